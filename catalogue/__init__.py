@@ -1,0 +1,1 @@
+"""What she buys and what she makes."""

@@ -1,0 +1,1 @@
+"""Plain sums about materials, parts lists, packs and cutting plans."""

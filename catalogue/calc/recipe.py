@@ -1,0 +1,229 @@
+"""A recipe as plain values: what one finished piece is made of and how, with its options.
+
+`catalogue.recipes.inputs` makes these from rows; `parts_list` and `pricing.calc` count them.
+Every row may hold for some quantities or some option choices only (`When`).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+
+
+class Basis(StrEnum):
+    """What a row is counted by."""
+
+    JOB = "job"
+    BATCH = "batch"
+    SHEET = "sheet"
+    PASS = "pass"
+    MADE = "made"
+    GOOD = "good"
+    CARTON = "carton"
+    NAME = "name"
+    RACK = "rack"
+    NIGHT = "night"
+
+
+class Learning(StrEnum):
+    """How hands get faster with practice."""
+
+    NONE = "none"
+    CUMULATIVE = "cumulative"
+    PER_UNIT = "per_unit"
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """For which quantities sold (both ends included) and option choices a row holds.
+
+    Choices are pairs (option key, choice key).
+    """
+
+    from_quantity: int | None = None
+    to_quantity: int | None = None
+    only_with: tuple[str, str] | None = None
+    not_with: tuple[str, str] | None = None
+
+    def holds(self, quantity: int, choices: Mapping[str, str]) -> bool:
+        """Say whether the row counts for this quantity and these choices."""
+        if self.from_quantity is not None and quantity < self.from_quantity:
+            return False
+        if self.to_quantity is not None and quantity > self.to_quantity:
+            return False
+        if self.only_with and choices.get(self.only_with[0]) != self.only_with[1]:
+            return False
+        return not (self.not_with and choices.get(self.not_with[0]) == self.not_with[1])
+
+
+ALWAYS = When()
+
+
+@dataclass(frozen=True, slots=True)
+class UnitCost:
+    """What one recipe unit costs and where that is known from.
+
+    `how` is the sum in words; `source` the row behind it: ("purchase_line", id),
+    ("pack", id) or ("material", id).
+    """
+
+    value: Decimal
+    how: str = ""
+    source: tuple[str, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PackOffer:
+    """How a material can be bought: recipe units in it and its price (None: not known)."""
+
+    name: str
+    quantity: Decimal
+    price: Decimal | None
+    supplier: str = ""
+    lead_days: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialValues:
+    """A material in a role. Lengths in mm. `cost` is None when nothing says what it costs."""
+
+    name: str
+    kind: str  # sheet, length, volume, mass, count, pairs
+    unit: str
+    cost: UnitCost | None
+    width_mm: Decimal = ZERO
+    height_mm: Decimal = ZERO
+    trim_mm: Decimal = ZERO
+    is_directional: bool = False
+    waste_share: Decimal = ZERO
+    on_hand: Decimal = ZERO
+    packs: tuple[PackOffer, ...] = ()
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A part cut from a sheet. `width_mm` x `height_mm` is the blank (a die's margin included)."""
+
+    name: str
+    role: str
+    width_mm: Decimal
+    height_mm: Decimal
+    count: int = 1
+    layers: int = 1
+    may_turn: bool | None = None  # None: as the material says
+    is_die_cut: bool = False
+    when: When = ALWAYS
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fixing:
+    """Use of a material that is not cut from sheets.
+
+    `amount` is in the material's unit, waste not included; a glue line or spread is already
+    turned into it. `waste_share` None: the material's own.
+    """
+
+    name: str
+    role: str
+    amount: Decimal
+    basis: Basis = Basis.MADE
+    waste_share: Decimal | None = None
+    how: str = ""
+    when: When = ALWAYS
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """A tool used up by sheets, passes or pieces: its price over its life. Role None: all."""
+
+    name: str
+    basis: Basis
+    price: Decimal
+    life: Decimal = ONE
+    role: str | None = None
+    when: When = ALWAYS
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """What good pieces leave in; costs a stated amount or one unit of the role's material."""
+
+    name: str
+    kind: str  # sleeve, mailer, carton; only cartons count for work by the carton
+    holds: int = 1
+    role: str | None = None
+    cost_each: Decimal | None = None
+    when: When = ALWAYS
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Work or waiting. `minutes` is the likely value; low and high are for the band.
+
+    `per`: the batch size (batch, night), shapes of a die pass (pass) or rack capacity (rack).
+    `times` and `window_minutes`: how often a load dries and the minutes of a day it may.
+    Role None with sheet or pass: every role.
+    """
+
+    name: str
+    basis: Basis
+    minutes: Decimal = ZERO
+    minutes_low: Decimal | None = None
+    minutes_high: Decimal | None = None
+    role: str | None = None
+    per: int = 1
+    times: int = 1
+    window_minutes: int | None = None
+    learns: bool = False
+    caution: str = ""
+    when: When = ALWAYS
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One answer to an option."""
+
+    key: str
+    name: str
+    is_default: bool = False
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A question with its answers; the default answer is taken when nothing is said."""
+
+    key: str
+    name: str
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """Everything one version of a design says. `materials` maps each role to its material."""
+
+    name: str
+    materials: Mapping[str, MaterialValues]
+    pieces: tuple[Piece, ...] = ()
+    fixings: tuple[Fixing, ...] = ()
+    wears: tuple[Wear, ...] = ()
+    packings: tuple[Packing, ...] = ()
+    steps: tuple[Step, ...] = ()
+    options: tuple[Option, ...] = ()
+    reject_share: Decimal = ZERO
+    rejects_from: int = 1
+    learning: Learning = Learning.NONE
+    learning_rate: Decimal = ONE
+    learning_floor: Decimal = ZERO
+    learning_reference: int = 1
+    gap_mm: Decimal = ZERO
+    cautions: tuple[str, ...] = field(default_factory=tuple)

@@ -1,0 +1,1 @@
+"""Cutting plans of a recipe."""

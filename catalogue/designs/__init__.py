@@ -1,0 +1,1 @@
+"""Designs, their versions and recipes."""

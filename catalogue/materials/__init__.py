@@ -1,0 +1,1 @@
+"""Sheets, reels, glue and everything else that goes into a piece."""

@@ -1,0 +1,187 @@
+"""What she buys and uses up, in the unit a recipe speaks of, and the packs it is sold in."""
+
+from decimal import Decimal
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from maker.workshop.models import Workshop, money_field, share_field
+
+ZERO = Decimal(0)
+
+
+def length_field(**options: object) -> "models.DecimalField[Decimal, Decimal]":
+    """Return a field for a length in millimetres, exact down to 1/64 inch (0.396875 mm)."""
+    return models.DecimalField(max_digits=12, decimal_places=6, **options)  # type: ignore[arg-type]
+
+
+def quantity_field(**options: object) -> "models.DecimalField[Decimal, Decimal]":
+    """Return a field for an amount in a recipe unit."""
+    return models.DecimalField(max_digits=16, decimal_places=6, **options)  # type: ignore[arg-type]
+
+
+class MaterialQuerySet(models.QuerySet["Material"]):
+    """Materials of a workshop."""
+
+    def of(self, workshop: Workshop) -> "MaterialQuerySet":
+        """Those of one workshop."""
+        return self.filter(workshop=workshop)
+
+    def in_use(self) -> "MaterialQuerySet":
+        """Those not put away."""
+        return self.filter(retired_on__isnull=True)
+
+    def by_name(self) -> "MaterialQuerySet":
+        """In the order of a list."""
+        return self.order_by("name", "pk")
+
+    def below_level(self) -> "MaterialQuerySet":
+        """Those with a level to reorder at, and less than that on the shelf."""
+        return self.filter(reorder_level__gt=0, on_hand__lt=models.F("reorder_level"))
+
+
+class Material(models.Model):
+    """A thing she buys: sheet, reel, glue, dots. Recipes speak of it in `unit`.
+
+    The figures on hand and cost are kept by `catalogue.stock.services` from the ledger;
+    they are a cache and can be made again from it at any time.
+    """
+
+    class Kind(models.TextChoices):
+        SHEET = "sheet", "sheet (card, paper, board, foam)"
+        LENGTH = "length", "by length (ribbon, cord, twine, tape)"
+        VOLUME = "volume", "by volume (glue, paint)"
+        MASS = "mass", "by weight (shred, glitter)"
+        COUNT = "count", "by the piece (brads, gems, bags, cartons)"
+        PAIRS = "pairs", "in pairs (hook-and-loop dots, magnets)"
+
+    class Category(models.TextChoices):
+        PAPER = "paper", "Paper and card"
+        FIXINGS = "fixings", "Fixings and trims"
+        GLUE = "glue", "Glue and tape"
+        TOOLS = "tools", "Tools and blades"
+        PACKING = "packing", "Packing"
+        OTHER = "other", "Other"
+
+    # the unit a recipe uses, by kind
+    UNITS = {
+        "sheet": "sheet",
+        "length": "m",
+        "volume": "ml",
+        "mass": "g",
+        "count": "piece",
+        "pairs": "pair",
+    }
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="materials"
+    )
+    name = models.CharField(max_length=120)
+    code = models.CharField(max_length=40, blank=True)
+    kind = models.CharField(max_length=10, choices=Kind)
+    category = models.CharField(max_length=10, choices=Category, default=Category.OTHER)
+    supplier = models.ForeignKey(
+        "catalogue.Supplier",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="materials",
+    )
+
+    # sheets
+    width_mm = length_field(null=True, blank=True)
+    height_mm = length_field(null=True, blank=True)
+    trim_mm = length_field(default=ZERO, validators=[MinValueValidator(ZERO)])
+    is_directional = models.BooleanField(default=False)
+    is_double_sided = models.BooleanField(default=False)
+    grammage = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
+    thickness_mm = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
+
+    waste_share = share_field(default=ZERO)
+    reorder_level = quantity_field(default=ZERO, validators=[MinValueValidator(ZERO)])
+    licence_note = models.TextField(max_length=2000, blank=True)
+    safety_note = models.TextField(max_length=2000, blank=True)
+    notes = models.TextField(max_length=4000, blank=True)
+    retired_on = models.DateField(null=True, blank=True)
+    edit_number = models.PositiveIntegerField(default=0)
+
+    # kept from the ledger
+    on_hand = quantity_field(default=ZERO, editable=False)
+    stock_value = models.DecimalField(max_digits=20, decimal_places=6, default=ZERO, editable=False)
+    average_cost = money_field(null=True, editable=False)
+    fifo_cost = money_field(null=True, editable=False)
+    latest_cost = money_field(null=True, editable=False)
+    latest_line = models.ForeignKey(
+        "catalogue.PurchaseLine",
+        on_delete=models.SET_NULL,
+        null=True,
+        editable=False,
+        related_name="+",
+    )
+
+    objects = MaterialQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["workshop", "name"], name="material_name_once"),
+            models.CheckConstraint(
+                condition=~models.Q(kind="sheet") | models.Q(width_mm__gt=0, height_mm__gt=0),
+                name="sheet_has_a_size",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(waste_share__gte=0) & models.Q(waste_share__lte=1),
+                name="material_waste_is_a_share",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def unit(self) -> str:
+        """The unit recipes and stock use for this material."""
+        return self.UNITS[self.kind]
+
+    @property
+    def is_sheet(self) -> bool:
+        """Whether pieces are cut from it."""
+        return self.kind == self.Kind.SHEET
+
+
+class PackQuerySet(models.QuerySet["Pack"]):
+    """How materials are sold."""
+
+    def of(self, workshop: Workshop) -> "PackQuerySet":
+        """Packs of one workshop's materials."""
+        return self.filter(material__workshop=workshop)
+
+    def in_use(self) -> "PackQuerySet":
+        """Those not put away."""
+        return self.filter(retired_on__isnull=True)
+
+
+class Pack(models.Model):
+    """How a material is sold: a pad of 24, a reel of 50 m; `quantity` is the exact factor."""
+
+    material = models.ForeignKey(
+        "catalogue.Material", on_delete=models.CASCADE, related_name="packs"
+    )
+    supplier = models.ForeignKey(
+        "catalogue.Supplier", on_delete=models.PROTECT, null=True, blank=True, related_name="packs"
+    )
+    position = models.PositiveSmallIntegerField(default=0)
+    name = models.CharField(max_length=120)
+    quantity = quantity_field(validators=[MinValueValidator(Decimal("0.000001"))])
+    price = money_field(null=True, blank=True)
+    code = models.CharField(max_length=40, blank=True)
+    retired_on = models.DateField(null=True, blank=True)
+
+    objects = PackQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(condition=models.Q(quantity__gt=0), name="pack_holds_something"),
+        )
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,1 @@
+"""Receipts and what each unit really cost."""

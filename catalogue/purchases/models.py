@@ -1,0 +1,133 @@
+"""Receipts: what was bought, with postage, discount and tax shared over the lines."""
+
+import datetime
+from decimal import Decimal
+
+from django.db import models
+
+from catalogue.materials.models import quantity_field
+from maker.workshop.models import Workshop, money_field
+
+ZERO = Decimal(0)
+
+
+class PurchaseQuerySet(models.QuerySet["Purchase"]):
+    """Receipts of a workshop."""
+
+    def of(self, workshop: Workshop) -> "PurchaseQuerySet":
+        """Those of one workshop."""
+        return self.filter(workshop=workshop)
+
+    def recorded(self) -> "PurchaseQuerySet":
+        """Those whose goods are in stock."""
+        return self.filter(state=Purchase.State.RECORDED)
+
+    def drafts(self) -> "PurchaseQuerySet":
+        """Those not finished yet."""
+        return self.filter(state=Purchase.State.DRAFT)
+
+    def newest_first(self) -> "PurchaseQuerySet":
+        """In the order of a list."""
+        return self.order_by("-bought_on", "-pk")
+
+
+class Purchase(models.Model):
+    """One receipt. A draft can be changed; a recorded one is corrected by a reversal."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "not finished"
+        RECORDED = "recorded", "in stock"
+        REVERSED = "reversed", "taken back"
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="purchases"
+    )
+    supplier = models.ForeignKey(
+        "catalogue.Supplier", on_delete=models.PROTECT, related_name="purchases"
+    )
+    bought_on = models.DateField()
+    reference = models.CharField(max_length=80, blank=True)
+    state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
+    postage = money_field(default=ZERO)
+    discount = money_field(default=ZERO)
+    tax = money_field(default=ZERO)
+    # a registered workshop gets the tax back, so it is no part of the cost; frozen on recording
+    tax_is_recoverable = models.BooleanField(default=False)
+    notes = models.TextField(max_length=4000, blank=True)
+    edit_number = models.PositiveIntegerField(default=0)
+    # sent by the form, so that the second click on "Record" finds the first one's receipt
+    form_key = models.UUIDField(null=True, blank=True, unique=True)
+    recorded_at = models.DateTimeField(null=True, blank=True)
+    recorded_by = models.ForeignKey(
+        "maker.User", on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+
+    objects = PurchaseQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(postage__gte=0, discount__gte=0, tax__gte=0),
+                name="purchase_amounts_not_negative",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.reference or f"receipt of {self.bought_on.isoformat()}"
+
+
+class PurchaseLineQuerySet(models.QuerySet["PurchaseLine"]):
+    """Lines of receipts."""
+
+    def of(self, workshop: Workshop) -> "PurchaseLineQuerySet":
+        """Those of one workshop."""
+        return self.filter(purchase__workshop=workshop)
+
+    def recorded(self) -> "PurchaseLineQuerySet":
+        """Lines whose goods are in stock."""
+        return self.filter(purchase__state=Purchase.State.RECORDED)
+
+    def between(self, first: datetime.date, last: datetime.date) -> "PurchaseLineQuerySet":
+        """Lines bought from one day to another, both included."""
+        return self.filter(purchase__bought_on__gte=first, purchase__bought_on__lte=last)
+
+
+class PurchaseLine(models.Model):
+    """One material on a receipt; the shares and unit cost are written when it is recorded."""
+
+    purchase = models.ForeignKey(
+        "catalogue.Purchase", on_delete=models.CASCADE, related_name="lines"
+    )
+    position = models.PositiveSmallIntegerField(default=0)
+    material = models.ForeignKey(
+        "catalogue.Material", on_delete=models.PROTECT, related_name="purchase_lines"
+    )
+    pack = models.ForeignKey(
+        "catalogue.Pack", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    packs_bought = quantity_field(default=Decimal(1))
+    # recipe units in all, copied from packs x factor so that a later change of the pack is harmless
+    quantity = quantity_field()
+    amount = money_field()
+    lot = models.CharField(max_length=60, blank=True)
+    postage_share = money_field(default=ZERO)
+    discount_share = money_field(default=ZERO)
+    tax_share = money_field(default=ZERO)
+    landed = money_field(default=ZERO)
+    unit_cost = money_field(null=True, blank=True)
+
+    objects = PurchaseLineQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(quantity__gt=0, packs_bought__gt=0),
+                name="purchase_line_buys_something",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(amount__gte=0), name="purchase_line_amount_not_negative"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.material_id}"

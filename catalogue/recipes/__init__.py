@@ -1,0 +1,1 @@
+"""What one version of a design is made of: pieces, fixings, steps, options, colourways."""

@@ -1,0 +1,1 @@
+"""Where materials are bought."""

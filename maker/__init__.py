@@ -1,0 +1,1 @@
+"""The workshop itself and everything the other apps share."""

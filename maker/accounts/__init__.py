@@ -1,0 +1,1 @@
+"""Users, membership, roles and sign-in."""

@@ -1,0 +1,95 @@
+"""People and their place in a workshop."""
+
+from typing import Any, ClassVar
+
+from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
+from django.db import models
+from django.db.models.functions import Lower
+
+
+class UserManager(BaseUserManager["User"]):
+    """Creates users by e-mail address."""
+
+    def create_user(self, email: str, password: str | None = None, **fields: Any) -> "User":
+        """Create a person who signs in with this address."""
+        user = self.model(email=self.normalize_email(email).lower(), **fields)
+        user.set_password(password)
+        user.save(using=self._db)
+        return user
+
+    def get_by_natural_key(self, username: str | None) -> "User":
+        """Find a person by address, however it was capitalised."""
+        return self.get(email=(username or "").strip().lower())
+
+
+class User(AbstractBaseUser):
+    """A person; signs in by e-mail. What she may do is said by her memberships."""
+
+    email = models.EmailField(max_length=254, unique=True)
+    name = models.CharField(max_length=120, blank=True)
+    is_active = models.BooleanField(default=True)
+    joined_at = models.DateTimeField(auto_now_add=True)
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = []
+    objects = UserManager()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(Lower("email"), name="user_email_any_case"),)
+
+    def __str__(self) -> str:
+        return self.name or self.email
+
+
+class MembershipQuerySet(models.QuerySet["Membership"]):
+    """Who belongs where."""
+
+    def of_user(self, user: Any) -> "MembershipQuerySet":
+        """Memberships of one person, with their workshops, by name."""
+        return (
+            self.filter(user=user)
+            .select_related("workshop")
+            .order_by("workshop__is_demo", "workshop__name", "pk")
+        )
+
+    def owners(self) -> "MembershipQuerySet":
+        """Only owners."""
+        return self.filter(role=Membership.Role.OWNER)
+
+
+class Membership(models.Model):
+    """One person's role in one workshop."""
+
+    class Role(models.TextChoices):
+        OWNER = "owner", "Owner: may change everything"
+        HELPER = "helper", "Helper: may change all but the workshop's settings and people"
+        READER = "reader", "Reader: may look, not change"
+
+    user = models.ForeignKey("maker.User", on_delete=models.CASCADE, related_name="memberships")
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="memberships"
+    )
+    role = models.CharField(max_length=10, choices=Role)
+
+    objects = MembershipQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["user", "workshop"], name="one_role_per_workshop"),
+            models.CheckConstraint(
+                condition=models.Q(role__in=["owner", "helper", "reader"]), name="known_role"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.user} in {self.workshop}"
+
+    @property
+    def may_change(self) -> bool:
+        """Whether this role may write."""
+        return self.role in (self.Role.OWNER, self.Role.HELPER)
+
+    @property
+    def may_own(self) -> bool:
+        """Whether this role may change the workshop's settings and people."""
+        return self.role == self.Role.OWNER

@@ -1,0 +1,1 @@
+"""Plain sums about money, units and refusals."""

@@ -1,0 +1,94 @@
+"""Money: how many decimals a currency has, rounding in one place, sharing without losing a cent.
+
+Minor units are those of ISO 4217 list one, as carried by the Unicode CLDR data in Babel.
+"""
+
+from collections.abc import Sequence
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+
+from babel.core import get_global
+from babel.numbers import format_currency
+
+from maker.calc.refusal import Refusal
+
+# ISO 4217 list one where CLDR counts what is used in everyday prices instead.
+# Source: ISO 4217 list one, as published by the maintenance agency (table_a1.xml, 2024-06-25).
+_ISO_DIFFERS_FROM_CLDR: dict[str, int] = {
+    "AFN": 2, "ALL": 2, "COP": 2, "HUF": 2, "IDR": 2, "IQD": 3, "IRR": 2, "KPW": 2,
+    "LAK": 2, "LBP": 2, "MGA": 2, "MMK": 2, "MRU": 2, "PKR": 2, "RSD": 2, "SLE": 2,
+    "SOS": 2, "SYP": 2, "TWD": 2, "UZS": 2, "YER": 2, "CLF": 4, "UYW": 4,
+}  # fmt: skip
+
+
+class UnknownCurrency(Refusal):
+    """No currency of ISO 4217 has this code."""
+
+
+def minor_digits(currency: str) -> int:
+    """Return how many decimals the currency has (ISO 4217): EUR 2, JPY 0, KWD 3."""
+    if currency in _ISO_DIFFERS_FROM_CLDR:
+        return _ISO_DIFFERS_FROM_CLDR[currency]
+    fractions = get_global("currency_fractions")
+    return int(fractions.get(currency, fractions["DEFAULT"])[0])
+
+
+def to_minor(amount: Decimal, digits: int = 2) -> Decimal:
+    """Round to the currency's decimals, halves away from zero."""
+    return amount.quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_UP)
+
+
+def up_to_step(amount: Decimal, step: Decimal) -> Decimal:
+    """Return the smallest multiple of `step` that is not below the amount; step 0 leaves it."""
+    if step <= 0:
+        return amount
+    return ((amount / step).to_integral_value(rounding=ROUND_CEILING) * step).quantize(step)
+
+
+def share_out(total: Decimal, weights: Sequence[Decimal], digits: int = 2) -> list[Decimal]:
+    """Share a total over weights in whole minor units, so that the shares add up to it.
+
+    Largest remainder (Hamilton's method); ties go to the earlier line. With weights that
+    are all zero the lines share equally. The total must have no more than `digits` decimals
+    and no weight may be negative.
+    """
+    unit = Decimal(1).scaleb(-digits)
+    if total != total.quantize(unit):
+        raise Refusal(f"{total} has more than {digits} decimals and cannot be shared exactly.")
+    if any(weight < 0 for weight in weights):
+        raise Refusal("A share cannot be worked out over a line below zero.")
+    if not weights:
+        if total:
+            raise Refusal("There is no line to share this over.")
+        return []
+    whole = sum(weights, Decimal(0))
+    if not whole:
+        weights, whole = [Decimal(1)] * len(weights), Decimal(len(weights))
+    units = int(abs(total) / unit)
+    # exact: compare remainders as integers over the common whole
+    scaled = [units * weight for weight in weights]
+    floors = [int(part // whole) for part in scaled]
+    remainders = [part - floor * whole for part, floor in zip(scaled, floors, strict=True)]
+    order = sorted(range(len(weights)), key=lambda line: (-remainders[line], line))
+    for line in order[: units - sum(floors)]:
+        floors[line] += 1
+    sign = -1 if total < 0 else 1
+    return [sign * unit * part for part in floors]
+
+
+def format_money(
+    amount: Decimal, currency: str, locale: str = "en_GB", extra_digits: int = 0
+) -> str:
+    """Write an amount with the currency's sign and its own decimals, as the locale does.
+
+    `extra_digits` shows that many decimals more, for the cost of one small unit.
+    """
+    digits = minor_digits(currency)
+    rounded = to_minor(amount, digits + extra_digits)
+    if extra_digits:
+        pattern = "¤#,##0." + "0" * digits + "#" * extra_digits
+        return format_currency(
+            rounded, currency, format=pattern, locale=locale, currency_digits=False
+        )
+    # Babel rounds half to even and by CLDR's digits, so it gets the rounded number and a pattern.
+    pattern = "¤#,##0" + ("." + "0" * digits if digits else "")
+    return format_currency(rounded, currency, format=pattern, locale=locale, currency_digits=False)

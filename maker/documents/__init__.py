@@ -1,0 +1,1 @@
+"""The only doors to WeasyPrint and pandas."""

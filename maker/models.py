@@ -1,0 +1,6 @@
+"""Registers the models of this app with Django; import from the features, never from here."""
+
+from maker.accounts.models import Membership, User
+from maker.workshop.models import OverheadItem, Workshop
+
+__all__ = ["Membership", "OverheadItem", "User", "Workshop"]

@@ -1,0 +1,202 @@
+"""Settings of the installation, read from the environment; a wrong value stops the start.
+
+What the maker herself edits (currency, wage, tax) is a row of `maker.workshop`, not here.
+"""
+
+import secrets
+from pathlib import Path
+
+from csp.constants import NONE, SELF
+from environs import Env
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+env = Env()
+
+DATA_DIR = Path(env.str("DATA_DIR", str(BASE_DIR / "var")))
+
+
+def _kept_secret_key() -> str:
+    """Return the key kept beside the data, made on the first start and readable by its owner."""
+    path = DATA_DIR / "secret_key"
+    if not path.exists():
+        DATA_DIR.mkdir(parents=True, exist_ok=True)
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_urlsafe(50))
+    return path.read_text().strip()
+
+
+DEBUG = env.bool("DEBUG", False)
+SECRET_KEY = env.str("SECRET_KEY", "") or _kept_secret_key()
+ALLOWED_HOSTS: list[str] = env.list("ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])
+CSRF_TRUSTED_ORIGINS: list[str] = env.list("CSRF_TRUSTED_ORIGINS", [])
+
+# One switch for everything that only works behind HTTPS; a workshop at home starts without it.
+HTTPS = env.bool("HTTPS", False)
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
+SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_PROXY_SSL_HEADER = (
+    ("HTTP_X_FORWARDED_PROTO", "https") if env.bool("BEHIND_PROXY", False) else None
+)
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
+CSRF_FAILURE_VIEW = "maker.web.errors.csrf_failed"
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "manifest-src": [SELF],
+    }
+}
+
+INSTALLED_APPS = [
+    "maker.apps.MakerConfig",
+    "catalogue.apps.CatalogueConfig",
+    "pricing.apps.PricingConfig",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "django.forms",
+    "django_tables2",
+    "django_htmx",
+    "csp",
+    "axes",
+]
+
+MIDDLEWARE = [
+    "maker.web.middleware.RequestLogMiddleware",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.gzip.GZipMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "maker.urls"
+WSGI_APPLICATION = "maker.wsgi.application"
+ASGI_APPLICATION = "maker.asgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+FORM_RENDERER = "maker.web.forms.FormRenderer"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+            "builtins": ["maker.web.templatetags.figures"],
+        },
+    }
+]
+
+DATABASES = {
+    "default": env.dj_db_url(
+        "DATABASE_URL", f"sqlite:///{DATA_DIR / 'pleat.sqlite3'}", conn_max_age=60
+    )
+}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # Immediate transactions: with the deferred default two writers meet "database is locked"
+    # as soon as one of them upgrades a read to a write.
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 10,
+        "init_command": (
+            "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;"
+        ),
+    }
+
+AUTH_USER_MODEL = "maker.User"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+LOGIN_URL = "maker:sign_in"
+LOGIN_REDIRECT_URL = "maker:workshop_list"
+LOGOUT_REDIRECT_URL = "maker:sign_in"
+
+# Guessing: after five wrong passwords for one account from one address, wait.
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_CALLABLE = "maker.web.errors.too_many_tries"
+AXES_VERBOSE = False
+AXES_ENABLE_ADMIN = False
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = env.str("TIME_ZONE", "UTC")
+USE_TZ = True
+# Left off on purpose: with it "1,5" typed in English would silently become 15.
+USE_THOUSAND_SEPARATOR = False
+
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+WHITENOISE_USE_FINDERS = True
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
+DJANGO_TABLES2_TEMPLATE = "components/table.html"
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "json": {"()": "maker.web.logs.JsonFormatter"},
+        "plain": {"format": "%(levelname)s %(name)s: %(message)s"},
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "json" if env.str("LOG_FORMAT", "json") == "json" else "plain",
+        }
+    },
+    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", "WARNING")},
+    "loggers": {
+        "maker": {"level": env.str("LOG_LEVEL", "INFO")},
+        "axes": {"level": "WARNING"},
+        # One log line a request comes from RequestLogMiddleware; this one would say it twice.
+        "django.request": {"level": "ERROR"},
+    },
+}

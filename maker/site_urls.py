@@ -1,0 +1,6 @@
+"""Addresses of this app: sign-in, workshops, settings, health."""
+
+from django.urls import URLPattern
+
+app_name = "maker"
+urlpatterns: list[URLPattern] = []

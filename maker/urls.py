@@ -1,0 +1,18 @@
+"""Addresses of the whole site; every page of a workshop starts with /w/<workshop>/."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import include, path
+
+
+def front_door(request: HttpRequest) -> HttpResponse:
+    """Send a visitor to her workshops (and by way of it to sign-in)."""
+    return redirect("maker:workshop_list")
+
+
+urlpatterns = [
+    path("", front_door),
+    path("", include("maker.site_urls")),
+    path("w/<slug:workshop>/", include("catalogue.urls")),
+    path("w/<slug:workshop>/", include("pricing.urls")),
+]

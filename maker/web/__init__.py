@@ -1,0 +1,1 @@
+"""Access, list pages, middleware and error pages."""

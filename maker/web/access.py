@@ -1,0 +1,83 @@
+"""The one place that answers "may see" and "may change".
+
+Views take `workshop` (the slug in the address) and are wrapped by one of `may_see`,
+`may_change` or `may_own`. The wrapper puts `workshop` and `membership` on the request and
+drops the slug, so a view starts with a workshop it may use. A workshop or row that is not
+hers is a 404, a reader's write a 403.
+"""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.db.models import Model, QuerySet
+from django.http import Http404, HttpRequest, HttpResponseBase
+
+from maker.accounts.models import Membership, User
+
+if TYPE_CHECKING:
+    from maker.workshop.models import Workshop
+
+Row = TypeVar("Row", bound=Model)
+View = Callable[..., HttpResponseBase]
+
+
+class WorkshopRequest(HttpRequest):
+    """A request of a signed-in person inside one of her workshops."""
+
+    user: User
+    workshop: "Workshop"
+    membership: Membership
+
+
+def _enter(request: Any, slug: str) -> None:
+    membership = Membership.objects.of_user(request.user).filter(workshop__slug=slug).first()
+    if membership is None:
+        raise Http404("No workshop of yours has this address.")
+    request.membership = membership
+    request.workshop = membership.workshop
+
+
+def _wrapped(view: View, allowed: Callable[[Any], bool]) -> View:
+    @wraps(view)
+    def inner(request: Any, workshop: str, **kwargs: Any) -> HttpResponseBase:
+        _enter(request, workshop)
+        if not allowed(request):
+            raise PermissionDenied("Your role in this workshop does not allow this.")
+        return view(request, **kwargs)
+
+    return login_required(inner)
+
+
+def may_see(view: View) -> View:
+    """Let every member look; writing through this view needs `may_change` on the role."""
+
+    def allowed(request: Any) -> bool:
+        return request.method in ("GET", "HEAD", "OPTIONS") or request.membership.may_change
+
+    return _wrapped(view, allowed)
+
+
+def may_compute(view: View) -> View:
+    """Let every member post, for views that only compute and store nothing."""
+    return _wrapped(view, lambda request: True)
+
+
+def may_change(view: View) -> View:
+    """Let owners and helpers in, for pages that exist only to write."""
+    return _wrapped(view, lambda request: request.membership.may_change)
+
+
+def may_own(view: View) -> View:
+    """Let owners in only."""
+    return _wrapped(view, lambda request: request.membership.may_own)
+
+
+def row_or_404(queryset: QuerySet[Row], pk: int) -> Row:
+    """Return one row of a queryset already narrowed to the workshop, else 404."""
+    row = queryset.filter(pk=pk).first()
+    if row is None:
+        raise Http404("Nothing of this workshop has this address.")
+    return row

@@ -1,0 +1,260 @@
+"""Form fields that read what a maker types: lengths, amounts, shares, minutes.
+
+Each keeps the typed text on an error and says what is wrong, where and how to mend it.
+All are text entries with a decimal keyboard on a phone, never `type=number`.
+"""
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from maker.calc.refusal import Refusal
+from maker.calc.units import format_length, format_number, parse_length, parse_number
+
+
+class DecimalText(forms.TextInput):
+    """A text entry that brings up the number keys."""
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__({"inputmode": "decimal", "autocomplete": "off", **(attrs or {})})
+
+
+class NumberField(forms.Field):
+    """A number as typed (`1.5`, `1,5`, `1 1/2`), from `at_least` to `at_most`, as Decimal.
+
+    `unit` is shown beside the entry. With `decimals` the value is refused when it is finer.
+    """
+
+    widget = DecimalText
+    unit: str = ""
+
+    def __init__(
+        self,
+        *,
+        unit: str = "",
+        at_least: Decimal | int = 0,
+        at_most: Decimal | int = 1_000_000_000,
+        above_zero: bool = False,
+        decimals: int = 6,
+        **options: Any,
+    ) -> None:
+        super().__init__(**options)
+        self.unit = unit
+        self.at_least, self.at_most = Decimal(at_least), Decimal(at_most)
+        self.above_zero, self.decimals = above_zero, decimals
+
+    def read(self, text: str) -> Decimal:
+        """Turn the typed text into a number. Errors: ValidationError."""
+        negative = text.startswith(("-", "−"))
+        try:
+            fraction = parse_number(text.lstrip("-−").strip())
+        except Refusal as refusal:
+            raise ValidationError(refusal.message, code="unreadable") from refusal
+        value = _exact(fraction, self.decimals)
+        if value is None:
+            raise ValidationError(
+                f"“{text}” is finer than {self.decimals} decimals.", code="too_fine"
+            )
+        return -value if negative else value
+
+    def to_python(self, value: Any) -> Any:
+        """Return the Decimal, or None for an empty entry."""
+        if value in self.empty_values:
+            return None
+        if isinstance(value, Decimal | int):
+            return Decimal(value)
+        text = str(value).strip()
+        if not text:
+            return None
+        return self.read(text[:200])
+
+    def validate(self, value: Any) -> None:
+        """Refuse what is missing, too small or too large."""
+        super().validate(value)
+        if value is None:
+            return
+        if self.above_zero and value <= 0:
+            raise ValidationError("Type a number above 0.", code="too_small")
+        if value < self.at_least:
+            raise ValidationError(f"The least is {format_number(self.at_least)}.", code="too_small")
+        if value > self.at_most:
+            raise ValidationError(f"The most is {format_number(self.at_most)}.", code="too_large")
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a stored number without needless zeros, and typed text as it was typed."""
+        return format_number(value) if isinstance(value, Decimal) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Compare numbers, so that 1.50 and 1.5 are the same."""
+        try:
+            return bool(self.to_python(initial) != self.to_python(data))
+        except ValidationError:
+            return True
+
+
+def _exact(value: Fraction, decimals: int) -> Decimal | None:
+    """Return the fraction as a Decimal; None when it needs more decimals than allowed.
+
+    A third typed as 1/3 has no end, so a fraction that never ends is rounded half up.
+    """
+    scaled = value * 10**decimals
+    if scaled.denominator == 1:
+        return (Decimal(scaled.numerator).scaleb(-decimals)).normalize() + Decimal(0)
+    rest = value.denominator
+    for prime in (2, 5):
+        while rest % prime == 0:
+            rest //= prime
+    if rest == 1:
+        return None
+    return Decimal(int(scaled + Fraction(1, 2))).scaleb(-decimals)
+
+
+class MoneyField(NumberField):
+    """An amount of money; `unit` shows the currency."""
+
+
+class WholeNumberField(NumberField):
+    """A whole number; gives an int."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(
+            decimals=0,
+            widget=options.pop("widget", DecimalText({"inputmode": "numeric"})),
+            **options,
+        )
+
+    def read(self, text: str) -> Decimal:
+        """Refuse fractions with words that fit."""
+        value = NumberField(decimals=6).read(text)
+        if value != value.to_integral_value():
+            raise ValidationError(f"“{text}” is no whole number.", code="not_whole")
+        return value
+
+    def clean(self, value: Any) -> Any:
+        """Return an int or None."""
+        cleaned = super().clean(value)
+        return None if cleaned is None else int(cleaned)
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show what was typed."""
+        return value
+
+
+class PercentField(NumberField):
+    """A percentage as typed (`12.5`); gives and takes a share from 0 to 1."""
+
+    def __init__(self, *, at_most: Decimal | int = 100, **options: Any) -> None:
+        super().__init__(unit="%", at_most=at_most, decimals=4, **options)
+
+    def clean(self, value: Any) -> Any:
+        """Return the share."""
+        if isinstance(value, str):
+            value = value.replace("%", "")
+        percentage = super().clean(value)
+        return None if percentage is None else percentage / 100
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a stored share as a percentage."""
+        return format_number(value * 100) if isinstance(value, Decimal) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Compare shares."""
+        try:
+            return bool((None if initial is None else Decimal(initial)) != self.clean(data))
+        except ValidationError:
+            return True
+
+
+class LengthField(forms.Field):
+    """A length as typed (`7 1/2"`, `7½`, `190,5 mm`); gives millimetres, exactly.
+
+    `workshop_unit` ("in" or "mm") holds for a bare number; set it with `use_unit` in the
+    form's `__init__`.
+    """
+
+    widget = DecimalText
+    unit: str = "mm"
+
+    def __init__(self, *, allow_zero: bool = False, **options: Any) -> None:
+        super().__init__(**options)
+        self.allow_zero = allow_zero
+        self.use_unit("mm")
+
+    def use_unit(self, unit: str) -> None:
+        """Read bare numbers in this unit and show stored lengths in it."""
+        self.workshop_unit = self.unit = unit
+        # fractions and inch marks are not on a phone's number keys
+        self.widget.attrs["inputmode"] = "text" if unit == "in" else "decimal"
+
+    def to_python(self, value: Any) -> Any:
+        """Return millimetres, or None for an empty entry. Errors: ValidationError."""
+        if value in self.empty_values:
+            return None
+        if isinstance(value, Decimal | int):
+            return Decimal(value)
+        text = str(value).strip()[:200]
+        if not text:
+            return None
+        try:
+            length = parse_length(text, self.workshop_unit)
+        except Refusal as refusal:
+            raise ValidationError(refusal.message, code="unreadable") from refusal
+        if length <= 0 and not self.allow_zero:
+            raise ValidationError("A length is more than 0.", code="too_small")
+        return length
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a stored length in the workshop's unit, without the unit."""
+        if isinstance(value, Decimal):
+            return format_length(value, self.workshop_unit).rsplit(" ", 1)[0]
+        return value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Compare lengths, so that 7.5 and 7 1/2 are the same."""
+        try:
+            return bool(self.to_python(initial) != self.to_python(data))
+        except ValidationError:
+            return True
+
+
+class OneLineField(forms.CharField):
+    """A short text on one line; line breaks and control characters become spaces."""
+
+    def to_python(self, value: Any) -> Any:
+        """Return the text tidied up."""
+        text = super().to_python(value)
+        return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+class WorkshopForm(forms.Form):
+    """A form inside a workshop: knows its unit and currency and tells its fields."""
+
+    use_required_attribute = False
+
+    def __init__(self, *args: Any, workshop: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.workshop = workshop
+        tell_fields(self, workshop)
+
+
+class WorkshopModelForm(forms.ModelForm):
+    """A model form inside a workshop."""
+
+    use_required_attribute = False
+
+    def __init__(self, *args: Any, workshop: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.workshop = workshop
+        tell_fields(self, workshop)
+
+
+def tell_fields(form: forms.BaseForm, workshop: Any) -> None:
+    """Give the workshop's unit to length fields and its currency to money fields."""
+    for field in form.fields.values():
+        if isinstance(field, LengthField):
+            field.use_unit(workshop.unit)
+        elif isinstance(field, MoneyField):
+            field.unit = workshop.currency

@@ -1,0 +1,60 @@
+"""Filters that write money, numbers, lengths and shares the way the workshop does."""
+
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from django import template
+
+from maker.calc.money import format_money
+from maker.calc.units import format_length, format_number
+
+if TYPE_CHECKING:
+    from maker.workshop.models import Workshop
+
+register = template.Library()
+
+
+@register.filter
+def money(value: Decimal | None, workshop: "Workshop") -> str:
+    """Write an amount in the workshop's currency and locale; an en dash for none."""
+    if value is None:
+        return "–"
+    return format_money(value, workshop.currency, workshop.locale)
+
+
+@register.filter
+def unit_cost(value: Decimal | None, workshop: "Workshop") -> str:
+    """Write a cost of one unit, with up to four decimals more than the currency has."""
+    if value is None:
+        return "–"
+    return format_money(value, workshop.currency, workshop.locale, extra_digits=2)
+
+
+@register.filter
+def number(value: Decimal | int | None, workshop: "Workshop") -> str:
+    """Write a plain number without needless zeros, in the workshop's locale."""
+    if value is None:
+        return "–"
+    return format_number(Decimal(value), workshop.locale)
+
+
+@register.filter
+def length(value: Decimal | None, workshop: "Workshop") -> str:
+    """Write a length given in millimetres in the workshop's unit."""
+    if value is None:
+        return "–"
+    return format_length(value, workshop.unit, workshop.locale)
+
+
+@register.filter
+def percent(value: Decimal | None, workshop: "Workshop") -> str:
+    """Write a share from 0 to 1 as a percentage with at most two decimals."""
+    if value is None:
+        return "–"
+    return format_number(round(Decimal(value) * 100, 2), workshop.locale) + " %"
+
+
+@register.filter
+def item(mapping: dict[Any, Any], key: Any) -> Any:
+    """Look a key up, where a template has it in a variable."""
+    return mapping.get(key)

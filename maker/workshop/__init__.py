@@ -1,0 +1,1 @@
+"""The business profile: currency, units, wage, overhead, tax status, terms."""

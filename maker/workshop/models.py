@@ -1,0 +1,171 @@
+"""The business profile: one row per workshop, with what its overhead is made of."""
+
+from decimal import Decimal
+from typing import Any
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+ZERO = Decimal(0)
+
+
+def share_field(**options: Any) -> Any:
+    """Return a field for a share from 0 to 1; forms show it as a percentage."""
+    return models.DecimalField(
+        max_digits=9,
+        decimal_places=6,
+        validators=[MinValueValidator(ZERO), MaxValueValidator(Decimal(1))],
+        **options,
+    )
+
+
+def money_field(**options: Any) -> Any:
+    """Return a field for an amount of the workshop's currency, never below zero."""
+    return models.DecimalField(
+        max_digits=16, decimal_places=6, validators=[MinValueValidator(ZERO)], **options
+    )
+
+
+class WorkshopQuerySet(models.QuerySet["Workshop"]):
+    """Workshops of this installation."""
+
+    def for_user(self, user: Any) -> "WorkshopQuerySet":
+        """The workshops a person belongs to."""
+        return self.filter(memberships__user=user)
+
+    def demo(self) -> "WorkshopQuerySet":
+        """Example workshops, which can be removed whole."""
+        return self.filter(is_demo=True)
+
+
+class Workshop(models.Model):
+    """Owner of every other row: who she is, how she counts, what an hour of hers costs."""
+
+    class Unit(models.TextChoices):
+        INCH = "in", "inches, with fractions"
+        MM = "mm", "millimetres"
+
+    class OverheadBasis(models.TextChoices):
+        HOURLY = "hour", "yearly overhead over yearly hands-on hours"
+        MONTHLY = "month", "monthly overhead over planned hours of a month"
+        STATED = "stated", "a rate per hour I state myself"
+
+    class TaxRounding(models.TextChoices):
+        DOCUMENT = "document", "once per document"
+        LINE = "line", "line by line"
+
+    class Valuation(models.TextChoices):
+        AVERAGE = "average", "moving average"
+        FIFO = "fifo", "first in, first out"
+        LATEST = "latest", "latest cost"
+
+    name = models.CharField(max_length=120)
+    slug = models.SlugField(max_length=60, unique=True)
+    is_demo = models.BooleanField(default=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    # who she is, for tags and documents
+    maker_name = models.CharField(max_length=120, blank=True)
+    address = models.TextField(max_length=500, blank=True)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    website = models.CharField(max_length=200, blank=True)
+
+    # how she counts
+    currency = models.CharField(max_length=3, default="EUR")
+    locale = models.CharField(max_length=20, default="en_GB")
+    unit = models.CharField(max_length=2, choices=Unit, default=Unit.MM)
+    valuation = models.CharField(max_length=10, choices=Valuation, default=Valuation.AVERAGE)
+
+    # an hour
+    wage_per_hour = money_field(default=Decimal("12"))
+    overhead_basis = models.CharField(
+        max_length=10, choices=OverheadBasis, default=OverheadBasis.HOURLY
+    )
+    overhead_per_hour_stated = money_field(default=ZERO)
+    hours_per_year = models.DecimalField(
+        max_digits=7, decimal_places=2, default=Decimal(600), validators=[MinValueValidator(ZERO)]
+    )
+    planned_hours_per_month = models.DecimalField(
+        max_digits=6, decimal_places=2, default=Decimal(50), validators=[MinValueValidator(ZERO)]
+    )
+
+    # tax
+    tax_registered = models.BooleanField(default=False)
+    tax_name = models.CharField(max_length=20, default="VAT", blank=True)
+    tax_rate = share_field(default=ZERO)
+    prices_include_tax = models.BooleanField(default=True)
+    tax_rounding = models.CharField(
+        max_length=10, choices=TaxRounding, default=TaxRounding.DOCUMENT
+    )
+
+    # days
+    hours_per_day = models.DecimalField(
+        max_digits=4,
+        decimal_places=2,
+        default=Decimal("3.5"),
+        validators=[MinValueValidator(Decimal("0.25")), MaxValueValidator(Decimal(24))],
+    )
+    # ISO weekdays she works, Monday = 1, as text: "12345"
+    working_weekdays = models.CharField(max_length=7, default="12345")
+    purchase_lead_days = models.PositiveSmallIntegerField(default=4)
+
+    terms = models.TextField(max_length=20_000, blank=True)
+    care_line = models.CharField(max_length=120, blank=True)
+    # grows with each save, so that the second of two people is told
+    edit_number = models.PositiveIntegerField(default=0)
+
+    objects = WorkshopQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(tax_rate__gte=0) & models.Q(tax_rate__lte=1),
+                name="workshop_tax_rate_is_a_share",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(wage_per_hour__gte=0), name="workshop_wage_not_negative"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(hours_per_day__gt=0), name="workshop_hours_per_day_positive"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class OverheadItemQuerySet(models.QuerySet["OverheadItem"]):
+    """What overhead is made of."""
+
+    def of(self, workshop: Workshop) -> "OverheadItemQuerySet":
+        """Items of one workshop, in entry order."""
+        return self.filter(workshop=workshop).order_by("position", "pk")
+
+
+class OverheadItem(models.Model):
+    """Rent, insurance, electricity: paid whether or not anything is made."""
+
+    class Period(models.TextChoices):
+        MONTH = "month", "a month"
+        YEAR = "year", "a year"
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="overhead_items"
+    )
+    position = models.PositiveSmallIntegerField(default=0)
+    name = models.CharField(max_length=80)
+    amount = money_field()
+    period = models.CharField(max_length=5, choices=Period, default=Period.MONTH)
+
+    objects = OverheadItemQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(amount__gte=0), name="overhead_amount_not_negative"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,1 @@
+"""Plain sums about minutes, cost, price, fees and tax."""

@@ -1,0 +1,58 @@
+"""What the workshop and the channel put into a price, as plain values."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkshopRates:
+    """What an hour costs, how tax is treated and how long a day is. Shares are 0 to 1."""
+
+    wage_per_hour: Decimal
+    overhead_per_hour: Decimal
+    overhead_how: str = ""
+    currency_digits: int = 2
+    tax_rate: Decimal = ZERO  # zero when not registered
+    prices_include_tax: bool = True
+    tax_per_line: bool = False
+    hours_per_day: Decimal = Decimal("3.5")
+    purchase_lead_days: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelTier:
+    """Fees, margin, step and deposit of a channel from a quantity on."""
+
+    from_quantity: int = 1
+    margin: Decimal = ZERO
+    fee_share: Decimal = ZERO  # of the tax-inclusive payment
+    fixed_fee: Decimal = ZERO  # for each payment
+    payments: int = 1
+    price_step: Decimal = ZERO
+    deposit_share: Decimal = ZERO
+    deposit_step: Decimal = ONE
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelRates:
+    """A channel: its tiers by quantity, its rush surcharge and what a listing costs."""
+
+    name: str
+    tiers: tuple[ChannelTier, ...]
+    rush_share: Decimal = ZERO
+    listing_fee: Decimal = ZERO
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What is asked for: how many good pieces, with what, how fast, sent where."""
+
+    quantity: int
+    choices: tuple[tuple[str, str], ...] = ()  # option key, choice key; the rest by default
+    names: int | None = None  # None: as many as pieces
+    is_rush: bool = False
+    delivery: Decimal = ZERO  # what carriage costs her, net; passed on without margin

@@ -1,0 +1,1 @@
+"""Where she sells, with fees, margins and price steps."""

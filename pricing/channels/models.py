@@ -1,0 +1,96 @@
+"""Where she sells, and what that takes from a price."""
+
+from decimal import Decimal
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from maker.workshop.models import Workshop, money_field, share_field
+
+ZERO = Decimal(0)
+
+
+class ChannelQuerySet(models.QuerySet["Channel"]):
+    """Channels of a workshop."""
+
+    def of(self, workshop: Workshop) -> "ChannelQuerySet":
+        """Those of one workshop."""
+        return self.filter(workshop=workshop)
+
+    def in_use(self) -> "ChannelQuerySet":
+        """Those not put away."""
+        return self.filter(retired_on__isnull=True)
+
+    def in_order(self) -> "ChannelQuerySet":
+        """As she arranged them; the first one is the default."""
+        return self.order_by("position", "pk")
+
+    def with_tiers(self) -> "ChannelQuerySet":
+        """With what holds from which quantity."""
+        return self.prefetch_related(
+            models.Prefetch("tiers", ChannelTier.objects.order_by("from_quantity", "pk"))
+        )
+
+
+class Channel(models.Model):
+    """A fair, a web shop, orders at the door, a shop that resells."""
+
+    class Kind(models.TextChoices):
+        FAIR = "fair", "Fair or market stall"
+        DIRECT = "direct", "Direct, to order"
+        ONLINE = "online", "Online"
+        WHOLESALE = "wholesale", "Wholesale, to shops"
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="channels"
+    )
+    position = models.PositiveSmallIntegerField(default=0)
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.DIRECT)
+    # added to the price for an order that pushes others aside
+    rush_share = share_field(default=ZERO)
+    # paid for each piece put on offer, whether one payment or many
+    listing_fee = money_field(default=ZERO)
+    notes = models.TextField(max_length=2000, blank=True)
+    retired_on = models.DateField(null=True, blank=True)
+    edit_number = models.PositiveIntegerField(default=0)
+
+    objects = ChannelQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["workshop", "name"], name="channel_name_once"),
+        )
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ChannelTier(models.Model):
+    """Fees, margin, price step and deposit that hold from a quantity on."""
+
+    channel = models.ForeignKey("pricing.Channel", on_delete=models.CASCADE, related_name="tiers")
+    from_quantity = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
+    margin = share_field(default=Decimal("0.3"))
+    # of the tax-inclusive payment
+    fee_share = share_field(default=ZERO)
+    # for each payment
+    fixed_fee = money_field(default=ZERO)
+    payments = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    price_step = money_field(default=Decimal("0.05"))
+    deposit_share = share_field(default=ZERO)
+    deposit_step = money_field(default=Decimal(1))
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=["channel", "from_quantity"], name="one_tier_per_quantity"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(from_quantity__gte=1, payments__gte=1),
+                name="tier_counts_from_one",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"from {self.from_quantity}"

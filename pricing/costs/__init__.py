@@ -1,0 +1,1 @@
+"""What a quantity of a design costs, line by line."""

@@ -1,0 +1,1 @@
+"""Price tags on label sheets."""

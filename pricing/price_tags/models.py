@@ -1,0 +1,65 @@
+"""Sheets of labels she prints tags on: their geometry in millimetres."""
+
+from decimal import Decimal
+from typing import Any
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from maker.workshop.models import Workshop
+
+
+def _mm(smallest: str, largest: str = "1200", **options: Any) -> Any:
+    return models.DecimalField(
+        max_digits=8,
+        decimal_places=3,
+        validators=[MinValueValidator(Decimal(smallest)), MaxValueValidator(Decimal(largest))],
+        **options,
+    )
+
+
+class LabelSheetQuerySet(models.QuerySet["LabelSheet"]):
+    """Label sheets of a workshop."""
+
+    def of(self, workshop: Workshop) -> "LabelSheetQuerySet":
+        """Those of one workshop."""
+        return self.filter(workshop=workshop)
+
+    def by_name(self) -> "LabelSheetQuerySet":
+        """In the order of a list."""
+        return self.order_by("name", "pk")
+
+
+class LabelSheet(models.Model):
+    """A sheet of equal labels in rows and columns."""
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="label_sheets"
+    )
+    name = models.CharField(max_length=80)
+    page_width_mm = _mm("20")
+    page_height_mm = _mm("20")
+    columns = models.PositiveSmallIntegerField(
+        validators=[MinValueValidator(1), MaxValueValidator(40)]
+    )
+    rows = models.PositiveSmallIntegerField(
+        validators=[MinValueValidator(1), MaxValueValidator(100)]
+    )
+    label_width_mm = _mm("10")
+    label_height_mm = _mm("8")
+    left_mm = _mm("0")
+    top_mm = _mm("0")
+    # from one label's left (top) edge to the next one's
+    pitch_x_mm = _mm("10")
+    pitch_y_mm = _mm("8")
+    retired_on = models.DateField(null=True, blank=True)
+
+    objects = LabelSheetQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["workshop", "name"], name="label_sheet_name_once"),
+        )
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,1 @@
+"""The price list and what each price was set against."""

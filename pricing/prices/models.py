@@ -1,0 +1,73 @@
+"""The prices she asks, when each was set and against which cost."""
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from maker.workshop.models import Workshop, money_field
+
+
+class PriceListQuerySet(models.QuerySet["PriceListEntry"]):
+    """Asked prices of a workshop."""
+
+    def of(self, workshop: Workshop) -> "PriceListQuerySet":
+        """Those of one workshop."""
+        return self.filter(design__workshop=workshop)
+
+    def current(self) -> "PriceListQuerySet":
+        """Those no newer price has replaced."""
+        return self.filter(replaced_at__isnull=True)
+
+    def in_order(self) -> "PriceListQuerySet":
+        """By channel, design and quantity."""
+        return self.order_by(
+            "channel__position", "channel_id", "design__name", "from_quantity", "pk"
+        )
+
+
+class PriceListEntry(models.Model):
+    """A price she asks; the newest one holds, the older ones tell the story."""
+
+    design = models.ForeignKey("catalogue.Design", on_delete=models.PROTECT, related_name="prices")
+    version = models.ForeignKey(
+        "catalogue.DesignVersion", on_delete=models.PROTECT, related_name="prices"
+    )
+    channel = models.ForeignKey("pricing.Channel", on_delete=models.PROTECT, related_name="prices")
+    colourway = models.ForeignKey(
+        "catalogue.Colourway",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="prices",
+    )
+    # option key -> choice key, as chosen when the price was set
+    choices = models.JSONField(default=dict, blank=True)
+    # the batch the cost was worked out for, and the quantity the price holds from
+    made_in = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
+    from_quantity = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
+    price = money_field()
+    includes_tax = models.BooleanField(default=True)
+    tax_rate = models.DecimalField(max_digits=9, decimal_places=6, default=0)
+    # what it was set against
+    cost_each = money_field()
+    floor_each = money_field()
+    target_each = money_field()
+    set_at = models.DateTimeField(auto_now_add=True)
+    set_by = models.ForeignKey("maker.User", on_delete=models.SET_NULL, null=True, related_name="+")
+    replaced_at = models.DateTimeField(null=True, blank=True)
+
+    objects = PriceListQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=["design", "channel", "from_quantity"],
+                condition=models.Q(replaced_at__isnull=True),
+                name="one_current_price",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(price__gte=0), name="asked_price_not_negative"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.design_id} at {self.price}"

@@ -1,0 +1,6 @@
+"""Addresses of the pages of this app, inside one workshop."""
+
+from django.urls import URLPattern
+
+app_name = "pricing"
+urlpatterns: list[URLPattern] = []

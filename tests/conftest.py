@@ -1,0 +1,107 @@
+"""Fixtures every test may use: three people, their workshop, signed-in clients."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from maker.accounts.models import Membership, User
+from maker.workshop.models import Workshop
+from tests import factories
+
+
+@pytest.fixture(autouse=True)
+def _fast_passwords_and_plain_static(settings: Any, tmp_path_factory: Any) -> None:
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    }
+
+
+@pytest.fixture
+def workshop(db: None) -> Workshop:
+    """A workshop of the `owner`."""
+    return factories.make_workshop(name="Marlow Paperworks", slug="marlow")
+
+
+@pytest.fixture
+def other_workshop(db: None) -> Workshop:
+    """A workshop none of the three people belong to, but for the stranger."""
+    return factories.make_workshop(name="Somebody Else", slug="else")
+
+
+@pytest.fixture
+def owner(workshop: Workshop) -> User:
+    """Who may change everything."""
+    return factories.make_member(workshop, Membership.Role.OWNER, "owner@example.test")
+
+
+@pytest.fixture
+def reader(workshop: Workshop) -> User:
+    """Who may look, not change."""
+    return factories.make_member(workshop, Membership.Role.READER, "reader@example.test")
+
+
+@pytest.fixture
+def helper_person(workshop: Workshop) -> User:
+    """Who may change all but settings and people."""
+    return factories.make_member(workshop, Membership.Role.HELPER, "helper@example.test")
+
+
+@pytest.fixture
+def stranger(other_workshop: Workshop) -> User:
+    """Owner of another workshop; must see nothing of this one."""
+    return factories.make_member(other_workshop, Membership.Role.OWNER, "stranger@example.test")
+
+
+def _signed_in(user: User) -> Client:
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.fixture
+def client(owner: User) -> Client:
+    """A browser of the owner."""
+    return _signed_in(owner)
+
+
+@pytest.fixture
+def reader_client(reader: User) -> Client:
+    """A browser of the reader."""
+    return _signed_in(reader)
+
+
+@pytest.fixture
+def helper_client(helper_person: User) -> Client:
+    """A browser of the helper."""
+    return _signed_in(helper_person)
+
+
+@pytest.fixture
+def stranger_client(stranger: User) -> Client:
+    """A browser of the stranger."""
+    return _signed_in(stranger)
+
+
+@pytest.fixture
+def anonymous_client(db: None) -> Client:
+    """A browser of nobody."""
+    return Client()
+
+
+@pytest.fixture
+def count_queries() -> Callable[[], Any]:
+    """Return a context manager that counts queries: `with count_queries() as q: ...; len(q)`."""
+
+    @contextmanager
+    def counting() -> Iterator[CaptureQueriesContext]:
+        with CaptureQueriesContext(connection) as queries:
+            yield queries
+
+    return counting
