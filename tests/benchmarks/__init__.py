@@ -1,1 +1,44 @@
-"""Tests."""
+"""Benchmarks: each bench_*.py has run(), which gives rows for `manage.py bench` to print."""
+
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One measured thing beside the baseline measured in the same run."""
+
+    name: str
+    seconds: float
+    baseline_seconds: float | None = None
+    note: str = ""
+
+
+def measured(
+    name: str,
+    call: Callable[[], object],
+    baseline: Callable[[], object],
+    *,
+    repeats: int = 15,
+    warm_up: int = 2,
+    note: str = "",
+) -> Row:
+    """Return the median times of both calls, taken in turn so that a busy machine slows both."""
+    for _ in range(warm_up):
+        baseline()
+        call()
+    taken: list[float] = []
+    baseline_taken: list[float] = []
+    for _ in range(repeats):
+        baseline_taken.append(seconds_of(baseline))
+        taken.append(seconds_of(call))
+    return Row(name, statistics.median(taken), statistics.median(baseline_taken), note)
+
+
+def seconds_of(call: Callable[[], object]) -> float:
+    """Return how long one call takes."""
+    started = time.perf_counter()
+    call()
+    return time.perf_counter() - started

@@ -1,0 +1,125 @@
+"""The commands that work before anything is installed, and the way to all others."""
+
+# ruff: noqa: S603 - every command is a list built here, and none goes through a shell
+
+import argparse
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from maker.setup import environment, machine, server
+from maker.setup.place import (
+    ROOT,
+    MachineNotReady,
+    answer,
+    ensure_data_folder,
+    environment_python,
+    inside_environment,
+    say,
+)
+from maker.setup.verify import checks, verify
+
+STOPPED_BY_CTRL_C = 130
+USAGE = """\
+python3 manage.py start     set up what is missing and serve the workshop
+python3 manage.py setup     set up what is missing, without serving
+python3 manage.py verify    set up the test tools too and run every check
+python3 manage.py help      every other command
+"""
+
+
+def run(words: Sequence[str]) -> int:
+    """Run a command of manage.py and return its exit code."""
+    try:
+        return _dispatch(list(words))
+    except MachineNotReady as refusal:
+        say(refusal.message)
+        return 1
+    except KeyboardInterrupt:
+        say("Stopped. Run the same command again to go on.")
+        return STOPPED_BY_CTRL_C
+
+
+def _dispatch(words: list[str]) -> int:
+    if not words:
+        answer(USAGE.rstrip())
+        return 0
+    own = {"start": _start, "setup": _setup, "verify": _verify}.get(words[0])
+    if own:
+        return own(words[1:])
+    if not inside_environment(ROOT):
+        _ensure_installed(environment.TO_RUN, machine.PARTS_TO_RUN)
+        python = str(environment_python(ROOT))
+        os.execv(python, [python, str(ROOT / "manage.py"), *words])  # noqa: S606 - no shell
+    return _run_django(words)
+
+
+def _start(words: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="manage.py start", description="Serve the workshop.")
+    parser.add_argument("--host", default=os.environ.get("PLEAT_HOST", "127.0.0.1"))
+    parser.add_argument("--port", type=_port, default=os.environ.get("PLEAT_PORT", "8000"))
+    options = parser.parse_args(words)
+    server.make_sure_port_is_free(options.host, options.port)
+    code = _prepare("--with-demo")
+    if code == 0:
+        server.serve(ROOT, options.host, options.port)
+    return code
+
+
+def _setup(words: list[str]) -> int:
+    argparse.ArgumentParser(
+        prog="manage.py setup", description="Install everything and bring the database up to date."
+    ).parse_args(words)
+    return _prepare()
+
+
+def _verify(words: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="manage.py verify", description="Run every check.")
+    names = [check.name for check in checks(ROOT)]
+    parser.add_argument(
+        "--only", action="append", default=[], choices=names, help="run this check; may be repeated"
+    )
+    options = parser.parse_args(words)
+    _ensure_installed(environment.TO_VERIFY, (*machine.PARTS_TO_RUN, *machine.PARTS_TO_VERIFY))
+    return verify(ROOT, options.only)
+
+
+def _prepare(*flags: str) -> int:
+    """Install what is missing and bring the data up to date; return the exit code."""
+    ensure_data_folder(ROOT)
+    _ensure_installed(environment.TO_RUN, machine.PARTS_TO_RUN)
+    command = [str(environment_python(ROOT)), str(ROOT / "manage.py"), "prepare", *flags]
+    with environment.one_at_a_time(ROOT):
+        return subprocess.run(command, check=False).returncode
+
+
+def _ensure_installed(requirements: Sequence[str], parts: Sequence[machine.SystemPart]) -> None:
+    """Bring the machine and `.venv` to where the requirements need them."""
+    if environment.environment_is_complete(ROOT, requirements):
+        parts = [part for part in parts if part is not machine.VENV_PART]
+    machine.ensure_parts(parts)
+    environment.ensure_environment(ROOT, requirements)
+
+
+def _port(text: str) -> int:
+    number = int(text) if text.isdecimal() else 0
+    if not 1 <= number <= 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port: use a number from 1 to 65535")
+    return number
+
+
+def _run_django(words: list[str]) -> int:
+    """Run a Django command; this is the only place that needs more than the standard library."""
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "maker.settings")
+    from django.core.exceptions import ImproperlyConfigured
+    from django.core.management import execute_from_command_line
+    from environs import EnvError
+
+    try:
+        execute_from_command_line([str(Path(sys.argv[0])), *words])
+    except (EnvError, ImproperlyConfigured) as error:
+        say(f"The settings of this installation are wrong: {error}")
+        return 1
+    return 0

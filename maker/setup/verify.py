@@ -1,0 +1,157 @@
+"""`verify`: every check of the project, one after the other, with a table at the end."""
+
+# ruff: noqa: S603 - every command is a list built here, and none goes through a shell
+
+import os
+import secrets
+import shutil
+import signal
+import subprocess
+import tempfile
+import time
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+from maker.setup.machine import chromium
+from maker.setup.place import answer, environment_python
+from maker.setup.postgres import PostgresNotStarted, private_postgres
+
+GRACE_SECONDS = 20
+# Browser tests and plain calculation meet no database of their own kind, so once is enough.
+ON_POSTGRES = ("tests/maker", "tests/catalogue", "tests/pricing")
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check: a command run in the project's environment."""
+
+    name: str
+    words: Sequence[str]
+    env: Mapping[str, str]
+    on_postgres: bool = False
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a check ended."""
+
+    name: str
+    passed: bool
+    seconds: float
+    remark: str = ""
+
+
+def checks(root: Path) -> list[Check]:
+    """Return every check in the order in which a mistake is cheapest to find."""
+    templates = sorted(str(path.relative_to(root)) for path in (root / "templates").rglob("*.html"))
+    as_deployed = {"HTTPS": "1", "DEBUG": "0", "SECRET_KEY": secrets.token_urlsafe(60)}
+    pytest = ("-m", "pytest")
+    return [
+        Check("format", ("-m", "ruff", "format", "--check", "."), {}),
+        Check("lint", ("-m", "ruff", "check", "."), {}),
+        Check("templates", ("-m", "djade", "--check", "--target-version", "5.2", *templates), {}),
+        Check("types", ("-m", "mypy"), {}),
+        Check("migrations", ("manage.py", "makemigrations", "--check", "--dry-run"), {}),
+        Check(
+            "deployment",
+            ("manage.py", "check", "--deploy", "--fail-level", "WARNING"),
+            as_deployed,
+        ),
+        Check("tests", (*pytest, "-n", "2", "-m", "not browser"), {}),
+        Check("browser tests", (*pytest, "-m", "browser"), {}),
+        Check(
+            "tests on PostgreSQL",
+            (*pytest, "-n", "2", "-m", "not browser", *ON_POSTGRES),
+            {},
+            on_postgres=True,
+        ),
+    ]
+
+
+def verify(root: Path, only: Sequence[str] = ()) -> int:
+    """Run the checks (all, or those named), print the table, return the exit code."""
+    signal.signal(signal.SIGTERM, _stop_on_signal)
+    signal.signal(signal.SIGHUP, _stop_on_signal)
+    chosen = [check for check in checks(root) if not only or check.name in only]
+    outcomes: list[Outcome] = []
+    with ExitStack() as at_the_end:
+        folder = Path(tempfile.mkdtemp(prefix="pleat-verify-"))
+        at_the_end.callback(shutil.rmtree, folder, ignore_errors=True)
+        env = _environment(folder)
+        try:
+            for check in chosen:
+                outcomes.append(_run_check(root, check, env))
+        finally:
+            answer(_table(outcomes))
+    return 0 if all(outcome.passed for outcome in outcomes) else 1
+
+
+def _environment(folder: Path) -> dict[str, str]:
+    """Return an environment in which no check can reach the user's own data."""
+    env = {
+        **os.environ,
+        "DATA_DIR": str(folder),
+        "DATABASE_URL": f"sqlite:///{folder / 'verify.sqlite3'}",
+        "CHROMIUM": chromium() or "",
+        "PYTHONDONTWRITEBYTECODE": "1",
+    }
+    for name in ("ALLOWED_HOSTS", "DEBUG", "HTTPS", "SECRET_KEY", "PYTHONHOME"):
+        env.pop(name, None)
+    if env.get("CI"):
+        env |= {"NO_COLOR": "1", "PY_COLORS": "0", "TERM": "dumb"}
+    return env
+
+
+def _run_check(root: Path, check: Check, env: Mapping[str, str]) -> Outcome:
+    answer(f"\n== {check.name}")
+    started = time.monotonic()
+    remark = ""
+    try:
+        with ExitStack() as at_the_end:
+            own = {**env, **check.env}
+            if check.on_postgres:
+                own["DATABASE_URL"] = at_the_end.enter_context(private_postgres())
+            command = [str(environment_python(root)), *check.words]
+            code = _run(command, root, own)
+    except PostgresNotStarted as refusal:
+        code, remark = 1, refusal.message
+        answer(remark)
+    return Outcome(check.name, code == 0, time.monotonic() - started, remark)
+
+
+def _run(command: Sequence[str], root: Path, env: Mapping[str, str]) -> int:
+    process = subprocess.Popen(command, cwd=root, env=dict(env), stdin=subprocess.DEVNULL)
+    try:
+        return process.wait()
+    except BaseException:
+        # Let the tests close their browsers and databases before the rest is torn down.
+        process.terminate()
+        try:
+            process.wait(GRACE_SECONDS)
+        except subprocess.TimeoutExpired:
+            process.kill()
+        raise
+
+
+def _stop_on_signal(number: int, frame: object) -> None:
+    raise SystemExit(128 + number)
+
+
+def _table(outcomes: Sequence[Outcome]) -> str:
+    lines = ["", f"{'Check':<22}{'Result':<10}{'Time':>8}"]
+    for outcome in outcomes:
+        result = "ok" if outcome.passed else "FAILED"
+        lines.append(f"{outcome.name:<22}{result:<10}{_minutes(outcome.seconds):>8}")
+    total = _minutes(sum(outcome.seconds for outcome in outcomes))
+    failed = [outcome.name for outcome in outcomes if not outcome.passed]
+    if failed:
+        lines.append(f"{len(failed)} of {len(outcomes)} checks failed: {', '.join(failed)}.")
+    else:
+        lines.append(f"All {len(outcomes)} checks are fine ({total}).")
+    return "\n".join(lines)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
