@@ -1,0 +1,137 @@
+"""How often to use each known filling: a linear and a whole-number programme over the pool.
+
+HiGHS works in floating point, so nothing it says is taken as proof: plans are counted again in
+whole numbers, and bounds are computed exactly from rounded dual values.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from catalogue.calc.cutting_integers import Filling, Problem
+
+
+@dataclass(frozen=True, slots=True)
+class LinearAnswer:
+    """The linear optimum: use of each filling, worth of each piece, price of scarcity."""
+
+    uses: list[float]
+    worth: list[float]
+    scarcity: list[float]
+
+
+class Master:
+    """A pool of fillings without doubles and the two programmes over it."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.pool: list[Filling] = []
+        self._known: set[tuple[int, tuple[int, ...]]] = set()
+        self._limited = [
+            index for index, sheet in enumerate(problem.sheets) if sheet.available is not None
+        ]
+        self._linear = self._new_model()
+        self._big = 10 * max(sheet.cost for sheet in problem.sheets) + 10
+        for kind in range(len(problem.counts)):
+            # a dear stand-in for each piece keeps the programme solvable when sheets are scarce
+            self._linear.addCol(float(self._big), 0.0, math.inf, 1, [kind], [1.0])
+
+    def _new_model(self) -> Any:
+        import highspy
+
+        new: Any = highspy.Highs  # its types are not declared
+        model = new()
+        for option, value in (
+            ("output_flag", False),
+            ("threads", 1),
+            ("random_seed", 0),
+            ("parallel", "off"),
+        ):
+            model.setOptionValue(option, value)
+        for count in self.problem.counts:
+            model.addRow(float(count), math.inf, 0, [], [])
+        for index in self._limited:
+            model.addRow(-math.inf, float(self.problem.sheets[index].available or 0), 0, [], [])
+        return model
+
+    def add(self, filling: Filling) -> bool:
+        """Put a filling into the pool unless an equal one is there."""
+        key = (filling.sheet, filling.counts)
+        if key in self._known:
+            return False
+        self._known.add(key)
+        self.pool.append(filling)
+        self._add_column(self._linear, filling, math.inf)
+        return True
+
+    def _add_column(self, model: Any, filling: Filling, most: float) -> None:
+        rows = [kind for kind, many in enumerate(filling.counts) if many]
+        amounts = [float(filling.counts[kind]) for kind in rows]
+        if filling.sheet in self._limited:
+            rows.append(len(self.problem.counts) + self._limited.index(filling.sheet))
+            amounts.append(1.0)
+        cost = float(self.problem.sheets[filling.sheet].cost)
+        model.addCol(cost, 0.0, most, len(rows), rows, amounts)
+
+    def solve_linear(self) -> LinearAnswer | None:
+        """Return the optimum over the pool, None when HiGHS gives up."""
+        import highspy
+
+        self._linear.run()
+        if self._linear.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        solution = self._linear.getSolution()
+        kinds = len(self.problem.counts)
+        duals = list(solution.row_dual)
+        scarcity = [0.0] * len(self.problem.sheets)
+        for row, index in enumerate(self._limited):
+            scarcity[index] = max(0.0, -duals[kinds + row])
+        return LinearAnswer(
+            list(solution.col_value)[kinds:], [max(0.0, dual) for dual in duals[:kinds]], scarcity
+        )
+
+    def solve_whole(
+        self, *, below: int, goal: int, seconds: float, step: int
+    ) -> list[tuple[Filling, int]] | None:
+        """Return a plan over the pool that costs less than `below`, or None; stop at `goal`."""
+        import highspy
+
+        if seconds <= 0.02 or not self.pool:
+            return None
+        model = self._new_model()
+        for filling in self.pool:
+            self._add_column(model, filling, math.inf)
+        costs = [float(self.problem.sheets[filling.sheet].cost) for filling in self.pool]
+        columns = len(self.pool)
+        model.addRow(-math.inf, float(below - step), columns, list(range(columns)), costs)
+        model.changeColsIntegrality(
+            columns, list(range(columns)), [highspy.HighsVarType.kInteger] * columns
+        )
+        model.setOptionValue("time_limit", seconds)
+        model.setOptionValue("mip_rel_gap", 0.0)
+        model.setOptionValue("mip_abs_gap", 0.999 * step)
+        model.setOptionValue("objective_target", goal + 1e-6)
+        model.run()
+        solution = model.getSolution()
+        if not solution.value_valid:
+            return None
+        plan = [
+            (filling, round(times))
+            for filling, times in zip(self.pool, solution.col_value, strict=True)
+            if round(times) > 0
+        ]
+        return plan if self._holds(plan) else None
+
+    def _holds(self, plan: list[tuple[Filling, int]]) -> bool:
+        """Check in whole numbers that all pieces are made from sheets that are there."""
+        problem = self.problem
+        for kind, count in enumerate(problem.counts):
+            if sum(filling.counts[kind] * times for filling, times in plan) < count:
+                return False
+        for index in self._limited:
+            used = sum(times for filling, times in plan if filling.sheet == index)
+            if used > (problem.sheets[index].available or 0):
+                return False
+        return True

@@ -1,0 +1,197 @@
+"""Finds a cheap plan for one cutting problem together with a bound that no plan can beat.
+
+The method is column generation: a linear programme over the fillings known so far puts a worth
+on each piece, the staged tables look for a filling worth more than its sheet, and so on until
+there is none. A whole-number programme over the fillings found then gives the plan. The effort
+depends on the number of different pieces, hardly on how many of each are wanted.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from dataclasses import dataclass
+from fractions import Fraction
+
+from catalogue.calc.cutting_bounds import (
+    Bound,
+    best_simple_bound,
+    worth_bound,
+)
+from catalogue.calc.cutting_integers import (
+    ALONG_X,
+    ALONG_Y,
+    Filling,
+    Problem,
+    count_kinds,
+    take_out,
+)
+from catalogue.calc.cutting_job import NotEnoughSheets
+from catalogue.calc.cutting_master import Master
+from catalogue.calc.cutting_patterns import SheetFiller, TooManyPoints
+from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
+
+MOST_ITERATIONS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A plan with exact counts, its cost and the best bound known for it."""
+
+    uses: tuple[Use, ...]
+    cost: int
+    bound: Bound
+
+
+def solve(problem: Problem, deadline: float) -> Found:
+    """Return the best plan found before the deadline (a `time.monotonic` value)."""
+    search = _Search(problem, deadline)
+    search.run()
+    if search.best is None:
+        raise _not_enough(problem, search.bound)
+    return Found(tuple(search.best), cost_of(search.best, problem), search.bound)
+
+
+class _Search:
+    """One run; the clock decides only when to stop, never which way to go."""
+
+    def __init__(self, problem: Problem, deadline: float) -> None:
+        self.problem = problem
+        self.deadline = deadline
+        self.bound = best_simple_bound(problem)
+        self.best: list[Use] | None = None
+        self.best_cost = 0
+        self.step = math.gcd(*(sheet.cost for sheet in problem.sheets)) or 1
+
+    @property
+    def proven(self) -> bool:
+        return self.best is not None and self.best_cost <= self.bound.value
+
+    def time_left(self) -> float:
+        return self.deadline - time.monotonic()
+
+    def offer(self, plan: list[Use] | None) -> None:
+        """Keep the plan if it is cheaper than the best so far."""
+        if plan is None:
+            return
+        exact = drop_surplus(plan, self.problem)
+        cost = cost_of(exact, self.problem)
+        if self.best is None or cost < self.best_cost:
+            self.best, self.best_cost = exact, cost
+
+    def raise_bound(self, bound: Bound) -> None:
+        if bound.value > self.bound.value:
+            self.bound = bound
+
+    def run(self) -> None:
+        self.offer(plan_in_rows(self.problem))
+        if self.proven:
+            return
+        master = Master(self.problem)
+        for filling, _ in self.best or []:
+            master.add(filling)
+        try:
+            fillers = self._fillers()
+        except TooManyPoints:
+            return
+        self._generate(master, fillers)
+        if self.proven:
+            return
+        below = self.best_cost if self.best else self._ceiling()
+        self.offer(
+            master.solve_whole(
+                below=below, goal=self.bound.value, seconds=self.time_left(), step=self.step
+            )
+        )
+
+    def _ceiling(self) -> int:
+        return sum(self.problem.counts) * max(sheet.cost for sheet in self.problem.sheets) + 1
+
+    def _fillers(self) -> list[SheetFiller]:
+        rounds = 3 if self.problem.rounds is None else min(self.problem.rounds, 3)
+        return [
+            SheetFiller(self.problem, sheet, first, rounds)
+            for sheet in range(len(self.problem.sheets))
+            for first in (ALONG_X, ALONG_Y)
+        ]
+
+    def _generate(self, master: Master, fillers: list[SheetFiller]) -> None:
+        """Add fillings until no filling is worth more than its sheet."""
+        exact = self.problem.rounds is not None and self.problem.rounds <= 3
+        scale = Fraction(1 << 40, max(1, *(sheet.cost for sheet in self.problem.sheets)))
+        for _ in range(MOST_ITERATIONS):
+            answer = master.solve_linear()
+            if answer is None or self.time_left() <= 0:
+                return
+            worth = [int(value * scale) for value in answer.worth]
+            scarcity = [int(value * scale) for value in answer.scarcity]
+            most = [0] * len(self.problem.sheets)
+            grew = False
+            for filler in fillers:
+                held = filler.best(worth)
+                most[filler.sheet] = max(most[filler.sheet], held)
+                price = self.problem.sheets[filler.sheet].cost * scale + scarcity[filler.sheet]
+                if held > price:
+                    grew |= master.add(self._filling(filler))
+            if exact:
+                self.raise_bound(worth_bound(self.problem, worth, scarcity, most, scale))
+            if not grew or self.proven:
+                return
+
+    def _filling(self, filler: SheetFiller) -> Filling:
+        tree = filler.best_tree()
+        return Filling(
+            filler.sheet,
+            filler.first,
+            tree,
+            count_kinds(tree, self.problem.variants, len(self.problem.counts)),
+        )
+
+
+def drop_surplus(plan: list[Use], problem: Problem) -> list[Use]:
+    """Return the plan with exactly the pieces wanted: what is too many is taken off some sheets."""
+    uses = list(plan)
+    for kind, count in enumerate(problem.counts):
+        surplus = sum(filling.counts[kind] * times for filling, times in uses) - count
+        at = len(uses) - 1
+        while surplus > 0:
+            filling, times = uses[at]
+            held = filling.counts[kind]
+            each = min(held, surplus // times)
+            if each:
+                filling = without(filling, kind, each, problem)
+                uses[at] = (filling, times)
+                surplus -= each * times
+                held -= each
+            if 0 < surplus < times and held:
+                uses[at] = (filling, times - surplus)
+                uses.append((without(filling, kind, 1, problem), surplus))
+                surplus = 0
+            at -= 1
+    return merge_alike([use for use in uses if any(use[0].counts)])
+
+
+def without(filling: Filling, kind: int, many: int, problem: Problem) -> Filling:
+    """Return the filling with `many` pieces of a kind taken off."""
+    tree, _ = take_out(filling.tree, kind, many, problem.variants)
+    counts = count_kinds(tree, problem.variants, len(problem.counts))
+    return Filling(filling.sheet, filling.first, tree, counts)
+
+
+def merge_alike(uses: list[Use]) -> list[Use]:
+    """Add up uses of fillings with the same pieces on the same kind of sheet."""
+    merged: dict[tuple[int, tuple[int, ...]], Use] = {}
+    for filling, times in uses:
+        key = (filling.sheet, filling.counts)
+        known = merged.get(key)
+        merged[key] = (filling, times) if known is None else (known[0], known[1] + times)
+    return list(merged.values())
+
+
+def _not_enough(problem: Problem, bound: Bound) -> NotEnoughSheets:
+    scarce = [sheet for sheet in problem.sheets if sheet.available is not None]
+    have = ", ".join(f"{sheet.available} of {sheet.name}" for sheet in scarce)
+    return NotEnoughSheets(
+        f"The sheets at hand ({have}) do not hold all the pieces. {bound.reason}".strip(),
+        where=scarce[0].name if scarce else "sheets",
+    )
