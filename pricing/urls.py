@@ -1,6 +1,10 @@
 """Addresses of the pages of this app, inside one workshop."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from pricing.home import views as home
 
 app_name = "pricing"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", home.home, name="home"),
+]
