@@ -41,7 +41,8 @@ class Master:
     def _new_model(self) -> Any:
         import highspy
 
-        new: Any = highspy.Highs  # its types are not declared
+        # highspy.Highs prints a banner on standard output before it can be told not to
+        new: Any = highspy._Highs
         model = new()
         for option, value in (
             ("output_flag", False),

@@ -1,0 +1,64 @@
+"""Prints a cutting plan as JSON for a job given as JSON, and draws its layouts on request."""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from catalogue.calc.cutting import CuttingJob, CuttingPlan, plan_cuts
+from catalogue.cutting.drawing import draw_layout
+from catalogue.cutting.job_files import UnreadableJob, read_job, write_plan
+from maker.calc.refusal import Refusal
+
+
+class Command(BaseCommand):
+    help = "Plan how to cut the pieces of a job from the fewest or cheapest sheets."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("job", metavar="JOB.json", help="the job; - reads standard input")
+        parser.add_argument("--svg", metavar="FOLDER", help="draw each layout into this folder")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            job, unit = read_job(_read_text(options["job"]))
+            plan = plan_cuts(job)
+            if options["svg"]:
+                _draw_layouts(plan, job, unit, Path(options["svg"]))
+        except Refusal as refusal:
+            error = {"message": refusal.message, "where": refusal.where}
+            self.stdout.write(json.dumps({"error": error}, ensure_ascii=False))
+            sys.exit(1)
+        self.stdout.write(json.dumps(write_plan(plan, job), ensure_ascii=False, indent=1))
+
+
+def _read_text(name: str) -> str:
+    try:
+        if name == "-":
+            return sys.stdin.read()
+        return Path(name).read_text(encoding="utf-8")
+    except OSError as error:
+        raise UnreadableJob(f"The file cannot be read: {error.strerror}.", where=name) from error
+    except ValueError as error:
+        raise UnreadableJob("The file is not UTF-8 text.", where=name) from error
+
+
+def _draw_layouts(plan: CuttingPlan, job: CuttingJob, unit: str, folder: Path) -> None:
+    sheets = {sheet.name: sheet for sheet in job.sheets}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for number, layout in enumerate(plan.layouts, start=1):
+            drawing = draw_layout(
+                layout, sheets[layout.sheet], unit=unit, number=number, of=len(plan.layouts)
+            )
+            path = folder / f"layout-{number:02d}.svg"
+            path.write_text(drawing, encoding="utf-8")
+    except OSError as error:
+        raise UnreadableJob(
+            f"The drawings cannot be written: {error.strerror}.", where=str(folder)
+        ) from error
