@@ -14,6 +14,20 @@ from maker.workshop.models import Workshop
 from tests import factories
 
 
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Keep SQLite's test database in a file, as in use.
+
+    In memory all threads would share one connection, and two requests of a page at the same
+    time would meet inside one transaction.
+    """
+    if connection.vendor == "sqlite":
+        folder = tmp_path_factory.mktemp("database")
+        connection.settings_dict["TEST"]["NAME"] = str(folder / "test.sqlite3")
+
+
 @pytest.fixture(autouse=True)
 def _fast_passwords_and_plain_static(settings: Any, tmp_path_factory: Any) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
