@@ -99,6 +99,8 @@ def _ensure_installed(requirements: Sequence[str], parts: Sequence[machine.Syste
     """Bring the machine and `.venv` to where the requirements need them."""
     if environment.environment_is_complete(ROOT, requirements):
         parts = [part for part in parts if part is not machine.VENV_PART]
+    else:
+        environment.ensure_folder_is_writable(ROOT)
     machine.ensure_parts(parts)
     environment.ensure_environment(ROOT, requirements)
 

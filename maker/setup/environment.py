@@ -8,6 +8,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -23,6 +24,7 @@ from maker.setup.place import (
 
 TO_RUN = ("requirements.txt",)
 TO_VERIFY = ("requirements.txt", "requirements-test.txt")
+ENOUGH_BYTES = 50_000_000
 UNREACHABLE_WORDS = ("Retrying (Retry(", "NewConnectionError", "Temporary failure in name")
 
 
@@ -32,6 +34,19 @@ class EnvironmentNotMade(MachineNotReady):
 
 class IndexUnreachable(EnvironmentNotMade):
     """pip found no way to the package index, so it changed nothing."""
+
+
+def ensure_folder_is_writable(root: Path) -> None:
+    """Refuse before anything is installed when `.venv` could not be put into the folder."""
+    try:
+        with tempfile.TemporaryFile(dir=root):
+            pass
+    except OSError as error:
+        raise FolderNotWritable(
+            f"The folder {root} cannot be written by {user_name()} ({error.strerror}), and the "
+            f"project's environment .venv belongs into it: run `sudo chown -R {user_name()} {root}`"
+            ", or copy the folder into your home and start it there."
+        ) from error
 
 
 def environment_is_complete(root: Path, requirements: Sequence[str]) -> bool:
@@ -46,6 +61,7 @@ def ensure_environment(root: Path, requirements: Sequence[str]) -> None:
     if environment_is_complete(root, requirements):
         return
     with one_at_a_time(root):
+        ensure_folder_is_writable(root)
         if not _is_sound(root):
             _make_anew(root)
         for name in requirements:
@@ -99,24 +115,17 @@ def _is_sound(root: Path) -> bool:
 def _make_anew(root: Path) -> None:
     ensure_parts([VENV_PART])
     venv = root / ".venv"
-    try:
-        if venv.is_symlink():
-            venv.unlink()
-        elif venv.exists():
-            shutil.rmtree(venv)
-        venv.mkdir()
-        _unfinished(root).touch()
-    except OSError as error:
-        raise FolderNotWritable(
-            f"The folder {root} cannot be written by {user_name()} ({error.strerror}), and the "
-            f"project's environment .venv belongs into it: run `sudo chown -R {user_name()} {root}`"
-            ", or copy the folder into your home and start it there."
-        ) from error
+    if venv.is_symlink():
+        venv.unlink()
+    elif venv.exists():
+        shutil.rmtree(venv)
+    venv.mkdir()
+    _unfinished(root).touch()
     say("Making the environment .venv")
     # Not this process's own Python when it already runs inside an environment: that may be the
     # one just removed.
     base = getattr(sys, "_base_executable", sys.executable) or sys.executable
-    _run([base, "-m", "venv", str(venv)], "Python could not make the environment .venv")
+    _run(root, [base, "-m", "venv", str(venv)], "Python could not make the environment .venv")
 
 
 def _install(root: Path, name: str) -> None:
@@ -132,13 +141,14 @@ def _install(root: Path, name: str) -> None:
         "--no-input",
         "--disable-pip-version-check",
         "--require-hashes",
-        # No package's own code runs while it is installed, and no compiler is needed.
-        "--only-binary=:all:",
         "--requirement",
         str(root / name),
     ]
+    if name in TO_RUN:
+        # No package's own code runs while it is installed, and no compiler is needed.
+        pip.append("--only-binary=:all:")
     try:
-        _run(pip, f"pip could not install the packages of {name}")
+        _run(root, pip, f"pip could not install the packages of {name}")
     except IndexUnreachable:
         unfinished.unlink()
         raise
@@ -147,20 +157,29 @@ def _install(root: Path, name: str) -> None:
     unfinished.unlink()
 
 
-def _run(command: Sequence[str], what_failed: str) -> None:
+def _run(root: Path, command: Sequence[str], what_failed: str) -> None:
     """Run a step of the installation; its own last words are the reason in the refusal."""
     settings = {"PIP_USER": "0", "PIP_REQUIRE_VIRTUALENV": "0", "PYTHONUTF8": "1"}
     env = {key: value for key, value in os.environ.items() if key != "PYTHONHOME"} | settings
     answer = subprocess.run(command, capture_output=True, text=True, check=False, env=env)
     if answer.returncode == 0:
         return
-    lines = [line.strip() for line in (answer.stdout + answer.stderr).splitlines() if line.strip()]
+    words = answer.stdout + answer.stderr
+    lines = [line.strip() for line in words.splitlines() if line.strip()]
     errors = [line for line in lines if line.startswith("ERROR:") or "Error:" in line] or lines
     reason = errors[-1].removeprefix("ERROR: ") if errors else f"exit code {answer.returncode}"
     what = f"{what_failed}: {reason.rstrip('.')}."
-    if "No space left on device" in answer.stdout + answer.stderr:
-        raise EnvironmentNotMade(f"{what} The disk is full: free about 1 GB, then run this again.")
-    if any(word in answer.stdout + answer.stderr for word in UNREACHABLE_WORDS):
+    # venv hides the words of the pip it calls, so the disk is asked as well.
+    if "No space left on device" in words or shutil.disk_usage(root).free < ENOUGH_BYTES:
+        raise EnvironmentNotMade(
+            f"{what} The disk is full: free about 600 MB, then run this again."
+        )
+    if "CERTIFICATE_VERIFY_FAILED" in words:
+        raise IndexUnreachable(
+            f"{what} The package index shows a certificate that is not trusted here: set the clock "
+            "right, or name your network's own certificate file with PIP_CERT, then run this again."
+        )
+    if any(word in words for word in UNREACHABLE_WORDS):
         raise IndexUnreachable(
             f"{what} The package index cannot be reached: connect to the network "
             "(or set PIP_INDEX_URL to a mirror), then run this again."

@@ -11,7 +11,7 @@ import tempfile
 import time
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from maker.setup.machine import chromium
@@ -25,11 +25,12 @@ ON_POSTGRES = ("tests/maker", "tests/catalogue", "tests/pricing")
 
 @dataclass(frozen=True)
 class Check:
-    """One check: a command run in the project's environment."""
+    """One check: a program of the project's environment and what it is called with."""
 
     name: str
     words: Sequence[str]
-    env: Mapping[str, str]
+    env: Mapping[str, str] = field(default_factory=dict)
+    program: str = "python"
     on_postgres: bool = False
 
 
@@ -47,24 +48,20 @@ def checks(root: Path) -> list[Check]:
     """Return every check in the order in which a mistake is cheapest to find."""
     templates = sorted(str(path.relative_to(root)) for path in (root / "templates").rglob("*.html"))
     as_deployed = {"HTTPS": "1", "DEBUG": "0", "SECRET_KEY": secrets.token_urlsafe(60)}
+    deployment = ("check", "--deploy", "--fail-level", "WARNING")
     pytest = ("-m", "pytest")
     return [
-        Check("format", ("-m", "ruff", "format", "--check", "."), {}),
-        Check("lint", ("-m", "ruff", "check", "."), {}),
-        Check("templates", ("-m", "djade", "--check", "--target-version", "5.2", *templates), {}),
-        Check("types", ("-m", "mypy"), {}),
-        Check("migrations", ("manage.py", "makemigrations", "--check", "--dry-run"), {}),
-        Check(
-            "deployment",
-            ("manage.py", "check", "--deploy", "--fail-level", "WARNING"),
-            as_deployed,
-        ),
-        Check("tests", (*pytest, "-n", "2", "-m", "not browser"), {}),
-        Check("browser tests", (*pytest, "-m", "browser"), {}),
+        Check("format", ("-m", "ruff", "format", "--check", ".")),
+        Check("lint", ("-m", "ruff", "check", ".")),
+        Check("templates", ("--check", "--target-version", "5.2", *templates), program="djade"),
+        Check("types", ("-m", "mypy")),
+        Check("migrations", ("manage.py", "makemigrations", "--check", "--dry-run")),
+        Check("deployment", ("manage.py", *deployment), as_deployed),
+        Check("tests", (*pytest, "-n", "2", "-m", "not browser")),
+        Check("browser tests", (*pytest, "-m", "browser")),
         Check(
             "tests on PostgreSQL",
             (*pytest, "-n", "2", "-m", "not browser", *ON_POSTGRES),
-            {},
             on_postgres=True,
         ),
     ]
@@ -72,9 +69,13 @@ def checks(root: Path) -> list[Check]:
 
 def verify(root: Path, only: Sequence[str] = ()) -> int:
     """Run the checks (all, or those named), print the table, return the exit code."""
+    return run_checks(root, [check for check in checks(root) if not only or check.name in only])
+
+
+def run_checks(root: Path, chosen: Sequence[Check]) -> int:
+    """Run every one of the checks, also after a failed one, and return the exit code."""
     signal.signal(signal.SIGTERM, _stop_on_signal)
     signal.signal(signal.SIGHUP, _stop_on_signal)
-    chosen = [check for check in checks(root) if not only or check.name in only]
     outcomes: list[Outcome] = []
     with ExitStack() as at_the_end:
         folder = Path(tempfile.mkdtemp(prefix="pleat-verify-"))
@@ -113,7 +114,7 @@ def _run_check(root: Path, check: Check, env: Mapping[str, str]) -> Outcome:
             own = {**env, **check.env}
             if check.on_postgres:
                 own["DATABASE_URL"] = at_the_end.enter_context(private_postgres())
-            command = [str(environment_python(root)), *check.words]
+            command = [str(environment_python(root).parent / check.program), *check.words]
             code = _run(command, root, own)
     except PostgresNotStarted as refusal:
         code, remark = 1, refusal.message
@@ -122,7 +123,13 @@ def _run_check(root: Path, check: Check, env: Mapping[str, str]) -> Outcome:
 
 
 def _run(command: Sequence[str], root: Path, env: Mapping[str, str]) -> int:
-    process = subprocess.Popen(command, cwd=root, env=dict(env), stdin=subprocess.DEVNULL)
+    process = subprocess.Popen(
+        command,
+        cwd=root,
+        env=dict(env),
+        stdin=subprocess.DEVNULL,
+        stderr=subprocess.STDOUT,  # one stream, or the parts of a log end up in the wrong order
+    )
     try:
         return process.wait()
     except BaseException:

@@ -1,0 +1,61 @@
+"""`bench` measures in a database of its own and shows each time beside its baseline."""
+
+import subprocess
+import sys
+
+import pytest
+
+from maker.management.commands.bench import benchmark_names, row_line
+from maker.setup.place import ROOT
+from tests.benchmarks import Row, measured
+from tests.maker.setup_scene import clean_env
+
+
+def bench(*words: str, **settings: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, str(ROOT / "manage.py"), "bench", *words],
+        env=clean_env(**settings),
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+
+
+@pytest.mark.slow
+def test_the_user_s_own_database_is_never_opened(tmp_path):
+    mine = tmp_path / "pleat.sqlite3"
+    mine.write_bytes(b"not even a database")
+    answer = bench("--only", "start", DATA_DIR=str(tmp_path))
+    assert answer.returncode == 0, answer.stderr
+    assert "manage.py prepare" in answer.stdout
+    assert mine.read_bytes() == b"not even a database"
+
+
+def test_an_unknown_benchmark_is_refused_with_the_known_ones(tmp_path):
+    answer = bench("--only", "nothing-like-it", DATA_DIR=str(tmp_path))
+    assert answer.returncode == 1
+    assert f"Known: {', '.join(benchmark_names())}." in answer.stderr
+
+
+def test_instances_that_are_not_there_are_refused(tmp_path):
+    answer = bench("--instances", str(tmp_path / "none"), DATA_DIR=str(tmp_path))
+    assert answer.returncode == 1
+    assert "is not a folder" in answer.stderr
+
+
+def test_a_row_shows_time_baseline_and_ratio():
+    line = row_line(Row("stock list", 0.012, 0.004, "60 materials"))
+    assert line.split() == [
+        *("stock", "list", "12.00", "ms", "4.00", "ms", "3.00", "60", "materials")
+    ]
+
+
+def test_a_row_without_a_baseline_shows_no_ratio():
+    assert row_line(Row("500 tags", 2)).split() == ["500", "tags", "2000.00", "ms"]
+
+
+def test_both_calls_are_made_in_turn():
+    calls = []
+    measured("x", lambda: calls.append("it"), lambda: calls.append("base"), repeats=3, warm_up=1)
+    assert calls == ["base", "it"] * 4
