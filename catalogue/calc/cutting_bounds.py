@@ -62,6 +62,16 @@ def worth_bound(
     return Bound(value, _worth_reason(problem, worth, factor, least))
 
 
+def tried_reason(problem: Problem, cost: int) -> str:
+    """Say that all ways were tried."""
+    least = f"{cost} {_sheets(cost)}" if len(problem.sheets) == 1 else f"{_money(problem, cost)}"
+    rounds = problem.rounds
+    return (
+        "Every way to share the pieces among sheets was tried, with every layout that can be cut "
+        f"in {rounds} {'round' if rounds == 1 else 'rounds'}: none takes less than {least}."
+    )
+
+
 def next_reachable_cost(problem: Problem, least: int) -> int:
     """Return the smallest sum of sheet prices that is not below `least`."""
     costs = sorted({sheet.cost for sheet in problem.sheets})
@@ -135,8 +145,8 @@ def _side(problem: Problem, direction: int) -> _Side:
     sheet = problem.sheets[0]
     fitting = [problem.variants[index] for index in sheet.variants]
     kinds = range(len(problem.counts))
-    widths = tuple(min(v.width for v in fitting if v.kind == kind) for kind in kinds)
-    heights = tuple(min(v.height for v in fitting if v.kind == kind) for kind in kinds)
+    widths = tuple(min((v.width for v in fitting if v.kind == kind), default=0) for kind in kinds)
+    heights = tuple(min((v.height for v in fitting if v.kind == kind), default=0) for kind in kinds)
     if direction == 0:
         return _Side(sheet.width, sheet.height, widths, heights, ("wide", "height"))
     return _Side(sheet.height, sheet.width, heights, widths, ("high", "width"))
@@ -153,7 +163,7 @@ def _row_bounds(problem: Problem, side: _Side) -> Iterator[Bound]:
         yield _stack_bound(problem, side, wide, None)
     for kind, size in enumerate(side.smallest_along):
         ways = {(v.width, v.height) for v in problem.variants_of(kind)}
-        if kind in wide or len(ways) != 1:
+        if not size or kind in wide or len(ways) != 1:
             continue
         beside = [k for k in wide if side.smallest_along[k] + size > side.along]
         if beside:

@@ -42,7 +42,7 @@ class Master:
         import highspy
 
         # highspy.Highs prints a banner on standard output before it can be told not to
-        new: Any = highspy._Highs
+        new: Any = highspy._Highs  # type: ignore[attr-defined]  # missing from its type file
         model = new()
         for option, value in (
             ("output_flag", False),

@@ -10,14 +10,10 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from catalogue.calc.cutting_bounds import (
-    Bound,
-    best_simple_bound,
-    worth_bound,
-)
+from catalogue.calc.cutting_bounds import Bound, best_simple_bound, tried_reason, worth_bound
 from catalogue.calc.cutting_integers import (
     ALONG_X,
     ALONG_Y,
@@ -27,11 +23,14 @@ from catalogue.calc.cutting_integers import (
     take_out,
 )
 from catalogue.calc.cutting_job import NotEnoughSheets
-from catalogue.calc.cutting_master import Master
+from catalogue.calc.cutting_master import LinearAnswer, Master
 from catalogue.calc.cutting_patterns import SheetFiller, TooManyPoints
+from catalogue.calc.cutting_small import MOST_PARTS, OutOfReach, count_parts, solve_small
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
 
 MOST_ITERATIONS = 400
+MOST_DEPTH = 3
+FEW_PARTS = 1_500
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +54,10 @@ def solve(problem: Problem, deadline: float) -> Found:
 class _Search:
     """One run; the clock decides only when to stop, never which way to go."""
 
-    def __init__(self, problem: Problem, deadline: float) -> None:
+    def __init__(self, problem: Problem, deadline: float, depth: int = 0) -> None:
         self.problem = problem
         self.deadline = deadline
+        self.depth = depth
         self.bound = best_simple_bound(problem)
         self.best: list[Use] | None = None
         self.best_cost = 0
@@ -84,8 +84,12 @@ class _Search:
             self.bound = bound
 
     def run(self) -> None:
+        """Go from cheap to dear methods until the plan meets the bound."""
         self.offer(plan_in_rows(self.problem))
         if self.proven:
+            return
+        parts = count_parts(self.problem)
+        if parts <= FEW_PARTS and self._solve_outright(1.0):
             return
         master = Master(self.problem)
         for filling, _ in self.best or []:
@@ -94,15 +98,81 @@ class _Search:
             fillers = self._fillers()
         except TooManyPoints:
             return
-        self._generate(master, fillers)
+        answer = self._generate(master, fillers)
+        self._choose(master, 0.3)
+        if answer is not None:
+            self._round_off(master, answer)
+        if parts <= MOST_PARTS:
+            self._solve_outright(1.0)
+
+    def _solve_outright(self, share: float) -> bool:
+        """Solve a small job without leaving anything out; return whether that was possible."""
+        if self.proven:
+            return True
+        if any(sheet.available is not None for sheet in self.problem.sheets):
+            return False
+        rounds = min(self.problem.rounds or 3, 3)
+        try:
+            exact = solve_small(self.problem, rounds, self._share(share))
+        except OutOfReach:
+            return False
+        self.offer(exact.uses)
+        if self._exact_class:
+            self.raise_bound(Bound(exact.cost, tried_reason(self.problem, exact.cost)))
+        return True
+
+    def _choose(self, master: Master, share: float) -> None:
+        """Let the whole-number programme pick from the pool."""
         if self.proven:
             return
-        below = self.best_cost if self.best else self._ceiling()
         self.offer(
             master.solve_whole(
-                below=below, goal=self.bound.value, seconds=self.time_left(), step=self.step
+                below=self.best_cost if self.best else self._ceiling(),
+                goal=self.bound.value,
+                seconds=share * self.time_left(),
+                step=self.step,
             )
         )
+
+    def _round_off(self, master: Master, answer: LinearAnswer) -> None:
+        """Use each filling as often as the linear programme says, rounded down, and plan the rest.
+
+        The rest is a small job of its own; planned well, it finds fillings the pool lacks.
+        """
+        for less in (0, 1, 2):
+            if self.proven or self.time_left() <= 0 or self.depth >= MOST_DEPTH:
+                return
+            base = [
+                (filling, max(0, math.floor(use + 1e-6) - less))
+                for filling, use in zip(master.pool, answer.uses, strict=False)
+            ]
+            base = [(filling, times) for filling, times in base if times]
+            rest = rest_of(self.problem, base)
+            if rest is None:
+                continue
+            if not any(rest.counts):
+                self.offer(base)
+                continue
+            if not base or rest.counts == self.problem.counts:
+                if less == 0:
+                    continue
+                return
+            inner = _Search(rest, self._share(0.5), self.depth + 1)
+            inner.run()
+            if inner.best is not None:
+                self.offer(base + inner.best)
+                for filling, _ in inner.best:
+                    master.add(filling)
+            self._choose(master, 0.3)
+
+    def _share(self, share: float) -> float:
+        """Return a deadline for a part of the work."""
+        return time.monotonic() + share * max(0.0, self.time_left())
+
+    @property
+    def _exact_class(self) -> bool:
+        """Whether the tables cover every layout that the allowed rounds can cut."""
+        return self.problem.rounds is not None and self.problem.rounds <= 3
 
     def _ceiling(self) -> int:
         return sum(self.problem.counts) * max(sheet.cost for sheet in self.problem.sheets) + 1
@@ -111,18 +181,20 @@ class _Search:
         rounds = 3 if self.problem.rounds is None else min(self.problem.rounds, 3)
         return [
             SheetFiller(self.problem, sheet, first, rounds)
-            for sheet in range(len(self.problem.sheets))
+            for sheet, kind in enumerate(self.problem.sheets)
+            if kind.variants and kind.available != 0
             for first in (ALONG_X, ALONG_Y)
         ]
 
-    def _generate(self, master: Master, fillers: list[SheetFiller]) -> None:
-        """Add fillings until no filling is worth more than its sheet."""
-        exact = self.problem.rounds is not None and self.problem.rounds <= 3
+    def _generate(self, master: Master, fillers: list[SheetFiller]) -> LinearAnswer | None:
+        """Add fillings until no filling is worth more than its sheet; return the last answer."""
         scale = Fraction(1 << 40, max(1, *(sheet.cost for sheet in self.problem.sheets)))
+        answer: LinearAnswer | None = None
         for _ in range(MOST_ITERATIONS):
-            answer = master.solve_linear()
-            if answer is None or self.time_left() <= 0:
-                return
+            newer = master.solve_linear()
+            if newer is None or self.time_left() <= 0:
+                return answer
+            answer = newer
             worth = [int(value * scale) for value in answer.worth]
             scarcity = [int(value * scale) for value in answer.scarcity]
             most = [0] * len(self.problem.sheets)
@@ -133,10 +205,11 @@ class _Search:
                 price = self.problem.sheets[filler.sheet].cost * scale + scarcity[filler.sheet]
                 if held > price:
                     grew |= master.add(self._filling(filler))
-            if exact:
+            if self._exact_class:
                 self.raise_bound(worth_bound(self.problem, worth, scarcity, most, scale))
             if not grew or self.proven:
-                return
+                return answer
+        return answer
 
     def _filling(self, filler: SheetFiller) -> Filling:
         tree = filler.best_tree()
@@ -176,6 +249,24 @@ def without(filling: Filling, kind: int, many: int, problem: Problem) -> Filling
     tree, _ = take_out(filling.tree, kind, many, problem.variants)
     counts = count_kinds(tree, problem.variants, len(problem.counts))
     return Filling(filling.sheet, filling.first, tree, counts)
+
+
+def rest_of(problem: Problem, base: list[Use]) -> Problem | None:
+    """Return what is still to be cut after the base, None when the base uses too many sheets."""
+    counts = list(problem.counts)
+    used = [0] * len(problem.sheets)
+    for filling, times in base:
+        used[filling.sheet] += times
+        for kind, many in enumerate(filling.counts):
+            counts[kind] = max(0, counts[kind] - many * times)
+    sheets = []
+    for sheet, times in zip(problem.sheets, used, strict=True):
+        left = None if sheet.available is None else sheet.available - times
+        if left is not None and left < 0:
+            return None
+        variants = tuple(v for v in sheet.variants if counts[problem.variants[v].kind])
+        sheets.append(replace(sheet, available=left, variants=variants))
+    return replace(problem, sheets=tuple(sheets), counts=tuple(counts))
 
 
 def merge_alike(uses: list[Use]) -> list[Use]:
