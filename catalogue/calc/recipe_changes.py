@@ -1,0 +1,174 @@
+"""The differences of two recipes in words, line by line, as a maker would say them."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from maker.calc.money import format_money
+from maker.calc.units import format_length, format_number
+
+Document = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """How the workshop writes lengths and money."""
+
+    unit: str = "mm"
+    currency: str = "EUR"
+    locale: str = "en_GB"
+
+
+# what a list holds, in the words of a sentence
+_KINDS = {
+    "roles": "material",
+    "pieces": "piece",
+    "fixings": "fixing",
+    "steps": "step",
+    "wears": "wear",
+    "packings": "packing",
+}
+_WORDS = {
+    "basis": {
+        "made": "each piece made",
+        "good": "each good piece",
+        "job": "the job",
+        "batch": "each batch",
+        "sheet": "each sheet cut",
+        "pass": "each die pass",
+        "carton": "each carton",
+        "name": "each name",
+        "rack": "each rack load",
+        "night": "one night a batch",
+    },
+    "shape": {"rectangle": "cut to size", "die": "die-cut"},
+    "turning": {"material": "turned as the material says", "free": "may be turned",
+                "fixed": "must stay upright"},
+    "measure": {"amount": "by amount", "bead": "glue line", "area": "glue spread"},
+    "learning": {"none": "no learning", "cumulative": "the average falls with each doubling",
+                 "per_unit": "each piece is faster than the one before"},
+    "caution": {"": "none", "blade": "blade", "hot_glue": "hot glue",
+                "small_parts": "small parts", "magnet": "magnet", "cord": "cord or loop",
+                "food": "food contact", "load": "load on a handle"},
+}  # fmt: skip
+# the entries whose name is not said because the unit says it
+_BARE = ("minutes", "material", "basis", "shape", "turning", "measure", "learning")
+_NAMES = {
+    "finished_size": "finished size",
+    "reject_share": "spares",
+    "rejects_from": "spares from",
+    "learning_rate": "learning rate",
+    "learning_floor": "learning floor",
+    "learning_reference": "timed in a batch of",
+    "die_margin_mm": "die margin",
+    "minutes_low": "on a good day",
+    "minutes_high": "on a bad day",
+    "window_minutes": "drying time in a day",
+    "waste_share": "waste",
+    "cost_each": "cost",
+    "role": "material",
+    "per": "of",
+    "times": "times",
+    "only_with": "only with",
+    "not_with": "not with",
+    "from_quantity": "from a quantity of",
+    "to_quantity": "up to a quantity of",
+    "is_default": "taken when nothing is said",
+}
+
+
+def _written(key: str, value: Any, writing: Writing) -> str:
+    if value is None:
+        return "none"
+    if key in _WORDS:
+        return _WORDS[key].get(value, str(value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if key.endswith("_mm"):
+        return format_length(Decimal(value), writing.unit, writing.locale)
+    if key.endswith("_share") or key in ("learning_rate", "learning_floor"):
+        return format_number(Decimal(value) * 100, writing.locale) + " %"
+    if key in ("price", "cost_each"):
+        return format_money(Decimal(value), writing.currency, writing.locale, extra_digits=2)
+    if key.startswith("minutes") or key == "window_minutes":
+        return format_number(Decimal(value), writing.locale) + " min"
+    if key in ("amount", "rate", "life"):
+        return format_number(Decimal(value), writing.locale)
+    return str(value) or "none"
+
+
+def _entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
+    """Say each entry of one row that differs: `10 min -> 12 min`, `width 4 in -> 5 in`."""
+    for key in new:
+        before, after = old.get(key), new[key]
+        if key in ("when", "choices", "materials", "key") or before == after:
+            continue
+        change = f"{_written(key, before, writing)} → {_written(key, after, writing)}"
+        if key in ("minutes",):
+            change = change.replace(" min → ", " → ")
+        name = _NAMES.get(key, key.removesuffix("_mm"))
+        yield change if key in _BARE else f"{name} {change}"
+    before, after = old.get("when", {}), new.get("when", {})
+    for key in ("from_quantity", "to_quantity", "only_with", "not_with"):
+        if before.get(key) != after.get(key):
+            yield f"{_NAMES[key]} {before.get(key, 'none')} → {after.get(key, 'none')}"
+
+
+def _by_name(rows: list[Any]) -> dict[tuple[str, int], Any]:
+    """Find rows by their name; the second of the same name is another one."""
+    seen: dict[str, int] = {}
+    found = {}
+    for row in rows:
+        seen[row["name"]] = seen.get(row["name"], 0) + 1
+        found[(row["name"], seen[row["name"]])] = row
+    return found
+
+
+def _rows(old: list[Any], new: list[Any], what: str, writing: Writing) -> Iterator[str]:
+    before, after = _by_name(old), _by_name(new)
+    for place, row in after.items():
+        if place not in before:
+            yield f"{what} added: {row['name']}"
+        else:
+            entries = list(_entries(before[place], row, writing))
+            if entries:
+                yield f"{row['name']}: {', '.join(entries)}"
+    for place, row in before.items():
+        if place not in after:
+            yield f"{what} removed: {row['name']}"
+    both = [place for place in after if place in before]
+    if both != [place for place in before if place in after]:
+        yield f"{what} order changed"
+
+
+def changes_in_words(old: Document, new: Document, writing: Writing) -> list[str]:
+    """Say how the second recipe differs from the first, one line for each row that does."""
+    words = list(_entries(_head(old), _head(new), writing))
+    for kind, what in _KINDS.items():
+        words += _rows(old[kind], new[kind], what, writing)
+    words += _rows(old["options"], new["options"], "option", writing)
+    before = {option["key"]: option for option in old["options"]}
+    for option in new["options"]:
+        if option["key"] in before:
+            words += [
+                f"{option['name']}: {line}"
+                for line in _rows(
+                    before[option["key"]]["choices"], option["choices"], "choice", writing
+                )
+            ]
+    words += _rows(old["colourways"], new["colourways"], "colourway", writing)
+    ways = {way["name"]: way["materials"] for way in old["colourways"]}
+    for way in new["colourways"]:
+        earlier = ways.get(way["name"], way["materials"])
+        words += [
+            f"{way['name']}, {role}: {earlier.get(role, 'as usual')}"
+            f" → {way['materials'].get(role, 'as usual')}"
+            for role in sorted({*earlier, *way["materials"]})
+            if earlier.get(role) != way["materials"].get(role)
+        ]
+    return words
+
+
+def _head(document: Document) -> dict[str, Any]:
+    return {key: value for key, value in document.items() if not isinstance(value, list)}

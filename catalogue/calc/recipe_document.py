@@ -1,0 +1,257 @@
+"""A recipe as plain JSON: its exact shape, read strictly, every mistake named by its path.
+
+Numbers that are money, lengths, amounts, minutes or shares are strings (exact), counts are
+integers. The shape, with every key (those marked ? may be left out and then have the value
+shown):
+
+    {"name"? "", "finished_size"? "",
+     "reject_share"? "0", "rejects_from"? 1,
+     "learning"? "none" | "cumulative" | "per_unit",
+     "learning_rate"? "1", "learning_floor"? "0", "learning_reference"? 1,
+     "roles": [{"name", "material": name of a material}],
+     "options": [{"key", "name", "choices": [{"key", "name", "is_default"? false, "caution"? ""}]}],
+     "colourways": [{"name", "materials": {role name: name of a material}}],
+     "pieces": [{"name", "role", "shape"? "rectangle" | "die", "width_mm", "height_mm",
+                 "die_margin_mm"? "0", "count"? 1, "layers"? 1,
+                 "turning"? "material" | "free" | "fixed", "when"? {}}],
+     "fixings": [{"name", "role", "basis"? "made" | "good" | "job" | "carton" | "name",
+                  "measure"? "amount" | "bead" | "area", "amount", "rate"? null,
+                  "waste_share"? null, "when"? {}}],
+     "steps": [{"name", "basis"? "made" | "job" | "batch" | "sheet" | "pass" | "good" | "carton"
+                | "name" | "rack" | "night", "role"? null, "minutes"? "0", "minutes_low"? null,
+                "minutes_high"? null, "per"? 1, "times"? 1, "window_minutes"? null,
+                "learns"? false, "caution"? "" | "blade" | "hot_glue" | "small_parts" | "magnet"
+                | "cord" | "food" | "load", "when"? {}}],
+     "wears": [{"name", "basis"? "sheet" | "pass" | "made", "role"? null, "price", "life"? "1",
+                "when"? {}}],
+     "packings": [{"name", "kind"? "sleeve" | "mailer" | "carton", "holds"? 1, "role"? null,
+                   "cost_each"? null, "when"? {}}]}
+
+A list may be left out when it is empty. "when" holds any of "from_quantity", "to_quantity"
+(integers, both ends included), "only_with" and "not_with" ("option key=choice key"). The order
+of a list is the order of the recipe.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from catalogue.calc.recipe_columns import (
+    CHOICE,
+    HEAD,
+    OPTION,
+    REQUIRED,
+    ROWS,
+    WHEN,
+    Columns,
+    WrongValue,
+    text,
+)
+from maker.calc.refusal import Refusal
+
+Document = dict[str, Any]
+
+MOST_ROWS = 100  # of one list; more is a mistake in a file, not a recipe
+LISTS = (
+    "roles", "options", "colourways", "pieces", "fixings", "steps", "wears", "packings",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One mistake: where it is (`pieces[2].width_mm`) and how to mend it."""
+
+    path: str
+    message: str
+
+
+class WrongRecipe(Refusal):
+    """A recipe says something that cannot be; `problems` has every mistake found."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        first = problems[0]
+        more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+        super().__init__(f"{first.path}: {first.message}{more}", where=first.path)
+        self.problems = tuple(problems)
+
+
+class _Reading:
+    """Goes through one document and gathers what is wrong with it."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def wrong(self, path: str, message: str) -> None:
+        self.problems.append(Problem(path, message))
+
+    def columns(self, value: Any, columns: Columns, path: str, also: tuple[str, ...] = ()) -> Any:
+        """Read one object by its columns; `also` are keys read elsewhere."""
+        if not isinstance(value, dict):
+            self.wrong(path or "recipe", "This is an object in braces.")
+            return {}
+        dot = f"{path}." if path else ""
+        for key in value:
+            if key not in columns and key not in also:
+                self.wrong(f"{dot}{key}"[:200], "There is no such entry.")
+        read = {}
+        for key, (reader, default) in columns.items():
+            if key not in value:
+                if default is REQUIRED:
+                    self.wrong(f"{dot}{key}", "This is missing.")
+                else:
+                    read[key] = default
+                continue
+            try:
+                read[key] = reader(value[key])
+            except WrongValue as wrong:
+                self.wrong(f"{dot}{key}", str(wrong))
+        return read
+
+    def rows(self, document: Document, key: str, path: str = "") -> Iterator[tuple[str, Any]]:
+        """Give each object of a list with its path."""
+        value = document.get(key, [])
+        path = f"{path}.{key}" if path else key
+        if not isinstance(value, list):
+            self.wrong(path, "This is a list.")
+            return
+        if len(value) > MOST_ROWS:
+            self.wrong(path, f"At most {MOST_ROWS} rows fit; these are {len(value)}.")
+            return
+        for number, row in enumerate(value):
+            yield f"{path}[{number}]", row
+
+    def once(self, paths: list[tuple[str, Any]], what: str) -> None:
+        """Say which names or keys are there twice, however they are capitalised."""
+        seen = set()
+        for path, value in paths:
+            if isinstance(value, str):
+                if value.casefold() in seen:
+                    self.wrong(path, f"“{value}” is there twice. Each {what} is named once.")
+                seen.add(value.casefold())
+
+
+def read_document(value: Any) -> Document:
+    """Check a document and return it with every key and in the one way numbers are written.
+
+    Errors: WrongRecipe with all problems. Whether a material exists is for the workshop to say.
+    """
+    reading = _Reading()
+    read: Document = reading.columns(value, HEAD, "", also=LISTS)
+    if not isinstance(value, dict):
+        raise WrongRecipe(reading.problems)
+    for kind, columns in ROWS.items():
+        also = () if kind == "roles" else ("when",)
+        read[kind] = []
+        for path, row in reading.rows(value, kind):
+            kept = reading.columns(row, columns, path, also)
+            if also and isinstance(row, dict):
+                kept["when"] = _read_when(reading, row.get("when", {}), f"{path}.when")
+            read[kind].append(kept)
+    read["options"] = _read_options(reading, value)
+    read["colourways"] = _read_colourways(reading, value)
+    _check_together(reading, read)
+    if reading.problems:
+        raise WrongRecipe(reading.problems)
+    return read
+
+
+def _read_when(reading: _Reading, value: Any, path: str) -> Document:
+    read = reading.columns(value, WHEN, path)
+    first, last = read.get("from_quantity"), read.get("to_quantity")
+    if first and last and first > last:
+        reading.wrong(f"{path}.to_quantity", f"This is before {first}, so it would never hold.")
+    if read.get("only_with") and read.get("only_with") == read.get("not_with"):
+        reading.wrong(f"{path}.not_with", "With and without the same choice never holds.")
+    return {key: kept for key, kept in read.items() if kept is not None}
+
+
+def _read_options(reading: _Reading, document: Document) -> list[Document]:
+    options, keys = [], []
+    for path, row in reading.rows(document, "options"):
+        option = reading.columns(row, OPTION, path, also=("choices",))
+        option["choices"] = []
+        places = []
+        for place, choice in reading.rows(row if isinstance(row, dict) else {}, "choices", path):
+            option["choices"].append(reading.columns(choice, CHOICE, place))
+            places.append((place, option["choices"][-1]))
+        if not places:
+            reading.wrong(f"{path}.choices", "An option has at least one choice.")
+        reading.once([(f"{place}.key", kept.get("key")) for place, kept in places], "key")
+        reading.once([(f"{place}.name", kept.get("name")) for place, kept in places], "choice")
+        defaults = [place for place, kept in places if kept.get("is_default")]
+        for place in defaults[1:]:
+            reading.wrong(f"{place}.is_default", "Only one choice is taken when nothing is said.")
+        options.append(option)
+        keys.append((path, option))
+    reading.once([(f"{path}.key", option.get("key")) for path, option in keys], "key")
+    reading.once([(f"{path}.name", option.get("name")) for path, option in keys], "option")
+    return options
+
+
+def _read_colourways(reading: _Reading, document: Document) -> list[Document]:
+    colourways = []
+    columns: Columns = {"name": (text(80), REQUIRED)}
+    for path, row in reading.rows(document, "colourways"):
+        colourway = reading.columns(row, columns, path, also=("materials",))
+        materials = row.get("materials", {}) if isinstance(row, dict) else {}
+        if not isinstance(materials, dict) or len(materials) > MOST_ROWS:
+            reading.wrong(f"{path}.materials", "This is an object: a material for each role.")
+            materials = {}
+        each: Columns = {str(role): (text(120), REQUIRED) for role in materials}
+        colourway["materials"] = reading.columns(materials, each, f"{path}.materials")
+        colourways.append(colourway)
+    reading.once(
+        [(f"colourways[{at}].name", one.get("name")) for at, one in enumerate(colourways)],
+        "colourway",
+    )
+    return colourways
+
+
+def _check_together(reading: _Reading, read: Document) -> None:
+    """Check what depends on several entries: roles and choices that are named, rates, order."""
+    roles = {row.get("name") for row in read["roles"]}
+    choices = {
+        f"{option.get('key')}={choice.get('key')}"
+        for option in read["options"]
+        for choice in option["choices"]
+    }
+    reading.once(
+        [(f"roles[{at}].name", row.get("name")) for at, row in enumerate(read["roles"])],
+        "material's use",
+    )
+    for kind in ROWS:
+        for number, row in enumerate(read[kind]):
+            path = f"{kind}[{number}]"
+            if row.get("role") and row["role"] not in roles:
+                reading.wrong(f"{path}.role", f"Nothing in Materials is used as “{row['role']}”.")
+            for key in ("only_with", "not_with"):
+                named = row.get("when", {}).get(key)
+                if named and named not in choices:
+                    reading.wrong(f"{path}.when.{key}", f"No option has the choice “{named}”.")
+            _check_row(reading, kind, row, path)
+    for number, colourway in enumerate(read["colourways"]):
+        for role in colourway["materials"]:
+            if role not in roles:
+                reading.wrong(
+                    f"colourways[{number}].materials.{role}"[:200],
+                    f"Nothing in Materials is used as “{role}”.",
+                )
+
+
+def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
+    if kind == "fixings" and row.get("measure") in ("bead", "area") and row.get("rate") is None:
+        per = "metre of glue line" if row["measure"] == "bead" else "square metre"
+        reading.wrong(f"{path}.rate", f"Say how much goes on a {per}.")
+    if kind == "packings" and not row.get("role") and row.get("cost_each") is None:
+        reading.wrong(f"{path}.cost_each", "Say what one costs, or which material it is.")
+    if kind == "steps":
+        if row.get("role") and row.get("basis") not in ("sheet", "pass"):
+            reading.wrong(
+                f"{path}.role", "Only work for each sheet or die pass is told by material."
+            )
+        low, likely, high = (row.get(key) for key in ("minutes_low", "minutes", "minutes_high"))
+        if low is not None and likely is not None and Decimal(low) > Decimal(likely):
+            reading.wrong(f"{path}.minutes_low", f"A good day takes no more than {likely} min.")
+        if high is not None and likely is not None and Decimal(high) < Decimal(likely):
+            reading.wrong(f"{path}.minutes_high", f"A bad day takes at least {likely} min.")

@@ -1,0 +1,225 @@
+"""Turns the rows of a recipe into a document and into the values calculations speak of."""
+
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from catalogue.calc import recipe as values
+from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
+from catalogue.calc.recipe_document import Document
+
+if TYPE_CHECKING:
+    from catalogue.recipes.models import Colourway, DesignVersion, RecipeRow
+    from maker.workshop.models import Workshop
+
+SQUARE_MM_PER_SQUARE_M = Decimal(1_000_000)
+MM_PER_M = Decimal(1000)
+
+
+def _plain(value: Any) -> Any:
+    return plain_decimal(value) if isinstance(value, Decimal) else value
+
+
+def _choice_names(version: "DesignVersion") -> dict[int, tuple[str, str]]:
+    """Return (option key, choice key) of each choice, from what is loaded."""
+    return {
+        choice.pk: (option.key, choice.key)
+        for option in version.options.all()
+        for choice in option.choices.all()
+    }
+
+
+def recipe_document(version: "DesignVersion") -> Document:
+    """Return the whole recipe as plain JSON; the shape is told in calc.recipe_document.
+
+    Materials are there by name, so that the document means the same in a copy or after an
+    export. Lossless: write_recipe of it makes the same recipe. No query when the version was
+    loaded `with_recipe()`.
+    """
+    roles = {role.pk: role.name for role in version.roles.all()}
+    choices = {pk: "=".join(keys) for pk, keys in _choice_names(version).items()}
+    document: Document = {key: _plain(getattr(version, key)) for key in HEAD}
+    document["roles"] = [
+        {"name": role.name, "material": role.material.name} for role in version.roles.all()
+    ]
+    for kind, columns in ROWS.items():
+        if kind == "roles":
+            continue
+        document[kind] = [
+            {
+                **{key: _plain(getattr(row, key)) for key in columns if key != "role"},
+                "role": roles.get(row.role_id),
+                "when": _when_document(row, choices),
+            }
+            for row in getattr(version, kind).all()
+        ]
+    document["options"] = [
+        {
+            "key": option.key,
+            "name": option.name,
+            "choices": [
+                {
+                    "key": choice.key,
+                    "name": choice.name,
+                    "is_default": choice.is_default,
+                    "caution": choice.caution,
+                }
+                for choice in option.choices.all()
+            ],
+        }
+        for option in version.options.all()
+    ]
+    document["colourways"] = [
+        {
+            "name": colourway.name,
+            "materials": {
+                roles[one.role_id]: one.material.name for one in colourway.materials.all()
+            },
+        }
+        for colourway in version.colourways.all()
+    ]
+    return document
+
+
+def _when_document(row: "RecipeRow", choices: dict[int, str]) -> Document:
+    when = {
+        "from_quantity": row.from_quantity,
+        "to_quantity": row.to_quantity,
+        "only_with": choices.get(row.only_with_id or 0),
+        "not_with": choices.get(row.not_with_id or 0),
+    }
+    return {key: value for key, value in when.items() if value is not None}
+
+
+def recipe_values(
+    version: "DesignVersion",
+    workshop: "Workshop",
+    *,
+    colourway: "Colourway | None" = None,
+) -> values.Recipe:
+    """Return the version's recipe for calculation, in a colourway if one is given.
+
+    Blanks of die-cut pieces get their margin, glue lines and spreads become amounts.
+    No query when the version was loaded `with_recipe()`.
+    """
+    from catalogue.materials.inputs import material_values
+
+    roles = {role.pk: role.name for role in version.roles.all()}
+    choices = _choice_names(version)
+    swapped = {one.role_id: one.material for one in colourway.materials.all()} if colourway else {}
+    materials = {
+        role.name: material_values(swapped.get(role.pk, role.material), workshop)
+        for role in version.roles.all()
+    }
+
+    def shared(row: Any) -> dict[str, Any]:
+        return {
+            "name": row.name,
+            "role": roles.get(row.role_id),
+            "when": _when(row, choices),
+            "id": row.pk,
+        }
+
+    return values.Recipe(
+        name=version.design.name,
+        materials=materials,
+        pieces=tuple(_piece(row, shared(row)) for row in version.pieces.all()),
+        fixings=tuple(_fixing(row, shared(row), materials) for row in version.fixings.all()),
+        wears=tuple(
+            values.Wear(
+                basis=values.Basis(row.basis), price=row.price, life=row.life, **shared(row)
+            )
+            for row in version.wears.all()
+        ),
+        packings=tuple(
+            values.Packing(kind=row.kind, holds=row.holds, cost_each=row.cost_each, **shared(row))
+            for row in version.packings.all()
+        ),
+        steps=tuple(_step(row, shared(row)) for row in version.steps.all()),
+        options=tuple(
+            values.Option(
+                key=option.key,
+                name=option.name,
+                choices=tuple(
+                    values.Choice(
+                        key=choice.key,
+                        name=choice.name,
+                        is_default=choice.is_default,
+                        caution=choice.caution,
+                    )
+                    for choice in option.choices.all()
+                ),
+            )
+            for option in version.options.all()
+        ),
+        reject_share=version.reject_share,
+        rejects_from=version.rejects_from,
+        learning=values.Learning(version.learning),
+        learning_rate=version.learning_rate,
+        learning_floor=version.learning_floor,
+        learning_reference=version.learning_reference,
+        cautions=(version.design.caution,) if version.design.caution else (),
+    )
+
+
+def _when(row: Any, choices: dict[int, tuple[str, str]]) -> values.When:
+    return values.When(
+        from_quantity=row.from_quantity,
+        to_quantity=row.to_quantity,
+        only_with=choices.get(row.only_with_id),
+        not_with=choices.get(row.not_with_id),
+    )
+
+
+def _piece(row: Any, shared: dict[str, Any]) -> values.Piece:
+    is_die_cut = row.shape == "die"
+    margin = 2 * row.die_margin_mm if is_die_cut else Decimal(0)
+    return values.Piece(
+        width_mm=row.width_mm + margin,
+        height_mm=row.height_mm + margin,
+        count=row.count,
+        layers=row.layers,
+        may_turn={"free": True, "fixed": False}.get(row.turning),
+        is_die_cut=is_die_cut,
+        **shared,
+    )
+
+
+def _fixing(
+    row: Any, shared: dict[str, Any], materials: dict[str, values.MaterialValues]
+) -> values.Fixing:
+    amount, how = row.amount, ""
+    unit = materials[shared["role"]].unit
+    if row.measure == "bead":
+        amount = row.amount / MM_PER_M * row.rate
+        how = (
+            f"{plain_decimal(row.amount / MM_PER_M)} m of glue line"
+            f" × {plain_decimal(row.rate)} {unit} a metre"
+        )
+    elif row.measure == "area":
+        amount = row.amount / SQUARE_MM_PER_SQUARE_M * row.rate
+        how = (
+            f"{plain_decimal(row.amount / 100)} cm²"
+            f" × {plain_decimal(row.rate)} {unit} a square metre"
+        )
+    return values.Fixing(
+        amount=amount,
+        basis=values.Basis(row.basis),
+        waste_share=row.waste_share,
+        how=how,
+        **shared,
+    )
+
+
+def _step(row: Any, shared: dict[str, Any]) -> values.Step:
+    return values.Step(
+        basis=values.Basis(row.basis),
+        minutes=row.minutes,
+        minutes_low=row.minutes_low,
+        minutes_high=row.minutes_high,
+        per=row.per,
+        times=row.times,
+        window_minutes=row.window_minutes,
+        learns=row.learns,
+        caution=row.get_caution_display() if row.caution else "",
+        **shared,
+    )

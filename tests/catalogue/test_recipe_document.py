@@ -1,0 +1,197 @@
+"""A recipe as a document: lossless both ways, strict, each mistake named by its path."""
+
+import copy
+import json
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from catalogue.calc.recipe_document import MOST_ROWS, WrongRecipe, read_document
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.services import recipe_document, write_recipe
+from tests import factories
+from tests.catalogue.recipe_documents import FULL, MATERIALS, documents
+
+
+@pytest.fixture
+def version(workshop: Any) -> DesignVersion:
+    for name, fields in MATERIALS.items():
+        factories.make_material(workshop, name=name, **fields)
+    return factories.make_version(factories.make_design(workshop))
+
+
+def loaded(version: DesignVersion) -> DesignVersion:
+    return DesignVersion.objects.with_recipe().get(pk=version.pk)
+
+
+def test_a_recipe_with_every_entry_comes_back_as_it_was_written(version):
+    write_recipe(version, copy.deepcopy(FULL))
+    assert recipe_document(loaded(version)) == FULL
+    assert json.loads(json.dumps(FULL)) == FULL
+
+
+@settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(document=documents())
+def test_any_recipe_comes_back_and_replaces_the_one_before(version, document):
+    write_recipe(version, copy.deepcopy(document))
+    assert recipe_document(loaded(version)) == document
+    write_recipe(version, copy.deepcopy(document))
+    assert recipe_document(loaded(version)) == document
+
+
+def test_reading_a_document_is_no_query_once_it_is_loaded(version, count_queries):
+    write_recipe(version, copy.deepcopy(FULL))
+    one = loaded(version)
+    with count_queries() as queries:
+        recipe_document(one)
+    assert len(queries) == 0
+
+
+def test_roles_choices_and_colourways_keep_their_ids(version):
+    write_recipe(version, copy.deepcopy(FULL))
+    before = loaded(version)
+    changed = copy.deepcopy(FULL)
+    changed["roles"].reverse()
+    changed["colourways"].reverse()
+    changed["options"][0]["name"] = "Fastening"
+    changed["options"][0]["choices"].reverse()
+    write_recipe(version, changed)
+    after = loaded(version)
+
+    def ids(one: DesignVersion) -> set[Any]:
+        return {
+            *((role.name, role.pk) for role in one.roles.all()),
+            *((way.name, way.pk) for way in one.colourways.all()),
+            *((option.key, option.pk) for option in one.options.all()),
+            *((choice.key, choice.pk) for o in one.options.all() for choice in o.choices.all()),
+        }
+
+    assert ids(before) == ids(after)
+    assert recipe_document(after) == changed
+
+
+def test_what_may_be_left_out_has_its_stated_value(version):
+    write_recipe(
+        version,
+        {
+            "roles": [{"name": "body", "material": "Fern card"}],
+            "pieces": [{"name": "bag", "role": "body", "width_mm": "10", "height_mm": "20.500"}],
+        },
+    )
+    document = recipe_document(loaded(version))
+    assert document["pieces"] == [
+        {
+            "name": "bag",
+            "role": "body",
+            "shape": "rectangle",
+            "width_mm": "10",
+            "height_mm": "20.5",
+            "die_margin_mm": "0",
+            "count": 1,
+            "layers": 1,
+            "turning": "material",
+            "when": {},
+        }
+    ]
+    assert document["learning"] == "none"
+
+
+def _with(path: list[Any], value: Any) -> dict[str, Any]:
+    document: Any = copy.deepcopy(FULL)
+    place = document
+    for key in path[:-1]:
+        place = place[key]
+    place[path[-1]] = value
+    return document
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "where"),
+    [
+        (["pieces", 2, "width_mm"], "-1", "pieces[2].width_mm"),
+        (["pieces", 2, "width_mm"], "0", "pieces[2].width_mm"),
+        (["pieces", 0, "width_mm"], 12.5, "pieces[0].width_mm"),
+        (["pieces", 0, "width_mm"], "1e5", "pieces[0].width_mm"),
+        (["pieces", 0, "width_mm"], "NaN", "pieces[0].width_mm"),
+        (["pieces", 0, "width_mm"], "١٢", "pieces[0].width_mm"),
+        (["pieces", 0, "width_mm"], "100001", "pieces[0].width_mm"),
+        (["pieces", 0, "width_mm"], "1.0000001", "pieces[0].width_mm"),
+        (["pieces", 0, "count"], 0, "pieces[0].count"),
+        (["pieces", 0, "count"], True, "pieces[0].count"),
+        (["pieces", 0, "role"], "lid", "pieces[0].role"),
+        (["pieces", 0, "role"], "glue", "pieces[0].role"),
+        (["pieces", 0, "name"], "x" * 10_000, "pieces[0].name"),
+        (["pieces", 0, "name"], "two\nlines", "pieces[0].name"),
+        (["pieces", 0, "name"], "nul\0", "pieces[0].name"),
+        (["pieces", 0, "shape"], ["die"], "pieces[0].shape"),
+        (["pieces", 0, "colour"], "red", "pieces[0].colour"),
+        (["pieces", 0], "bag", "pieces[0]"),
+        (["pieces"], {}, "pieces"),
+        (["pieces"], [{}] * (MOST_ROWS + 1), "pieces"),
+        (
+            ["pieces", 0, "when"],
+            {"from_quantity": 9, "to_quantity": 8},
+            "pieces[0].when.to_quantity",
+        ),
+        (["pieces", 0, "when"], {"only_with": "closure=bow"}, "pieces[0].when.only_with"),
+        (["fixings", 1, "rate"], None, "fixings[1].rate"),
+        (["fixings", 1, "role"], "brads", "fixings[1].role"),
+        (["fixings", 0, "waste_share"], "1.01", "fixings[0].waste_share"),
+        (["steps", 4, "role"], "body", "steps[4].role"),
+        (["steps", 2, "role"], "glue", "steps[2].role"),
+        (["steps", 4, "minutes_low"], "6", "steps[4].minutes_low"),
+        (["steps", 4, "minutes_high"], "4", "steps[4].minutes_high"),
+        (["steps", 4, "learns"], "yes", "steps[4].learns"),
+        (["wears", 0, "life"], "0", "wears[0].life"),
+        (["packings", 0, "cost_each"], None, "packings[0].cost_each"),
+        (["roles", 0, "material"], "Nobody's card", "roles[0].material"),
+        (["roles", 1, "name"], "BODY", "roles[1].name"),
+        (["colourways", 1, "materials"], {"body": "Nobody's card"}, "colourways[1].materials.body"),
+        (["colourways", 1, "materials"], {"body": "Wet glue"}, "colourways[1].materials.body"),
+        (["colourways", 1, "materials"], {"lid": "Fern card"}, "colourways[1].materials.lid"),
+        (["colourways", 1, "name"], "moss", "colourways[1].name"),
+        (["options", 0, "choices"], [], "options[0].choices"),
+        (["options", 0, "key"], "a key", "options[0].key"),
+        (["options", 0, "choices", 1, "is_default"], True, "options[0].choices[1].is_default"),
+        (["learning_rate"], "0.4", "learning_rate"),
+        (["reject_share"], "1", "reject_share"),
+        (["glitter"], [], "glitter"),
+    ],
+)
+def test_a_mistake_is_named_by_its_path_and_nothing_is_written(version, path, value, where):
+    write_recipe(version, copy.deepcopy(FULL))
+    with pytest.raises(WrongRecipe) as refused:
+        write_recipe(version, _with(path, value))
+    assert where in [problem.path for problem in refused.value.problems]
+    assert recipe_document(loaded(version)) == FULL
+
+
+@pytest.mark.parametrize("value", [None, [], "recipe", 7, {"roles": None}])
+def test_what_is_no_recipe_at_all_is_refused(value):
+    with pytest.raises(WrongRecipe):
+        read_document(value)
+
+
+def test_every_mistake_is_told_at_once():
+    document = _with(["pieces", 0, "width_mm"], "0")
+    document["steps"][0]["minutes"] = "soon"
+    with pytest.raises(WrongRecipe) as refused:
+        read_document(document)
+    assert [problem.path for problem in refused.value.problems] == [
+        "pieces[0].width_mm",
+        "steps[0].minutes",
+    ]
+    assert "(and 1 more)" in refused.value.message
+
+
+def test_another_workshops_material_is_not_found(version, other_workshop):
+    factories.make_material(other_workshop, name="Their card")
+    document = _with(["roles", 0, "material"], "Their card")
+    with pytest.raises(WrongRecipe) as refused:
+        write_recipe(version, document)
+    assert refused.value.where == "roles[0].material"
