@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 from catalogue.calc import recipe as values
 from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipe_document import Document
+from catalogue.materials.inputs import material_values
+from maker.calc.money import with_working_precision
 
 if TYPE_CHECKING:
     from catalogue.recipes.models import Colourway, DesignVersion, RecipeRow
@@ -90,6 +92,7 @@ def _when_document(row: "RecipeRow", choices: dict[int, str]) -> Document:
     return {key: value for key, value in when.items() if value is not None}
 
 
+@with_working_precision
 def recipe_values(
     version: "DesignVersion",
     workshop: "Workshop",
@@ -101,8 +104,6 @@ def recipe_values(
     Blanks of die-cut pieces get their margin, glue lines and spreads become amounts.
     No query when the version was loaded `with_recipe()`.
     """
-    from catalogue.materials.inputs import material_values
-
     roles = {role.pk: role.name for role in version.roles.all()}
     choices = _choice_names(version)
     swapped = {one.role_id: one.material for one in colourway.materials.all()} if colourway else {}

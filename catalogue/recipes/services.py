@@ -339,7 +339,7 @@ def _changed_since(loaded: DesignVersion, now: Document, edit_number: int) -> Re
 
 def _material_ids(loaded: DesignVersion) -> dict[str, int]:
     """Remember which material each name meant, so that undo outlives a new name."""
-    rows = [
+    rows: list[Any] = [
         *loaded.roles.all(),
         *(one for colourway in loaded.colourways.all() for one in colourway.materials.all()),
     ]
