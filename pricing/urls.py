@@ -1,10 +1,12 @@
 """Addresses of the pages of this app, inside one workshop."""
 
-from django.urls import path
+from django.urls import include, path
 
 from pricing.home import views as home
 
 app_name = "pricing"
 urlpatterns = [
     path("", home.home, name="home"),
+    path("", include("pricing.channels.urls")),
+    path("", include("pricing.price_tags.urls")),
 ]

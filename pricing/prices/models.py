@@ -1,5 +1,8 @@
 """The prices she asks, when each was set and against which cost."""
 
+from decimal import Decimal
+from typing import Any
+
 from django.core.validators import MinValueValidator
 from django.db import models
 
@@ -16,6 +19,11 @@ class PriceListQuerySet(models.QuerySet["PriceListEntry"]):
     def current(self) -> "PriceListQuerySet":
         """Those no newer price has replaced."""
         return self.filter(replaced_at__isnull=True)
+
+    def lowest_prices(self, channel: Any) -> dict[int, Decimal]:
+        """Return design id -> the price of its smallest quantity in a channel (one query)."""
+        rows = self.current().filter(channel=channel).order_by("-from_quantity", "pk")
+        return dict(rows.values_list("design_id", "price"))
 
     def in_order(self) -> "PriceListQuerySet":
         """By channel, design and quantity."""

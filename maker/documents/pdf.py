@@ -1,0 +1,65 @@
+"""The only door to WeasyPrint: HTML and CSS in, a tagged PDF with embedded fonts out."""
+
+import re
+from pathlib import Path
+from typing import Any
+
+from maker.calc.refusal import Refusal
+
+_FONTS = Path(__file__).resolve().parent.parent.parent / "static" / "fonts"
+_FONT_NAME = re.compile(r"[a-z0-9-]+\.woff2")
+
+# Two families, because WeasyPrint does not merge two files of one family by unicode-range.
+FONT_CSS = "\n".join(
+    f"@font-face {{ font-family: '{family}'; font-weight: {weight};"
+    f" src: url('app:source-sans-3-{part}-{weight}-normal.woff2'); }}"
+    for family, part in (("Pleat Sans", "latin"), ("Pleat Sans Ext", "latin-ext"))
+    for weight in (400, 700)
+)
+FONT_FAMILY = "'Pleat Sans', 'Pleat Sans Ext', sans-serif"
+
+
+class PdfLibraryMissing(Refusal):
+    """The machine lacks a library that draws text into PDFs."""
+
+
+def _fetcher() -> Any:
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    class OwnFilesOnly(URLFetcher):
+        """Serves our fonts by name and data: addresses; nothing else is ever opened.
+
+        WeasyPrint's own fetcher would read any file of the machine that a text names.
+        """
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if url.startswith("app:"):
+                name = url.removeprefix("app:")
+                if not _FONT_NAME.fullmatch(name):
+                    raise ValueError(f"No font of ours: {url}")
+                return URLFetcherResponse(url, (_FONTS / name).read_bytes())
+            return super().fetch(url, headers)
+
+    return OwnFilesOnly(allowed_protocols=["data"], fail_on_errors=True)
+
+
+def render_pdf(*, html: str, css: str) -> bytes:
+    """Draw a document; `html` needs a title, a language and its first heading an h1.
+
+    The PDF is tagged (PDF/UA-1 variant). Errors: PdfLibraryMissing names what to install.
+    """
+    try:
+        from weasyprint import CSS, HTML
+        from weasyprint.text.fonts import FontConfiguration
+    except OSError as missing:
+        raise PdfLibraryMissing(
+            "PDFs need the system libraries libpango-1.0-0, libpangoft2-1.0-0 and "
+            "libharfbuzz-subset0: run “python3 manage.py setup”."
+        ) from missing
+    fetcher = _fetcher()
+    fonts = FontConfiguration()
+    sheet = CSS(string=FONT_CSS + css, font_config=fonts, url_fetcher=fetcher)
+    document = HTML(string=html, url_fetcher=fetcher)
+    return bytes(
+        document.write_pdf(stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1")
+    )

@@ -1,0 +1,156 @@
+"""Label sheets: where each label of a sheet lies, in millimetres from the page's top left."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from maker.calc.refusal import Refusal
+
+# Half a unit of the last printed digit of a datasheet: labels may "overlap" by rounding.
+_TOLERANCE_MM = Decimal("0.05")
+
+
+class LabelsDoNotFit(Refusal):
+    """The labels leave the page or lie on each other."""
+
+
+@dataclass(frozen=True, slots=True)
+class LabelGeometry:
+    """A page of equal labels; all lengths in mm, `pitch` from edge to same edge."""
+
+    page_width: Decimal
+    page_height: Decimal
+    columns: int
+    rows: int
+    label_width: Decimal
+    label_height: Decimal
+    left: Decimal
+    top: Decimal
+    pitch_x: Decimal
+    pitch_y: Decimal
+
+    @property
+    def per_page(self) -> int:
+        """How many labels a page has."""
+        return self.columns * self.rows
+
+    def x(self, column: int) -> Decimal:
+        """Left edge of a column, from 0."""
+        return self.left + column * self.pitch_x
+
+    def y(self, row: int) -> Decimal:
+        """Top edge of a row, from 0."""
+        return self.top + row * self.pitch_y
+
+
+# Common sizes of label sheets; common practice, no source. Names say what they are.
+COMMON_SHEETS: dict[str, tuple[str, LabelGeometry]] = {
+    key: (name, LabelGeometry(*(Decimal(n) for n in page), *grid, *(Decimal(n) for n in rest)))
+    for key, name, page, grid, rest in (
+        ("a4-24", "A4, 24 labels of 70 x 37 mm", ("210", "297"), (3, 8),
+         ("70", "37", "0", "0.5", "70", "37")),
+        ("a4-21", "A4, 21 labels of 63.5 x 38.1 mm", ("210", "297"), (3, 7),
+         ("63.5", "38.1", "7.25", "15.15", "66", "38.1")),
+        ("a4-65", "A4, 65 labels of 38.1 x 21.2 mm", ("210", "297"), (5, 13),
+         ("38.1", "21.2", "4.75", "10.7", "40.6", "21.2")),
+        ("a4-card", "A4 card, 10 tags of 90 x 50 mm to cut", ("210", "297"), (2, 5),
+         ("90", "50", "15", "13.5", "90", "54")),
+        ("letter-30", "Letter, 30 labels of 66.7 x 25.4 mm", ("215.9", "279.4"), (3, 10),
+         ("66.675", "25.4", "4.7625", "12.7", "69.85", "25.4")),
+        ("letter-10", "Letter, 10 labels of 101.6 x 50.8 mm", ("215.9", "279.4"), (2, 5),
+         ("101.6", "50.8", "4.0", "12.7", "106.3", "50.8")),
+    )
+}  # fmt: skip
+
+
+def check_geometry(geometry: LabelGeometry) -> None:
+    """Refuse a sheet whose labels leave the page or overlap, saying by how much."""
+    right = geometry.x(geometry.columns - 1) + geometry.label_width
+    if right > geometry.page_width + _TOLERANCE_MM:
+        raise LabelsDoNotFit(
+            f"The last column ends at {right} mm, the page is {geometry.page_width} mm wide.",
+            where="columns",
+        )
+    bottom = geometry.y(geometry.rows - 1) + geometry.label_height
+    if bottom > geometry.page_height + _TOLERANCE_MM:
+        raise LabelsDoNotFit(
+            f"The last row ends at {bottom} mm, the page is {geometry.page_height} mm high.",
+            where="rows",
+        )
+    if geometry.columns > 1 and geometry.pitch_x + _TOLERANCE_MM < geometry.label_width:
+        raise LabelsDoNotFit(
+            f"Columns start every {geometry.pitch_x} mm but labels are "
+            f"{geometry.label_width} mm wide: they would overlap.",
+            where="pitch_x_mm",
+        )
+    if geometry.rows > 1 and geometry.pitch_y + _TOLERANCE_MM < geometry.label_height:
+        raise LabelsDoNotFit(
+            f"Rows start every {geometry.pitch_y} mm but labels are "
+            f"{geometry.label_height} mm high: they would overlap.",
+            where="pitch_y_mm",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One label's place: page, column and row, all from 0."""
+
+    page: int
+    column: int
+    row: int
+
+
+def places(geometry: LabelGeometry, count: int, start_at: int = 1) -> list[Place]:
+    """Return where `count` labels go, row by row, when the first `start_at - 1` are used up.
+
+    Errors: LabelsDoNotFit when the sheet has no label number `start_at`.
+    """
+    if not 1 <= start_at <= geometry.per_page:
+        raise LabelsDoNotFit(
+            f"This sheet has labels 1 to {geometry.per_page}; there is no number {start_at}.",
+            where="start_at",
+        )
+    result = []
+    for number in range(start_at - 1, start_at - 1 + count):
+        page, on_page = divmod(number, geometry.per_page)
+        row, column = divmod(on_page, geometry.columns)
+        result.append(Place(page, column, row))
+    return result
+
+
+@dataclass(frozen=True, slots=True)
+class TagType:
+    """Type sizes of a tag in mm and which of the small lines have room."""
+
+    padding: Decimal
+    price: Decimal
+    name: Decimal
+    small: Decimal
+    small_lines: int
+    name_lines: int
+    qr: Decimal  # side of the code; zero: no room
+
+
+def tag_type(geometry: LabelGeometry, *, with_qr: bool) -> TagType:
+    """Choose sizes that fit the label: price and name always, small lines as many as fit.
+
+    Small print is never below 1.9 mm (about 5.4 pt); common practice, no source.
+    """
+    height, width = geometry.label_height, geometry.label_width
+    padding = min(Decimal("3"), max(Decimal("1.2"), height * Decimal("0.07")))
+    inner = height - 2 * padding
+    price = min(Decimal("8"), inner * Decimal("0.27"), width * Decimal("0.16"))
+    name = min(Decimal("4.6"), max(Decimal("2.2"), inner * Decimal("0.14")))
+    small = min(Decimal("2.9"), max(Decimal("1.9"), inner * Decimal("0.09")))
+    lead = Decimal("1.22")
+    left_over = inner - lead * price - lead * name
+    name_lines = 2 if left_over >= lead * (name + 2 * small) else 1
+    if name_lines == 2:
+        left_over -= lead * name
+    lines = max(0, int(left_over / (lead * small)))
+    qr = Decimal(0)
+    if with_qr:
+        # 21 modules and a quiet zone of 4 on each side (ISO/IEC 18004) at 0.4 mm or more
+        qr = min(inner, width * Decimal("0.36"), Decimal("22"))
+        if qr < Decimal("10"):
+            qr = Decimal(0)
+    return TagType(padding, price, name, small, lines, name_lines, qr)

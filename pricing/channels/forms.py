@@ -1,0 +1,98 @@
+"""Entry of a channel and what holds from which quantity."""
+
+from typing import Any
+
+from django import forms
+
+from maker.web.editing import EditedForm
+from maker.web.fields import (
+    MoneyField,
+    OneLineField,
+    PercentField,
+    WholeNumberField,
+    WorkshopForm,
+    WorkshopModelForm,
+)
+from maker.web.rows import RowsFormSet, rows_of
+from pricing.channels.models import Channel
+
+
+class ChannelForm(EditedForm, WorkshopModelForm):
+    """Name, kind, rush surcharge and listing fee of a channel."""
+
+    name = OneLineField(max_length=80, label="Name")
+    rush_share = PercentField(
+        label="Added for a rush order", at_most=300, required=False, help_text="Of the price."
+    )
+    listing_fee = MoneyField(
+        label="Fee for each piece put on offer", required=False, at_most=100_000
+    )
+
+    class Meta:
+        model = Channel
+        fields = ("name", "kind", "rush_share", "listing_fee", "notes")
+        widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
+
+    def clean_name(self) -> str:
+        """Refuse a name another channel of the workshop has."""
+        name: str = self.cleaned_data["name"]
+        same = Channel.objects.of(self.workshop).filter(name=name).exclude(pk=self.instance.pk)
+        if same.exists():
+            raise forms.ValidationError(
+                f"You already have a channel “{name}”. Choose another name."
+            )
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        """Count an amount left empty as none."""
+        cleaned = super().clean() or self.cleaned_data
+        for field in ("rush_share", "listing_fee"):
+            if field in cleaned and cleaned[field] is None:
+                cleaned[field] = 0
+        return cleaned
+
+
+class TierForm(WorkshopForm):
+    """Fees, margin, price step and deposit from one quantity on."""
+
+    from_quantity = WholeNumberField(label="From quantity", at_least=1, at_most=1_000_000)
+    margin = PercentField(label="Margin on price", at_most=99)
+    fee_share = PercentField(label="Fee", required=False, at_most=99)
+    fixed_fee = MoneyField(label="Fee each payment", required=False, at_most=100_000)
+    payments = WholeNumberField(label="Payments", at_least=1, at_most=100)
+    price_step = MoneyField(label="Price step", required=False, at_most=100_000)
+    deposit_share = PercentField(label="Deposit", required=False)
+    deposit_step = MoneyField(label="Deposit step", required=False, at_most=100_000)
+
+    def clean(self) -> dict[str, Any]:
+        """Count an amount left empty as none."""
+        cleaned = super().clean() or self.cleaned_data
+        for field in ("fee_share", "fixed_fee", "price_step", "deposit_share", "deposit_step"):
+            if field in cleaned and cleaned[field] is None:
+                cleaned[field] = 0
+        return cleaned
+
+
+class TierRows(RowsFormSet):
+    """The tiers of a channel: the first one holds from 1, no quantity twice."""
+
+    def clean(self) -> None:
+        """Refuse tiers that leave a quantity without one, or say two things of one."""
+        super().clean()
+        if any(self.errors):
+            return
+        starts = [form.cleaned_data["from_quantity"] for form in self.kept()]
+        if 1 not in starts:
+            raise forms.ValidationError("One row must hold from quantity 1.")
+        if len(set(starts)) != len(starts):
+            raise forms.ValidationError("Two rows hold from the same quantity.")
+
+    def tiers(self) -> list[dict[str, Any]]:
+        """Return what the rows say, without the ones left empty or removed."""
+        return [
+            {key: value for key, value in form.cleaned_data.items() if key != "DELETE"}
+            for form in self.kept()
+        ]
+
+
+TierFormSet = rows_of(TierForm, base=TierRows, at_most=40)

@@ -1,0 +1,41 @@
+"""Rows of channels -> the values the sums speak of."""
+
+from decimal import Decimal
+
+from pricing.calc.rates import ChannelRates
+from pricing.calc.rates import ChannelTier as TierValues
+from pricing.channels.models import Channel
+
+# What holds until a workshop has channels of its own; the page says so.
+NO_CHANNEL = ChannelRates(
+    name="Direct, no fees",
+    tiers=(TierValues(margin=Decimal("0.3"), price_step=Decimal("0.05")),),
+)
+
+
+def channel_rates(channel: Channel | None) -> ChannelRates:
+    """Return a channel's fees and margins; no query when loaded `with_tiers()`.
+
+    None stands for a workshop without channels: 30 % margin, no fees.
+    """
+    if channel is None:
+        return NO_CHANNEL
+    return ChannelRates(
+        name=channel.name,
+        tiers=tuple(
+            TierValues(
+                from_quantity=tier.from_quantity,
+                margin=tier.margin,
+                fee_share=tier.fee_share,
+                fixed_fee=tier.fixed_fee,
+                payments=tier.payments,
+                price_step=tier.price_step,
+                deposit_share=tier.deposit_share,
+                deposit_step=tier.deposit_step,
+            )
+            for tier in channel.tiers.all()
+        ),
+        rush_share=channel.rush_share,
+        listing_fee=channel.listing_fee,
+        id=channel.pk,
+    )

@@ -1,0 +1,126 @@
+"""Writes about channels that touch more than one row or can be refused."""
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from maker.calc.refusal import Refusal
+from maker.web.editing import take_turn
+from maker.workshop.models import Workshop
+from pricing.channels.models import Channel, ChannelTier
+
+
+class ChannelsAlreadyThere(Refusal):
+    """The usual channels are only offered to a workshop without any."""
+
+
+# Starting points, to be changed by her; common practice, no source.
+_USUAL: tuple[tuple[str, str, Decimal, tuple[dict[str, Any], ...]], ...] = (
+    (
+        "Craft fair",
+        Channel.Kind.FAIR,
+        Decimal(0),
+        (
+            {
+                "margin": Decimal("0.30"),
+                "fee_share": Decimal("0.0175"),
+                "price_step": Decimal("0.5"),
+            },
+        ),
+    ),
+    (
+        "Orders",
+        Channel.Kind.DIRECT,
+        Decimal("0.20"),
+        (
+            {"margin": Decimal("0.35"), "price_step": Decimal("0.50")},
+            {
+                "from_quantity": 12,
+                "margin": Decimal("0.30"),
+                "payments": 2,
+                "price_step": Decimal("0.05"),
+                "deposit_share": Decimal("0.40"),
+            },
+            {
+                "from_quantity": 60,
+                "margin": Decimal("0.25"),
+                "payments": 2,
+                "price_step": Decimal("0.05"),
+                "deposit_share": Decimal("0.40"),
+            },
+        ),
+    ),
+    (
+        "Online",
+        Channel.Kind.ONLINE,
+        Decimal(0),
+        (
+            {
+                "margin": Decimal("0.30"),
+                "fee_share": Decimal("0.07"),
+                "fixed_fee": Decimal("0.25"),
+                "price_step": Decimal("0.05"),
+            },
+        ),
+    ),
+    (
+        "Shops",
+        Channel.Kind.WHOLESALE,
+        Decimal(0),
+        ({"margin": Decimal("0.15"), "price_step": Decimal("0.05")},),
+    ),
+)
+
+
+@transaction.atomic
+def add_usual_channels(*, workshop: Workshop) -> list[Channel]:
+    """Give a workshop without channels a fair, orders, online and shops to start from.
+
+    Refused when it has channels already, so that a second click changes nothing.
+    """
+    Workshop.objects.select_for_update().get(pk=workshop.pk)
+    if Channel.objects.of(workshop).exists():
+        raise ChannelsAlreadyThere("The workshop has channels already. Change those.")
+    channels = []
+    for position, (name, kind, rush, tiers) in enumerate(_USUAL):
+        channel = Channel.objects.create(
+            workshop=workshop, position=position, name=name, kind=kind, rush_share=rush
+        )
+        for tier in tiers:
+            ChannelTier.objects.create(channel=channel, **tier)
+        channels.append(channel)
+    return channels
+
+
+@transaction.atomic
+def save_channel(
+    *, channel: Channel, tiers: Sequence[Mapping[str, Any]], edit_number: int | None
+) -> Channel:
+    """Store a channel and replace its tiers, which nothing else refers to.
+
+    Refused when somebody saved the channel after it was opened.
+    """
+    if channel.pk:
+        take_turn(channel, edit_number)
+    channel.save()
+    channel.tiers.all().delete()
+    ChannelTier.objects.bulk_create(ChannelTier(channel=channel, **tier) for tier in tiers)
+    return channel
+
+
+@transaction.atomic
+def move_channel(*, channel: Channel, by: int) -> None:
+    """Move a channel up (-1) or down (+1) in its workshop's order; at the end it stays."""
+    rows = list(
+        Channel.objects.select_for_update()
+        .filter(workshop_id=channel.workshop_id, retired_on=None)
+        .in_order()
+    )
+    place = next(n for n, row in enumerate(rows) if row.pk == channel.pk)
+    goal = min(max(place + by, 0), len(rows) - 1)
+    rows.insert(goal, rows.pop(place))
+    for position, row in enumerate(rows):
+        row.position = position
+    Channel.objects.bulk_update(rows, ["position"])

@@ -1,0 +1,224 @@
+"""Which tags, how many, on which label sheet."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.forms import formset_factory
+
+from catalogue.designs.models import Design
+from maker.web.fields import (
+    MoneyField,
+    NumberField,
+    OneLineField,
+    WholeNumberField,
+    WorkshopForm,
+    WorkshopModelForm,
+)
+from maker.workshop.models import Workshop
+from pricing.calc.labels import COMMON_SHEETS, LabelGeometry, LabelsDoNotFit, check_geometry
+from pricing.channels.models import Channel
+from pricing.price_tags.models import LabelSheet
+from pricing.price_tags.services import MOST_TAGS
+
+
+def geometry_of(sheet: LabelSheet) -> LabelGeometry:
+    """Return a stored sheet as values."""
+    return LabelGeometry(
+        page_width=sheet.page_width_mm,
+        page_height=sheet.page_height_mm,
+        columns=sheet.columns,
+        rows=sheet.rows,
+        label_width=sheet.label_width_mm,
+        label_height=sheet.label_height_mm,
+        left=sheet.left_mm,
+        top=sheet.top_mm,
+        pitch_x=sheet.pitch_x_mm,
+        pitch_y=sheet.pitch_y_mm,
+    )
+
+
+class TagSheetForm(WorkshopForm):
+    """The label sheet and what every tag of the run has."""
+
+    QR_CHOICES = (
+        ("", "None"),
+        ("website", "Your website"),
+        ("code", "The design's code"),
+    )
+
+    sheet = forms.ChoiceField(label="Label sheet")
+    start_at = WholeNumberField(
+        label="Start at label",
+        at_least=1,
+        at_most=4000,
+        initial=1,
+        help_text="Counted row by row, when some labels of the first sheet are used up.",
+    )
+    qr = forms.ChoiceField(label="QR code", choices=QR_CHOICES, required=False)
+    test_page = forms.BooleanField(
+        label="Test page with measuring bars in front", required=False, initial=True
+    )
+    cut_lines = forms.BooleanField(label="Outlines to cut along", required=False)
+
+    def __init__(self, *args: Any, workshop: Workshop, sheets: list[LabelSheet], **options: Any):
+        super().__init__(*args, workshop=workshop, **options)
+        self.geometries: dict[str, LabelGeometry] = {
+            **{f"own-{sheet.pk}": geometry_of(sheet) for sheet in sheets},
+            **{key: geometry for key, (_, geometry) in COMMON_SHEETS.items()},
+        }
+        common = [(key, name) for key, (name, _) in COMMON_SHEETS.items()]
+        own = [(f"own-{sheet.pk}", sheet.name) for sheet in sheets]
+        self.fields["sheet"].choices = (  # type: ignore[attr-defined]
+            [("Your own", own), ("Common sizes", common)] if own else common
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a start beyond the sheet, and a code there is nothing to put in."""
+        given = super().clean() or self.cleaned_data
+        geometry = self.geometries.get(given.get("sheet", ""))
+        start = given.get("start_at")
+        if geometry and start and start > geometry.per_page:
+            self.add_error("start_at", f"This sheet has labels 1 to {geometry.per_page}.")
+        if given.get("qr") == "website" and not self.workshop.website:
+            self.add_error(
+                "qr", "Your workshop has no website yet. Add it in the workshop's settings."
+            )
+        return given
+
+    def geometry(self) -> LabelGeometry:
+        """Return the chosen sheet."""
+        return self.geometries[self.cleaned_data["sheet"]]
+
+
+class TagRowForm(forms.Form):
+    """One design and how many tags of it."""
+
+    use_required_attribute = False
+    design = OneLineField(
+        label="Design",
+        max_length=120,
+        required=False,
+        widget=forms.TextInput(attrs={"list": "design-names", "autocomplete": "off"}),
+    )
+    count = WholeNumberField(label="How many", required=False, at_most=MOST_TAGS)
+    price = MoneyField(
+        label="Price",
+        required=False,
+        at_most=10_000_000,
+        help_text="Empty: from your price list.",
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        workshop: Workshop,
+        designs: Mapping[str, Design],
+        prices: Mapping[int, Decimal],
+        **options: Any,
+    ) -> None:
+        super().__init__(*args, **options)
+        self.fields["price"].unit = workshop.currency  # type: ignore[attr-defined]
+        self.designs, self.prices = designs, prices
+
+    def clean(self) -> dict[str, Any]:
+        """Find the design by name or code and the price it is to carry."""
+        given = super().clean() or self.cleaned_data
+        name, count = given.get("design"), given.get("count")
+        if not name:
+            if count:
+                self.add_error("design", "Say which design these tags are for.")
+            return given
+        design = self.designs.get(name.casefold())
+        if design is None:
+            self.add_error("design", f"You have no design “{name}”.")
+            return given
+        given["row"] = design
+        if count and given.get("price") is None and "price" not in self.errors:
+            given["price"] = self.prices.get(design.pk)
+            if given["price"] is None:
+                self.add_error(
+                    "price", f"“{design.name}” has no price in this channel. Type one here."
+                )
+        return given
+
+
+TagRowFormSet = formset_factory(
+    TagRowForm, extra=3, can_delete=True, max_num=300, absolute_max=320, validate_max=True
+)
+
+
+class ChannelChoiceForm(forms.Form):
+    """Which channel's prices the tags carry."""
+
+    channel = forms.ChoiceField(label="Prices of", required=False)
+
+    def __init__(self, *args: Any, channels: list[Channel], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.rows = {str(channel.pk): channel for channel in channels}
+        self.fields["channel"].choices = [(pk, row.name) for pk, row in self.rows.items()]  # type: ignore[attr-defined]
+
+    def chosen(self) -> Channel | None:
+        """Return the channel, the first one when none or an unknown one was said."""
+        first = next(iter(self.rows.values()), None)
+        if not self.is_bound or not self.is_valid():
+            return first
+        return self.rows.get(self.cleaned_data["channel"], first)
+
+
+def _mm(label: str, help_text: str = "", at_least: int = 0) -> NumberField:
+    return NumberField(
+        label=label, unit="mm", at_least=at_least, at_most=1200, decimals=3, help_text=help_text
+    )
+
+
+class LabelSheetForm(WorkshopModelForm):
+    """The geometry of an own label sheet, as on its packet, in millimetres."""
+
+    name = OneLineField(label="Name", max_length=80)
+    page_width_mm = _mm("Page width", "A4 is 210 x 297, Letter 215.9 x 279.4.", 20)
+    page_height_mm = _mm("Page height", "", 20)
+    columns = WholeNumberField(label="Columns", at_least=1, at_most=40)
+    rows = WholeNumberField(label="Rows", at_least=1, at_most=100)
+    label_width_mm = _mm("Label width", "", 10)
+    label_height_mm = _mm("Label height", "", 8)
+    left_mm = _mm("Left edge of the page to the first label")
+    top_mm = _mm("Top edge of the page to the first label")
+    pitch_x_mm = _mm("From one label's left edge to the next one's", "", 10)
+    pitch_y_mm = _mm("From one label's top edge to the next one's", "", 8)
+
+    class Meta:
+        model = LabelSheet
+        fields = (
+            "name",
+            "page_width_mm",
+            "page_height_mm",
+            "columns",
+            "rows",
+            "label_width_mm",
+            "label_height_mm",
+            "left_mm",
+            "top_mm",
+            "pitch_x_mm",
+            "pitch_y_mm",
+        )
+
+    def clean_name(self) -> str:
+        """Refuse a name another sheet has."""
+        name: str = self.cleaned_data["name"]
+        same = LabelSheet.objects.of(self.workshop).filter(name=name).exclude(pk=self.instance.pk)
+        if same.exists():
+            raise forms.ValidationError(f"You already have a label sheet “{name}”.")
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse labels that leave the page or overlap, beside the field that is wrong."""
+        given = super().clean() or self.cleaned_data
+        if not self.errors:
+            values = {name: given[name] for name in self.Meta.fields}
+            try:
+                check_geometry(geometry_of(LabelSheet(**values)))
+            except LabelsDoNotFit as refusal:
+                self.add_error(refusal.where or None, refusal.message)
+        return given

@@ -1,0 +1,173 @@
+"""Pages that make price tags."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from catalogue.designs.models import Design
+from maker.calc.money import format_money
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
+from maker.web.messages import undo_message
+from pricing.channels.models import Channel
+from pricing.price_tags.forms import (
+    ChannelChoiceForm,
+    LabelSheetForm,
+    TagRowFormSet,
+    TagSheetForm,
+)
+from pricing.price_tags.models import LabelSheet
+from pricing.price_tags.services import Tag, print_tags
+from pricing.prices.models import PriceListEntry
+
+# enough rows for a stall; more are added in place
+MOST_ROWS_SHOWN = 60
+
+
+@require_http_methods(["GET", "POST"])
+@may_compute
+def tag_sheet(request: WorkshopRequest) -> HttpResponse:
+    """Choose designs and counts; a post answers with the PDF and stores nothing."""
+    workshop = request.workshop
+    designs = list(Design.objects.of(workshop).in_use().by_name())
+    channels = list(Channel.objects.of(workshop).in_use().in_order())
+    channel_form = ChannelChoiceForm(request.POST or request.GET or None, channels=channels)
+    channel = channel_form.chosen()
+    prices = PriceListEntry.objects.of(workshop).lowest_prices(channel) if channel else {}
+    by_name = {design.name.casefold(): design for design in designs}
+    by_name |= {design.code.casefold(): design for design in designs if design.code}
+    shared: dict[str, Any] = {"workshop": workshop, "designs": by_name, "prices": prices}
+    sheets = list(LabelSheet.objects.of(workshop).filter(retired_on=None).by_name())
+    form = TagSheetForm(request.POST or None, workshop=workshop, sheets=sheets)
+    initial = [{"design": d.name} for d in designs if d.pk in prices][:MOST_ROWS_SHOWN]
+    asked = request.GET.getlist("design")
+    if asked:
+        initial = [{"design": d.name, "count": 12} for d in designs if str(d.pk) in asked]
+    formset = TagRowFormSet(
+        request.POST or None, initial=initial, prefix="tags", form_kwargs=shared
+    )
+    if request.method == "POST" and form.is_valid() & formset.is_valid():
+        try:
+            return _pdf(request, form, formset)
+        except Refusal as refusal:
+            form.add_error("sheet" if refusal.where == "sheet" else None, refusal.message)
+    return render(
+        request,
+        "pricing/price_tags/tag_sheet.html",
+        {
+            "form": form,
+            "formset": formset,
+            "formsets": [formset],
+            "channel_form": channel_form,
+            "channel": channel,
+            "designs": designs,
+            "sheets": sheets,
+        },
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResponse:
+    workshop = request.workshop
+    given = form.cleaned_data
+    contact = " · ".join(
+        part
+        for part in (
+            workshop.maker_name or workshop.name,
+            workshop.website or workshop.email or workshop.phone,
+        )
+        if part
+    )
+    tags = []
+    for row in formset.cleaned_data:
+        if row.get("DELETE") or not row.get("row") or not row.get("count"):
+            continue
+        design = row["row"]
+        code = {"website": workshop.website, "code": design.code}.get(given["qr"], "")
+        tags.append(
+            Tag(
+                name=design.name,
+                price=format_money(row["price"], workshop.currency, workshop.locale),
+                count=row["count"],
+                code=design.code,
+                care=design.care_line or workshop.care_line,
+                contact=contact,
+                caution=design.caution,
+                qr=code,
+            )
+        )
+    pdf = print_tags(
+        tags=tags,
+        geometry=form.geometry(),
+        start_at=given["start_at"],
+        with_test_page=given["test_page"],
+        with_cut_lines=given["cut_lines"],
+        title=f"Price tags of {workshop.name}",
+        locale=workshop.locale,
+    )
+    response = HttpResponse(pdf, content_type="application/pdf")
+    today = timezone.localdate().isoformat()
+    response["Content-Disposition"] = f'inline; filename="price-tags-{today}.pdf"'
+    return response
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def tag_label_sheet_new(request: WorkshopRequest) -> HttpResponse:
+    """Add an own label sheet."""
+    return _label_sheet_page(request, LabelSheet(workshop=request.workshop))
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def tag_label_sheet(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Change an own label sheet."""
+    return _label_sheet_page(request, row_or_404(LabelSheet.objects.of(request.workshop), pk))
+
+
+def _label_sheet_page(request: WorkshopRequest, sheet: LabelSheet) -> HttpResponse:
+    form = LabelSheetForm(request.POST or None, instance=sheet, workshop=request.workshop)
+    if request.method == "POST" and form.is_valid():
+        saved = form.save()
+        messages.success(request, f"Saved the label sheet “{saved.name}”.")
+        return redirect("pricing:tag_sheet", request.workshop.slug)
+    return render(
+        request,
+        "pricing/price_tags/label_sheet.html",
+        {"form": form, "sheet": sheet},
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+@require_POST
+@may_change
+def tag_label_sheet_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Put an own label sheet away; the message can take it back."""
+    return _put_away(request, pk, away=True)
+
+
+@require_POST
+@may_change
+def tag_label_sheet_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Bring a label sheet back."""
+    return _put_away(request, pk, away=False)
+
+
+def _put_away(request: WorkshopRequest, pk: int, *, away: bool) -> HttpResponse:
+    sheet = row_or_404(LabelSheet.objects.of(request.workshop), pk)
+    sheet.retired_on = timezone.localdate() if away else None
+    sheet.save(update_fields=["retired_on"])
+    if away:
+        undo_message(
+            request,
+            f"Put away the label sheet “{sheet.name}”.",
+            reverse("pricing:tag_label_sheet_restore", args=[request.workshop.slug, pk]),
+        )
+    else:
+        messages.success(request, f"“{sheet.name}” is back.")
+    return redirect("pricing:tag_sheet", request.workshop.slug)

@@ -1,0 +1,104 @@
+"""Sets and takes away asked prices; what a price was set against is kept with it."""
+
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from catalogue.designs.models import Design
+from catalogue.recipes.models import Colourway, DesignVersion
+from catalogue.recipes.services import freeze_version
+from maker.accounts.models import User
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.calc.rates import Ask
+from pricing.channels.models import Channel
+from pricing.costs.services import cost_and_price
+from pricing.prices.models import PriceListEntry
+
+
+class DesignPutAway(Refusal):
+    """Nothing new is asked for a design that is put away."""
+
+
+class PriceAlreadyReplaced(Refusal):
+    """A newer price took the place of this one."""
+
+
+@transaction.atomic
+def set_price(
+    *,
+    version: DesignVersion,
+    workshop: Workshop,
+    channel: Channel,
+    ask: Ask,
+    price: Decimal,
+    from_quantity: int,
+    colourway: Colourway | None,
+    by: User,
+) -> PriceListEntry:
+    """Ask this price from now on; cost, floor and target of the moment are kept with it.
+
+    The version is frozen, because something is promised from it. The price before it stays
+    readable. Saying the same price again changes nothing, so a second click does no harm.
+    A price below the floor is allowed; the page says so.
+    """
+    design = version.design
+    if design.retired_on:
+        raise DesignPutAway(f"“{design.name}” is put away. Bring it back first.")
+    answer = cost_and_price(
+        version=version, workshop=workshop, ask=ask, channel=channel, colourway=colourway
+    )
+    if answer.price is None:
+        raise answer.no_price or Refusal("No price can be asked.")
+    # two people setting a price at once take turns at the design
+    Design.objects.select_for_update().get(pk=design.pk)
+    before = (
+        PriceListEntry.objects.current()
+        .filter(design=design, channel=channel, from_quantity=from_quantity)
+        .first()
+    )
+    choices = dict(answer.cost.choices)
+    figures = {
+        "version_id": version.pk,
+        "colourway_id": colourway.pk if colourway else None,
+        "choices": choices,
+        "made_in": ask.quantity,
+        "price": price,
+        "includes_tax": workshop.prices_include_tax,
+        "tax_rate": answer.rates.tax_rate,
+        "cost_each": answer.cost.cost_each,
+        "floor_each": answer.price.floor_each,
+        "target_each": answer.price.target_each,
+    }
+    if before and all(getattr(before, name) == value for name, value in figures.items()):
+        return before
+    if before:
+        before.replaced_at = timezone.now()
+        before.save(update_fields=["replaced_at"])
+    freeze_version(version)
+    return PriceListEntry.objects.create(
+        design=design, channel=channel, from_quantity=from_quantity, set_by=by, **figures
+    )
+
+
+@transaction.atomic
+def take_price_away(*, entry: PriceListEntry) -> None:
+    """Stop asking a price; it stays readable."""
+    entry.replaced_at = timezone.now()
+    entry.save(update_fields=["replaced_at"])
+
+
+@transaction.atomic
+def bring_price_back(*, entry: PriceListEntry) -> None:
+    """Ask a price again, unless a newer one holds by now."""
+    Design.objects.select_for_update().get(pk=entry.design_id)
+    newer = PriceListEntry.objects.current().filter(
+        design_id=entry.design_id,
+        channel_id=entry.channel_id,
+        from_quantity=entry.from_quantity,
+    )
+    if newer.exists():
+        raise PriceAlreadyReplaced("A newer price holds by now. Change that one.")
+    entry.replaced_at = None
+    entry.save(update_fields=["replaced_at"])

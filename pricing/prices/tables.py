@@ -1,0 +1,72 @@
+"""Columns of the price list."""
+
+from decimal import Decimal
+from typing import Any
+
+import django_tables2 as tables
+
+from maker.web.lists import NUMBER, ListTable
+from pricing.costs.addresses import cost_address
+from pricing.prices.models import PriceListEntry
+
+
+class PriceTable(ListTable):
+    """Asked prices with what they were set against."""
+
+    design = tables.Column(
+        accessor="design__name",
+        linkify=lambda record, table: table.cost_url(record),
+        verbose_name="Design",
+    )
+    channel = tables.Column(accessor="channel__name", verbose_name="Channel")
+    from_quantity = tables.Column(verbose_name="From", attrs=NUMBER)
+    price = tables.Column(verbose_name="Price", attrs=NUMBER)
+    floor_each = tables.Column(verbose_name="Floor then", attrs=NUMBER)
+    cost_each = tables.Column(verbose_name="Cost then", attrs=NUMBER)
+    set_at = tables.DateColumn(format="j M Y", verbose_name="Set on")
+    remove = tables.TemplateColumn(
+        template_name="pricing/prices/_remove.html",
+        orderable=False,
+        verbose_name="",
+        attrs={"th": {"aria-label": "Take away"}},
+    )
+
+    class Meta:
+        model = PriceListEntry
+        fields = ()
+        sequence = (
+            "design",
+            "channel",
+            "from_quantity",
+            "price",
+            "floor_each",
+            "cost_each",
+            "set_at",
+            "remove",
+        )
+        order_by = ("channel", "design", "from_quantity")
+
+    def cost_url(self, record: PriceListEntry) -> str:
+        """Return the address of the cost this price was set against, as it is today."""
+        return cost_address(
+            self.workshop,
+            design_pk=record.design_id,
+            version=record.version.number,
+            quantity=record.made_in,
+            channel_pk=record.channel_id,
+            colourway_pk=record.colourway_id,
+            choices=record.choices,
+        )
+
+    def render_price(self, value: Decimal) -> str:
+        """Write the price."""
+        return self.money(value)
+
+    def render_floor_each(self, value: Decimal, record: PriceListEntry) -> Any:
+        """Write the floor, and say when the price is below it."""
+        text = self.money(value)
+        return f"{text} (price below)" if record.price < value else text
+
+    def render_cost_each(self, value: Decimal) -> str:
+        """Write the cost of one."""
+        return self.money(value, extra_digits=2)

@@ -1,0 +1,121 @@
+"""The price list, and setting a price from a cost page."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.middleware.csrf import get_token
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from maker.calc.money import format_money
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.lists import count_text, show_list
+from maker.web.messages import undo_message
+from pricing.channels.models import Channel
+from pricing.costs.views import read_question
+from pricing.prices.forms import PriceFilterForm, SetPriceForm
+from pricing.prices.models import PriceListEntry
+from pricing.prices.services import bring_price_back, set_price, take_price_away
+from pricing.prices.tables import PriceTable
+
+
+@require_GET
+@may_see
+def price_list(request: WorkshopRequest) -> HttpResponse:
+    """Every price she asks today."""
+    workshop = request.workshop
+    prices = PriceListEntry.objects.of(workshop).current()
+    channels = list(Channel.objects.of(workshop).in_order())
+    filter_form = PriceFilterForm(request.GET, channels=channels)
+    rows = filter_form.narrow(prices).select_related("design", "channel", "version")
+    table = PriceTable(rows, workshop=workshop)
+    table.may_change = request.membership.may_change
+    table.csrf_token = get_token(request)
+    show_list(request, table)
+    count = table.paginator.count
+    return render(
+        request,
+        "pricing/prices/list.html",
+        {
+            "table": table,
+            "filter_form": filter_form,
+            "count_text": count_text(count, "price"),
+            "any_prices": count or prices.exists(),
+        },
+    )
+
+
+@require_POST
+@may_change
+def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Ask a price for what the cost page in the address shows; then show that page again."""
+    question = read_question(request, pk)
+    back = question.address
+    form = SetPriceForm(request.POST, workshop=request.workshop)
+    if not question.form.is_valid():
+        messages.error(request, "The quantity or an option cannot be read. Nothing was saved.")
+        return redirect(back)
+    if not form.is_valid():
+        problems = " ".join(error for errors in form.errors.values() for error in errors)
+        messages.error(
+            request, f"The price “{request.POST.get('price', '')[:40]}” was not saved: {problems}"
+        )
+        return redirect(back)
+    channel = question.form.chosen_channel()
+    if channel is None:
+        messages.error(request, "Add a channel first: a price is asked somewhere.")
+        return redirect("pricing:channel_list", request.workshop.slug)
+    try:
+        entry = set_price(
+            version=question.version,
+            workshop=request.workshop,
+            channel=channel,
+            ask=question.form.ask(),
+            price=form.cleaned_data["price"],
+            from_quantity=form.cleaned_data["from_quantity"],
+            colourway=question.form.chosen_colourway(),
+            by=request.user,
+        )
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+        return redirect(back)
+    workshop = request.workshop
+    text = f"Asking {format_money(entry.price, workshop.currency, workshop.locale)}"
+    messages.success(request, f"{text} from {entry.from_quantity} in {channel.name}.")
+    if entry.price < entry.floor_each:
+        floor = format_money(entry.floor_each, workshop.currency, workshop.locale)
+        messages.warning(
+            request, f"That is below the floor of {floor}: each one sold takes from your wage."
+        )
+    return redirect(back)
+
+
+@require_POST
+@may_change
+def price_remove(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Stop asking a price; the message can take it back."""
+    entry = row_or_404(PriceListEntry.objects.of(request.workshop).select_related("design"), pk)
+    if entry.replaced_at is None:
+        take_price_away(entry=entry)
+    undo_message(
+        request,
+        f"Took away the price of “{entry.design.name}”.",
+        reverse("pricing:price_restore", args=[request.workshop.slug, pk]),
+    )
+    return redirect("pricing:price_list", request.workshop.slug)
+
+
+@require_POST
+@may_change
+def price_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Ask a price again that was taken away."""
+    entry = row_or_404(PriceListEntry.objects.of(request.workshop).select_related("design"), pk)
+    if entry.replaced_at is not None:
+        try:
+            bring_price_back(entry=entry)
+        except Refusal as refusal:
+            messages.error(request, refusal.message)
+            return redirect("pricing:price_list", request.workshop.slug)
+    messages.success(request, f"The price of “{entry.design.name}” holds again.")
+    return redirect("pricing:price_list", request.workshop.slug)
