@@ -1,0 +1,116 @@
+"""Amounts of material as a maker writes them (`24`, `50 m`, `25 yd`, `250 ml`), read exactly.
+
+Exact factors: 1 yd = 0.9144 m and 1 lb = 0.45359237 kg (international yard and pound
+agreement, 1959; NIST Special Publication 811, appendix B.8), 1 oz = 1/16 lb.
+"""
+
+import re
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+
+from maker.calc.refusal import Refusal
+from maker.calc.units import UnreadableNumber, format_number, parse_number
+
+PLACES = Decimal("0.000001")
+MOST = Decimal(1_000_000_000)
+
+_OUNCE_G = Fraction(45359237, 100000) / 16
+# recipe unit -> what it may be typed in, and how much of the recipe unit that is
+_TYPED: dict[str, dict[str, Fraction]] = {
+    "sheet": dict.fromkeys(("sheet", "sheets"), Fraction(1)),
+    "piece": dict.fromkeys(("piece", "pieces", "pc", "pcs"), Fraction(1)),
+    "pair": dict.fromkeys(("pair", "pairs", "pr"), Fraction(1)),
+    "m": {
+        **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), Fraction(1)),
+        "cm": Fraction(1, 100),
+        "mm": Fraction(1, 1000),
+        **dict.fromkeys(("in", "inch", "inches", '"', "″", "”"), Fraction(254, 10000)),
+        **dict.fromkeys(("ft", "foot", "feet", "'", "′"), Fraction(3048, 10000)),
+        **dict.fromkeys(("yd", "yds", "yard", "yards"), Fraction(9144, 10000)),
+    },
+    "ml": {
+        "ml": Fraction(1),
+        "cl": Fraction(10),
+        "dl": Fraction(100),
+        **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), Fraction(1000)),
+    },
+    "g": {
+        "g": Fraction(1),
+        "kg": Fraction(1000),
+        "oz": _OUNCE_G,
+        "lb": _OUNCE_G * 16,
+    },
+}
+_FAMILY = {typed: unit for unit, ways in _TYPED.items() for typed in ways}
+_COUNTED_IN = {
+    "sheet": "in sheets",
+    "piece": "by the piece",
+    "pair": "in pairs",
+    "m": "by length",
+    "ml": "by volume",
+    "g": "by weight",
+}
+_SHAPE = re.compile(r"^(?P<number>[^a-z\"″”'′]*?)\s*(?P<unit>[a-z ]+|\"|″|”|'|′)?\.?$")
+
+
+class WrongUnit(Refusal):
+    """The unit typed does not measure this material."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """What was typed: a number and, if one was typed, a unit."""
+
+    value: Fraction
+    unit: str = ""
+
+    def in_unit(self, unit: str) -> Decimal:
+        """Return the amount in a recipe unit (sheet, piece, pair, m, ml, g), six decimals half up.
+
+        A bare number is in that unit already. Errors: WrongUnit, and UnreadableNumber for an
+        amount too large or too small to be kept.
+        """
+        if self.unit and self.unit not in _TYPED[unit]:
+            raise WrongUnit(
+                f"“{self.unit}” does not fit: this material is counted {_COUNTED_IN[unit]}"
+                + (f", in {unit}." if unit in ("m", "ml", "g") else ".")
+            )
+        exact = self.value * (_TYPED[unit][self.unit] if self.unit else 1)
+        if exact > MOST:
+            raise UnreadableNumber(f"The most is {format_number(MOST)} {unit}. Is the unit right?")
+        rounded = (Decimal(exact.numerator) / Decimal(exact.denominator)).quantize(
+            PLACES, rounding=ROUND_HALF_UP
+        )
+        if exact and not rounded:
+            raise UnreadableNumber(f"That is less than a millionth of one {unit}.")
+        return rounded.normalize() + Decimal(0)
+
+
+def read_amount(text: str) -> Amount:
+    """Read `24`, `7 1/2`, `50 m`, `25 yd`, `250 ml`, `1,5 kg`. Errors: UnreadableNumber."""
+    plain = " ".join(text.split()).lower()
+    if plain.startswith(("-", "−", "–")):
+        raise UnreadableNumber(f"“{text}” is below zero.")
+    if re.search(r"fl\.? ?oz|fluid ounce", plain):
+        raise UnreadableNumber(
+            "A fluid ounce differs between countries. Type the millilitres; the label has them too."
+        )
+    found = _SHAPE.match(plain)
+    unit = (found["unit"] or "").strip() if found else ""
+    if not found or (unit and unit not in _FAMILY):
+        raise UnreadableNumber(
+            f"“{text}” is no amount. Type it like 24, 50 m, 25 yd, 250 ml or 1 kg."
+        )
+    return Amount(parse_number(found["number"]), unit)
+
+
+def format_amount(value: Decimal, unit: str, locale: str = "en_GB") -> str:
+    """Write an amount with its unit, in the plural where the word has one: `24 sheets`."""
+    number = format_number(value, locale, 3)
+    return f"{number} {unit_word(unit, value)}"
+
+
+def unit_word(unit: str, value: Decimal | None = None) -> str:
+    """Return the unit as it stands beside a number: `sheet` for 1, else `sheets`; `m` always."""
+    return f"{unit}s" if unit in ("sheet", "piece", "pair") and value != 1 else unit

@@ -1,0 +1,78 @@
+"""A form field for an amount of material, typed with or without its unit."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from maker.calc.amounts import Amount, read_amount
+from maker.calc.refusal import Refusal
+from maker.calc.units import format_number
+
+
+class AmountField(forms.Field):
+    """An amount as typed (`24`, `50 m`, `25 yd`, `250 ml`).
+
+    Gives an `Amount`, because only the form knows what the material is counted in: call
+    `amount.in_unit(material.unit)` in its `clean` (or `amount_in`, which puts the error beside
+    the field). With `measure` set the field converts by itself and gives a Decimal; the measure
+    is then shown beside the entry.
+    """
+
+    # letters are needed as well, so no number keys on a phone
+    widget = forms.TextInput(attrs={"autocomplete": "off", "class": "amount"})
+    unit: str = ""
+
+    def __init__(self, *, measure: str = "", allow_zero: bool = False, **options: Any) -> None:
+        super().__init__(**options)
+        self.allow_zero = allow_zero
+        self.use_measure(measure)
+
+    def use_measure(self, measure: str) -> None:
+        """Count in this recipe unit from now on (sheet, piece, pair, m, ml, g)."""
+        self.measure = self.unit = measure
+
+    def to_python(self, value: Any) -> Any:
+        """Return what was typed, or None for an empty entry. Errors: ValidationError."""
+        if value in self.empty_values:
+            return None
+        text = str(value).strip()[:200]
+        if not text:
+            return None
+        try:
+            amount = read_amount(text)
+            result = amount.in_unit(self.measure) if self.measure else amount
+        except Refusal as refusal:
+            raise ValidationError(refusal.message, code="unreadable") from refusal
+        if not amount.value and not self.allow_zero:
+            raise ValidationError("Type an amount above 0.", code="too_small")
+        return result
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a stored amount without needless zeros, and typed text as it was typed."""
+        return format_number(value) if isinstance(value, Decimal) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Compare amounts, so that `50 m` and `50` are the same where metres are counted."""
+        try:
+            typed = self.to_python(data)
+            if isinstance(initial, str):
+                initial = self.to_python(initial)
+        except ValidationError:
+            return True
+        if isinstance(typed, Amount) and isinstance(initial, Decimal):
+            return typed.unit != "" or typed.value != initial
+        return bool(typed != initial)
+
+
+def amount_in(form: forms.BaseForm, name: str, unit: str) -> Decimal | None:
+    """Return a cleaned amount in the unit, or None with the error put beside the field."""
+    amount = form.cleaned_data.get(name)
+    if not isinstance(amount, Amount):
+        return amount
+    try:
+        return amount.in_unit(unit)
+    except Refusal as refusal:
+        form.add_error(name, refusal.message)
+        return None

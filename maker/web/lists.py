@@ -1,0 +1,92 @@
+"""List pages: a table that sorts in a stable order, pages in the database and has a limit."""
+
+from decimal import Decimal
+from typing import Any
+
+import django_tables2 as tables
+from django import forms
+from django.core.paginator import EmptyPage
+from django.db.models import QuerySet
+from django.http import HttpRequest
+
+from maker.calc.amounts import format_amount
+from maker.calc.money import format_money
+from maker.web.fields import OneLineField
+
+PER_PAGE = 25
+MOST_PER_PAGE = 200
+
+NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
+
+
+class _StableData(tables.data.TableQuerysetData):  # type: ignore[misc]  # untyped library
+    """Rows that always end up in one order: equal ones by primary key, so pages never overlap."""
+
+    data: Any
+
+    def order_by(self, aliases: Any) -> None:
+        super().order_by(aliases)
+        order = [part for part in self.data.query.order_by if part not in ("pk", "-pk")]
+        self.data = self.data.order_by(*order, "pk")
+
+
+class ListTable(tables.Table):  # type: ignore[misc]  # untyped library
+    """A table of rows of one workshop; knows how the workshop writes money and amounts."""
+
+    def __init__(self, queryset: QuerySet[Any], *, workshop: Any, **options: Any) -> None:
+        self.workshop = workshop
+        super().__init__(_StableData(queryset), **options)
+
+    def money(self, value: Decimal, extra_digits: int = 0) -> str:
+        """Write an amount of money."""
+        return format_money(value, self.workshop.currency, self.workshop.locale, extra_digits)
+
+    def amount(self, value: Decimal, unit: str) -> str:
+        """Write an amount of material with its unit."""
+        return format_amount(value, unit, self.workshop.locale)
+
+
+class FilterForm(forms.Form):
+    """Narrows a list; sent by GET. What cannot be read does not narrow."""
+
+    use_required_attribute = False
+    search = OneLineField(
+        required=False, max_length=80, widget=forms.TextInput(attrs={"type": "search"})
+    )
+
+    def narrow(self, queryset: Any) -> Any:
+        """Return the rows that match; each list says how in `narrow_by`."""
+        self.full_clean()
+        values = getattr(self, "cleaned_data", {})
+        return self.narrow_by(queryset, {name: value for name, value in values.items() if value})
+
+    def narrow_by(self, queryset: Any, values: dict[str, Any]) -> Any:
+        """Return the rows that match the values given; empty ones are left out of `values`."""
+        raise NotImplementedError
+
+
+def whole_number(text: str | None, default: int) -> int:
+    """Return a positive number out of an address, or the default."""
+    readable = text is not None and len(text) < 10 and text.isascii() and text.isdigit()
+    return int(text or default) if readable else default
+
+
+def show_list(request: HttpRequest, table: ListTable, *, per_page: int = PER_PAGE) -> ListTable:
+    """Sort and page a table as the address says, within limits; odd values mean the default."""
+    order = request.GET.getlist(table.prefixed_order_by_field)
+    if order:
+        table.order_by = [part for part in order if part][:3]
+    elif table.order_by is None:
+        table.data.order_by(())
+    size = whole_number(request.GET.get(table.prefixed_per_page_field), per_page)
+    page = whole_number(request.GET.get(table.prefixed_page_field), 1)
+    try:
+        table.paginate(per_page=min(max(size, 1), MOST_PER_PAGE), page=page)
+    except EmptyPage:
+        table.page = table.paginator.page(table.paginator.num_pages)
+    return table
+
+
+def count_text(count: int, one: str, many: str = "") -> str:
+    """Say how many rows match: `1 material`, `37 materials`, `no materials`."""
+    return f"{count or 'no'} {one if count == 1 else many or one + 's'}"
