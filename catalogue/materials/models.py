@@ -35,6 +35,22 @@ class MaterialQuerySet(models.QuerySet["Material"]):
         """In the order of a list."""
         return self.order_by("name", "pk")
 
+    def with_costs(self) -> "MaterialQuerySet":
+        """With all that says what they cost: packs on offer and the latest receipt's line."""
+        return self.select_related("supplier", "latest_line__purchase__supplier").prefetch_related(
+            models.Prefetch(
+                "packs", Pack.objects.in_use().select_related("supplier").in_entry_order()
+            )
+        )
+
+    def matching(self, text: str) -> "MaterialQuerySet":
+        """Those whose name, code or supplier holds the text."""
+        return self.filter(
+            models.Q(name__icontains=text)
+            | models.Q(code__icontains=text)
+            | models.Q(supplier__name__icontains=text)
+        )
+
     def below_level(self) -> "MaterialQuerySet":
         """Those with a level to reorder at, and less than that on the shelf."""
         return self.filter(reorder_level__gt=0, on_hand__lt=models.F("reorder_level"))
@@ -158,6 +174,10 @@ class PackQuerySet(models.QuerySet["Pack"]):
     def in_use(self) -> "PackQuerySet":
         """Those not put away."""
         return self.filter(retired_on__isnull=True)
+
+    def in_entry_order(self) -> "PackQuerySet":
+        """As they were entered."""
+        return self.order_by("position", "pk")
 
 
 class Pack(models.Model):

@@ -13,6 +13,10 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
         """Those of one workshop."""
         return self.filter(material__workshop=workshop)
 
+    def standing(self) -> "StockEntryQuerySet":
+        """Those that count: neither taken back nor taking another back."""
+        return self.filter(takes_back__isnull=True, taken_back_by__isnull=True)
+
     def in_ledger_order(self) -> "StockEntryQuerySet":
         """By day, then as they were entered: the order in which averages move."""
         return self.order_by("moved_on", "pk")

@@ -18,6 +18,15 @@ class SupplierQuerySet(models.QuerySet["Supplier"]):
         """Those not put away."""
         return self.filter(retired_on__isnull=True)
 
+    def matching(self, text: str) -> "SupplierQuerySet":
+        """Those whose name, address or notes hold the text."""
+        return self.filter(
+            models.Q(name__icontains=text)
+            | models.Q(website__icontains=text)
+            | models.Q(email__icontains=text)
+            | models.Q(notes__icontains=text)
+        )
+
     def by_name(self) -> "SupplierQuerySet":
         """In the order of a list."""
         return self.order_by("name", "pk")
@@ -38,6 +47,7 @@ class Supplier(models.Model):
     carriage_free_from = money_field(null=True, blank=True)
     notes = models.TextField(max_length=4000, blank=True)
     retired_on = models.DateField(null=True, blank=True)
+    edit_number = models.PositiveIntegerField(default=0)
 
     objects = SupplierQuerySet.as_manager()
 

@@ -1,0 +1,97 @@
+"""Rows to values: what a material is and costs, as recipes and cutting plans take it.
+
+Nothing here asks the database when the rows come from `Material.objects.with_costs()`.
+"""
+
+from decimal import Decimal
+
+from catalogue.calc.recipe import MaterialValues, PackOffer, UnitCost
+from catalogue.calc.unit_cost import rounded_unit_cost
+from catalogue.materials.models import Material, Pack
+from maker.calc.amounts import format_amount
+from maker.calc.units import format_number
+from maker.workshop.models import Workshop
+
+_HOW = {
+    Workshop.Valuation.AVERAGE: "moving average of what is on the shelf",
+    Workshop.Valuation.FIFO: "first in, first out: the oldest on the shelf",
+    Workshop.Valuation.LATEST: "latest receipt",
+}
+
+
+def packs_of(material: Material) -> list[Pack]:
+    """Return the packs on offer in entry order, without a query when they are loaded."""
+    packs = [pack for pack in material.packs.all() if pack.retired_on is None]
+    return sorted(packs, key=lambda pack: (pack.position, pack.pk))
+
+
+def price_per_unit(pack: Pack) -> Decimal | None:
+    """Return what one recipe unit costs in this pack, six decimals half up."""
+    if pack.price is None:
+        return None
+    return rounded_unit_cost(pack.price, pack.quantity)
+
+
+def list_price_of(material: Material) -> UnitCost | None:
+    """Return the cheapest price per unit of the packs on offer; ties go to the earlier pack."""
+    offers = [(price_per_unit(pack), pack) for pack in packs_of(material)]
+    known = [(price, pack) for price, pack in offers if price is not None]
+    if not known:
+        return None
+    price, pack = min(known, key=lambda offer: offer[0])
+    holds = format_amount(pack.quantity, material.unit)
+    return UnitCost(
+        value=price,
+        how=f"list price, nothing bought yet: {pack.name}, {format_number(pack.price)} for {holds}",
+        source=("pack", pack.pk),
+    )
+
+
+def unit_cost_of(material: Material, valuation: str) -> UnitCost | None:
+    """Return what one recipe unit costs by the workshop's valuation, and where that comes from.
+
+    Before the first receipt it is the list price; without one, None.
+    """
+    kept = {
+        Workshop.Valuation.AVERAGE: material.average_cost,
+        Workshop.Valuation.FIFO: material.fifo_cost,
+        Workshop.Valuation.LATEST: material.latest_cost,
+    }
+    # goods that were on the shelf at the start have an average, but no latest receipt
+    method = Workshop.Valuation(valuation)
+    value = kept[method] if kept[method] is not None else material.average_cost
+    if value is None:
+        return list_price_of(material)
+    source = ("material", material.pk)
+    if material.latest_line_id is not None:
+        source = ("purchase_line", material.latest_line_id)
+    return UnitCost(value=value, how=_HOW[method], source=source)
+
+
+def material_values(material: Material, workshop: Workshop) -> MaterialValues:
+    """Return the material as calculations take it."""
+    return MaterialValues(
+        name=material.name,
+        kind=material.kind,
+        unit=material.unit,
+        cost=unit_cost_of(material, workshop.valuation),
+        width_mm=material.width_mm or Decimal(0),
+        height_mm=material.height_mm or Decimal(0),
+        trim_mm=material.trim_mm,
+        is_directional=material.is_directional,
+        waste_share=material.waste_share,
+        on_hand=material.on_hand,
+        packs=tuple(_offer(material, pack) for pack in packs_of(material)),
+        id=material.pk,
+    )
+
+
+def _offer(material: Material, pack: Pack) -> PackOffer:
+    supplier = pack.supplier if pack.supplier_id else material.supplier
+    return PackOffer(
+        name=pack.name,
+        quantity=pack.quantity,
+        price=pack.price,
+        supplier=supplier.name if supplier else "",
+        lead_days=supplier.lead_days if supplier else None,
+    )

@@ -1,0 +1,77 @@
+"""Ledger rows to values: the figures that are kept with each entry and with the material."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from catalogue.calc.stock_value import Move, ValuedMove, replay
+from catalogue.calc.unit_cost import rounded_unit_cost
+from catalogue.stock.models import StockEntry
+from maker.workshop.models import Workshop
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class EntryFigures:
+    """What one unit cost in this movement (None: not known or taken back), and what is left."""
+
+    unit_cost: Decimal | None
+    balance: Decimal
+    value: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerFigures:
+    """How a material stands after its last entry; names are those of the material's fields."""
+
+    entries: tuple[EntryFigures, ...]
+    on_hand: Decimal
+    stock_value: Decimal
+    average_cost: Decimal | None
+    fifo_cost: Decimal | None
+    latest_cost: Decimal | None
+    latest_line_id: int | None
+
+
+def figures_from(entries: Sequence[StockEntry], valuation: str) -> LedgerFigures:
+    """Replay entries given in ledger order.
+
+    Entries that were taken back, and those that take them back, move nothing and show the
+    balance they stand beside. Only FIFO values the shelf by lots; latest cost is no way to value
+    what is on it, so such a workshop keeps its ledger by average.
+    """
+    undone = {entry.takes_back_id for entry in entries if entry.takes_back_id is not None}
+    standing = [
+        entry for entry in entries if entry.takes_back_id is None and entry.pk not in undone
+    ]
+    result = replay(
+        [Move(change=entry.change, cost_in=entry.cost_in, key=entry.pk) for entry in standing]
+    )
+    by_lots = valuation == Workshop.Valuation.FIFO
+    valued = dict(zip((entry.pk for entry in standing), result.entries, strict=True))
+    balance, value, figures = ZERO, ZERO, []
+    for entry in entries:
+        move = valued.get(entry.pk)
+        unit_cost = None
+        if move:
+            balance = move.balance
+            value = move.fifo_balance_value if by_lots else move.balance_value
+            unit_cost = _unit_cost(move, by_lots=by_lots)
+        figures.append(EntryFigures(unit_cost, balance, value))
+    priced = [entry for entry in standing if entry.cost_in is not None and entry.change > 0]
+    return LedgerFigures(
+        entries=tuple(figures),
+        on_hand=result.on_hand,
+        stock_value=result.fifo_value if by_lots else result.value,
+        average_cost=result.average_cost,
+        fifo_cost=result.fifo_cost,
+        latest_cost=result.latest_cost,
+        latest_line_id=priced[-1].purchase_line_id if priced else None,
+    )
+
+
+def _unit_cost(move: ValuedMove, *, by_lots: bool) -> Decimal | None:
+    if by_lots and move.unit_cost is not None:
+        return rounded_unit_cost(move.fifo_value, move.change)
+    return move.unit_cost

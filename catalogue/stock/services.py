@@ -1,0 +1,260 @@
+"""Movements of stock, and the figures on hand and cost that are kept from them.
+
+Every movement locks its material, adds an entry and replays the whole ledger of the material,
+so that an entry of an earlier day moves the averages after it as if it had been there in time.
+An entry that was taken back and the entry that takes it back are both left out of the replay:
+what never happened moves no average.
+"""
+
+import datetime
+import uuid
+from collections.abc import Iterable
+from decimal import Decimal
+
+from django.db import transaction
+
+from catalogue.materials.models import Material
+from catalogue.stock.inputs import figures_from
+from catalogue.stock.models import StockEntry
+from maker.accounts.models import User
+from maker.calc.amounts import format_amount
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+
+ZERO = Decimal(0)
+Kind = StockEntry.Kind
+
+# what she may take off the shelf by hand, typed as a positive amount
+OUTGOING = (Kind.USED, Kind.SCRAP, Kind.OWN_USE, Kind.GIFT, Kind.SAMPLE, Kind.SOLD, Kind.RETURNED)
+
+# the figures of a material that are kept from its ledger
+KEPT = (
+    "on_hand",
+    "stock_value",
+    "average_cost",
+    "fifo_cost",
+    "latest_cost",
+    "latest_line_id",
+)
+
+
+class NotEnoughOnHand(Refusal):
+    """More would go out than the ledger says is there."""
+
+
+class NothingToCorrect(Refusal):
+    """The count found what the ledger says."""
+
+
+class UnlikelyDate(Refusal):
+    """The day is still to come, or so long ago that it can only be a slip."""
+
+
+class CannotBeTakenBack(Refusal):
+    """This entry is part of something else, or was taken back already."""
+
+
+class AlreadyEntered(Refusal):
+    """The same form was sent before; `entry` is what it made then."""
+
+    def __init__(self, entry: StockEntry) -> None:
+        super().__init__("This was entered already.")
+        self.entry = entry
+
+
+def check_date(on: datetime.date, today: datetime.date, where: str) -> None:
+    """Refuse a day after tomorrow (tomorrow allows for another time zone) or before 1990."""
+    said = f"{on.day} {on:%B %Y}"
+    if on > today + datetime.timedelta(days=1):
+        raise UnlikelyDate(f"{said} is still to come. Is the date right?", where=where)
+    if on.year < 1990:
+        raise UnlikelyDate(f"{said} is very long ago. Is the year right?", where=where)
+
+
+def lock_materials(keys: Iterable[int]) -> dict[int, Material]:
+    """Lock materials until the transaction ends and return them by key.
+
+    Always in the order of their keys, so that two people never wait for each other.
+    """
+    rows = Material.objects.select_for_update().filter(pk__in=set(keys)).order_by("pk")
+    return {material.pk: material for material in rows}
+
+
+@transaction.atomic
+def move_stock(
+    *,
+    material: Material,
+    kind: str,
+    amount: Decimal,
+    moved_on: datetime.date,
+    today: datetime.date,
+    by: User | None = None,
+    reason: str = "",
+    form_key: uuid.UUID | None = None,
+) -> StockEntry:
+    """Take an amount (recipe units, above zero) off the shelf.
+
+    Refuses more than was there on that day or is there now, and a day still to come. The same
+    `form_key` a second time raises AlreadyEntered.
+    """
+    check_date(moved_on, today, "moved_on")
+    locked = _locked(material, form_key)
+    there = min(balance_on(locked, moved_on), balance_on(locked))
+    if amount > there:
+        held = format_amount(max(there, ZERO), locked.unit)
+        raise NotEnoughOnHand(
+            f"The ledger has {held} of {locked} on that day. "
+            "Record the receipt first, or count what is there.",
+            where="amount",
+        )
+    return _enter(locked, kind, -amount, moved_on, by=by, reason=reason, form_key=form_key)
+
+
+@transaction.atomic
+def put_on_shelf(
+    *,
+    material: Material,
+    amount: Decimal,
+    cost: Decimal,
+    moved_on: datetime.date,
+    today: datetime.date,
+    by: User | None = None,
+    reason: str = "",
+    form_key: uuid.UUID | None = None,
+) -> StockEntry:
+    """Enter goods that were there before the first receipt; `cost` is what they cost in all."""
+    check_date(moved_on, today, "moved_on")
+    locked = _locked(material, form_key)
+    return _enter(
+        locked, Kind.OPENING, amount, moved_on, by=by, reason=reason, form_key=form_key, cost=cost
+    )
+
+
+@transaction.atomic
+def count_stock(
+    *,
+    material: Material,
+    counted: Decimal,
+    moved_on: datetime.date,
+    today: datetime.date,
+    by: User | None = None,
+    reason: str = "",
+    form_key: uuid.UUID | None = None,
+) -> StockEntry:
+    """Correct the ledger to what was counted at the end of a day (recipe units, 0 or more).
+
+    Refuses a count that agrees with the ledger: there is nothing to correct.
+    """
+    check_date(moved_on, today, "moved_on")
+    locked = _locked(material, form_key)
+    change = counted - balance_on(locked, moved_on)
+    if not change:
+        held = format_amount(counted, locked.unit)
+        raise NothingToCorrect(f"The ledger has {held} too: nothing to correct.", where="amount")
+    return _enter(locked, Kind.COUNTED, change, moved_on, by=by, reason=reason, form_key=form_key)
+
+
+@transaction.atomic
+def reverse_entry(*, entry: StockEntry, by: User | None = None, reason: str = "") -> StockEntry:
+    """Take one entry back by a new one of the same day; both stay in the ledger."""
+    locked = _locked(entry.material)
+    if entry.purchase_line_id is not None:
+        raise CannotBeTakenBack("This came with a receipt. Take the receipt back instead.")
+    back = take_back(entry, by=by, reason=reason)
+    replay_ledger(locked)
+    return back
+
+
+def take_back(entry: StockEntry, *, by: User | None, reason: str) -> StockEntry:
+    """Add the entry that takes another back, on the same day; the caller locks and replays."""
+    if entry.kind == Kind.REVERSED:
+        raise CannotBeTakenBack("This takes another entry back. Enter the movement again instead.")
+    if StockEntry.objects.filter(takes_back=entry).exists():
+        raise CannotBeTakenBack("This entry was taken back already.")
+    return StockEntry.objects.create(
+        material_id=entry.material_id,
+        moved_on=entry.moved_on,
+        kind=Kind.REVERSED,
+        change=-entry.change,
+        purchase_line_id=entry.purchase_line_id,
+        takes_back=entry,
+        reason=reason,
+        made_by=by,
+    )
+
+
+def balance_on(material: Material, on: datetime.date | None = None) -> Decimal:
+    """Return what the ledger has at the end of a day, or now (one query).
+
+    Added up here and not in the database: SQLite would add decimals as floats.
+    """
+    entries = material.stock_entries.all()
+    if on is not None:
+        entries = entries.filter(moved_on__lte=on)
+    return sum(entries.values_list("change", flat=True), ZERO)
+
+
+def replay_ledger(material: Material) -> None:
+    """Work out every balance, value and cost of a locked material again from its entries."""
+    entries = list(material.stock_entries.in_ledger_order())
+    figures = figures_from(entries, material.workshop.valuation)
+    changed = []
+    for entry, after in zip(entries, figures.entries, strict=True):
+        kept = (entry.unit_cost, entry.balance, entry.balance_value)
+        if kept != (after.unit_cost, after.balance, after.value):
+            entry.unit_cost, entry.balance = after.unit_cost, after.balance
+            entry.balance_value = after.value
+            changed.append(entry)
+    StockEntry.objects.bulk_update(changed, ["unit_cost", "balance", "balance_value"], 200)
+    for name in KEPT:
+        setattr(material, name, getattr(figures, name))
+    material.save(update_fields=[name.removesuffix("_id") for name in KEPT])
+
+
+@transaction.atomic
+def replay_workshop(*, workshop: Workshop) -> int:
+    """Replay every ledger of a workshop, after its valuation changed; return how many.
+
+    The kept figures are a cache: this makes them again from the entries alone.
+    """
+    keys = list(workshop.materials.values_list("pk", flat=True))
+    materials = lock_materials(keys)
+    for material in materials.values():
+        material.workshop = workshop
+        replay_ledger(material)
+    return len(materials)
+
+
+def _locked(material: Material, form_key: uuid.UUID | None = None) -> Material:
+    locked = lock_materials([material.pk])[material.pk]
+    # asked behind the lock: a double click sends two requests at once
+    entered = StockEntry.objects.filter(form_key=form_key).first() if form_key else None
+    if entered:
+        raise AlreadyEntered(entered)
+    return locked
+
+
+def _enter(
+    material: Material,
+    kind: str,
+    change: Decimal,
+    moved_on: datetime.date,
+    *,
+    by: User | None,
+    reason: str,
+    form_key: uuid.UUID | None,
+    cost: Decimal | None = None,
+) -> StockEntry:
+    entry = StockEntry.objects.create(
+        material=material,
+        moved_on=moved_on,
+        kind=kind,
+        change=change,
+        cost_in=cost,
+        reason=reason,
+        made_by=by,
+        form_key=form_key,
+    )
+    replay_ledger(material)
+    entry.refresh_from_db()
+    return entry
