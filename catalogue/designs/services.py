@@ -1,0 +1,132 @@
+"""Starts, copies, puts away and brings back designs."""
+
+import datetime
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.designs.models import Design
+from catalogue.materials.models import Material
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.services import copy_recipe, write_recipe
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+
+LONGEST_NAME = 120
+
+
+class DesignNameTaken(Refusal):
+    """The workshop has a design of this name, perhaps one that was put away."""
+
+
+class NothingToCopy(Refusal):
+    """A design without a version has no recipe."""
+
+
+@dataclass(frozen=True, slots=True)
+class FirstPiece:
+    """What a design can be started from: one piece of one material, and how long one takes."""
+
+    material: Material
+    width_mm: Decimal
+    height_mm: Decimal
+    minutes_each: Decimal
+    minutes_set_up: Decimal = Decimal(0)
+
+
+def _make_design(workshop: Workshop, name: str, **fields: Any) -> Design:
+    if Design.objects.of(workshop).filter(name=name).exists():
+        raise DesignNameTaken(
+            f"There is a design called “{name}” already. Choose another name.", where="name"
+        )
+    try:
+        with transaction.atomic():
+            return Design.objects.create(workshop=workshop, name=name, **fields)
+    except IntegrityError as taken:  # made by somebody else between the two
+        raise DesignNameTaken(
+            f"There is a design called “{name}” already. Choose another name.", where="name"
+        ) from taken
+
+
+@transaction.atomic
+def start_design(*, workshop: Workshop, name: str, first: FirstPiece) -> DesignVersion:
+    """Make a design with the shortest recipe that has a price: one piece and its minutes.
+
+    Errors: DesignNameTaken; WrongRecipe.
+    """
+    design = _make_design(workshop, name)
+    version = DesignVersion.objects.create(design=design, number=1)
+    steps = [{"name": "make one", "basis": "made", "minutes": plain_decimal(first.minutes_each)}]
+    if first.minutes_set_up:
+        set_up = plain_decimal(first.minutes_set_up)
+        steps.insert(0, {"name": "set up", "basis": "job", "minutes": set_up})
+    write_recipe(
+        version,
+        {
+            "roles": [{"name": "body", "material": first.material.name}],
+            "pieces": [
+                {
+                    "name": "body",
+                    "role": "body",
+                    "width_mm": plain_decimal(first.width_mm),
+                    "height_mm": plain_decimal(first.height_mm),
+                }
+            ],
+            "steps": steps,
+        },
+    )
+    return version
+
+
+def _free_name(workshop: Workshop, name: str) -> str:
+    """Return `name (copy)`, or `name (copy 2)` and so on, whichever is free."""
+    start = name[: LONGEST_NAME - 12]
+    taken = set(
+        Design.objects.of(workshop).filter(name__startswith=start).values_list("name", flat=True)
+    )
+    number = 1
+    while True:
+        free = f"{start} (copy)" if number == 1 else f"{start} (copy {number})"
+        if free not in taken:
+            return free
+        number += 1
+
+
+@transaction.atomic
+def copy_design(*, design: Design) -> Design:
+    """Make a new design from the newest recipe of another, under a name that is free.
+
+    Errors: NothingToCopy; DesignNameTaken when somebody takes the name meanwhile.
+    """
+    newest = design.versions.newest_first().first()
+    if newest is None:
+        raise NothingToCopy("This design has no recipe yet, so there is nothing to copy.")
+    made = _make_design(
+        design.workshop,
+        _free_name(design.workshop, design.name),
+        description=design.description,
+        care_line=design.care_line,
+        caution=design.caution,
+    )
+    version = DesignVersion.objects.create(
+        design=made, number=1, finished_size=newest.finished_size
+    )
+    copy_recipe(version=newest, to=version)
+    return made
+
+
+def retire_design(*, design: Design, on: datetime.date) -> None:
+    """Put a design away: it leaves lists and choices, and keeps its history."""
+    if design.retired_on is None:
+        design.retired_on = on
+        design.save(update_fields=["retired_on"])
+
+
+def restore_design(*, design: Design) -> None:
+    """Bring a design back into use."""
+    if design.retired_on is not None:
+        design.retired_on = None
+        design.save(update_fields=["retired_on"])
