@@ -207,10 +207,17 @@ class LengthField(forms.Field):
         return length
 
     def prepare_value(self, value: Any) -> Any:
-        """Show a stored length in the workshop's unit, without the unit."""
-        if isinstance(value, Decimal):
-            return format_length(value, self.workshop_unit).rsplit(" ", 1)[0]
-        return value
+        """Show a stored length in the workshop's unit, without the unit.
+
+        A length that this would round (190 mm in inches) is shown as it is, in millimetres, so
+        that saving a form without a change changes nothing.
+        """
+        if not isinstance(value, Decimal):
+            return value
+        text = format_length(value, self.workshop_unit).rsplit(" ", 1)[0]
+        if value and parse_length(text, self.workshop_unit) != value:
+            return f"{format_number(value)} mm"
+        return text
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare lengths, so that 7.5 and 7 1/2 are the same."""
