@@ -215,9 +215,11 @@ class LengthField(forms.Field):
         if not isinstance(value, Decimal):
             return value
         text = format_length(value, self.workshop_unit).rsplit(" ", 1)[0]
-        if value and parse_length(text, self.workshop_unit) != value:
-            return f"{format_number(value)} mm"
-        return text
+        try:
+            is_exact = not value or parse_length(text, self.workshop_unit) == value
+        except Refusal:  # rounded up over the longest length
+            is_exact = False
+        return text if is_exact else f"{format_number(value)} mm"
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare lengths, so that 7.5 and 7 1/2 are the same."""
