@@ -44,7 +44,7 @@ def assert_easy_to_hit(page: Page, least_px: int = 44) -> None:
         """least => [...document.querySelectorAll(
             "button, input:not([type=hidden]), select, textarea, a.button, nav a")]
           .filter(one => one.checkVisibility() && !one.closest(".visually-hidden"))
-          .map(one => [one.closest(".tick") ?? one, one])
+          .map(one => [one.closest(".tick, .tick-cell, label") ?? one, one])
           .filter(([box]) => {
             const {width, height} = box.getBoundingClientRect();
             return height > 0 && (height < least - 0.5 || width < least - 0.5);

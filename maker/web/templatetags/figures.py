@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django import template
+from django.template.defaultfilters import length as count_of
 
 from maker.calc.money import format_money
 from maker.calc.units import format_length, format_number
@@ -39,8 +40,14 @@ def number(value: Decimal | int | None, workshop: "Workshop") -> str:
 
 
 @register.filter
-def length(value: Decimal | None, workshop: "Workshop") -> str:
-    """Write a length given in millimetres in the workshop's unit."""
+def length(value: Any, workshop: "Workshop | None" = None) -> str | int:
+    """Write a length given in millimetres in the workshop's unit.
+
+    Without a workshop it counts, as the filter of this name that comes with Django does:
+    this one stands in its place in every template, those of libraries too.
+    """
+    if workshop is None:
+        return count_of(value)
     if value is None:
         return "–"
     return format_length(value, workshop.unit, workshop.locale)

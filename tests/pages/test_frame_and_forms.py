@@ -1,0 +1,178 @@
+"""The frame of every page and what forms do in the browser: errors, double clicks, leaving."""
+
+import pytest
+from playwright.sync_api import Browser, Dialog, Page, expect
+
+from tests.pages.looks import (
+    LAPTOP,
+    NARROW,
+    PHONE,
+    assert_accessible,
+    assert_easy_to_hit,
+    assert_no_sideways_scroll,
+)
+
+pytestmark = pytest.mark.urls("tests.pages.sample_pages")
+
+
+@pytest.mark.parametrize("size", [NARROW, PHONE, LAPTOP], ids=["narrow", "phone", "laptop"])
+def test_every_component_is_usable_by_everyone(strict_page: Page, size: dict[str, int]) -> None:
+    strict_page.set_viewport_size(size)
+    strict_page.goto("/sample/")
+    assert_accessible(strict_page)
+    assert_easy_to_hit(strict_page)
+    assert_no_sideways_scroll(strict_page)
+
+
+def test_components_print_without_the_frame(strict_page: Page) -> None:
+    strict_page.goto("/sample/")
+    strict_page.emulate_media(media="print")
+    expect(strict_page.get_by_role("banner")).to_be_hidden()
+    expect(strict_page.get_by_text("Average of two receipts")).to_be_visible()
+
+
+def test_the_skip_link_leads_to_the_page(strict_page: Page) -> None:
+    strict_page.goto("/sample/")
+    strict_page.keyboard.press("Tab")
+    expect(strict_page.get_by_role("link", name="Skip to the page")).to_be_focused()
+    strict_page.keyboard.press("Enter")
+    expect(strict_page.locator("main")).to_be_focused()
+
+
+def test_the_menu_opens_and_closes_on_a_phone(signed_in_page: Page) -> None:
+    signed_in_page.set_viewport_size(PHONE)
+    signed_in_page.goto("/w/marlow/")
+    home = signed_in_page.get_by_role("navigation").get_by_role("link", name="Home")
+    expect(home).to_be_hidden()
+    signed_in_page.get_by_role("button", name="Menu").click()
+    expect(home).to_be_visible()
+    expect(home).to_have_attribute("aria-current", "page")
+    assert_accessible(signed_in_page)
+    signed_in_page.keyboard.press("Escape")
+    expect(home).to_be_hidden()
+
+
+def test_the_menu_opens_without_javascript(
+    browser: Browser, signed_in_page: Page, base_url: str
+) -> None:
+    state = signed_in_page.context.storage_state()
+    context = browser.new_context(
+        base_url=base_url, java_script_enabled=False, storage_state=state, viewport=PHONE
+    )
+    page = context.new_page()
+    page.goto("/w/marlow/")
+    page.get_by_role("button", name="Menu").click()
+    expect(page.get_by_role("navigation").get_by_role("link", name="Home")).to_be_visible()
+    context.close()
+
+
+def test_the_menu_is_open_on_a_laptop(signed_in_page: Page) -> None:
+    signed_in_page.goto("/w/marlow/")
+    expect(
+        signed_in_page.get_by_role("navigation").get_by_role("link", name="Home")
+    ).to_be_visible()
+    expect(signed_in_page.get_by_role("button", name="Menu")).to_be_hidden()
+
+
+def test_errors_are_summed_up_and_lead_to_their_fields(strict_page: Page) -> None:
+    strict_page.goto("/sample/")
+    strict_page.get_by_label("Name").last.fill("Kraft card")
+    strict_page.locator("#id_width").fill("seven")
+    strict_page.get_by_role("button", name="Save").click()
+    summary = strict_page.locator("[data-error-summary]")
+    expect(summary).to_be_focused()
+    expect(strict_page).to_have_title("Error: Sample · Pleat & Penny")
+    assert_accessible(strict_page)
+    summary.get_by_role("link", name="Direction").click()
+    expect(strict_page.get_by_label("None").last).to_be_focused()
+    summary.get_by_role("link", name="Width").click()
+    field = strict_page.locator("#id_width")
+    expect(field).to_be_focused()
+    expect(field).to_have_value("seven")
+    expect(field).to_have_attribute(
+        "aria-describedby", "id_width_helptext id_width_error id_width_unit"
+    )
+
+
+def fill_in(page: Page) -> None:
+    page.locator("#id_name").fill("Kraft card")
+    page.locator("#id_width").fill("305")
+    page.locator("#id_direction_0").check()
+
+
+def test_a_message_takes_back_what_was_done(strict_page: Page) -> None:
+    strict_page.goto("/sample/")
+    fill_in(strict_page)
+    strict_page.get_by_role("button", name="Save").click()
+    expect(strict_page.get_by_text("Saved the sheet.")).to_be_visible()
+    strict_page.get_by_role("button", name="Undo").click()
+    expect(strict_page.get_by_text("Taken back by POST.")).to_be_visible()
+
+
+def test_two_clicks_send_a_form_once(strict_page: Page) -> None:
+    strict_page.goto("/sample/")
+    fill_in(strict_page)
+    sent: list[str] = []
+    strict_page.on(
+        "request", lambda request: sent.append(request.url) if request.method == "POST" else None
+    )
+    strict_page.get_by_role("button", name="Save").dblclick()
+    expect(strict_page.get_by_text("Saved the sheet.")).to_be_visible()
+    assert len(sent) == 1
+
+
+def test_a_form_can_be_sent_again_after_the_back_button(strict_page: Page) -> None:
+    strict_page.goto("/sample/")
+    fill_in(strict_page)
+    strict_page.get_by_role("button", name="Save").click()
+    expect(strict_page.get_by_text("Saved the sheet.")).to_be_visible()
+    strict_page.go_back()
+    fill_in(strict_page)
+    strict_page.get_by_role("button", name="Save").click()
+    expect(strict_page.get_by_text("Saved the sheet.")).to_be_visible()
+
+
+def test_leaving_a_changed_form_asks_first(strict_page: Page) -> None:
+    asked: list[str] = []
+
+    def answer(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    strict_page.on("dialog", answer)
+    strict_page.goto("/sample/")
+    strict_page.goto("/sample/")
+    assert asked == []
+    strict_page.locator("#id_name").press_sequentially("Kraft")
+    strict_page.goto("/sample/")
+    assert asked == ["beforeunload"]
+
+
+def test_saving_a_changed_form_does_not_ask(strict_page: Page) -> None:
+    asked: list[str] = []
+
+    def answer(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    strict_page.on("dialog", answer)
+    strict_page.goto("/sample/")
+    fill_in(strict_page)
+    strict_page.get_by_role("button", name="Save").click()
+    expect(strict_page.get_by_text("Saved the sheet.")).to_be_visible()
+    assert asked == []
+
+
+def test_a_list_says_how_it_is_sorted(strict_page: Page) -> None:
+    strict_page.goto("/sample/?page=2")
+    expect(strict_page.get_by_role("columnheader", name="Name")).to_have_attribute(
+        "aria-sort", "ascending"
+    )
+    strict_page.get_by_role("columnheader", name="Name").get_by_role("link").click()
+    expect(strict_page).to_have_url("/sample/?sort=-name")
+    expect(strict_page.get_by_role("columnheader", name="Name")).to_have_attribute(
+        "aria-sort", "descending"
+    )
+    assert strict_page.locator("th[aria-sort]").count() == 1
+    strict_page.get_by_role("link", name="Next").click()
+    expect(strict_page).to_have_url("/sample/?sort=-name&page=2")
