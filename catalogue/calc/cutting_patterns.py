@@ -77,6 +77,10 @@ class SheetFiller:
         return _lead_back(self.across_points, self._levels)
 
     @cached_property
+    def _level_back(self) -> Table:
+        return _lead_back(self.along_points, self._levels)
+
+    @cached_property
     def _section_back(self) -> list[Table]:
         """For each point along, where each narrower section leads back to (three rounds)."""
         import numpy as np
@@ -112,6 +116,13 @@ class SheetFiller:
                 self._single_worth,
             )
             return
+        self._strips = self._strip_values(worth)
+        self._combine()
+
+    def _strip_values(self, worth: list[int]) -> Table:
+        """Return the best value of a strip for each level and length; pieces may repeat freely."""
+        import numpy as np
+
         order, points, lengths, back, fits = self._strip_tables
         gains = np.where(fits, np.array([worth[item] for item in order], dtype=np.int64), NEVER)
         strips = np.zeros((len(self._levels), len(points)), dtype=np.int64)
@@ -119,27 +130,35 @@ class SheetFiller:
             upto = bisect.bisect_right(lengths, points[at])
             reached = strips[:, back[at, :upto]] + gains[:, :upto]
             np.maximum(strips[:, at - 1], reached.max(axis=1), out=strips[:, at])
-        self._strips = strips
+        return strips
+
+    def _combine(self) -> None:
+        """Combine strips into sections and sections into the sheet."""
+        import numpy as np
+
         if self.rounds == 2:
             self._total = _knapsack(
-                _lead_back(self.along_points, self._levels),
-                self.along_points,
-                self._levels,
-                strips[:, -1],
+                self._level_back, self.along_points, self._levels, self._strips[:, -1]
             )
             return
-        sections = np.zeros((len(self.across_points), len(points)), dtype=np.int64)
+        self._sections = self._stack(self._strips)
+        full = self._sections[-1]
+        total = np.zeros(len(self.along_points), dtype=np.int64)
+        for at in range(1, len(total)):
+            reached = full[1 : at + 1] + total[self._section_back[at]]
+            total[at] = max(total[at - 1], reached.max())
+        self._total = total
+
+    def _stack(self, strips: Table) -> Table:
+        """Return the best value of a section for each height and each width among the columns."""
+        import numpy as np
+
+        sections = np.zeros((len(self.across_points), strips.shape[1]), dtype=np.int64)
         for at in range(1, len(self.across_points)):
             upto = bisect.bisect_right(self._levels, self.across_points[at])
             reached = strips[:upto] + sections[self._back_across[at, :upto]]
             np.maximum(sections[at - 1], reached.max(axis=0), out=sections[at])
-        self._sections = sections
-        full = sections[-1]
-        total = np.zeros(len(points), dtype=np.int64)
-        for at in range(1, len(points)):
-            reached = full[1 : at + 1] + total[self._section_back[at]]
-            total[at] = max(total[at - 1], reached.max())
-        self._total = total
+        return sections
 
     def _tree_from(self, total: Table, at: int) -> Tree:
         """Read back the sections along the sheet."""

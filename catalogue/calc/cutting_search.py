@@ -13,6 +13,7 @@ import time
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from catalogue.calc.cutting_bounded import BoundedFiller
 from catalogue.calc.cutting_bounds import Bound, best_simple_bound, tried_reason, worth_bound
 from catalogue.calc.cutting_integers import (
     ALONG_X,
@@ -24,6 +25,7 @@ from catalogue.calc.cutting_integers import (
 )
 from catalogue.calc.cutting_job import NotEnoughSheets
 from catalogue.calc.cutting_master import LinearAnswer, Master
+from catalogue.calc.cutting_one_by_one import plans_one_by_one
 from catalogue.calc.cutting_patterns import SheetFiller, TooManyPoints
 from catalogue.calc.cutting_small import MOST_PARTS, OutOfReach, count_parts, solve_small
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
@@ -31,6 +33,7 @@ from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
 MOST_ITERATIONS = 400
 MOST_DEPTH = 3
 FEW_PARTS = 1_500
+MOST_TURNS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,9 @@ class _Search:
         if answer is not None:
             self._round_off(master, answer)
         if parts <= MOST_PARTS:
-            self._solve_outright(1.0)
+            self._solve_outright(0.5)
+        if self.depth == 0:
+            self._plan_one_by_one(master)
 
     def _solve_outright(self, share: float) -> bool:
         """Solve a small job without leaving anything out; return whether that was possible."""
@@ -164,6 +169,33 @@ class _Search:
                 for filling, _ in inner.best:
                     master.add(filling)
             self._choose(master, 0.3)
+
+    def _plan_one_by_one(self, master: Master) -> None:
+        """Make whole plans sheet by sheet; what they find goes into the pool."""
+        rounds = min(self.problem.rounds or 3, 3)
+        if rounds == 1 or self.proven:
+            return
+        fillers = [
+            BoundedFiller(self.problem, sheet, first, rounds)
+            for sheet, kind in enumerate(self.problem.sheets)
+            if kind.variants and kind.available != 0
+            for first in (ALONG_X, ALONG_Y)
+        ]
+        until = self._share(0.7)
+        plans = plans_one_by_one(
+            self.problem,
+            fillers,
+            is_over=lambda: self.proven or time.monotonic() > until,
+            limit=lambda: self.best_cost + self.step if self.best else self._ceiling(),
+        )
+        for turn, plan in enumerate(plans, start=1):
+            if plan:
+                self.offer(plan)
+                for filling, _ in plan:
+                    master.add(filling)
+            if turn >= MOST_TURNS:
+                break
+        self._choose(master, 0.5)
 
     def _share(self, share: float) -> float:
         """Return a deadline for a part of the work."""
