@@ -1,6 +1,6 @@
 """Addresses of this app: sign-in, workshops, settings, people, health."""
 
-from django.urls import path
+from django.urls import include, path
 
 from maker.accounts import views as accounts
 from maker.web import health
@@ -11,9 +11,30 @@ urlpatterns = [
     path("health/", health.health, name="health"),
     path("sign-in/", accounts.sign_in, name="sign_in"),
     path("sign-out/", accounts.sign_out, name="sign_out"),
+    path("welcome/", accounts.welcome, name="welcome"),
     path("account/", accounts.account, name="account"),
     path("workshops/", workshop.workshop_list, name="workshop_list"),
     path("workshops/new/", workshop.workshop_new, name="workshop_new"),
-    path("w/<slug:workshop>/settings/", workshop.workshop_settings, name="workshop_settings"),
-    path("w/<slug:workshop>/people/", accounts.people, name="people"),
+    path("workshops/leave/<int:pk>/", accounts.leave, name="leave"),
+    path(
+        "w/<slug:workshop>/",
+        include(
+            [
+                path("settings/", workshop.workshop_settings, name="workshop_settings"),
+                path("settings/counting/", workshop.workshop_counting, name="workshop_counting"),
+                path("settings/hour/", workshop.workshop_hour, name="workshop_hour"),
+                path("settings/tax/", workshop.workshop_tax, name="workshop_tax"),
+                path("settings/days/", workshop.workshop_days, name="workshop_days"),
+                path("people/", accounts.people, name="people"),
+                path("people/<int:pk>/role/", accounts.person_role, name="person_role"),
+                path("people/<int:pk>/remove/", accounts.person_remove, name="person_remove"),
+                path("people/<int:pk>/link/", accounts.person_link, name="person_link"),
+                path(
+                    "people/bring-back/<str:mark>/",
+                    accounts.person_bring_back,
+                    name="person_bring_back",
+                ),
+            ]
+        ),
+    ),
 ]

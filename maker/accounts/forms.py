@@ -1,28 +1,46 @@
-"""Forms of sign-in and the own account."""
+"""Forms of sign-in, the own account and the people of a workshop."""
 
 from typing import Any
 
 from django import forms
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm
 
-from maker.accounts.models import User
+from maker.accounts.models import Membership, User
+from maker.web.fields import OneLineField
+
+MOST_LETTERS = 1000
+
+
+def _address_field(autocomplete: str) -> forms.EmailField:
+    return forms.EmailField(
+        label="E-mail address",
+        max_length=254,
+        widget=forms.EmailInput({"autocomplete": autocomplete, "autocapitalize": "none"}),
+    )
+
+
+def _password_field(label: str, autocomplete: str, help_text: str = "") -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        strip=False,
+        max_length=MOST_LETTERS,
+        help_text=help_text,
+        widget=forms.PasswordInput({"autocomplete": autocomplete}),
+    )
+
+
+CHOOSING_HINT = (
+    "At least 8 characters, no common word, not your name or address. "
+    "A few words in a row are easy to remember and hard to guess."
+)
 
 
 class SignInForm(AuthenticationForm):
     """Address and password; does not say which of the two was wrong."""
 
     use_required_attribute = False
-    username = forms.EmailField(
-        label="E-mail address",
-        max_length=254,
-        widget=forms.EmailInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
-    )
-    password = forms.CharField(
-        label="Password",
-        strip=False,
-        max_length=1000,
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )
+    username = _address_field("username")
+    password = _password_field("Password", "current-password")
     error_messages = {
         "invalid_login": "The e-mail address or the password is not right. Try again.",
         "inactive": "The e-mail address or the password is not right. Try again.",
@@ -37,6 +55,64 @@ class SignInForm(AuthenticationForm):
 class NameForm(forms.ModelForm):
     """How the person is called."""
 
+    use_required_attribute = False
+    name = OneLineField(
+        label="Your name",
+        max_length=120,
+        required=False,
+        help_text="Shown to the people of your workshops instead of your address.",
+        widget=forms.TextInput({"autocomplete": "name"}),
+    )
+
     class Meta:
         model = User
         fields = ("name",)
+
+
+class OwnPasswordForm(PasswordChangeForm):
+    """A new password of one's own; the old one proves who is typing."""
+
+    use_required_attribute = False
+    old_password = _password_field("Password now", "current-password")
+    new_password1 = _password_field("New password", "new-password", CHOOSING_HINT)
+    new_password2 = _password_field("New password again", "new-password")
+
+
+class WelcomeForm(SetPasswordForm):
+    """The first password of a person who was invited, and her name."""
+
+    use_required_attribute = False
+    new_password1 = _password_field("Choose a password", "new-password", CHOOSING_HINT)
+    new_password2 = _password_field("The password again", "new-password")
+    name = OneLineField(
+        label="Your name",
+        max_length=120,
+        required=False,
+        widget=forms.TextInput({"autocomplete": "name"}),
+    )
+    field_order = ("name", "new_password1", "new_password2")
+
+    def save(self, commit: bool = True) -> Any:
+        """Store both."""
+        self.user.name = self.cleaned_data["name"]
+        return super().save(commit)
+
+
+class PersonForm(forms.Form):
+    """Somebody to add to the workshop."""
+
+    use_required_attribute = False
+    email = _address_field("off")
+    role = forms.ChoiceField(
+        label="Role",
+        choices=Membership.Role,
+        initial=Membership.Role.HELPER,
+        widget=forms.RadioSelect,
+    )
+
+
+class RoleForm(forms.Form):
+    """Another role for a member."""
+
+    use_required_attribute = False
+    role = forms.ChoiceField(label="Role", choices=Membership.Role)

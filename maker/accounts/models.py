@@ -52,6 +52,19 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
             .order_by("workshop__is_demo", "workshop__name", "pk")
         )
 
+    def of(self, workshop: Any) -> "MembershipQuerySet":
+        """Who belongs to one workshop, owners first, then by address."""
+        rank = models.Case(
+            models.When(role=Membership.Role.OWNER, then=0),
+            models.When(role=Membership.Role.HELPER, then=1),
+            default=2,
+        )
+        return (
+            self.filter(workshop=workshop)
+            .select_related("user")
+            .order_by(rank, "user__email", "pk")
+        )
+
     def owners(self) -> "MembershipQuerySet":
         """Only owners."""
         return self.filter(role=Membership.Role.OWNER)

@@ -1,19 +1,42 @@
-"""Sign-in, sign-out, the own account and who belongs to a workshop."""
+"""Sign-in, sign-out, the own account and the people of a workshop."""
 
 from typing import Any
 
 from django.conf import settings
-from django.contrib.auth import login, logout
+from django.contrib import messages
+from django.contrib.auth import login, logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST
 
-from maker.accounts.forms import SignInForm
-from maker.web.access import may_own
+from maker.accounts.forms import (
+    NameForm,
+    OwnPasswordForm,
+    PersonForm,
+    RoleForm,
+    SignInForm,
+    WelcomeForm,
+)
+from maker.accounts.models import Membership, User
+from maker.accounts.services import (
+    add_person,
+    bring_back,
+    change_role,
+    person_of_link,
+    removal_mark,
+    remove_person,
+    welcome_path,
+)
+from maker.calc.refusal import Refusal
+from maker.web.access import may_own, row_or_404
+from maker.web.messages import undo_message
+
+PASSWORD_BACKEND = "django.contrib.auth.backends.ModelBackend"  # noqa: S105 - no password
 
 
 def _safe_next(request: HttpRequest) -> str:
@@ -37,7 +60,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         login(request, form.get_user())
         return redirect(wanted or settings.LOGIN_REDIRECT_URL)
-    return render(request, "maker/accounts/sign_in.html", {"form": form, "next": wanted})
+    context = {"form": form, "next": wanted, "nobody_yet": not User.objects.exists()}
+    return render(request, "maker/accounts/sign_in.html", context)
 
 
 @require_POST
@@ -47,16 +71,161 @@ def sign_out(request: HttpRequest) -> HttpResponse:
     return redirect(settings.LOGOUT_REDIRECT_URL)
 
 
+@sensitive_post_parameters("new_password1", "new_password2")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def welcome(request: HttpRequest) -> HttpResponse:
+    """Let an invited person choose her password, by the link she was handed."""
+    user = person_of_link(request.GET.get("who", ""), request.GET.get("key", ""))
+    if user is None:
+        return render(request, "maker/accounts/link_over.html", status=404)
+    form = WelcomeForm(user, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        login(request, form.save(), backend=PASSWORD_BACKEND)
+        return redirect(settings.LOGIN_REDIRECT_URL)
+    return render(request, "maker/accounts/welcome.html", {"form": form, "person": user})
+
+
+@sensitive_post_parameters("old_password", "new_password1", "new_password2")
 @login_required
-@require_safe
-def account(request: HttpRequest) -> HttpResponse:
-    """Show the person's own account."""
-    return render(request, "maker/accounts/account.html")
+@require_http_methods(["GET", "POST"])
+def account(request: Any) -> HttpResponse:
+    """Change the own name or password; the button says which of the two forms was sent."""
+    posted = request.POST if request.method == "POST" else None
+    for_name = posted if posted and "change_name" in posted else None
+    for_password = posted if posted and "change_password" in posted else None
+    # a copy, so that a refused name is not shown as if it were hers
+    name_form = NameForm(for_name, instance=User.objects.get(pk=request.user.pk))
+    password_form = OwnPasswordForm(request.user, for_password)
+    if for_name is not None and name_form.is_valid():
+        name_form.save()
+        messages.success(request, "Your name is saved.")
+        return redirect("maker:account")
+    if for_password is not None and password_form.is_valid():
+        update_session_auth_hash(request, password_form.save())
+        messages.success(request, "Your password is changed. Other browsers are signed out.")
+        return redirect("maker:account")
+    context = {
+        "name_form": name_form,
+        "password_form": password_form,
+        "form": password_form if for_password is not None else name_form,
+    }
+    return render(request, "maker/accounts/account.html", context)
+
+
+@login_required
+@require_POST
+def leave(request: Any, pk: int) -> HttpResponse:
+    """Give up one's own membership."""
+    mine = Membership.objects.of_user(request.user)
+    membership = get_object_or_404(mine, pk=pk)
+    try:
+        remove_person(membership=membership)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, f"You have left {membership.workshop}.")
+    return redirect("maker:workshop_list")
+
+
+@never_cache
+@may_own
+@require_http_methods(["GET", "POST"])
+def people(request: Any) -> HttpResponse:
+    """List who belongs to the workshop, and add somebody."""
+    form = PersonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            membership = add_person(workshop_id=request.workshop.pk, **form.cleaned_data)
+        except Refusal as refusal:
+            form.add_error(refusal.where or None, refusal.message)
+        else:
+            _hand_over(request, membership)
+            return redirect("maker:people", request.workshop.slug)
+    members = list(Membership.objects.of(request.workshop))
+    context = {
+        "form": form,
+        "members": [(member, RoleForm(initial={"role": member.role})) for member in members],
+        # shown once: whoever has the link can choose the password
+        "link": request.session.pop("welcome_link", None),
+    }
+    return render(request, "maker/accounts/people.html", context)
+
+
+def _hand_over(request: Any, membership: Membership) -> None:
+    """Keep the link for the next page, or say that none is needed."""
+    user = membership.user
+    if user.has_usable_password():
+        messages.success(
+            request,
+            f"{user} had an account here and was added. Make sure that {user.email} is the "
+            "person you mean.",
+        )
+        return
+    try:
+        path = welcome_path(membership)
+    except Refusal as refusal:
+        messages.warning(request, refusal.message)
+    else:
+        url = request.build_absolute_uri(path)
+        request.session["welcome_link"] = {"email": user.email, "url": url}
 
 
 @may_own
-@require_safe
-def people(request: Any) -> HttpResponse:
-    """List who belongs to the workshop."""
-    memberships = request.workshop.memberships.select_related("user").order_by("user__email", "pk")
-    return render(request, "maker/accounts/people.html", {"memberships": memberships})
+@require_POST
+def person_role(request: Any, pk: int) -> HttpResponse:
+    """Change the role of a member."""
+    membership = row_or_404(Membership.objects.of(request.workshop), pk)
+    form = RoleForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, "That is no role. Nothing was changed.")
+        return redirect("maker:people", request.workshop.slug)
+    try:
+        change_role(membership=membership, role=form.cleaned_data["role"])
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        role = membership.get_role_display().partition(":")[0].lower()
+        messages.success(request, f"{membership.user} is now {role}.")
+    return redirect("maker:people", request.workshop.slug)
+
+
+@may_own
+@require_POST
+def person_remove(request: Any, pk: int) -> HttpResponse:
+    """Take a member out of the workshop."""
+    membership = row_or_404(Membership.objects.of(request.workshop), pk)
+    mark = removal_mark(membership)
+    try:
+        remove_person(membership=membership)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+        return redirect("maker:people", request.workshop.slug)
+    if membership.user == request.user:
+        messages.success(request, f"You have left {request.workshop}.")
+        return redirect("maker:workshop_list")
+    undo = reverse("maker:person_bring_back", args=[request.workshop.slug, mark])
+    undo_message(request, f"{membership.user} no longer belongs to the workshop.", undo)
+    return redirect("maker:people", request.workshop.slug)
+
+
+@may_own
+@require_POST
+def person_bring_back(request: Any, mark: str) -> HttpResponse:
+    """Undo a removal."""
+    try:
+        membership = bring_back(workshop_id=request.workshop.pk, mark=mark)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, f"{membership.user} is back.")
+    return redirect("maker:people", request.workshop.slug)
+
+
+@may_own
+@require_POST
+def person_link(request: Any, pk: int) -> HttpResponse:
+    """Make a fresh link for a member who has not chosen a password yet."""
+    membership = row_or_404(Membership.objects.of(request.workshop), pk)
+    _hand_over(request, membership)
+    return redirect("maker:people", request.workshop.slug)

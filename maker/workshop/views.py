@@ -1,14 +1,42 @@
-"""My workshops, a new one, and the settings of one."""
+"""My workshops, a new one, and the settings of one, section by section."""
 
+from collections.abc import Sequence
+from copy import copy
+from dataclasses import dataclass
 from typing import Any
 
+from babel.core import negotiate_locale
+from babel.numbers import get_territory_currencies
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_safe
+from django.utils import timezone
+from django.utils.translation.trans_real import parse_accept_lang_header
+from django.views.decorators.http import require_http_methods, require_safe
 
 from maker.accounts.models import Membership
+from maker.calc.currencies import LOCALES
+from maker.calc.money import format_money
+from maker.calc.refusal import Refusal
 from maker.web.access import may_own
+from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.workshop.forms import (
+    CountingForm,
+    DaysForm,
+    HourForm,
+    NewWorkshopForm,
+    OverheadRows,
+    ProfileForm,
+    SettingsForm,
+    TaxForm,
+)
+from maker.workshop.inputs import overhead_per_hour
+from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.services import OverheadEntry, open_workshop, save_settings
+
+# Where lengths are said in inches.
+INCH_TERRITORIES = ("US", "CA", "LR", "MM")
 
 
 @login_required
@@ -22,14 +50,159 @@ def workshop_list(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
-@require_safe
-def workshop_new(request: HttpRequest) -> HttpResponse:
-    """Open another workshop."""
-    return render(request, "maker/workshop/new.html")
+@require_http_methods(["GET", "POST"])
+def workshop_new(request: Any) -> HttpResponse:
+    """Open another workshop of one's own."""
+    locale = _locale_of(request)
+    form = NewWorkshopForm(request.POST or None, initial=_first_guess(locale))
+    if request.method == "POST" and form.is_valid():
+        workshop = open_workshop(owner=request.user, locale=locale, **form.cleaned_data)
+        return redirect("pricing:home", workshop.slug)
+    return render(request, "maker/workshop/new.html", {"form": form})
+
+
+def _locale_of(request: HttpRequest) -> str:
+    """Guess from the browser how numbers are written where she is."""
+    wanted = parse_accept_lang_header(request.headers.get("Accept-Language", "").lower())
+    return negotiate_locale([code for code, _ in wanted], LOCALES, sep="-") or "en_GB"
+
+
+def _first_guess(locale: str) -> dict[str, str]:
+    """Guess currency and unit from the country the browser names."""
+    territory = locale.partition("_")[2]
+    currencies = get_territory_currencies(territory, timezone.localdate())
+    unit = Workshop.Unit.INCH if territory in INCH_TERRITORIES else Workshop.Unit.MM
+    return {"currency": currencies[0] if currencies else "EUR", "unit": unit}
 
 
 @may_own
-@require_safe
+@require_http_methods(["GET", "POST"])
 def workshop_settings(request: Any) -> HttpResponse:
-    """Show what the workshop counts with."""
-    return render(request, "maker/workshop/settings.html")
+    """Name and contact."""
+    return _section(request, ProfileForm, "profile")
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
+def workshop_counting(request: Any) -> HttpResponse:
+    """Currency, way of writing numbers, unit, stock valuation."""
+    return _section(request, CountingForm, "counting")
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
+def workshop_tax(request: Any) -> HttpResponse:
+    """Tax."""
+    return _section(request, TaxForm, "tax")
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
+def workshop_days(request: Any) -> HttpResponse:
+    """Days, hours, lead time and terms."""
+    return _section(request, DaysForm, "days")
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
+def workshop_hour(request: Any) -> HttpResponse:
+    """Wage and overhead, and what an hour comes to."""
+    items = list(OverheadItem.objects.of(request.workshop))
+    rows = _overhead_rows(request.workshop, items, request.POST or None)
+    return _section(request, HourForm, "hour", rows=rows, figures=_hour(request.workshop, items))
+
+
+def _section(
+    request: Any, form_class: type[SettingsForm], name: str, *, rows: Any = None, **extra: Any
+) -> HttpResponse:
+    """Show or save one section; `rows` are its overhead rows, if it has them."""
+    # the form writes into its workshop while it is checked; the page's own must stay as stored
+    wanted = copy(request.workshop)
+    form = form_class(request.POST or None, workshop=wanted)
+    differences: Sequence[BothValues] = ()
+    if request.method == "POST" and _all_valid(form, rows):
+        try:
+            save_settings(
+                workshop=wanted,
+                fields=list(form_class._meta.fields or ()),
+                edit_number=form.cleaned_data["edit_number"],
+                overhead=None if rows is None else _entries(rows),
+            )
+        except ChangedMeanwhile as refusal:
+            differences = _compare(request.workshop, form, rows)
+            form.add_error(None, refusal.message)
+        except Refusal as refusal:
+            form.add_error(refusal.where if refusal.where in form.fields else None, refusal.message)
+        else:
+            messages.success(request, "Saved.")
+            return redirect(request.path)
+    context = {"form": form, "rows": rows, "differences": differences, **extra}
+    if rows is not None:
+        context["formsets"] = [rows]
+        context["has_errors"] = bool(form.errors or rows.total_error_count())
+    return render(request, f"maker/workshop/{name}.html", context)
+
+
+def _all_valid(form: SettingsForm, rows: Any) -> bool:
+    """Check both, so that everything wrong is said at once."""
+    return all([form.is_valid(), rows is None or rows.is_valid()])
+
+
+def _overhead_rows(workshop: Workshop, items: Sequence[OverheadItem], data: Any = None) -> Any:
+    initial = [{"name": item.name, "amount": item.amount, "period": item.period} for item in items]
+    rows = OverheadRows(data, initial=initial, prefix="overhead", form_kwargs={})
+    for form in [*rows.forms, rows.empty_form]:
+        form.fields["amount"].unit = workshop.currency
+    return rows
+
+
+def _entries(rows: Any) -> list[OverheadEntry]:
+    return [
+        OverheadEntry(
+            name=form.cleaned_data["name"],
+            amount=form.cleaned_data["amount"],
+            period=form.cleaned_data["period"],
+        )
+        for form in rows.kept()
+    ]
+
+
+def _compare(workshop: Workshop, form: SettingsForm, rows: Any) -> Sequence[BothValues]:
+    """Read the workshop as somebody else has saved it and put it beside what was typed."""
+    stored = Workshop.objects.get(pk=workshop.pk)
+    pair = None
+    if rows is not None:
+        pair = (rows, _overhead_rows(stored, list(OverheadItem.objects.of(stored))))
+    return show_both(form, type(form)(workshop=stored), stored.edit_number, rows=pair)
+
+
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    label: str
+    value_text: str
+    note: str = ""
+    unit: str = ""
+    main: bool = False
+
+
+def _hour(workshop: Workshop, items: Sequence[OverheadItem]) -> list[_Figure]:
+    """Return what an hour costs as it is stored, with how that comes about."""
+
+    def money(amount: Any) -> str:
+        return format_money(amount, workshop.currency, workshop.locale, extra_digits=2)
+
+    wage = _Figure("Wage for an hour", money(workshop.wage_per_hour), "what you pay yourself")
+    try:
+        overhead, how = overhead_per_hour(workshop, items)
+    except Refusal as refusal:
+        return [wage, _Figure("Overhead for an hour", "–", refusal.message)]
+    return [
+        wage,
+        _Figure("Overhead for an hour", money(overhead), how),
+        _Figure(
+            "An hour at the bench costs",
+            money(workshop.wage_per_hour + overhead),
+            "wage + overhead",
+            main=True,
+        ),
+    ]

@@ -17,15 +17,15 @@ SHOWN = 6  # rows of each list; the full list is one link away
 @may_see
 @require_safe
 def home(request: Any) -> HttpResponse:
-    """Show the three first steps in an empty workshop, else what is new, open and running low."""
+    """Show the three first steps until there is a design, then what is new, open and low."""
     workshop = request.workshop
-    designs = list(Design.objects.of(workshop).in_use().order_by("-created_at", "-pk")[:SHOWN])
+    designs = Design.objects.of(workshop).in_use().order_by("-created_at", "-pk")
     materials = Material.objects.of(workshop).in_use()
     drafts = Purchase.objects.of(workshop).drafts().select_related("supplier").newest_first()
     context = {
-        "designs": designs,
+        "designs": list(designs[:SHOWN]),
+        "has_materials": materials.exists(),
         "drafts": list(drafts[:SHOWN]),
         "low": list(materials.below_level().by_name()[:SHOWN]),
-        "has_materials": materials.exists(),
     }
     return render(request, "pricing/home/home.html", context)

@@ -1,0 +1,293 @@
+"""Forms of a new workshop and of each section of its settings."""
+
+import datetime
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from maker.calc.currencies import currencies_in_use, locale_names
+from maker.calc.money import minor_digits
+from maker.web.editing import EditedForm
+from maker.web.fields import (
+    MoneyField,
+    NumberField,
+    OneLineField,
+    PercentField,
+    WholeNumberField,
+    WorkshopModelForm,
+)
+from maker.web.rows import rows_of
+from maker.workshop.models import OverheadItem, Workshop
+
+HOURS_OF_A_YEAR = 366 * 24
+HOURS_OF_A_MONTH = 31 * 24
+WEEKDAYS = (
+    ("1", "Monday"),
+    ("2", "Tuesday"),
+    ("3", "Wednesday"),
+    ("4", "Thursday"),
+    ("5", "Friday"),
+    ("6", "Saturday"),
+    ("7", "Sunday"),
+)
+
+
+def currency_choices(on: datetime.date, kept: str = "") -> list[tuple[str, str]]:
+    """Return every currency in use, and the kept one even if it is none any more."""
+    named = dict(currencies_in_use(on))
+    if kept and kept not in named:
+        named[kept] = kept
+    return [(code, f"{name} ({code}, {_decimals(code)})") for code, name in named.items()]
+
+
+def _decimals(code: str) -> str:
+    digits = minor_digits(code)
+    return {0: "no decimals", 1: "1 decimal"}.get(digits, f"{digits} decimals")
+
+
+class NewWorkshopForm(forms.Form):
+    """The few things without which nothing can be worked out."""
+
+    use_required_attribute = False
+    name = OneLineField(
+        label="Name of the workshop",
+        max_length=120,
+        help_text="It stands on documents; you can change it later.",
+    )
+    currency = forms.ChoiceField(
+        label="Currency", help_text="It stays once the first receipt or pack price is in."
+    )
+    unit = forms.ChoiceField(
+        label="You measure in", choices=Workshop.Unit, widget=forms.RadioSelect
+    )
+    wage_per_hour = MoneyField(
+        label="What you pay yourself for an hour",
+        help_text="Your wage at the bench, before tax. It is part of every cost.",
+        at_most=100_000_000,
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["currency"].choices = currency_choices(timezone.localdate())  # type: ignore[attr-defined] # it is a ChoiceField
+
+
+class SettingsForm(EditedForm, WorkshopModelForm):
+    """One section of the settings, which knows the state it was opened with."""
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        initial = {"edit_number": workshop.edit_number, **options.pop("initial", {})}
+        super().__init__(*args, workshop=workshop, instance=workshop, initial=initial, **options)
+
+
+class ProfileForm(SettingsForm):
+    """Who she is, for tags and documents."""
+
+    name = OneLineField(label="Name of the workshop", max_length=120)
+    maker_name = OneLineField(label="Your name", max_length=120, required=False)
+    phone = OneLineField(label="Phone", max_length=40, required=False)
+    website = OneLineField(
+        label="Website", max_length=200, required=False, help_text="As it should be printed."
+    )
+    care_line = OneLineField(
+        label="Care line",
+        max_length=120,
+        required=False,
+        help_text="One line on price tags, for example “Keep dry, do not overfill”.",
+    )
+
+    class Meta:
+        model = Workshop
+        fields = ("name", "maker_name", "address", "email", "phone", "website", "care_line")
+        labels = {"address": "Address", "email": "E-mail address for customers"}
+        widgets = {"address": forms.Textarea({"rows": 4})}
+
+
+class CountingForm(SettingsForm):
+    """How she counts: money, numbers, lengths, stock."""
+
+    currency = forms.ChoiceField(label="Currency")
+    locale = forms.ChoiceField(
+        label="Numbers and money are written as in",
+        help_text="This changes how figures look, not the language of the pages.",
+    )
+    unit = forms.ChoiceField(
+        label="You measure in",
+        choices=Workshop.Unit,
+        widget=forms.RadioSelect,
+        help_text="Either can be typed anywhere with its unit; nothing stored is changed.",
+    )
+    valuation = forms.ChoiceField(
+        label="Stock is valued by",
+        choices=Workshop.Valuation,
+        widget=forms.RadioSelect,
+        help_text="What a material costs in a price when it was bought at different prices.",
+    )
+
+    class Meta:
+        model = Workshop
+        fields = ("currency", "locale", "unit", "valuation")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        fields: Any = self.fields
+        fields["currency"].choices = currency_choices(timezone.localdate(), self.workshop.currency)
+        names = dict(locale_names())
+        names.setdefault(self.workshop.locale, self.workshop.locale)
+        fields["locale"].choices = list(names.items())
+
+
+class HourForm(SettingsForm):
+    """What an hour costs: the wage, and how overhead is shared over hours."""
+
+    wage_per_hour = MoneyField(
+        label="What you pay yourself for an hour", at_most=100_000_000, help_text="Before tax."
+    )
+    overhead_basis = forms.ChoiceField(
+        label="Overhead is counted as",
+        choices=Workshop.OverheadBasis,
+        widget=forms.RadioSelect,
+    )
+    hours_per_year = NumberField(
+        label="Hands-on hours in a year",
+        unit="h",
+        decimals=2,
+        at_most=HOURS_OF_A_YEAR,
+        help_text=(
+            "Hours in which something is made: no fairs, post, photos or bookkeeping. "
+            "Counting too many makes every price too low."
+        ),
+    )
+    planned_hours_per_month = NumberField(
+        label="Planned hours in a month",
+        unit="h",
+        decimals=2,
+        at_most=HOURS_OF_A_MONTH,
+        help_text="Used when overhead is counted by the month.",
+    )
+    overhead_per_hour_stated = MoneyField(
+        label="The rate I state myself",
+        at_most=100_000_000,
+        help_text="An hour. Used only when you state the rate yourself.",
+    )
+
+    class Meta:
+        model = Workshop
+        fields = (
+            "wage_per_hour",
+            "overhead_basis",
+            "hours_per_year",
+            "planned_hours_per_month",
+            "overhead_per_hour_stated",
+        )
+
+
+class OverheadForm(forms.Form):
+    """One thing that is paid whether or not anything is made."""
+
+    use_required_attribute = False
+    name = OneLineField(label="What for", max_length=80)
+    amount = MoneyField(label="Amount", at_most=1_000_000_000)
+    period = forms.ChoiceField(
+        label="Paid", choices=OverheadItem.Period, initial=OverheadItem.Period.MONTH
+    )
+
+
+OverheadRows = rows_of(OverheadForm, spare=2, at_most=40)
+
+
+class TaxForm(SettingsForm):
+    """Whether tax is on her prices, which, and how it is rounded."""
+
+    tax_registered = forms.BooleanField(
+        label="I am registered for this tax",
+        required=False,
+        help_text=(
+            "Not registered: no tax is added to prices, and tax on receipts is part of the cost. "
+            "Whether you must register is a question for a licensed adviser."
+        ),
+    )
+    tax_name = OneLineField(
+        label="Name of the tax", max_length=20, required=False, help_text="As documents call it."
+    )
+    tax_rate = PercentField(label="Rate")
+    prices_include_tax = forms.TypedChoiceField(
+        label="My prices are",
+        choices=[("yes", "with tax"), ("no", "without tax, it is added")],
+        coerce=lambda answer: answer == "yes",
+        widget=forms.RadioSelect,
+    )
+    tax_rounding = forms.ChoiceField(
+        label="Tax is rounded", choices=Workshop.TaxRounding, widget=forms.RadioSelect
+    )
+
+    class Meta:
+        model = Workshop
+        fields = (
+            "tax_registered",
+            "tax_name",
+            "tax_rate",
+            "prices_include_tax",
+            "tax_rounding",
+        )
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        answer = "yes" if workshop.prices_include_tax else "no"
+        super().__init__(
+            *args, workshop=workshop, initial={"prices_include_tax": answer}, **options
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the tax's name where it will be printed."""
+        values = super().clean() or self.cleaned_data
+        if values.get("tax_registered") and not values.get("tax_name"):
+            self.add_error("tax_name", "Type the name your documents call the tax by.")
+        return values
+
+
+class DaysForm(SettingsForm):
+    """When she works, how long things take to arrive, and her terms."""
+
+    hours_per_day = NumberField(
+        label="Hands-on hours in a working day", unit="h", decimals=2, at_most=24
+    )
+    working_weekdays = forms.MultipleChoiceField(
+        label="Days you work",
+        choices=WEEKDAYS,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one day, or no date can be promised."},
+    )
+    purchase_lead_days = WholeNumberField(
+        label="Days until ordered materials arrive", unit="days", at_most=365
+    )
+
+    class Meta:
+        model = Workshop
+        fields = ("hours_per_day", "working_weekdays", "purchase_lead_days", "terms")
+        labels = {"terms": "Terms"}
+        help_texts = {
+            "terms": (
+                "Printed on documents. What they may say is up to local consumer law; "
+                "have them read by a licensed adviser."
+            )
+        }
+        widgets = {"terms": forms.Textarea({"rows": 10})}
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        super().__init__(
+            *args,
+            workshop=workshop,
+            initial={"working_weekdays": list(workshop.working_weekdays)},
+            **options,
+        )
+
+    def clean_hours_per_day(self) -> Any:
+        """Refuse a day too short to plan with."""
+        hours = self.cleaned_data["hours_per_day"]
+        if hours is not None and hours * 4 < 1:
+            raise forms.ValidationError("A working day has at least a quarter of an hour.")
+        return hours
+
+    def clean_working_weekdays(self) -> str:
+        """Store the days as one text, Monday first."""
+        return "".join(sorted(self.cleaned_data["working_weekdays"]))

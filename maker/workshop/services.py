@@ -1,0 +1,130 @@
+"""Opening a workshop and changing what it counts with."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import count
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils.text import slugify
+
+from maker.accounts.models import Membership, User
+from maker.calc.refusal import Refusal
+from maker.web.editing import take_turn
+from maker.workshop.inputs import overhead_per_hour
+from maker.workshop.models import OverheadItem, Workshop
+
+SLUG_LENGTH = 50
+MOST_OF_ONE_NAME = 1000
+# Where amounts of money are stored. The rows belong to apps that build on this one, so they
+# are named as text. Wage and overhead are left out: they stand on the pages where they change.
+AMOUNTS: tuple[dict[str, Any], ...] = (
+    {"purchases__isnull": False},
+    {"materials__packs__price__isnull": False},
+    {"materials__stock_entries__cost_in__gt": 0},
+    {"designs__versions__wears__price__gt": 0},
+    {"designs__versions__packings__cost_each__isnull": False},
+    {"designs__prices__isnull": False},
+    {"channels__listing_fee__gt": 0},
+    {"channels__tiers__fixed_fee__gt": 0},
+)
+
+
+class CurrencyInUse(Refusal):
+    """Amounts were entered in the currency, and amounts are not converted."""
+
+
+@dataclass(frozen=True, slots=True)
+class OverheadEntry:
+    """One row of overhead as it was entered."""
+
+    name: str
+    amount: Decimal
+    period: str
+
+
+@transaction.atomic
+def open_workshop(
+    *,
+    owner: User,
+    name: str,
+    currency: str,
+    unit: str,
+    wage_per_hour: Decimal,
+    locale: str = "en_GB",
+) -> Workshop:
+    """Create a workshop with its owner, at an address made from its name."""
+    workshop = _create_at_free_address(
+        Workshop(
+            name=name, currency=currency, unit=unit, wage_per_hour=wage_per_hour, locale=locale
+        )
+    )
+    Membership.objects.create(user=owner, workshop=workshop, role=Membership.Role.OWNER)
+    return workshop
+
+
+def _create_at_free_address(workshop: Workshop) -> Workshop:
+    """Save the workshop under the first free of `name`, `name-2`, `name-3`."""
+    base = slugify(workshop.name)[:SLUG_LENGTH].strip("-_") or "workshop"
+    taken = set(Workshop.objects.filter(slug__startswith=base).values_list("slug", flat=True))
+    for number in count(1):
+        slug = base if number == 1 else f"{base}-{number}"
+        if slug in taken:
+            continue
+        workshop.slug = slug
+        try:
+            with transaction.atomic():
+                workshop.save(force_insert=True)
+        except IntegrityError:
+            # somebody opened one by this name in the same moment
+            if number > MOST_OF_ONE_NAME:
+                raise
+            continue
+        return workshop
+    raise AssertionError("counting has no end")
+
+
+@transaction.atomic
+def save_settings(
+    *,
+    workshop: Workshop,
+    fields: Sequence[str],
+    edit_number: int | None,
+    overhead: Sequence[OverheadEntry] | None = None,
+) -> None:
+    """Store these fields as the given workshop carries them, and the overhead rows if any.
+
+    Refusals: ChangedMeanwhile, when somebody saved since `edit_number`; CurrencyInUse, when
+    amounts exist in the old currency; NoHours, when overhead is left without hours to bear it.
+    """
+    take_turn(workshop, edit_number)
+    if "currency" in fields:
+        _make_sure_currency_is_free(workshop)
+    workshop.save(update_fields=fields)
+    if overhead is not None:
+        OverheadItem.objects.of(workshop).delete()
+        OverheadItem.objects.bulk_create(
+            OverheadItem(
+                workshop=workshop,
+                position=position,
+                name=entry.name,
+                amount=entry.amount,
+                period=entry.period,
+            )
+            for position, entry in enumerate(overhead)
+        )
+        overhead_per_hour(workshop, OverheadItem.objects.of(workshop))
+
+
+def _make_sure_currency_is_free(workshop: Workshop) -> None:
+    stored = Workshop.objects.get(pk=workshop.pk)
+    if stored.currency == workshop.currency:
+        return
+    this_one = Workshop.objects.filter(pk=workshop.pk)
+    if any(this_one.filter(**stored_amount).exists() for stored_amount in AMOUNTS):
+        raise CurrencyInUse(
+            f"The currency stays {stored.currency}: receipts or prices were entered in it, and "
+            "amounts are not converted. Open another workshop to work in another currency.",
+            where="currency",
+        )
