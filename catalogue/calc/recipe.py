@@ -103,6 +103,11 @@ class MaterialValues:
     packs: tuple[PackOffer, ...] = ()
     id: int | None = None
 
+    @property
+    def identity(self) -> int | str:
+        """What tells materials apart: the row's id, or the name where there is no row."""
+        return self.name if self.id is None else self.id
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:

@@ -1,8 +1,10 @@
 """A figure and where it came from: the tree that page, PDF, JSON and tests all read."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
+
+_SHOWN_PLACES = Decimal("0.000001")
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,7 +14,7 @@ class Line:
     `key` is a stable name for tests and scripts (empty for lines nobody asks for by name),
     `how` the sum in words, `unit` what `value` counts ("money", "min", "sheet", "share",
     "day", a recipe unit). `source` says which row it rests on, as ("purchase_line", 12) or
-    ("step", 5); pages turn it into a link.
+    ("step", 5); pages turn it into a link. `is_sum`: the value is the sum of its lines.
     """
 
     label: str
@@ -22,6 +24,14 @@ class Line:
     key: str = ""
     lines: tuple["Line", ...] = ()
     source: tuple[str, int] | None = None
+    is_sum: bool = False
+
+    @property
+    def number(self) -> Decimal:
+        """Return the value as a number. Errors: TypeError for a line that says a text."""
+        if isinstance(self.value, str):
+            raise TypeError(f"“{self.label}” holds the text “{self.value}”, no number")
+        return Decimal(self.value)
 
     def walk(self) -> Iterator["Line"]:
         """Yield this line and every line below it, top down."""
@@ -41,7 +51,45 @@ class Line:
         return {
             "label": self.label,
             "how": self.how,
-            "value": self.value if isinstance(self.value, int) else str(self.value),
+            "value": plain_text(self.value) if isinstance(self.value, Decimal) else self.value,
             "unit": self.unit,
             "lines": [line.as_dict() for line in self.lines],
         }
+
+
+def plain_text(value: Decimal, digits: int = 0) -> str:
+    """Write a number exactly, without exponent and needless zeros, with at least `digits`."""
+    text = format(value, "f")
+    whole, _, decimals = text.partition(".")
+    decimals = decimals.rstrip("0").ljust(digits, "0")
+    if not value:
+        whole = "0"
+    return f"{whole}.{decimals}" if decimals else whole
+
+
+def shown(value: Decimal | int) -> str:
+    """Write a number for the `how` of a line: at most six decimals, halves up."""
+    if isinstance(value, int):
+        return str(value)
+    exponent = value.as_tuple().exponent
+    if isinstance(exponent, int) and exponent < -6:
+        value = value.quantize(_SHOWN_PLACES, rounding=ROUND_HALF_UP)
+    return plain_text(value)
+
+
+def sum_line(
+    label: str,
+    lines: Sequence[Line],
+    *,
+    unit: str,
+    key: str = "",
+    how: str = "",
+    source: tuple[str, int] | None = None,
+) -> Line:
+    """Return the line that adds up other lines."""
+    total: Decimal | int
+    if lines and all(isinstance(line.value, int) for line in lines):
+        total = sum(int(line.number) for line in lines)  # a count stays a count
+    else:
+        total = sum((line.number for line in lines), Decimal(0))
+    return Line(label, total, unit, how, key, tuple(lines), source, is_sum=True)

@@ -3,8 +3,10 @@
 Minor units are those of ISO 4217 list one, as carried by the Unicode CLDR data in Babel.
 """
 
-from collections.abc import Sequence
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from collections.abc import Callable, Sequence
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Context, Decimal, localcontext
+from functools import wraps
+from typing import ParamSpec, TypeVar
 
 from babel.core import get_global
 from babel.numbers import format_currency
@@ -20,6 +22,23 @@ _ISO_DIFFERS_FROM_CLDR: dict[str, int] = {
 }  # fmt: skip
 
 
+# 34 digits are those of IEEE 754 decimal128; sums never depend on the caller's settings.
+_WORKING = Context(prec=34)
+_Given = ParamSpec("_Given")
+_Result = TypeVar("_Result")
+
+
+def with_working_precision(function: Callable[_Given, _Result]) -> Callable[_Given, _Result]:
+    """Make a calculation work with 34 digits, whatever the context it is called in."""
+
+    @wraps(function)
+    def working(*args: _Given.args, **options: _Given.kwargs) -> _Result:
+        with localcontext(_WORKING):
+            return function(*args, **options)
+
+    return working
+
+
 class UnknownCurrency(Refusal):
     """No currency of ISO 4217 has this code."""
 
@@ -32,9 +51,24 @@ def minor_digits(currency: str) -> int:
     return int(fractions.get(currency, fractions["DEFAULT"])[0])
 
 
+def cash_step(currency: str) -> Decimal:
+    """Return the smallest difference that can be paid in coins: CHF 0.05, DKK 0.50, JPY 1.
+
+    Source: `cashDigits` and `cashRounding` of the Unicode CLDR supplemental currency data.
+    """
+    fractions = get_global("currency_fractions")
+    _, _, digits, step = fractions.get(currency, fractions["DEFAULT"])
+    return Decimal(max(int(step), 1)).scaleb(-int(digits))
+
+
 def to_minor(amount: Decimal, digits: int = 2) -> Decimal:
     """Round to the currency's decimals, halves away from zero."""
-    return amount.quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_UP)
+    return amount.quantize(minor_unit(digits), rounding=ROUND_HALF_UP)
+
+
+def minor_unit(digits: int) -> Decimal:
+    """Return the smallest unit of a currency with so many decimals: 0.01 for 2."""
+    return Decimal(1).scaleb(-digits)
 
 
 def up_to_step(amount: Decimal, step: Decimal) -> Decimal:
@@ -44,6 +78,7 @@ def up_to_step(amount: Decimal, step: Decimal) -> Decimal:
     return ((amount / step).to_integral_value(rounding=ROUND_CEILING) * step).quantize(step)
 
 
+@with_working_precision
 def share_out(total: Decimal, weights: Sequence[Decimal], digits: int = 2) -> list[Decimal]:
     """Share a total over weights in whole minor units, so that the shares add up to it.
 
@@ -51,7 +86,7 @@ def share_out(total: Decimal, weights: Sequence[Decimal], digits: int = 2) -> li
     are all zero the lines share equally. The total must have no more than `digits` decimals
     and no weight may be negative.
     """
-    unit = Decimal(1).scaleb(-digits)
+    unit = minor_unit(digits)
     if total != total.quantize(unit):
         raise Refusal(f"{total} has more than {digits} decimals and cannot be shared exactly.")
     if any(weight < 0 for weight in weights):

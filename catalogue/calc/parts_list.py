@@ -1,0 +1,294 @@
+"""What a quantity of a design takes: how many to make, pieces to cut, fixings, packing."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+
+from catalogue.calc.recipe import (
+    Basis,
+    Fixing,
+    MaterialValues,
+    Packing,
+    Piece,
+    Recipe,
+    Step,
+    Wear,
+)
+from maker.calc.explanation import Line, shown, sum_line
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+
+ZERO = Decimal(0)
+LARGEST_QUANTITY = 1_000_000
+
+
+class ImpossibleQuantity(Refusal):
+    """So many cannot be made."""
+
+
+class UnknownOption(Refusal):
+    """The design has no such option or no such answer to it."""
+
+
+class NoMaterialInRole(Refusal):
+    """A row speaks of a role that no material has, or that its material cannot play."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Pieces of one kind to cut, spares included."""
+
+    piece: Piece
+    material: MaterialValues
+    count: int
+    line: Line
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What one role takes that is not cut from sheets, waste included. One line per fixing."""
+
+    role: str
+    material: MaterialValues
+    amount: Decimal
+    line: Line
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """How many of one packing the good pieces leave in."""
+
+    packing: Packing
+    material: MaterialValues | None
+    count: int
+    line: Line
+
+
+@dataclass(frozen=True, slots=True)
+class PartsList:
+    """The counts a cost is made from. `shapes` are the die-cut pieces of each role."""
+
+    quantity: int
+    spares: int
+    made: int
+    names: int
+    choices: Mapping[str, str]
+    cuts: tuple[Cut, ...]
+    uses: tuple[Use, ...]
+    packed: tuple[Packed, ...]
+    cartons: int
+    shapes: Mapping[str, int]
+    steps: tuple[Step, ...]
+    wears: tuple[Wear, ...]
+    line: Line
+
+    def cuts_of(self, role: str) -> tuple[Cut, ...]:
+        """Return the pieces cut from one role's material."""
+        return tuple(cut for cut in self.cuts if cut.piece.role == role)
+
+
+def choices_for(
+    recipe: Recipe, picked: Mapping[str, str] | Iterable[tuple[str, str]]
+) -> dict[str, str]:
+    """Return the answer to every option: as picked, else the default, else the first one.
+
+    Refuses an option the design does not have, an answer it does not have, and two answers to
+    one option, naming what there is.
+    """
+    pairs = list(picked.items()) if isinstance(picked, Mapping) else list(picked)
+    options = {option.key: option for option in recipe.options}
+    answers: dict[str, str] = {}
+    for key, choice in pairs:
+        if key not in options:
+            known = ", ".join(options) or "none"
+            raise UnknownOption(
+                f"“{recipe.name}” has no option “{key}”. Its options: {known}.", where=key
+            )
+        if answers.get(key, choice) != choice:
+            raise UnknownOption(f"Option “{key}” is answered twice.", where=key)
+        known_choices = [answer.key for answer in options[key].choices]
+        if choice not in known_choices:
+            raise UnknownOption(
+                f"Option “{key}” has no answer “{choice}”. Choose one of: "
+                f"{', '.join(known_choices) or 'none'}.",
+                where=key,
+            )
+        answers[key] = choice
+    for key, option in options.items():
+        defaults = [answer for answer in option.choices if answer.is_default]
+        for answer in (defaults or list(option.choices))[:1]:
+            answers.setdefault(key, answer.key)
+    return answers
+
+
+def check_quantity(quantity: int) -> None:
+    """Refuse a quantity that is not 1 to 1,000,000."""
+    if not 1 <= quantity <= LARGEST_QUANTITY:
+        raise ImpossibleQuantity(
+            f"{quantity} cannot be made: the quantity must be 1 to {LARGEST_QUANTITY:,}.",
+            where="quantity",
+        )
+
+
+@with_working_precision
+def parts_for(
+    recipe: Recipe,
+    quantity: int,
+    choices: Mapping[str, str] | Iterable[tuple[str, str]] = (),
+    names: int | None = None,
+) -> PartsList:
+    """Count everything `quantity` good pieces take.
+
+    Spares are ceil(quantity x reject share) from the recipe's smallest quantity on, and every
+    piece made is counted, spares too; packing is for good pieces. `names` None means one name
+    on every good piece when any row is counted by name, else none. A quantity no packing row
+    holds for is packed in nothing.
+    """
+    check_quantity(quantity)
+    answers = choices_for(recipe, choices)
+    spares = 0
+    if quantity >= recipe.rejects_from:
+        spares = int((quantity * recipe.reject_share).to_integral_value(rounding=ROUND_CEILING))
+    made = quantity + spares
+    rows = _Rows(recipe, quantity, answers)
+    name_count = _names(rows, quantity, names)
+    packed = tuple(_pack(recipe, packing, quantity) for packing in rows.packings)
+    cartons = sum(each.count for each in packed if each.packing.kind == "carton")
+    cuts = tuple(_cut(recipe, piece, made) for piece in rows.pieces)
+    counts: dict[Basis, int] = {
+        Basis.JOB: 1,
+        Basis.MADE: made,
+        Basis.GOOD: quantity,
+        Basis.CARTON: cartons,
+        Basis.NAME: name_count,
+    }
+    uses = tuple(
+        _use(recipe, role, [fixing for fixing in rows.fixings if fixing.role == role], counts)
+        for role in dict.fromkeys(fixing.role for fixing in rows.fixings)
+    )
+    shapes: dict[str, int] = {}
+    for cut in cuts:
+        if cut.piece.is_die_cut:
+            shapes[cut.piece.role] = shapes.get(cut.piece.role, 0) + cut.count
+    return PartsList(
+        quantity=quantity,
+        spares=spares,
+        made=made,
+        names=name_count,
+        choices=answers,
+        cuts=cuts,
+        uses=uses,
+        packed=packed,
+        cartons=cartons,
+        shapes=shapes,
+        steps=rows.steps,
+        wears=rows.wears,
+        line=_say_made(recipe, quantity, spares),
+    )
+
+
+class _Rows:
+    """The rows of a recipe that hold for a quantity and the answers given."""
+
+    def __init__(self, recipe: Recipe, quantity: int, answers: Mapping[str, str]) -> None:
+        self.pieces = tuple(row for row in recipe.pieces if row.when.holds(quantity, answers))
+        self.fixings = tuple(row for row in recipe.fixings if row.when.holds(quantity, answers))
+        self.packings = tuple(row for row in recipe.packings if row.when.holds(quantity, answers))
+        self.steps = tuple(row for row in recipe.steps if row.when.holds(quantity, answers))
+        self.wears = tuple(row for row in recipe.wears if row.when.holds(quantity, answers))
+
+
+def _names(rows: _Rows, quantity: int, names: int | None) -> int:
+    if names is None:
+        bases = {*(row.basis for row in rows.fixings), *(row.basis for row in rows.steps)}
+        return quantity if Basis.NAME in bases else 0
+    if not 0 <= names <= LARGEST_QUANTITY:
+        raise ImpossibleQuantity(
+            f"{names} names cannot be made: give 0 to {LARGEST_QUANTITY:,}.", where="names"
+        )
+    return names
+
+
+def _say_made(recipe: Recipe, quantity: int, spares: int) -> Line:
+    how = "no rejects expected"
+    if recipe.reject_share:
+        how = f"{quantity} x {shown(recipe.reject_share)}, up"
+        if recipe.rejects_from > 1:
+            how += f"; none under {recipe.rejects_from}"
+    return Line(
+        "to make",
+        quantity + spares,
+        "piece",
+        f"{quantity} + {spares}",
+        "M",
+        (
+            Line("good pieces", quantity, "piece", "as asked", "N"),
+            Line("spares for rejects", spares, "piece", how, "M.spare"),
+        ),
+        is_sum=True,
+    )
+
+
+def material_in(recipe: Recipe, role: str, row: str) -> MaterialValues:
+    """Return the material in a role. Refuses a role without one, naming the row that needs it."""
+    try:
+        return recipe.materials[role]
+    except KeyError:
+        known = ", ".join(recipe.materials) or "none"
+        raise NoMaterialInRole(
+            f"“{row}” uses the role “{role}”, which has no material. Roles: {known}.", where=row
+        ) from None
+
+
+def _cut(recipe: Recipe, piece: Piece, made: int) -> Cut:
+    material = material_in(recipe, piece.role, piece.name)
+    if material.kind != "sheet" or material.width_mm <= 0 or material.height_mm <= 0:
+        raise NoMaterialInRole(
+            f"“{piece.name}” is cut from “{material.name}”, which is no sheet with a size.",
+            where=piece.name,
+        )
+    count = made * piece.count * piece.layers
+    how = f"{made} x {piece.count}" + (f" x {piece.layers} layers" if piece.layers > 1 else "")
+    size = f"{shown(piece.width_mm)} x {shown(piece.height_mm)} mm"
+    source = ("piece", piece.id) if piece.id is not None else None
+    line = Line(f"{piece.name} {size}", count, "piece", how, f"cut.{piece.name}", source=source)
+    return Cut(piece, material, count, line)
+
+
+def _use(recipe: Recipe, role: str, fixings: list[Fixing], counts: Mapping[Basis, int]) -> Use:
+    material = material_in(recipe, role, fixings[0].name)
+    lines = []
+    for fixing in fixings:
+        if fixing.basis not in counts:
+            raise Refusal(
+                f"“{fixing.name}” cannot be counted by the {fixing.basis.value}.",
+                where=fixing.name,
+            )
+        waste = material.waste_share if fixing.waste_share is None else fixing.waste_share
+        how = f"{counts[fixing.basis]} x {shown(fixing.amount)}"
+        if waste:
+            how += f" x {shown(1 + waste)}"
+        if fixing.how:
+            how += f"; {fixing.how}"
+        amount = counts[fixing.basis] * fixing.amount * (1 + waste)
+        source = ("fixing", fixing.id) if fixing.id is not None else None
+        lines.append(Line(fixing.name, amount, material.unit, how, source=source))
+    total = sum_line(
+        f"{material.name} used",
+        lines,
+        unit=material.unit,
+        key=f"q.{role}",
+        how="waste included",
+    )
+    return Use(role, material, total.number, total)
+
+
+def _pack(recipe: Recipe, packing: Packing, quantity: int) -> Packed:
+    material = material_in(recipe, packing.role, packing.name) if packing.role else None
+    if packing.holds < 1:
+        raise Refusal(f"“{packing.name}” must hold at least one.", where=packing.name)
+    count = -(-quantity // packing.holds)
+    how = f"{quantity} / {packing.holds}, up" if packing.holds > 1 else f"{quantity}, one each"
+    source = ("packing", packing.id) if packing.id is not None else None
+    line = Line(packing.name, count, packing.kind, how, source=source)
+    return Packed(packing, material, count, line)

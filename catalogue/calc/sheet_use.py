@@ -1,0 +1,139 @@
+"""How many whole sheets a parts list takes: one cutting plan for each material."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from catalogue.calc.cutting_job import CuttingJob, CuttingPlan, PieceKind, SheetKind
+from catalogue.calc.parts_list import Cut, PartsList
+from catalogue.calc.recipe import MaterialValues
+from maker.calc.explanation import Line, shown
+from maker.calc.money import share_out, with_working_precision
+
+ZERO = Decimal(0)
+_SHARE_PLACES = Decimal("0.0001")
+
+PlanSheets = Callable[[CuttingJob], CuttingPlan]
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialPlan:
+    """The cutting plan of one material, for every role it plays."""
+
+    material: MaterialValues
+    roles: tuple[str, ...]
+    job: CuttingJob
+    plan: CuttingPlan
+
+
+@dataclass(frozen=True, slots=True)
+class SheetUse:
+    """The whole sheets one role takes from the plan of its material."""
+
+    role: str
+    material: MaterialValues
+    sheets: int
+    plan: MaterialPlan
+    line: Line
+
+
+@with_working_precision
+def sheets_for(
+    parts: PartsList, *, gap_mm: Decimal, plan_sheets: PlanSheets
+) -> tuple[SheetUse, ...]:
+    """Plan the sheets of every role that pieces are cut from.
+
+    Roles with the same material share one plan, because their pieces can lie on one sheet; its
+    whole sheets are shared over the roles by the area of their pieces, largest remainder first.
+    Whole sheets are counted as started; offcuts are worth nothing here.
+    """
+    groups: dict[int | str, list[Cut]] = {}
+    for cut in parts.cuts:
+        groups.setdefault(cut.material.identity, []).append(cut)
+    uses: list[SheetUse] = []
+    for cuts in groups.values():
+        job = cutting_job(cuts, gap_mm)
+        by_role: dict[str, list[Cut]] = {}
+        for cut in cuts:
+            by_role.setdefault(cut.piece.role, []).append(cut)
+        plan = MaterialPlan(cuts[0].material, tuple(by_role), job, plan_sheets(job))
+        areas = {role: _area(those) for role, those in by_role.items()}
+        shares = share_out(Decimal(plan.plan.sheet_count), list(areas.values()), 0)
+        for (role, those), sheets in zip(by_role.items(), shares, strict=True):
+            line = _say_sheets(role, plan, int(sheets), those, areas)
+            uses.append(SheetUse(role, plan.material, int(sheets), plan, line))
+    order = list(dict.fromkeys(cut.piece.role for cut in parts.cuts))
+    return tuple(sorted(uses, key=lambda use: order.index(use.role)))
+
+
+def cutting_job(cuts: Sequence[Cut], gap_mm: Decimal) -> CuttingJob:
+    """Return the job of cutting these pieces, all of one material, in millimetres."""
+    material = cuts[0].material
+    sheet = SheetKind(
+        name=material.name,
+        width=material.width_mm,
+        height=material.height_mm,
+        price=material.cost.value if material.cost else ZERO,
+        trim=material.trim_mm,
+    )
+    pieces: dict[str, PieceKind] = {}
+    for cut in cuts:
+        may_turn = cut.piece.may_turn
+        name, number = cut.piece.name, 2
+        while name in pieces:
+            name, number = f"{cut.piece.name} ({number})", number + 1
+        pieces[name] = PieceKind(
+            name=name,
+            width=cut.piece.width_mm,
+            height=cut.piece.height_mm,
+            count=cut.count,
+            may_turn=not material.is_directional if may_turn is None else may_turn,
+        )
+    return CuttingJob(sheets=(sheet,), pieces=tuple(pieces.values()), gap=gap_mm)
+
+
+def _area(cuts: Sequence[Cut]) -> Decimal:
+    return sum((cut.piece.width_mm * cut.piece.height_mm * cut.count for cut in cuts), ZERO)
+
+
+def _say_sheets(
+    role: str,
+    plan: MaterialPlan,
+    sheets: int,
+    cuts: Sequence[Cut],
+    areas: Mapping[str, Decimal],
+) -> Line:
+    whole, material = plan.plan, plan.material
+    sheet_area = material.width_mm * material.height_mm
+    used = sum(areas.values(), ZERO)
+    unused = (1 - used / (whole.sheet_count * sheet_area)).quantize(
+        _SHARE_PLACES, rounding=ROUND_HALF_UP
+    )
+    how = whole.reason
+    if len(areas) > 1:
+        others = ", ".join(areas)
+        how = f"{sheets} of {whole.sheet_count} shared by {others} by area; {whole.reason}"
+    return Line(
+        f"{material.name}: sheets for {role}",
+        sheets,
+        "sheet",
+        how,
+        f"sh.{role}",
+        (
+            *(cut.line for cut in cuts),
+            Line(
+                "fewest sheets possible" if whole.proven else "no plan takes fewer sheets than",
+                int(whole.lower_bound),
+                "sheet",
+                whole.reason,
+                f"sh.{role}.bound",
+            ),
+            Line(
+                "not used, share of the sheets",
+                unused,
+                "share",
+                f"1 - {shown(used)} / ({whole.sheet_count} x {shown(sheet_area)} mm2), 4 decimals",
+                f"waste.{role}",
+            ),
+        ),
+    )

@@ -1,0 +1,298 @@
+"""What a job costs: sheets, other materials, wear, packing, labour and overhead, explained."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from catalogue.calc.packs import Need
+from catalogue.calc.parts_list import Packed, PartsList, Use, parts_for
+from catalogue.calc.recipe import Basis, MaterialValues, Recipe, Wear
+from catalogue.calc.sheet_use import PlanSheets, SheetUse, sheets_for
+from maker.calc.explanation import Line, shown, sum_line
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.deadline import Deadline, deadline_for
+from pricing.calc.minutes import WorkMinutes, count_for, minutes_for
+from pricing.calc.rates import Ask, WorkshopRates
+
+ZERO = Decimal(0)
+_FOUR_PLACES = Decimal("0.0001")
+
+
+class MaterialWithoutCost(Refusal):
+    """A material is used and nothing says what it costs."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobCost:
+    """What `quantity` good pieces cost, with every figure on the way.
+
+    Nothing is rounded but the learning factor. Costs are net of tax that is paid back. The
+    explanation holds all figures by key; `needs` are the materials to have, sheets whole.
+    """
+
+    recipe: Recipe
+    parts: PartsList
+    sheet_uses: tuple[SheetUse, ...]
+    work: WorkMinutes
+    deadline: Deadline
+    quantity: int
+    made: int
+    sheets: int
+    minutes: Decimal
+    sheets_cost: Decimal
+    other_cost: Decimal
+    wear_cost: Decimal
+    packing_cost: Decimal
+    labour_cost: Decimal
+    overhead_cost: Decimal
+    cost: Decimal
+    cost_each: Decimal
+    needs: tuple[Need, ...]
+    explanation: Line
+
+    @property
+    def materials_cost(self) -> Decimal:
+        """Everything bought for the job: sheets, other materials, packing."""
+        return self.sheets_cost + self.other_cost + self.packing_cost
+
+    def sheets_of(self, role: str) -> int:
+        """Return the whole sheets of one role."""
+        return sum(use.sheets for use in self.sheet_uses if use.role == role)
+
+
+@with_working_precision
+def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanSheets) -> JobCost:
+    """Return what the asked quantity costs to make and pack.
+
+    Sheets are charged whole, offcuts at nothing; everything else by use with its waste. Labour and
+    overhead follow the hands-on minutes. Refuses an impossible quantity, an unknown option, a
+    piece that fits on no sheet (from the planner) and a material without a cost.
+    """
+    parts = parts_for(recipe, ask.quantity, ask.choices, ask.names)
+    for material in _used_materials(parts):
+        _cost(material)
+    uses = sheets_for(parts, gap_mm=recipe.gap_mm, plan_sheets=plan_sheets)
+    sheets = {use.role: use.sheets for use in uses}
+    work = minutes_for(recipe, parts, sheets)
+    deadline = deadline_for(parts, work.total, rates)
+    lines = (
+        _sheets_line(uses),
+        _other_line(parts.uses),
+        _wear_line(parts, sheets, work),
+        _packing_line(parts),
+        _labour_line(work, rates),
+        _overhead_line(work, rates),
+    )
+    total = sum_line(
+        "cost of the job",
+        lines,
+        unit="money",
+        key="C",
+        how="sheets + other materials + wear + packing + labour + overhead",
+    )
+    cost_each = total.number / parts.quantity
+    return JobCost(
+        recipe=recipe,
+        parts=parts,
+        sheet_uses=uses,
+        work=work,
+        deadline=deadline,
+        quantity=parts.quantity,
+        made=parts.made,
+        sheets=sum(sheets.values()),
+        minutes=work.total,
+        sheets_cost=lines[0].number,
+        other_cost=lines[1].number,
+        wear_cost=lines[2].number,
+        packing_cost=lines[3].number,
+        labour_cost=lines[4].number,
+        overhead_cost=lines[5].number,
+        cost=total.number,
+        cost_each=cost_each,
+        needs=_needs(uses, parts),
+        explanation=_explain(recipe, parts, uses, work, deadline, total),
+    )
+
+
+def _used_materials(parts: PartsList) -> Sequence[MaterialValues]:
+    packings = [
+        each.material
+        for each in parts.packed
+        if each.material is not None and each.packing.cost_each is None
+    ]
+    return [
+        *(cut.material for cut in parts.cuts),
+        *(use.material for use in parts.uses if use.amount),
+        *packings,
+    ]
+
+
+def _cost(material: MaterialValues) -> Decimal:
+    if material.cost is None:
+        raise MaterialWithoutCost(
+            f"Nothing says what “{material.name}” costs: record a receipt for it or give a pack "
+            "of it a price.",
+            where=material.name,
+        )
+    return material.cost.value
+
+
+def _unit_cost_line(material: MaterialValues) -> Line:
+    known = material.cost
+    if known is None:
+        return Line(f"one {material.unit} of {material.name}", ZERO, "money", "not known")
+    how, source = known.how, known.source
+    return Line(f"one {material.unit} of {material.name}", known.value, "money", how, source=source)
+
+
+def _sheets_line(uses: Sequence[SheetUse]) -> Line:
+    lines = [
+        Line(
+            use.material.name,
+            use.sheets * _cost(use.material),
+            "money",
+            f"{use.sheets} x {shown(_cost(use.material))}",
+            f"c.{use.role}",
+            (use.line, _unit_cost_line(use.material)),
+        )
+        for use in uses
+    ]
+    how = f"{sum(use.sheets for use in uses)} whole sheets, offcuts at nothing"
+    return sum_line("sheets", lines, unit="money", key="c.sheets", how=how)
+
+
+def _other_line(uses: Sequence[Use]) -> Line:
+    lines = []
+    for use in uses:
+        unit_cost = _cost(use.material) if use.amount else ZERO
+        lines.append(
+            Line(
+                use.material.name,
+                use.amount * unit_cost,
+                "money",
+                f"{shown(use.amount)} x {shown(unit_cost)}",
+                f"c.{use.role}",
+                (use.line, _unit_cost_line(use.material)),
+            )
+        )
+    return sum_line("other materials", lines, unit="money", key="c.other", how="by use")
+
+
+def wear_count(
+    wear: Wear, *, made: int, sheets: Mapping[str, int], passes: Mapping[str, int]
+) -> int:
+    """Return how often a tool is used: for one role, or for all when none is said."""
+    if wear.basis is Basis.SHEET:
+        return count_for(wear.role, sheets)
+    if wear.basis is Basis.PASS:
+        return count_for(wear.role, passes)
+    if wear.basis is Basis.MADE:
+        return made
+    if wear.basis is Basis.JOB:
+        return 1
+    raise Refusal(f"“{wear.name}” cannot wear by the {wear.basis.value}.", where=wear.name)
+
+
+def _wear_line(parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes) -> Line:
+    passes: dict[str, int] = {}
+    for each in work.passes:
+        for role, count in each.by_role.items():
+            passes[role] = passes.get(role, 0) + count
+    lines = []
+    for wear in parts.wears:
+        if wear.life <= 0:
+            raise Refusal(f"“{wear.name}” must last for more than nothing.", where=wear.name)
+        count = wear_count(wear, made=parts.made, sheets=sheets, passes=passes)
+        how = f"{count} x {shown(wear.price)}" + (
+            f" / {shown(wear.life)}" if wear.life != 1 else ""
+        )
+        source = ("wear", wear.id) if wear.id is not None else None
+        lines.append(Line(wear.name, count * wear.price / wear.life, "money", how, source=source))
+    return sum_line("wear of tools", lines, unit="money", key="c.wear")
+
+
+def _packing_cost(each: Packed) -> Line:
+    packing, material = each.packing, each.material
+    if packing.cost_each is not None:
+        unit_cost, unit_line = packing.cost_each, Line("one, as stated", packing.cost_each, "money")
+    elif material is not None:
+        unit_cost, unit_line = _cost(material), _unit_cost_line(material)
+    else:
+        raise Refusal(
+            f"Nothing says what “{packing.name}” costs: state a cost or choose a role.",
+            where=packing.name,
+        )
+    how = f"{each.count} x {shown(unit_cost)}"
+    return Line(packing.name, each.count * unit_cost, "money", how, lines=(each.line, unit_line))
+
+
+def _packing_line(parts: PartsList) -> Line:
+    lines = [_packing_cost(each) for each in parts.packed]
+    how = "" if lines else "no packing is set for this quantity"
+    return sum_line("packing", lines, unit="money", key="c.pack", how=how)
+
+
+def _labour_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
+    how = f"{shown(work.total)} min x {shown(rates.wage_per_hour)} / 60"
+    value = work.total * rates.wage_per_hour / 60
+    return Line("labour", value, "money", how, "c.labour", (work.line,))
+
+
+def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
+    how = f"{shown(work.total)} min x {shown(rates.overhead_per_hour)} / 60"
+    value = work.total * rates.overhead_per_hour / 60
+    rate = Line("overhead an hour", rates.overhead_per_hour, "money", rates.overhead_how)
+    return Line("overhead", value, "money", how, "c.overhead", (rate,))
+
+
+def _needs(uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
+    amounts: dict[int | str, Need] = {}
+    everything = [
+        *((use.material, Decimal(use.sheets)) for use in uses),
+        *((use.material, use.amount) for use in parts.uses),
+        *((each.material, Decimal(each.count)) for each in parts.packed if each.material),
+    ]
+    for material, amount in everything:
+        before = amounts.get(material.identity)
+        amounts[material.identity] = Need(material, amount + (before.amount if before else ZERO))
+    return tuple(need for need in amounts.values() if need.amount)
+
+
+def _bare(line: Line) -> Line:
+    return Line(line.label, line.value, line.unit)
+
+
+def _explain(
+    recipe: Recipe,
+    parts: PartsList,
+    uses: Sequence[SheetUse],
+    work: WorkMinutes,
+    deadline: Deadline,
+    total: Line,
+) -> Line:
+    def each(value: Decimal) -> Decimal:
+        return (value / parts.quantity).quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
+
+    how_each = f"/ {parts.quantity}, shown to 4 decimals"
+    passes = sum_line(
+        "die-cutting passes", [each.line for each in work.passes], unit="pass", key="die.passes"
+    )
+    sheets = sum_line("sheets cut", [_bare(use.line) for use in uses], unit="sheet", key="sh.all")
+    return Line(
+        f"{recipe.name}, {parts.quantity} to sell",
+        total.value,
+        "money",
+        "; ".join(f"{key} = {choice}" for key, choice in parts.choices.items()),
+        "job",
+        (
+            parts.line,
+            total,
+            Line("cost of one good piece", each(total.number), "money", how_each, "C.unit"),
+            Line("minutes for one good piece", each(work.total), "min", how_each, "t.per"),
+            sheets,
+            passes,
+            work.learning.line,
+            deadline.line,
+        ),
+    )

@@ -1,0 +1,169 @@
+"""When a job can be ready: days of work, days on the rack, nights, and what must come first."""
+
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+
+from catalogue.calc.parts_list import PartsList
+from catalogue.calc.recipe import Basis, Step
+from maker.calc.explanation import Line, shown, sum_line
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.rates import WorkshopRates
+
+ZERO = Decimal(0)
+_MINUTES_OF_A_DAY = 24 * 60
+
+
+class NoTimeToWork(Refusal):
+    """A day has no hours to work or no minutes to dry in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Deadline:
+    """Days from the order until everything is ready; `bottleneck` is "hands", "rack" or "night"."""
+
+    work_days: int
+    rack_loads: int
+    drying_minutes: Decimal
+    rack_days: int
+    nights: int
+    drying_days: int
+    lead_days: int
+    ready_in_days: int
+    bottleneck: str
+    line: Line
+
+
+def _up(value: Decimal) -> int:
+    return int(value.to_integral_value(rounding=ROUND_CEILING))
+
+
+@with_working_precision
+def deadline_for(parts: PartsList, minutes: Decimal, rates: WorkshopRates) -> Deadline:
+    """Return the days a job needs: purchase lead + the longest of work, rack and nights.
+
+    Work: hands-on minutes over the minutes of a working day, up. Rack: loads = made / capacity, up;
+    each load dries so many times so many minutes in the day's window (none said: all day); the
+    minutes of several racks' steps are added, as one rack holds one load at a time. Nights: one for
+    each batch, up; several night steps follow each other. Work, rack and nights go on side by side.
+    """
+    if rates.hours_per_day <= 0:
+        raise NoTimeToWork(
+            "A working day needs more than 0 hours: set the hours of a day.", where="hours_per_day"
+        )
+    day_minutes = rates.hours_per_day * 60
+    work_days = _up(minutes / day_minutes)
+    racks = [step for step in parts.steps if step.basis is Basis.RACK]
+    loads = [-(-parts.made // step.per) for step in racks]
+    drying = [load * step.times * step.minutes for load, step in zip(loads, racks, strict=True)]
+    rack_days = _up(
+        sum((dry / _window(step) for dry, step in zip(drying, racks, strict=True)), ZERO)
+    )
+    batches = [step for step in parts.steps if step.basis is Basis.NIGHT]
+    nights = sum(-(-parts.made // step.per) * step.times for step in batches)
+    drying_days = max(rack_days, nights)
+    longest = max(work_days, drying_days)
+    waiting = "rack" if rack_days >= nights else "night"
+    bottleneck = "hands" if longest == work_days else waiting
+    ready = rates.purchase_lead_days + longest
+    lines = (
+        Line(
+            f"working days at {shown(rates.hours_per_day)} h",
+            work_days,
+            "day",
+            f"{shown(minutes)} / {shown(day_minutes)}, up",
+            "days.work",
+        ),
+        Line(
+            "days for drying",
+            drying_days,
+            "day",
+            "the longer of rack and nights",
+            "days.dry",
+            (
+                *_rack_lines(parts, racks, loads, drying, rack_days),
+                *_night_lines(parts, batches),
+            ),
+        ),
+        Line("days until everything is bought", rates.purchase_lead_days, "day", key="days.lead"),
+    )
+    line = Line(
+        "days from order to ready",
+        ready,
+        "day",
+        f"{rates.purchase_lead_days} lead + max({work_days}, {drying_days})",
+        "days.all",
+        lines,
+    )
+    return Deadline(
+        work_days=work_days,
+        rack_loads=sum(loads),
+        drying_minutes=sum(drying, ZERO),
+        rack_days=rack_days,
+        nights=nights,
+        drying_days=drying_days,
+        lead_days=rates.purchase_lead_days,
+        ready_in_days=ready,
+        bottleneck=bottleneck,
+        line=line,
+    )
+
+
+def _window(step: Step) -> int:
+    window = _MINUTES_OF_A_DAY if step.window_minutes is None else step.window_minutes
+    if window <= 0:
+        raise NoTimeToWork(
+            f"“{step.name}” has no minutes of a day to dry in: set its window.", where=step.name
+        )
+    return window
+
+
+def _source(step: Step) -> tuple[str, int] | None:
+    return ("step", step.id) if step.id is not None else None
+
+
+def _rack_lines(
+    parts: PartsList,
+    racks: list[Step],
+    loads: list[int],
+    drying: list[Decimal],
+    rack_days: int,
+) -> tuple[Line, ...]:
+    if not racks:
+        return ()
+    load_lines = [
+        Line(step.name, load, "load", f"{parts.made} / {step.per}, up", source=_source(step))
+        for step, load in zip(racks, loads, strict=True)
+    ]
+    dry_lines = [
+        Line(
+            step.name,
+            dry,
+            "min",
+            f"{load} x {step.times} x {shown(step.minutes)}",
+            source=_source(step),
+        )
+        for step, load, dry in zip(racks, loads, drying, strict=True)
+    ]
+    hows = [f"{shown(dry)} / {_window(step)}" for step, dry in zip(racks, drying, strict=True)]
+    return (
+        sum_line("rack loads", load_lines, unit="load", key="dry.loads"),
+        sum_line("drying, elapsed minutes", dry_lines, unit="min", key="dry.min"),
+        Line("days the rack needs", rack_days, "day", " + ".join(hows) + ", up", "days.rack"),
+    )
+
+
+def _night_lines(parts: PartsList, batches: list[Step]) -> tuple[Line, ...]:
+    if not batches:
+        return ()
+    lines = [
+        Line(
+            step.name,
+            -(-parts.made // step.per) * step.times,
+            "night",
+            f"{parts.made} / {step.per}, up" + (f", x {step.times}" if step.times > 1 else ""),
+            source=_source(step),
+        )
+        for step in batches
+    ]
+    return (sum_line("nights of drying", lines, unit="night", key="days.nights"),)

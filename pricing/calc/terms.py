@@ -1,0 +1,159 @@
+"""What stands between a cost and a price: margin, fees, tax, rush, steps and delivery."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from maker.calc.explanation import Line, shown
+from maker.calc.money import minor_unit, to_minor, with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+
+
+class ImpossibleMargin(Refusal):
+    """Margin and fees leave nothing of the price for the cost.
+
+    `largest_margin` is the bound the margin must stay below; `explanation` has the numbers.
+    """
+
+    def __init__(self, message: str, *, largest_margin: Decimal, explanation: Line) -> None:
+        super().__init__(message, where="margin")
+        self.largest_margin = largest_margin
+        self.explanation = explanation
+
+
+class NoTerms(Refusal):
+    """The channel says nothing about this quantity."""
+
+
+class BadDelivery(Refusal):
+    """Delivery cannot cost less than nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What stands between a cost and a price, for one quantity in one channel.
+
+    `kept` is the share of the net price left for cost at the wanted margin, `kept_at_floor` the
+    same at no margin, `fixed_fees` what fees there are whatever the price (with the fee on
+    delivery), `tax_factor` 1 + tax and `shown_factor` the same when prices are shown with tax.
+    """
+
+    tier: ChannelTier
+    payments: int
+    tax_rate: Decimal
+    tax_factor: Decimal
+    shown_factor: Decimal
+    kept: Decimal
+    kept_at_floor: Decimal
+    fixed_fees: Decimal
+    listing_fees: Decimal
+    rush_factor: Decimal
+    step: Decimal
+    delivery: Decimal
+    delivery_gross: Decimal
+
+    def net_for(self, cost: Decimal) -> Decimal:
+        """Return the net price of the goods that keeps the margin, rush included, unrounded."""
+        return (cost + self.fixed_fees) / self.kept * self.rush_factor
+
+    def shown_each(self, cost: Decimal, quantity: int) -> Decimal:
+        """Return the price of one as the customer sees it, unrounded."""
+        return self.net_for(cost) * self.shown_factor / quantity
+
+
+def tier_for(channel: ChannelRates, quantity: int) -> ChannelTier:
+    """Return the tier with the largest smallest quantity that is not above `quantity`."""
+    tiers = [tier for tier in channel.tiers if tier.from_quantity <= quantity]
+    if not tiers:
+        least = min((tier.from_quantity for tier in channel.tiers), default=None)
+        mend = f"it sells from {least} on" if least else "give it fees and a margin"
+        raise NoTerms(
+            f"“{channel.name}” says nothing about a quantity of {quantity}: {mend}.",
+            where="quantity",
+        )
+    return max(tiers, key=lambda tier: tier.from_quantity)
+
+
+def terms_for(ask: Ask, channel: ChannelRates, rates: WorkshopRates) -> Terms:
+    """Return what stands between a cost and a price. Refuses a margin that no price can leave."""
+    terms = terms_at_any_price(ask, channel, rates)
+    if terms.kept <= 0:
+        raise _impossible(terms)
+    return terms
+
+
+@with_working_precision
+def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) -> Terms:
+    """Return the terms for a price she names herself, whatever margin is wanted.
+
+    The percentage fee is on the payment, which holds the tax: of the net price it takes
+    fee x (1 + tax). Listing fees are paid for each piece. A step of 0 is the smallest coin.
+    """
+    if not ask.delivery.is_finite() or ask.delivery < 0:
+        raise BadDelivery("Delivery must cost zero or more.", where="delivery")
+    tier = tier_for(channel, ask.quantity)
+    payments = max(tier.payments, 2 if tier.deposit_share > 0 else 1)
+    tax_factor = 1 + rates.tax_rate
+    fee_of_net = tier.fee_share * tax_factor
+    delivery_gross = to_minor(ask.delivery * tax_factor, rates.currency_digits)
+    listing_fees = channel.listing_fee * ask.quantity
+    terms = Terms(
+        tier=tier,
+        payments=payments,
+        tax_rate=rates.tax_rate,
+        tax_factor=tax_factor,
+        shown_factor=tax_factor if rates.prices_include_tax else ONE,
+        kept=1 - tier.margin - fee_of_net,
+        kept_at_floor=1 - fee_of_net,
+        fixed_fees=payments * tier.fixed_fee + listing_fees + delivery_gross * tier.fee_share,
+        listing_fees=listing_fees,
+        rush_factor=1 + channel.rush_share if ask.is_rush else ONE,
+        step=max(tier.price_step, minor_unit(rates.currency_digits)),
+        delivery=ask.delivery,
+        delivery_gross=delivery_gross,
+    )
+    if terms.kept_at_floor <= 0:
+        raise _impossible(terms)
+    return terms
+
+
+def _impossible(terms: Terms) -> ImpossibleMargin:
+    tier, fee_of_net = terms.tier, 1 - terms.kept_at_floor
+    largest = max(terms.kept_at_floor, ZERO)
+    explanation = Line(
+        "share of the net price left for cost",
+        terms.kept,
+        "share",
+        say_kept(terms),
+        "p.den",
+        (
+            Line("wanted margin", tier.margin, "share", "of the net price"),
+            Line(
+                "fees",
+                fee_of_net,
+                "share",
+                f"{shown(tier.fee_share)} x (1 + {shown(terms.tax_rate)})",
+            ),
+            Line("the margin must stay below", largest, "share", "1 - fees"),
+        ),
+    )
+    taken = (
+        f"A margin of {_percent(tier.margin)} and fees of {_percent(fee_of_net)} of the price "
+        f"without tax together take {_percent(tier.margin + fee_of_net)}: nothing is left for what "
+        "it costs. "
+    )
+    mend = f"The margin must stay below {_percent(largest)}." if largest else "No price is enough."
+    return ImpossibleMargin(taken + mend, largest_margin=largest, explanation=explanation)
+
+
+def _percent(share: Decimal) -> str:
+    return f"{shown(share * 100)} %"
+
+
+def say_kept(terms: Terms) -> str:
+    """Write the share left for cost as a sum."""
+    tier = terms.tier
+    return f"1 - {shown(tier.margin)} - {shown(tier.fee_share)} x {shown(terms.tax_factor)}"

@@ -1,0 +1,159 @@
+"""What a small change does to the price: a minute, a sheet, the wage, a dearer material."""
+
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from catalogue.calc.recipe import Basis
+from maker.calc.explanation import Line, shown
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.cost import JobCost
+from pricing.calc.price import JobPrice
+from pricing.calc.rates import WorkshopRates
+
+ZERO = Decimal(0)
+_FOUR_PLACES = Decimal("0.0001")
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """A change: what the job then costs more, and what that asks of the price of one.
+
+    `price_change` and `price_needed` are shown prices before rounding that keep the wanted
+    margin; `margin_left` is the margin if the price stays as it is. All exact.
+    """
+
+    cost_change: Decimal
+    price_change: Decimal
+    price_needed: Decimal
+    margin_left: Decimal | None
+    line: Line
+
+
+def _what_if(
+    label: str, how: str, key: str, cost_change: Decimal, job_cost: JobCost, price: JobPrice
+) -> WhatIf:
+    terms = price.terms
+    if terms.kept <= 0:
+        raise Refusal("The wanted margin leaves nothing for cost, so no price keeps it.")
+    change = cost_change / terms.kept * terms.rush_factor * terms.shown_factor / job_cost.quantity
+    needed = terms.shown_each(job_cost.cost + cost_change, job_cost.quantity)
+    left = (price.profit - cost_change) / price.net if price.net else None
+    lines = [
+        Line("extra cost of the job", cost_change, "money", how, f"{key}.cost"),
+        Line("price for one that keeps the margin", _four(needed), "money", key=f"{key}.unit"),
+    ]
+    if left is not None:
+        left_how = "(profit - extra) / net"
+        lines.append(
+            Line("margin if the price is left", _four(left), "share", left_how, f"{key}.margin")
+        )
+    line = Line(
+        label,
+        _four(change),
+        "money",
+        f"{shown(cost_change)} / {shown(terms.kept)} x {shown(terms.shown_factor)} / "
+        f"{job_cost.quantity}, 4 decimals",
+        key,
+        tuple(lines),
+    )
+    return WhatIf(cost_change, change, needed, left, line)
+
+
+def _four(value: Decimal) -> Decimal:
+    return value.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
+
+
+def _minute_rate(rates: WorkshopRates) -> Decimal:
+    return (rates.wage_per_hour + rates.overhead_per_hour) / 60
+
+
+@with_working_precision
+def one_more_minute(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> WhatIf:
+    """Return what one more minute on every piece made does; it is not learnt."""
+    rate = _minute_rate(rates)
+    how = f"{shown(rate)} x {job_cost.made}"
+    label = "one more minute on every piece made"
+    return _what_if(label, how, "w.minute", rate * job_cost.made, job_cost, price)
+
+
+@with_working_precision
+def one_more_sheet(job_cost: JobCost, price: JobPrice, rates: WorkshopRates, role: str) -> WhatIf:
+    """Return what one more sheet of a role in the job does: the sheet, its wear and its cutting."""
+    uses = [use for use in job_cost.sheet_uses if use.role == role]
+    if not uses or uses[0].material.cost is None:
+        raise Refusal(f"No sheets are cut for the role “{role}”.", where=role)
+    steps, wears = job_cost.parts.steps, job_cost.parts.wears
+    minutes = sum(
+        (s.minutes for s in steps if s.basis is Basis.SHEET and s.role in (None, role)), ZERO
+    )
+    wear = sum(
+        (w.price / w.life for w in wears if w.basis is Basis.SHEET and w.role in (None, role)),
+        ZERO,
+    )
+    rate, cost = _minute_rate(rates), uses[0].material.cost.value
+    how = f"{shown(cost)} + {shown(wear)} + {shown(minutes)} x {shown(rate)}"
+    label = f"one more sheet of {uses[0].material.name}"
+    extra = cost + wear + minutes * rate
+    return _what_if(label, how, f"w.sheet.{role}", extra, job_cost, price)
+
+
+@with_working_precision
+def wage_up(job_cost: JobCost, price: JobPrice, by_per_hour: Decimal = Decimal(1)) -> WhatIf:
+    """Return what a higher wage an hour does."""
+    how = f"{shown(job_cost.minutes)} / 60 x {shown(by_per_hour)}"
+    extra = job_cost.minutes * by_per_hour / 60
+    return _what_if(
+        f"{shown(by_per_hour)} more wage an hour", how, "w.wage", extra, job_cost, price
+    )
+
+
+@with_working_precision
+def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal) -> WhatIf:
+    """Return what a dearer material does, in every role it plays in the job."""
+    material = job_cost.recipe.materials.get(role)
+    if material is None or material.cost is None:
+        raise Refusal(f"No material with a cost is in the role “{role}”.", where=role)
+    amount = _amount_charged(job_cost, material.identity)
+    how = f"{shown(amount)} x {shown(material.cost.value)} x {shown(by_share)}"
+    extra = amount * material.cost.value * by_share
+    label = f"{material.name} dearer by {shown(by_share * 100)} %"
+    key = f"w.{role}{shown(by_share * 100)}"
+    return _what_if(label, how, key, extra, job_cost, price)
+
+
+def _amount_charged(job_cost: JobCost, identity: int | str) -> Decimal:
+    """Return how much of a material is charged at its unit cost; stated packing costs are not."""
+    parts = job_cost.parts
+    amounts = [
+        *((use.material, Decimal(use.sheets)) for use in job_cost.sheet_uses),
+        *((use.material, use.amount) for use in parts.uses),
+        *(
+            (each.material, Decimal(each.count))
+            for each in parts.packed
+            if each.packing.cost_each is None
+        ),
+    ]
+    return sum(
+        (amount for material, amount in amounts if material and material.identity == identity),
+        ZERO,
+    )
+
+
+def what_ifs_for(
+    job_cost: JobCost, price: JobPrice, rates: WorkshopRates, *, dearer_by: Decimal
+) -> tuple[WhatIf, ...]:
+    """Return every what-if of a job: a minute, the wage, and a sheet more and a dearer price
+    for each material it uses; a material with several roles is asked about once.
+    """
+    changes: list[WhatIf] = [one_more_minute(job_cost, price, rates), wage_up(job_cost, price)]
+    cut_roles = {use.role for use in job_cost.sheet_uses}
+    asked: set[int | str] = set()
+    for role, material in job_cost.recipe.materials.items():
+        if material.identity in asked or not _amount_charged(job_cost, material.identity):
+            continue
+        asked.add(material.identity)
+        if role in cut_roles:
+            changes.append(one_more_sheet(job_cost, price, rates, role))
+        changes.append(material_up(job_cost, price, role, dearer_by))
+    return tuple(changes)
