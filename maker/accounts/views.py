@@ -142,10 +142,10 @@ def people(request: Any) -> HttpResponse:
         else:
             _hand_over(request, membership)
             return redirect("maker:people", request.workshop.slug)
-    members = list(Membership.objects.of(request.workshop))
     context = {
         "form": form,
-        "members": [(member, RoleForm(initial={"role": member.role})) for member in members],
+        "members": list(Membership.objects.of(request.workshop)),
+        "roles": [(role.value, role.label.partition(":")[0]) for role in Membership.Role],
         # shown once: whoever has the link can choose the password
         "link": request.session.pop("welcome_link", None),
     }
