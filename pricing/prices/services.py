@@ -58,7 +58,7 @@ def set_price(
         .filter(design=design, channel=channel, from_quantity=from_quantity)
         .first()
     )
-    choices = dict(answer.cost.choices)
+    choices = dict(answer.cost.parts.choices)
     figures = {
         "version_id": version.pk,
         "colourway_id": colourway.pk if colourway else None,
@@ -69,7 +69,7 @@ def set_price(
         "tax_rate": answer.rates.tax_rate,
         "cost_each": answer.cost.cost_each,
         "floor_each": answer.price.floor_each,
-        "target_each": answer.price.target_each,
+        "target_each": answer.price.price_each,
     }
     if before and all(getattr(before, name) == value for name, value in figures.items()):
         return before

@@ -1,0 +1,329 @@
+"""Turns the explanation of a figure into what a page shows: words, links, a cost bar."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.http import QueryDict
+from django.urls import reverse
+
+from catalogue.calc.packs import ShoppingLine, shopping_list
+from catalogue.materials.models import Pack
+from catalogue.purchases.models import PurchaseLine
+from maker.calc.explanation import Line
+from maker.calc.money import format_money
+from maker.calc.units import format_number
+from maker.web.cost_bar import CostBar, Part, cost_bar
+from maker.workshop.models import Workshop
+from pricing.calc.what_ifs import what_ifs_for
+from pricing.costs.services import Answer
+
+Links = Callable[[tuple[str, int] | None], str]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLine:
+    """A line of an explanation as the page's component wants it."""
+
+    label: str
+    how: str
+    value_text: str
+    unit: str
+    href: str
+    lines: tuple["ShownLine", ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure of the headline; `main` is the one that counts most."""
+
+    label: str
+    value_text: str
+    unit: str = ""
+    note: str = ""
+    main: bool = False
+
+
+def links_for(workshop: Workshop, recipe_url: str, lines: Iterable[Line]) -> Links:
+    """Return a function from a line's source to the page behind it, in two queries at most.
+
+    A receipt line opens its receipt, a pack its material, a recipe row the recipe.
+    """
+    wanted: dict[str, set[int]] = {}
+    for top in lines:
+        for line in top.walk():
+            if line.source:
+                wanted.setdefault(line.source[0], set()).add(line.source[1])
+    receipts = {}
+    if "purchase_line" in wanted:
+        rows = PurchaseLine.objects.of(workshop).filter(pk__in=wanted["purchase_line"])
+        receipts = dict(rows.values_list("pk", "purchase_id"))
+    packs = {}
+    if "pack" in wanted:
+        packs = dict(
+            Pack.objects.of(workshop).filter(pk__in=wanted["pack"]).values_list("pk", "material_id")
+        )
+
+    def link(source: tuple[str, int] | None) -> str:
+        if source is None:
+            return ""
+        kind, pk = source
+        if kind == "purchase_line" and pk in receipts:
+            return reverse("catalogue:purchase", args=[workshop.slug, receipts[pk]])
+        if kind == "pack" and pk in packs:
+            return reverse("catalogue:material", args=[workshop.slug, packs[pk]])
+        if kind == "material":
+            return reverse("catalogue:material", args=[workshop.slug, pk])
+        if kind == "workshop":
+            return reverse("maker:workshop_settings", args=[workshop.slug])
+        if kind == "channel":
+            return reverse("pricing:channel", args=[workshop.slug, pk])
+        if kind in ("step", "piece", "fixing", "wear", "packing"):
+            return f"{recipe_url}#{kind}s"
+        return ""
+
+    return link
+
+
+def value_text(line: Line, workshop: Workshop) -> tuple[str, str]:
+    """Return the value and its unit as they are written in this workshop."""
+    value = line.value
+    if isinstance(value, str):
+        return value, line.unit
+    number = Decimal(value)
+    if line.unit == "money":
+        small = number != 0 and abs(number) < 1
+        return format_money(number, workshop.currency, workshop.locale, 4 if small else 0), ""
+    if line.unit == "share":
+        return format_number(number * 100, workshop.locale, 2) + " %", ""
+    if line.unit == "factor":
+        return format_number(number, workshop.locale, 4), ""
+    return format_number(number, workshop.locale, 2), line.unit
+
+
+def shown(line: Line, workshop: Workshop, link: Links) -> ShownLine:
+    """Return the line and all below it as the page shows them."""
+    text, unit = value_text(line, workshop)
+    return ShownLine(
+        label=line.label,
+        how=line.how,
+        value_text=text,
+        unit=unit,
+        href=link(line.source),
+        lines=tuple(shown(child, workshop, link) for child in line.lines),
+    )
+
+
+def _money(workshop: Workshop, amount: Decimal, extra_digits: int = 0) -> str:
+    return format_money(amount, workshop.currency, workshop.locale, extra_digits)
+
+
+def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
+    """Return the figures that stand first: the price when one can be asked, the cost always."""
+    cost, price, rates = answer.cost, answer.price, answer.rates
+    tax_note = ""
+    if rates.tax_rate:
+        tax_note = "tax included" if rates.prices_include_tax else "tax not included"
+    figures = []
+    if price is not None:
+        figures.append(
+            Figure(
+                "Ask",
+                _money(workshop, price.price_each),
+                note=f"each, {tax_note}".strip(", "),
+                main=True,
+            )
+        )
+        figures.append(
+            Figure(
+                "Floor", _money(workshop, price.floor_each), note="wage and bills paid, no profit"
+            )
+        )
+    figures.append(Figure("Cost", _money(workshop, cost.cost_each), note="each"))
+    if price is not None:
+        if price.per_hour is not None:
+            figures.append(
+                Figure("Your hour earns", _money(workshop, price.per_hour), note="wage and profit")
+            )
+        if price.margin is not None:
+            figures.append(
+                Figure("Margin", _percent(workshop, price.margin), note="of the price without tax")
+            )
+        if answer.ask.quantity > 1:
+            figures.append(
+                Figure("Total", _money(workshop, price.total), note=f"for {cost.quantity}")
+            )
+        if price.deposit:
+            figures.append(Figure("Deposit", _money(workshop, price.deposit)))
+    minutes = cost.minutes / cost.quantity
+    figures.append(
+        Figure(
+            "Hands-on",
+            format_number(minutes, workshop.locale, 1),
+            "min",
+            note="each, set-up shared",
+        )
+    )
+    figures.append(
+        Figure(
+            "Ready in",
+            str(cost.deadline.ready_in_days),
+            "days",
+            note=_BOTTLENECKS[cost.deadline.bottleneck],
+        )
+    )
+    return figures
+
+
+_BOTTLENECKS = {
+    "hands": "your hands are the limit",
+    "rack": "the drying rack is the limit",
+    "night": "drying overnight is the limit",
+}
+
+
+def _percent(workshop: Workshop, share: Decimal) -> str:
+    return format_number(share * 100, workshop.locale, 1) + " %"
+
+
+def cost_parts(answer: Answer, workshop: Workshop) -> CostBar:
+    """Return what the price of the job is made of, as a bar: cost by part, fees, tax, profit.
+
+    Without a price, or at a loss, only the cost is drawn: a part below nothing has no length.
+    """
+    cost, price = answer.cost, answer.price
+    parts = [
+        ("Labour", cost.labour_cost),
+        ("Overhead", cost.overhead_cost),
+        ("Sheets", cost.sheets_cost),
+        ("Other materials", cost.other_cost),
+        ("Wear", cost.wear_cost),
+        ("Packing", cost.packing_cost),
+    ]
+    total = cost.cost
+    if price is not None and price.profit >= 0:
+        parts += [
+            ("Fees", price.fees),
+            ("Tax", price.tax),
+            ("Delivery", price.delivery),
+            ("Profit", price.profit),
+        ]
+        total = sum((amount for _, amount in parts), Decimal(0))
+    return cost_bar(
+        [Part(label, amount, _money(workshop, amount)) for label, amount in parts],
+        total_text=_money(workshop, total),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """Sheets of one material and how sure that count is."""
+
+    material: str
+    sheets: int
+    proof: str
+
+
+def sheet_rows(answer: Answer) -> list[SheetRow]:
+    """Return each material's sheets with the bound its plan was proved by, or how far it is off."""
+    rows = []
+    for plan in {id(use.plan): use.plan for use in answer.cost.sheet_uses}.values():
+        found = plan.plan
+        if found.proven:
+            proof = f"Fewest possible: {found.reason}"
+        else:
+            off = found.sheet_count - int(found.lower_bound)
+            proof = f"Best found, at most {off} above the fewest: {found.reason}"
+        if any(layout.slack == 0 for layout in found.layouts):
+            proof += " No slack: a sheet a hair too small spoils this plan. Measure it first."
+        rows.append(SheetRow(plan.material.name, found.sheet_count, proof))
+    return rows
+
+
+def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str, Any]:
+    """Return everything the page shows of an answer, in a constant number of queries."""
+    cost, price = answer.cost, answer.price
+    shopping = shopping_list(cost.needs, deduct_stock=True)
+    trees = [cost.explanation, *([price.explanation] if price else []), shopping.explanation]
+    link = links_for(workshop, recipe_url, trees)
+    return {
+        "answer": answer,
+        "price": price,
+        "figures": headline(answer, workshop),
+        "bar": cost_parts(answer, workshop),
+        "sheets": sheet_rows(answer),
+        "cost_tree": shown(cost.explanation, workshop, link),
+        "price_tree": shown(price.explanation, workshop, link) if price else None,
+        "no_price": answer.no_price,
+        "shopping": [
+            {
+                "material": line.material.name,
+                "need": format_number(
+                    line.bought.need if line.bought else Decimal(0), workshop.locale, 2
+                ),
+                "unit": line.material.unit,
+                "on_hand": format_number(line.material.on_hand, workshop.locale, 2),
+                "buy": _packs_in_words(line),
+                "cost": line.bought.cost if line.bought else None,
+            }
+            for line in shopping.lines
+        ],
+        "shopping_cash": shopping.cash,
+        "what_ifs": what_if_rows(answer, workshop),
+    }
+
+
+# material prices have moved by about this much in a year; common practice, no source
+DEARER_BY = Decimal("0.15")
+
+
+def what_if_rows(answer: Answer, workshop: Workshop) -> list[dict[str, Any]]:
+    """Return what small changes do to the price of one, the strongest first."""
+    if answer.price is None:
+        return []
+    changes = what_ifs_for(answer.cost, answer.price, answer.rates, dearer_by=DEARER_BY)
+    return [
+        {
+            "label": change.line.label,
+            "change": _money(workshop, change.price_change, 2),
+            "needed": _money(workshop, change.price_needed),
+            "margin": "–" if change.margin_left is None else _percent(workshop, change.margin_left),
+        }
+        for change in sorted(changes, key=lambda change: -change.price_change)
+    ]
+
+
+def _packs_in_words(line: ShoppingLine) -> str:
+    if line.bought is None:
+        return line.problem
+    if not line.bought.packs:
+        return "enough on the shelf"
+    return ", ".join(f"{pack.count} x {pack.offer.name}" for pack in line.bought.packs)
+
+
+def ladder_rows(
+    answers: Sequence[Answer], workshop: Workshop, asked: int, address: str
+) -> list[dict[str, Any]]:
+    """Return the same design at several quantities, for a small table."""
+    path, _, query = address.partition("?")
+    question = QueryDict(query, mutable=True)
+    rows = []
+    for answer in answers:
+        question["quantity"] = str(answer.ask.quantity)
+        rows.append(
+            {
+                "quantity": answer.ask.quantity,
+                "is_asked": answer.ask.quantity == asked,
+                "href": f"{path}?{question.urlencode()}",
+                "cost_each": answer.cost.cost_each,
+                "price_each": answer.price.price_each if answer.price else None,
+                "floor_each": answer.price.floor_each if answer.price else None,
+                "total": answer.price.total if answer.price else None,
+                "days": answer.cost.deadline.ready_in_days,
+                "minutes": format_number(
+                    answer.cost.minutes / answer.cost.quantity, workshop.locale, 1
+                ),
+            }
+        )
+    return rows

@@ -1,0 +1,97 @@
+"""What is asked for on the cost page: quantity, channel, colourway, options, rush, delivery."""
+
+from typing import Any
+
+from django import forms
+
+from catalogue.recipes.models import Colourway, DesignVersion
+from maker.web.fields import MoneyField, WholeNumberField, WorkshopForm
+from maker.workshop.models import Workshop
+from pricing.calc.rates import Ask
+from pricing.channels.models import Channel
+
+OPTION_PREFIX = "option_"
+
+
+class AskForm(WorkshopForm):
+    """Sent by GET, so that the address keeps the question; everything has a default."""
+
+    quantity = WholeNumberField(label="How many", at_least=1, at_most=1_000_000)
+    channel = forms.ChoiceField(label="Sold through", required=False)
+    colourway = forms.ChoiceField(label="Colourway", required=False)
+    names = WholeNumberField(
+        label="Names", required=False, at_most=1_000_000, help_text="Empty: one for each piece."
+    )
+    rush = forms.BooleanField(label="Rush order", required=False)
+    delivery = MoneyField(
+        label="Delivery, what it costs you",
+        required=False,
+        at_most=1_000_000,
+        help_text="Passed on without margin.",
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        workshop: Workshop,
+        version: DesignVersion,
+        channels: list[Channel],
+        **options: Any,
+    ) -> None:
+        super().__init__(*args, workshop=workshop, **options)
+        self.channels = {str(channel.pk): channel for channel in channels}
+        self.colourways = {str(way.pk): way for way in version.colourways.all()}
+        self.fields["channel"].choices = [(pk, row.name) for pk, row in self.channels.items()]  # type: ignore[attr-defined]
+        self.fields["colourway"].choices = [  # type: ignore[attr-defined]
+            ("", "As in the recipe"),
+            *((pk, row.name) for pk, row in self.colourways.items()),
+        ]
+        if len(channels) < 2:
+            self.fields["channel"].widget = forms.HiddenInput()
+        if not self.colourways:
+            del self.fields["colourway"]
+        self.option_names = []
+        for option in version.options.all():
+            choices = list(option.choices.all())
+            name = OPTION_PREFIX + option.key
+            default = next((c.key for c in choices if c.is_default), choices[0].key)
+            self.fields[name] = forms.ChoiceField(
+                label=option.name,
+                choices=[(choice.key, choice.name) for choice in choices],
+                required=False,
+                initial=default,
+            )
+            self.option_names.append(name)
+        counts_names = any(
+            row.basis == "name" for row in (*version.steps.all(), *version.fixings.all())
+        )
+        if not counts_names:
+            del self.fields["names"]
+        self.order_fields(
+            ["quantity", "channel", "colourway", *self.option_names, "names", "delivery", "rush"]
+        )
+
+    def ask(self) -> Ask:
+        """Return the question as a value."""
+        given = self.cleaned_data
+        return Ask(
+            quantity=given["quantity"],
+            choices=tuple(
+                (name.removeprefix(OPTION_PREFIX), given[name])
+                for name in self.option_names
+                if given.get(name)
+            ),
+            names=given.get("names"),
+            is_rush=bool(given.get("rush")),
+            delivery=given.get("delivery") or 0,
+        )
+
+    def chosen_channel(self) -> Channel | None:
+        """Return the channel asked for, the first one when none was said."""
+        return self.channels.get(self.cleaned_data.get("channel") or "") or next(
+            iter(self.channels.values()), None
+        )
+
+    def chosen_colourway(self) -> Colourway | None:
+        """Return the colourway asked for."""
+        return self.colourways.get(self.cleaned_data.get("colourway") or "")

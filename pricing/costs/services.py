@@ -1,0 +1,84 @@
+"""Works out what a quantity of a design costs and what to ask for it. Stores nothing."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from catalogue.calc.recipe import Recipe
+from catalogue.cutting.services import plan_sheets
+from catalogue.recipes.inputs import recipe_values
+from catalogue.recipes.models import Colourway, DesignVersion
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.calc.cost import JobCost, cost_of
+from pricing.calc.price import JobPrice, price_for
+from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.channels.inputs import channel_rates
+from pricing.channels.models import Channel
+from pricing.costs.inputs import workshop_rates
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Cost and price of one ask; without a price, `no_price` says why none can be asked."""
+
+    ask: Ask
+    recipe: Recipe
+    rates: WorkshopRates
+    channel: ChannelRates
+    cost: JobCost
+    price: JobPrice | None
+    no_price: Refusal | None = None
+
+
+def cost_and_price(
+    *,
+    version: DesignVersion,
+    workshop: Workshop,
+    ask: Ask,
+    channel: Channel | None = None,
+    colourway: Colourway | None = None,
+    rates: WorkshopRates | None = None,
+) -> Answer:
+    """Work out cost and price; `version` comes from `with_recipe()`, `channel` from `with_tiers()`.
+
+    A cost that cannot be worked out is refused; a price that cannot (a margin no price can
+    reach) is an answer with its reason, because the cost is still worth seeing.
+    """
+    recipe = recipe_values(version, workshop, colourway=colourway)
+    rates = rates or workshop_rates(workshop)
+    values = channel_rates(channel)
+    cost = cost_of(recipe, ask, rates, plan_sheets)
+    try:
+        price, refusal = price_for(cost, ask, values, rates), None
+    except Refusal as no:
+        price, refusal = None, no
+    return Answer(ask, recipe, rates, values, cost, price, refusal)
+
+
+def answers_for(
+    *,
+    quantities: Sequence[int],
+    version: DesignVersion,
+    workshop: Workshop,
+    ask: Ask,
+    channel: Channel | None,
+    colourway: Colourway | None,
+) -> list[Answer]:
+    """Answer the same ask for several quantities; those that cannot be costed are left out."""
+    rates = workshop_rates(workshop)
+    answers = []
+    for quantity in quantities:
+        try:
+            answers.append(
+                cost_and_price(
+                    version=version,
+                    workshop=workshop,
+                    ask=replace(ask, quantity=quantity),
+                    channel=channel,
+                    colourway=colourway,
+                    rates=rates,
+                )
+            )
+        except Refusal:
+            continue
+    return answers

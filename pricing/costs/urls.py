@@ -1,0 +1,10 @@
+"""Addresses of the cost pages."""
+
+from django.urls import path
+
+from pricing.costs import views
+
+urlpatterns = [
+    path("designs/<int:pk>/cost/", views.cost, name="cost"),
+    path("designs/<int:pk>/cost/quantities/", views.cost_quantities, name="cost_quantities"),
+]

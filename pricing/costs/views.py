@@ -1,0 +1,130 @@
+"""The cost page: it answers while she types, and every figure opens to where it came from."""
+
+from dataclasses import dataclass
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from catalogue.designs.models import Design
+from catalogue.recipes.models import DesignVersion
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_see, row_or_404
+from pricing.channels.models import Channel
+from pricing.costs.drawing import answer_page, ladder_rows
+from pricing.costs.forms import AskForm
+from pricing.costs.services import Answer, answers_for, cost_and_price
+
+DEFAULT_QUANTITY = 12
+# beside what she asks for; steps of her own come with quotes
+LADDER = (1, 12, 60, 250)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the address asks: a version of a design and the form of the rest."""
+
+    design: Design
+    version: DesignVersion
+    form: AskForm
+    address: str
+
+
+def read_question(request: WorkshopRequest, pk: int) -> Question:
+    """Read design, version and question from the address; the newest version when none is said."""
+    workshop = request.workshop
+    design = row_or_404(Design.objects.of(workshop), pk)
+    versions = DesignVersion.objects.of(workshop).filter(design=design).newest_first()
+    number = request.GET.get("version", "")
+    if number.isascii() and number.isdigit() and len(number) < 9:
+        versions = versions.filter(number=int(number))
+    version = versions.with_recipe().first()
+    if version is None:
+        raise Http404("The design has no such version.")
+    channels = list(Channel.objects.of(workshop).in_use().with_tiers().in_order())
+    data = request.GET.copy()
+    if "quantity" not in data:
+        data["quantity"] = str(DEFAULT_QUANTITY)
+    form = AskForm(data, workshop=workshop, version=version, channels=channels)
+    for name, field in form.fields.items():
+        if name not in data and field.initial is not None:
+            data[name] = field.initial
+    address = reverse("pricing:cost", args=[workshop.slug, pk])
+    query = request.GET.urlencode()
+    return Question(design, version, form, f"{address}?{query}" if query else address)
+
+
+def _answer(request: WorkshopRequest, question: Question) -> tuple[Answer | None, Refusal | None]:
+    """Answer a question; None with the reason when it cannot be read or costed."""
+    if not question.form.is_valid():
+        return None, None
+    try:
+        answer = cost_and_price(
+            version=question.version,
+            workshop=request.workshop,
+            ask=question.form.ask(),
+            channel=question.form.chosen_channel(),
+            colourway=question.form.chosen_colourway(),
+        )
+    except Refusal as refusal:
+        if refusal.where in question.form.fields:
+            question.form.add_error(refusal.where, refusal.message)
+        return None, refusal
+    return answer, None
+
+
+@require_GET
+@may_see
+def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Cost, price and their explanation; sent in part when the page asks while she types.
+
+    A question that cannot be read leaves the last good answer standing and is explained.
+    """
+    question = read_question(request, pk)
+    answer, refusal = _answer(request, question)
+    context = {
+        "design": question.design,
+        "version": question.version,
+        "form": question.form,
+        "refusal": refusal,
+        "has_errors": bool(question.form.errors or refusal),
+        "query": request.GET.urlencode(),
+        "recipe_url": reverse(
+            "catalogue:recipe", args=[request.workshop.slug, pk, question.version.number]
+        ),
+    }
+    if answer:
+        context |= answer_page(answer, request.workshop, context["recipe_url"])
+    is_part = request.headers.get("HX-Request") == "true"
+    template = "_answer" if is_part else "cost"
+    response = render(request, f"pricing/costs/{template}.html", {**context, "is_part": is_part})
+    if is_part and answer is None:
+        response = render(request, "pricing/costs/_problems.html", context)
+        response["HX-Retarget"], response["HX-Reswap"] = "#problems", "outerHTML"
+    response["Vary"] = "HX-Request"
+    return response
+
+
+@require_GET
+@may_see
+def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """The same question for other quantities side by side; loaded after the page."""
+    question = read_question(request, pk)
+    rows = []
+    if question.form.is_valid():
+        asked = question.form.ask().quantity
+        answers = answers_for(
+            quantities=sorted({*LADDER, asked}),
+            version=question.version,
+            workshop=request.workshop,
+            ask=question.form.ask(),
+            channel=question.form.chosen_channel(),
+            colourway=question.form.chosen_colourway(),
+        )
+        rows = ladder_rows(answers, request.workshop, asked, question.address)
+    return render(
+        request,
+        "pricing/costs/_quantities.html",
+        {"rows": rows, "design": question.design, "form": question.form},
+    )
