@@ -64,6 +64,8 @@ class BoundedFiller(SheetFiller):
 
     def _widest(self, at: int) -> tuple[int, int]:
         """Return the widest section (its index) that ends at this point, and where it begins."""
+        if self._one_row:
+            return at, 0
         if self.rounds == 3:
             reached = self._sections[-1][1 : at + 1] + self._total[self._section_back[at]]
             width = at - int((reached[::-1] == self._total[at]).argmax())

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     Table: TypeAlias = NDArray[np.int64]
 
 NEVER = -(1 << 60)
-MOST_POINTS = 3_000
-MOST_WORK = 400_000_000
+MOST_POINTS = 10_000
+MOST_UNITS = 8_000_000
+MOST_WORK = 150_000_000
 
 
 class TooManyPoints(Exception):
@@ -45,10 +46,12 @@ class SheetFiller:
         # `along` is measured in the direction the first round divides, `across` the other way
         self.along = [variant.width if along else variant.height for variant in chosen]
         self.across = [variant.height if along else variant.width for variant in chosen]
-        self.along_points = normal_points(self.length, self.kinds, self.along, problem.counts)
-        self.across_points = normal_points(self.cross, self.kinds, self.across, problem.counts)
+        self.along_points = points_for(self.length, self.kinds, self.along, problem.counts)
+        self.across_points = points_for(self.cross, self.kinds, self.across, problem.counts)
         if rounds == 3:
             work = len(self.along_points) * len(self.across_points) * len(self._levels)
+            if not self._one_row:
+                work += len(self.along_points) ** 2 * 4
             if work > MOST_WORK:
                 raise TooManyPoints
 
@@ -56,6 +59,11 @@ class SheetFiller:
     def _levels(self) -> list[int]:
         """The heights a strip can have (three rounds) or the widths a section can have (two)."""
         return sorted(set(self.across if self.rounds == 3 else self.along))
+
+    @cached_property
+    def _one_row(self) -> bool:
+        """Whether no two strips fit above each other, so that one section does for all."""
+        return self.rounds == 3 and 2 * min(self.across) > self.cross
 
     @cached_property
     def _strip_tables(self) -> tuple[list[int], list[int], list[int], Table, NDArray[np.bool_]]:
@@ -143,6 +151,9 @@ class SheetFiller:
             return
         self._sections = self._stack(self._strips)
         full = self._sections[-1]
+        if self._one_row:
+            self._total = full
+            return
         total = np.zeros(len(self.along_points), dtype=np.int64)
         for at in range(1, len(total)):
             reached = full[1 : at + 1] + total[self._section_back[at]]
@@ -167,6 +178,8 @@ class SheetFiller:
             if total[at] == total[at - 1]:
                 at -= 1
                 continue
+            if self._one_row:
+                return (self._section_tree(at),)
             if self.rounds == 3:
                 reached = self._sections[-1][1 : at + 1] + total[self._section_back[at]]
                 width = int((reached == total[at]).argmax()) + 1
@@ -232,41 +245,65 @@ class SheetFiller:
         return tuple(pieces)
 
 
+def points_for(
+    room: int, kinds: Sequence[int], sizes: Sequence[int], counts: Sequence[int]
+) -> list[int]:
+    """Return the lengths that tables need: all reachable ones, or fewer that do as well.
+
+    A section may be widened to what its neighbours leave, so only lengths that are the largest
+    reachable one beside some reachable length matter ("reduced raster points", Scheithauer 1997,
+    from memory). That argument needs sums with any number of copies; sums within the counts are a
+    valid choice too, and the shorter list is taken.
+    """
+    within = normal_points(room, kinds, sizes, counts)
+    plenty = [room // min(sizes)] * len(counts)
+    try:
+        free = normal_points(room, kinds, sizes, plenty)
+    except TooManyPoints:
+        free = None
+    if free is not None:
+        raster = sorted({free[bisect.bisect_right(free, room - point) - 1] for point in free})
+        if len(raster) < len(within):
+            within = raster
+    if len(within) > MOST_POINTS:
+        raise TooManyPoints
+    return within
+
+
 def normal_points(
     room: int, kinds: Sequence[int], sizes: Sequence[int], counts: Sequence[int]
 ) -> list[int]:
     """Return all lengths up to `room` that the pieces at hand can add up to, 0 included."""
-    limit = MOST_POINTS * 40
-    scale_too_fine = room > 64 * limit
-    reachable = {0}
+    if room > MOST_UNITS:
+        return _few_points(room, kinds, sizes, counts)
     bits = 1
-    mask = (1 << (room + 1)) - 1 if not scale_too_fine else 0
-    for kind, size in sorted(set(zip(kinds, sizes, strict=True)), key=lambda pair: -pair[1]):
-        copies = min(counts[kind], room // size)
-        if scale_too_fine:
-            for _ in range(copies):
-                grown = {point + size for point in reachable if point + size <= room}
-                if grown <= reachable:
-                    break
-                reachable |= grown
-                if len(reachable) > MOST_POINTS:
-                    raise TooManyPoints
-            continue
-        done = 0
-        step = 1
-        while done < copies:
-            step = min(step, copies - done)
+    mask = (1 << (room + 1)) - 1
+    for kind, size in set(zip(kinds, sizes, strict=True)):
+        left, step = min(counts[kind], room // size), 1
+        while left:
+            step = min(step, left)
             bits |= (bits << (size * step)) & mask
-            done += step
+            left -= step
             step *= 2
-    if scale_too_fine:
-        points = sorted(reachable)
-    else:
-        if bits.bit_count() > MOST_POINTS:
-            raise TooManyPoints
-        text = bin(bits)[:1:-1]
-        points = [at for at, digit in enumerate(text) if digit == "1"]
-    return points
+    if bits.bit_count() > 4 * MOST_POINTS:
+        raise TooManyPoints
+    return [at for at, digit in enumerate(bin(bits)[:1:-1]) if digit == "1"]
+
+
+def _few_points(
+    room: int, kinds: Sequence[int], sizes: Sequence[int], counts: Sequence[int]
+) -> list[int]:
+    """Return the same for a sheet of very many units, where only few sums can be kept."""
+    reachable = {0}
+    for kind, size in set(zip(kinds, sizes, strict=True)):
+        for _ in range(min(counts[kind], room // size)):
+            grown = {point + size for point in reachable if point + size <= room}
+            if grown <= reachable:
+                break
+            reachable |= grown
+            if len(reachable) > MOST_POINTS:
+                raise TooManyPoints
+    return sorted(reachable)
 
 
 def _lead_back(points: list[int], sizes: list[int]) -> Table:

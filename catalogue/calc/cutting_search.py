@@ -177,9 +177,7 @@ class _Search:
             return
         fillers = [
             BoundedFiller(self.problem, sheet, first, rounds)
-            for sheet, kind in enumerate(self.problem.sheets)
-            if kind.variants and kind.available != 0
-            for first in (ALONG_X, ALONG_Y)
+            for sheet, first in useful_directions(self.problem)
         ]
         until = self._share(0.7)
         plans = plans_one_by_one(
@@ -213,9 +211,7 @@ class _Search:
         rounds = 3 if self.problem.rounds is None else min(self.problem.rounds, 3)
         return [
             SheetFiller(self.problem, sheet, first, rounds)
-            for sheet, kind in enumerate(self.problem.sheets)
-            if kind.variants and kind.available != 0
-            for first in (ALONG_X, ALONG_Y)
+            for sheet, first in useful_directions(self.problem)
         ]
 
     def _generate(self, master: Master, fillers: list[SheetFiller]) -> LinearAnswer | None:
@@ -251,6 +247,26 @@ class _Search:
             tree,
             count_kinds(tree, self.problem.variants, len(self.problem.counts)),
         )
+
+
+def useful_directions(problem: Problem) -> list[tuple[int, int]]:
+    """Return each sheet with the directions of first cuts worth looking at.
+
+    Where no two pieces fit side by side, first cuts in that direction give nothing that first cuts
+    the other way do not give too.
+    """
+    chosen: list[tuple[int, int]] = []
+    for index, sheet in enumerate(problem.sheets):
+        if not sheet.variants or sheet.available == 0:
+            continue
+        fitting = [problem.variants[at] for at in sheet.variants]
+        beside = 2 * min(variant.width for variant in fitting) <= sheet.width
+        above = 2 * min(variant.height for variant in fitting) <= sheet.height
+        if beside or not above:
+            chosen.append((index, ALONG_X))
+        if above:
+            chosen.append((index, ALONG_Y))
+    return chosen
 
 
 def drop_surplus(plan: list[Use], problem: Problem) -> list[Use]:
