@@ -1,0 +1,178 @@
+"""Rows of a workshop -> the values of its file, in the order they were entered."""
+
+from collections import Counter
+from typing import Any
+
+from django.db import models
+
+from catalogue.designs.models import Design
+from catalogue.materials.models import Material, Pack
+from catalogue.purchases.models import Purchase, PurchaseLine
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.services import recipe_document
+from catalogue.stock.models import StockEntry
+from catalogue.suppliers.models import Supplier
+from maker.workshop.models import OverheadItem, Workshop
+from pricing.channels.models import Channel, ChannelTier
+from pricing.price_tags.models import LabelSheet
+from pricing.prices.models import PriceListEntry
+from pricing.workshop_file import schema
+
+Values = dict[str, Any]
+
+
+def workshop_document(workshop: Workshop) -> Values:
+    """Return everything of the workshop; the number of queries does not grow with its rows."""
+    materials = list(
+        Material.objects.of(workshop)
+        .select_related("supplier")
+        .prefetch_related(
+            models.Prefetch(
+                "packs",
+                Pack.objects.select_related("supplier").order_by("position", "pk"),
+            )
+        )
+        .order_by("pk")
+    )
+    packs = {pk: name for material in materials for pk, name in _pack_names(material).items()}
+    line_keys: dict[int, str] = {}
+    return {
+        "format": schema.FORMAT,
+        "version": schema.VERSION,
+        "workshop": schema.WORKSHOP.written(workshop),
+        "overhead_items": [
+            schema.OVERHEAD_ITEM.written(row) for row in OverheadItem.objects.of(workshop)
+        ],
+        "suppliers": [
+            schema.SUPPLIER.written(row) for row in Supplier.objects.of(workshop).order_by("pk")
+        ],
+        "materials": [_material(row, packs) for row in materials],
+        "receipts": [_receipt(row, packs, line_keys) for row in _receipts(workshop)],
+        "stock_entries": _stock_entries(workshop, line_keys),
+        "designs": _designs(workshop),
+        "channels": [
+            schema.CHANNEL.written(row)
+            | {"tiers": [schema.CHANNEL_TIER.written(tier) for tier in row.tiers.all()]}
+            for row in Channel.objects.of(workshop)
+            .prefetch_related(
+                models.Prefetch("tiers", ChannelTier.objects.order_by("from_quantity", "pk"))
+            )
+            .order_by("pk")
+        ],
+        "prices": [
+            {
+                "design": row.design.name,
+                "version": row.version.number,
+                "channel": row.channel.name,
+                "colourway": row.colourway.name if row.colourway else None,
+                "choices": dict(sorted(row.choices.items())),
+            }
+            | schema.PRICE.written(row)
+            for row in PriceListEntry.objects.of(workshop)
+            .select_related("design", "version", "channel", "colourway")
+            .order_by("pk")
+        ],
+        "label_sheets": [
+            schema.LABEL_SHEET.written(row)
+            for row in LabelSheet.objects.of(workshop).order_by("pk")
+        ],
+    }
+
+
+def pack_names(packs: list[str]) -> list[str]:
+    """Return what packs are called by in a file: their name, numbered where it is there twice."""
+    times = Counter(packs)
+    taken = set(packs)
+    names = []
+    for place, pack in enumerate(packs, 1):
+        name = pack if times[pack] == 1 else f"{pack} #{place}"
+        while times[pack] > 1 and name in taken:
+            name += "#"
+        taken.add(name)
+        names.append(name)
+    return names
+
+
+def _pack_names(material: Material) -> dict[int, str]:
+    packs = list(material.packs.all())
+    names = pack_names([pack.name for pack in packs])
+    return {pack.pk: name for pack, name in zip(packs, names, strict=True)}
+
+
+def _name(row: Supplier | None) -> str | None:
+    return row.name if row else None
+
+
+def _material(row: Material, packs: dict[int, str]) -> Values:
+    return (
+        schema.MATERIAL.written(row)
+        | {"supplier": _name(row.supplier)}
+        | {
+            "packs": [
+                # a key is only said where the name alone would not do
+                ({"key": packs[pack.pk]} if packs[pack.pk] != pack.name else {})
+                | schema.PACK.written(pack)
+                | {"supplier": _name(pack.supplier)}
+                for pack in row.packs.all()
+            ]
+        }
+    )
+
+
+def _receipts(workshop: Workshop) -> models.QuerySet[Purchase]:
+    lines = PurchaseLine.objects.select_related("material").order_by("position", "pk")
+    return (
+        Purchase.objects.of(workshop)
+        .select_related("supplier")
+        .prefetch_related(models.Prefetch("lines", lines))
+        .order_by("pk")
+    )
+
+
+def _receipt(row: Purchase, packs: dict[int, str], line_keys: dict[int, str]) -> Values:
+    lines = []
+    for line in row.lines.all():
+        line_keys[line.pk] = f"line {len(line_keys) + 1}"
+        lines.append(
+            {
+                "key": line_keys[line.pk],
+                "material": line.material.name,
+                "pack": packs[line.pack_id] if line.pack_id else None,
+            }
+            | schema.PURCHASE_LINE.written(line)
+        )
+    return {"supplier": row.supplier.name} | schema.PURCHASE.written(row) | {"lines": lines}
+
+
+def _stock_entries(workshop: Workshop, line_keys: dict[int, str]) -> list[Values]:
+    rows = list(StockEntry.objects.of(workshop).select_related("material").order_by("pk"))
+    taken_back = {row.takes_back_id for row in rows if row.takes_back_id}
+    keys: dict[int, str] = {}
+    entries = []
+    for row in rows:
+        entry: Values = {"material": row.material.name}
+        if row.pk in taken_back:
+            keys[row.pk] = f"entry {len(keys) + 1}"
+            entry["key"] = keys[row.pk]
+        entry |= schema.STOCK_ENTRY.written(row)
+        if row.takes_back_id:
+            # moves the same receipt line as the entry it takes back
+            entry["takes_back"] = keys[row.takes_back_id]
+        elif row.purchase_line_id:
+            entry["receipt_line"] = line_keys[row.purchase_line_id]
+        entries.append(entry)
+    return entries
+
+
+def _designs(workshop: Workshop) -> list[Values]:
+    versions: dict[int, list[Values]] = {}
+    for row in (
+        DesignVersion.objects.of(workshop).with_recipe().order_by("design_id", "number", "pk")
+    ):
+        versions.setdefault(row.design_id, []).append(
+            schema.DESIGN_VERSION.written(row) | {"recipe": recipe_document(row)}
+        )
+    return [
+        schema.DESIGN.written(row) | {"versions": versions.get(row.pk, [])}
+        for row in Design.objects.of(workshop).order_by("pk")
+    ]

@@ -1,0 +1,230 @@
+"""Which columns of which rows are in a workshop file, and how each is written and read.
+
+The columns come from the models, so that a new one is in the file from the day it exists;
+what is left out is named here with its reason.
+"""
+
+import datetime
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from catalogue.calc.recipe_columns import HEAD
+from catalogue.designs.models import Design
+from catalogue.materials.models import Material, Pack
+from catalogue.purchases.models import Purchase, PurchaseLine
+from catalogue.recipes.models import DesignVersion
+from catalogue.stock.models import StockEntry
+from catalogue.suppliers.models import Supplier
+from maker.workshop.models import OverheadItem, Workshop
+from pricing.channels.models import Channel, ChannelTier
+from pricing.price_tags.models import LabelSheet
+from pricing.prices.models import PriceListEntry
+from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
+
+FORMAT = "pleat-and-penny workshop"
+VERSION = 1
+
+PEOPLE = "people belong to the installation, not to a workshop's file"
+OWN = "belongs to this installation's database"
+REPLAYED = "worked out again from the ledger"
+
+# largest value of each kind of whole number, the same on every database
+_LARGEST = {"PositiveSmallIntegerField": 32_767, "PositiveIntegerField": 2_147_483_647}
+_NUMBER = re.compile(r"-?[0-9]{1,20}(\.[0-9]{1,12})?", re.ASCII)
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
+_INSTANT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?Z", re.ASCII
+)
+
+
+@dataclass(frozen=True)
+class Table:
+    """The plain columns of one model; rows it points to are written by name or key."""
+
+    model: type[models.Model]
+    left_out: dict[str, str]
+
+    @cached_property
+    def columns(self) -> tuple[Any, ...]:
+        """The columns written as plain values, in the order of the model."""
+        return tuple(
+            column
+            for column in self.model._meta.concrete_fields
+            if not column.is_relation and column.name not in self.left_out
+        )
+
+    def written(self, row: models.Model) -> dict[str, Any]:
+        """Return the row's columns as JSON values."""
+        return {column.name: written(getattr(row, column.name)) for column in self.columns}
+
+    def read(self, fields: Fields) -> dict[str, Any]:
+        """Return the columns an object of the file gives; one left out has its default."""
+        values = {}
+        for column in self.columns:
+            if fields.has(column.name):
+                raw = fields.values[column.name]
+                values[column.name] = read(column, raw, fields.at(column.name))
+            elif not (column.has_default() or column.null or column.blank):
+                raise fields.refuse(f"“{column.name}” is missing.", column.name)
+        return values
+
+
+_KEY = {"id": OWN}
+_EDITED = {**_KEY, "edit_number": "counts saves in this installation"}
+_FORM = {"form_key": "belongs to a form that was sent"}
+
+WORKSHOP = Table(
+    Workshop,
+    {**_EDITED, "slug": "made from the name", "is_demo": "said by whoever loads the file"},
+)
+OVERHEAD_ITEM = Table(OverheadItem, _KEY)
+SUPPLIER = Table(Supplier, _KEY)
+MATERIAL = Table(
+    Material,
+    {
+        **_EDITED,
+        **dict.fromkeys(
+            ("on_hand", "stock_value", "average_cost", "fifo_cost", "latest_cost"), REPLAYED
+        ),
+        "latest_line": REPLAYED,
+    },
+)
+PACK = Table(Pack, _KEY)
+PURCHASE = Table(Purchase, {**_EDITED, **_FORM, "recorded_by": PEOPLE})
+PURCHASE_LINE = Table(PurchaseLine, _KEY)
+STOCK_ENTRY = Table(
+    StockEntry,
+    {
+        **_KEY,
+        **_FORM,
+        "made_by": PEOPLE,
+        **dict.fromkeys(("unit_cost", "balance", "balance_value"), REPLAYED),
+    },
+)
+DESIGN = Table(Design, _EDITED)
+DESIGN_VERSION = Table(
+    DesignVersion, {**_EDITED, **dict.fromkeys(HEAD, "in the recipe's own document")}
+)
+CHANNEL = Table(Channel, _EDITED)
+CHANNEL_TIER = Table(ChannelTier, _KEY)
+PRICE = Table(
+    PriceListEntry,
+    {**_KEY, "set_by": PEOPLE, "choices": "read apart: an object of option and choice keys"},
+)
+LABEL_SHEET = Table(LabelSheet, _KEY)
+
+
+def plain(number: Decimal) -> str:
+    """Write a number without exponent and without zeros that say nothing."""
+    text = f"{number:f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def written(value: Any) -> Any:
+    """Return a column's value for JSON: numbers with decimals as text, days and instants ISO."""
+    if isinstance(value, Decimal):
+        return plain(value)
+    if isinstance(value, datetime.datetime):
+        return value.astimezone(datetime.UTC).replace(tzinfo=None).isoformat() + "Z"
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return value
+
+
+def read(column: Any, raw: Any, path: str) -> Any:
+    """Return a JSON value as the column's own type, checked as strictly as the column says."""
+    if raw is None:
+        if not column.null:
+            raise WorkshopFileRefused("This must not be null.", where=path)
+        return None
+    value = _typed(column, raw, path)
+    if value in ("", None) and column.blank:
+        return value
+    if isinstance(value, str) and not value.strip():
+        raise WorkshopFileRefused("This must not be empty.", where=path)
+    if isinstance(value, str) and column.max_length and len(value) > column.max_length:
+        raise WorkshopFileRefused(
+            f"The text is longer than {column.max_length} characters.", where=path
+        )
+    try:
+        column.clean(value, None)
+    except ValidationError as error:
+        raise WorkshopFileRefused(" ".join(error.messages), where=path) from error
+    return value
+
+
+def _typed(column: Any, raw: Any, path: str) -> Any:
+    if isinstance(column, models.DecimalField):
+        return _decimal(column, raw, path)
+    if isinstance(column, models.BooleanField):
+        if not isinstance(raw, bool):
+            raise WorkshopFileRefused(
+                f"This must be true or false, found {shown(raw)}.", where=path
+            )
+        return raw
+    if isinstance(column, models.IntegerField):
+        return whole_number(raw, path, largest=_LARGEST[column.get_internal_type()])
+    if isinstance(column, models.DateTimeField):
+        return _instant(raw, path)
+    if isinstance(column, models.DateField):
+        return _day(raw, path)
+    if isinstance(column, (models.CharField, models.TextField)):
+        return text_value(raw, path)
+    raise TypeError(f"A workshop file cannot hold a {type(column).__name__} ({path}).")
+
+
+def whole_number(raw: Any, path: str, *, largest: int, smallest: int = 0) -> int:
+    """Return a whole number in its limits."""
+    if isinstance(raw, bool) or not isinstance(raw, int):
+        raise WorkshopFileRefused(f"This must be a whole number, found {shown(raw)}.", where=path)
+    if not smallest <= raw <= largest:
+        raise WorkshopFileRefused(f"This must be from {smallest} to {largest}.", where=path)
+    return raw
+
+
+def _decimal(column: Any, raw: Any, path: str) -> Decimal:
+    if not isinstance(raw, str):
+        raise WorkshopFileRefused(
+            f'This must be a number written as text, such as "12.5", found {shown(raw)}.',
+            where=path,
+        )
+    if not _NUMBER.fullmatch(raw):
+        raise WorkshopFileRefused(f'{shown(raw)} is no number such as "12.5".', where=path)
+    value = Decimal(raw)
+    places = Decimal(1).scaleb(-column.decimal_places)
+    if value != value.quantize(places):
+        raise WorkshopFileRefused(
+            f"The number has more than {column.decimal_places} decimals.", where=path
+        )
+    return value
+
+
+def _day(raw: Any, path: str) -> datetime.date:
+    if not isinstance(raw, str) or not _DAY.fullmatch(raw):
+        raise WorkshopFileRefused(
+            f'This must be a day such as "2026-03-31", found {shown(raw)}.', where=path
+        )
+    try:
+        return datetime.date.fromisoformat(raw)
+    except ValueError as error:
+        raise WorkshopFileRefused(f"{shown(raw)} is no day of the calendar.", where=path) from error
+
+
+def _instant(raw: Any, path: str) -> datetime.datetime:
+    if not isinstance(raw, str) or not _INSTANT.fullmatch(raw):
+        raise WorkshopFileRefused(
+            f'This must be an instant such as "2026-03-31T09:30:00Z", found {shown(raw)}.',
+            where=path,
+        )
+    try:
+        return datetime.datetime.fromisoformat(raw)
+    except ValueError as error:
+        raise WorkshopFileRefused(f"{shown(raw)} is no instant.", where=path) from error

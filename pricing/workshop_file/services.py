@@ -1,0 +1,161 @@
+"""Writes a workshop out as one document and makes a workshop from such a document, or not at all.
+
+The format is told in DEVELOPERS.md, "The workshop file".
+"""
+
+import json
+from typing import Any
+
+from babel import Locale
+from django.db import IntegrityError, connection, transaction
+from django.utils.text import slugify
+
+from catalogue.stock.services import replay_workshop
+from maker.accounts.models import Membership, User
+from maker.calc.currencies import LOCALES
+from maker.workshop.models import Workshop
+from pricing.workshop_file import schema
+from pricing.workshop_file.inputs import workshop_document
+from pricing.workshop_file.ledger import write_receipts, write_stock_entries
+from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
+from pricing.workshop_file.writing import (
+    create,
+    read_columns,
+    write_channels,
+    write_designs,
+    write_label_sheets,
+    write_materials,
+    write_overhead_items,
+    write_prices,
+    write_suppliers,
+)
+
+LISTS = (
+    "overhead_items", "suppliers", "materials", "receipts", "stock_entries",
+    "designs", "channels", "prices", "label_sheets",
+)  # fmt: skip
+WIDTH = 100
+
+
+def export_workshop(workshop: Workshop) -> dict[str, Any]:
+    """Return everything of a workshop but its people, as it was at one moment."""
+    outermost = not connection.in_atomic_block
+    with transaction.atomic():
+        if outermost and connection.vendor == "postgresql":
+            # each query would otherwise see what others have saved since the one before
+            with connection.cursor() as cursor:
+                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+        return workshop_document(workshop)
+
+
+def document_text(document: dict[str, Any]) -> str:
+    """Write a document as JSON text for people too: what fits on a line stays on one."""
+    return "".join(_laid_out(document, "")) + "\n"
+
+
+def _laid_out(value: Any, indent: str) -> str:
+    line = json.dumps(value, ensure_ascii=False)
+    if not isinstance(value, (dict, list)) or len(indent) + len(line) <= WIDTH:
+        return line
+    inner = indent + " "
+    if isinstance(value, dict):
+        parts = [
+            f"{inner}{json.dumps(key, ensure_ascii=False)}: {_laid_out(part, inner)}"
+            for key, part in value.items()
+        ]
+        return "{\n" + ",\n".join(parts) + f"\n{indent}}}"
+    return "[\n" + ",\n".join(inner + _laid_out(part, inner) for part in value) + f"\n{indent}]"
+
+
+@transaction.atomic
+def import_workshop(
+    document: Any,
+    *,
+    name: str | None = None,
+    owner: User | None = None,
+    is_demo: bool = False,
+) -> Workshop:
+    """Make a workshop from a document, whole or not at all.
+
+    `name` replaces the one in the document; `owner` becomes its owner. Refused, with the path
+    of the first thing wrong: WorkshopFileRefused. A real workshop's name must be new.
+    """
+    fields = Fields(document, "")
+    _check_format(fields)
+    try:
+        workshop = _write(fields, name=name, is_demo=is_demo)
+        if owner is not None:
+            Membership.objects.create(workshop=workshop, user=owner, role=Membership.Role.OWNER)
+    except IntegrityError as error:
+        # every rule of the database is checked above with its path; this is the last door
+        raise WorkshopFileRefused(f"The database refuses it: {error}.", where="file") from error
+    return workshop
+
+
+def _check_format(fields: Fields) -> None:
+    if fields.take("format") != schema.FORMAT:
+        raise fields.refuse(f"This is no “{schema.FORMAT}” file.", "format")
+    version = fields.take("version")
+    if version != schema.VERSION or isinstance(version, (bool, float)):
+        raise fields.refuse(
+            f"This reads version {schema.VERSION} of the format, not {shown(version)}.", "version"
+        )
+    for key in ("workshop", *LISTS):
+        fields.has(key)
+    fields.nothing_else()
+
+
+def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
+    workshop = _write_profile(
+        Fields(fields.take("workshop"), "workshop"), name=name, is_demo=is_demo
+    )
+    write_overhead_items(workshop, fields.rows("overhead_items"))
+    suppliers = write_suppliers(workshop, fields.rows("suppliers"))
+    materials, packs = write_materials(workshop, fields.rows("materials"), suppliers)
+    lines = write_receipts(workshop, fields.rows("receipts"), suppliers, materials, packs)
+    write_stock_entries(fields.rows("stock_entries"), materials, lines)
+    designs, versions = write_designs(workshop, fields.rows("designs"))
+    channels = write_channels(workshop, fields.rows("channels"))
+    write_prices(fields.rows("prices"), designs, versions, channels)
+    write_label_sheets(workshop, fields.rows("label_sheets"))
+    replay_workshop(workshop=workshop)
+    return workshop
+
+
+def _write_profile(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
+    values = read_columns(schema.WORKSHOP, fields)
+    if name is not None:
+        column = Workshop._meta.get_field("name")
+        values["name"] = schema.read(column, name, "name")
+    workshop = Workshop(is_demo=is_demo, **values)
+    if workshop.currency not in Locale("en").currencies:
+        raise fields.refuse(f"There is no currency {shown(workshop.currency)}.", "currency")
+    if workshop.locale not in LOCALES:
+        raise fields.refuse(
+            f"Numbers cannot be written the {shown(workshop.locale)} way.", "locale"
+        )
+    days = workshop.working_weekdays
+    if list(days) != sorted(set(days)) or set(days) - set("1234567"):
+        raise fields.refuse(
+            "Weekdays are digits from 1 (Monday) to 7, in order.", "working_weekdays"
+        )
+    same = Workshop.objects.filter(name=workshop.name, is_demo=False)
+    if not is_demo and same.exists():
+        raise WorkshopFileRefused(
+            f"There is a workshop {shown(workshop.name)} already. Give this one another name.",
+            where="name" if name is not None else "workshop.name",
+        )
+    workshop.slug = _free_slug(workshop.name)
+    create(Workshop, [workshop])
+    return workshop
+
+
+def _free_slug(name: str) -> str:
+    """Return an address no workshop has, made from the name."""
+    base = slugify(name)[:50] or "workshop"
+    taken = set(Workshop.objects.filter(slug__startswith=base).values_list("slug", flat=True))
+    slug, number = base, 1
+    while slug in taken:
+        number += 1
+        slug = f"{base}-{number}"
+    return slug

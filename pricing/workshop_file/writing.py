@@ -1,0 +1,255 @@
+"""Makes the rows a workshop file describes; refuses what does not fit together, with its path.
+
+Called by `services.import_workshop` inside its transaction, one function for each list of the
+file. Registries map what the file calls a row to the row.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db import models
+
+from catalogue.calc.recipe_document import WrongRecipe
+from catalogue.designs.models import Design
+from catalogue.materials.models import Material, Pack
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.services import write_recipe
+from catalogue.suppliers.models import Supplier
+from maker.workshop.models import OverheadItem, Workshop
+from pricing.channels.models import Channel, ChannelTier
+from pricing.price_tags.models import LabelSheet
+from pricing.prices.models import PriceListEntry
+from pricing.workshop_file import schema
+from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
+
+BATCH = 400
+
+
+@dataclass
+class Registry:
+    """Rows by what the file calls them; nothing is called the same twice."""
+
+    what: str
+    rows: dict[Any, Any] = field(default_factory=dict)
+
+    def add(self, name: Any, row: Any, fields: Fields, key: str) -> None:
+        """Keep a row under its name."""
+        if name in self.rows:
+            raise fields.refuse(f"There are two {self.what}s {shown(name)}.", key)
+        self.rows[name] = row
+
+    def of(self, fields: Fields, key: str) -> Any:
+        """Return the row an object names, which it must."""
+        return self._find(fields.text(key), fields, key)
+
+    def optional(self, fields: Fields, key: str) -> Any:
+        """Return the row an object names, or None."""
+        name = fields.optional_text(key)
+        return None if name is None else self._find(name, fields, key)
+
+    def _find(self, name: Any, fields: Fields, key: str) -> Any:
+        if name not in self.rows:
+            raise fields.refuse(f"The file has no {self.what} {shown(name)}.", key)
+        return self.rows[name]
+
+
+def create(model: type[models.Model], rows: Iterable[Any], *, also: tuple[str, ...] = ()) -> None:
+    """Store rows in their order; columns the database dates itself keep the file's instant."""
+    rows = list(rows)
+    dated = [
+        column.name
+        for column in model._meta.concrete_fields
+        if getattr(column, "auto_now_add", False)
+    ]
+    said = [{name: getattr(row, name) for name in dated} for row in rows]
+    # a reference to another row of the same list has no id yet
+    later = [{name: getattr(row, name) for name in also} for row in rows]
+    for row in rows:
+        for name in also:
+            setattr(row, name, None)
+    model._default_manager.bulk_create(rows, batch_size=BATCH)
+    changed = []
+    for row, instants, references in zip(rows, said, later, strict=True):
+        new = {name: value for name, value in (instants | references).items() if value is not None}
+        for name, value in new.items():
+            setattr(row, name, value)
+        if new:
+            changed.append(row)
+    if changed:
+        model._default_manager.bulk_update(changed, [*dated, *also], batch_size=BATCH)
+
+
+def write_overhead_items(workshop: Workshop, rows: list[Fields]) -> None:
+    """Store what overhead is made of."""
+    create(
+        OverheadItem,
+        [
+            OverheadItem(workshop=workshop, **read_columns(schema.OVERHEAD_ITEM, row))
+            for row in rows
+        ],
+    )
+
+
+def write_suppliers(workshop: Workshop, rows: list[Fields]) -> Registry:
+    """Store suppliers."""
+    suppliers = Registry("supplier")
+    for row in rows:
+        values = read_columns(schema.SUPPLIER, row)
+        suppliers.add(values["name"], Supplier(workshop=workshop, **values), row, "name")
+    create(Supplier, suppliers.rows.values())
+    return suppliers
+
+
+def write_materials(
+    workshop: Workshop, rows: list[Fields], suppliers: Registry
+) -> tuple[Registry, dict[str, Registry]]:
+    """Store materials and packs; return both, packs by the name of their material."""
+    materials = Registry("material")
+    packs: dict[str, Registry] = {}
+    for row in rows:
+        material = Material(
+            workshop=workshop,
+            supplier=suppliers.optional(row, "supplier"),
+            **read_columns(schema.MATERIAL, row, "packs"),
+        )
+        if material.is_sheet and not ((material.width_mm or 0) > 0 < (material.height_mm or 0)):
+            raise row.refuse("A sheet has a width_mm and a height_mm above 0.", "width_mm")
+        materials.add(material.name, material, row, "name")
+        packs[material.name] = Registry("pack")
+        for inner in row.rows("packs"):
+            key = inner.optional_text("key")
+            pack = Pack(
+                material=material,
+                supplier=suppliers.optional(inner, "supplier"),
+                **read_columns(schema.PACK, inner),
+            )
+            packs[material.name].add(key or pack.name, pack, inner, "key" if key else "name")
+    create(Material, materials.rows.values())
+    create(Pack, [pack for registry in packs.values() for pack in registry.rows.values()])
+    return materials, packs
+
+
+def write_designs(
+    workshop: Workshop, rows: list[Fields]
+) -> tuple[Registry, dict[str, dict[int, DesignVersion]]]:
+    """Store designs, their versions and what each version's recipe says."""
+    designs = Registry("design")
+    versions: dict[str, dict[int, DesignVersion]] = {}
+    recipes: list[tuple[DesignVersion, Any, str]] = []
+    for row in rows:
+        design = Design(workshop=workshop, **read_columns(schema.DESIGN, row, "versions"))
+        designs.add(design.name, design, row, "name")
+        versions[design.name] = {}
+        for inner in row.rows("versions"):
+            version = DesignVersion(
+                design=design, **read_columns(schema.DESIGN_VERSION, inner, "recipe")
+            )
+            if version.number in versions[design.name]:
+                raise inner.refuse(f"There are two versions {version.number}.", "number")
+            versions[design.name][version.number] = version
+            recipes.append((version, inner.take("recipe"), inner.at("recipe")))
+    create(Design, designs.rows.values())
+    create(DesignVersion, [version for version, _, _ in recipes])
+    for version, recipe, path in recipes:
+        try:
+            write_recipe(version, recipe)
+        except WrongRecipe as wrong:
+            problem = wrong.problems[0]
+            inside = "" if problem.path == "recipe" else f".{problem.path}"
+            raise WorkshopFileRefused(problem.message, where=path + inside) from wrong
+    return designs, versions
+
+
+def write_channels(workshop: Workshop, rows: list[Fields]) -> Registry:
+    """Store channels and what holds in them from which quantity on."""
+    channels = Registry("channel")
+    tiers = []
+    for row in rows:
+        channel = Channel(workshop=workshop, **read_columns(schema.CHANNEL, row, "tiers"))
+        channels.add(channel.name, channel, row, "name")
+        starts = set()
+        for inner in row.rows("tiers"):
+            tier = ChannelTier(channel=channel, **read_columns(schema.CHANNEL_TIER, inner))
+            if tier.from_quantity in starts:
+                raise inner.refuse(f"Two tiers hold from {tier.from_quantity}.", "from_quantity")
+            starts.add(tier.from_quantity)
+            tiers.append(tier)
+    create(Channel, channels.rows.values())
+    create(ChannelTier, tiers)
+    return channels
+
+
+def write_prices(
+    rows: list[Fields],
+    designs: Registry,
+    versions: dict[str, dict[int, DesignVersion]],
+    channels: Registry,
+) -> None:
+    """Store asked prices; only one of a design, channel and quantity may be current."""
+    colourways = {
+        (version.design_id, version.number): {way.name: way for way in version.colourways.all()}
+        for version in DesignVersion.objects.filter(
+            design__in=[design.pk for design in designs.rows.values()]
+        ).prefetch_related("colourways")
+    }
+    current = set()
+    prices = []
+    for row in rows:
+        design = designs.of(row, "design")
+        number = schema.whole_number(row.take("version"), row.at("version"), largest=2**31 - 1)
+        version = versions[design.name].get(number)
+        if version is None:
+            raise row.refuse(f"{shown(design.name)} has no version {number}.", "version")
+        colourway = row.optional_text("colourway")
+        ways = colourways[design.pk, number]
+        if colourway is not None and colourway not in ways:
+            raise row.refuse(f"The version has no colourway {shown(colourway)}.", "colourway")
+        channel = channels.of(row, "channel")
+        price = PriceListEntry(
+            design=design,
+            version=version,
+            channel=channel,
+            colourway=ways[colourway] if colourway is not None else None,
+            choices=_choices(row),
+            **read_columns(schema.PRICE, row),
+        )
+        place = (design.pk, channel.pk, price.from_quantity)
+        if price.replaced_at is None:
+            if place in current:
+                raise row.refuse(
+                    "There are two prices not replaced for this design, channel and quantity.",
+                    "replaced_at",
+                )
+            current.add(place)
+        prices.append(price)
+    create(PriceListEntry, prices)
+
+
+def _choices(row: Fields) -> dict[str, str]:
+    """Return option keys and choice keys as chosen when the price was set."""
+    if not row.has("choices"):
+        return {}
+    inner = Fields(row.values["choices"], row.at("choices"))
+    for key in inner.values:
+        if not 0 < len(key) <= 40 or not key.isprintable():
+            raise inner.refuse("No option has such a key.", key)
+    return {key: inner.text(key) for key in inner.values}
+
+
+def write_label_sheets(workshop: Workshop, rows: list[Fields]) -> None:
+    """Store label sheets."""
+    sheets = Registry("label sheet")
+    for row in rows:
+        values = read_columns(schema.LABEL_SHEET, row)
+        sheets.add(values["name"], LabelSheet(workshop=workshop, **values), row, "name")
+    create(LabelSheet, sheets.rows.values())
+
+
+def read_columns(table: schema.Table, row: Fields, *lists: str) -> dict[str, Any]:
+    """Read a row's columns; with all its references and lists asked for, refuse what is left."""
+    values = table.read(row)
+    for name in lists:
+        row.has(name)
+    row.nothing_else()
+    return values
