@@ -27,6 +27,8 @@ OPTIONS = (
     # Works where /dev/shm is missing or tiny (chroot, container).
     "dynamic_shared_memory_type=mmap",
 )
+# unix(7): a socket's path has room for 108 bytes, the last of them a zero.
+LONGEST_SOCKET_PATH = 107
 
 
 class PostgresNotStarted(MachineNotReady):
@@ -41,7 +43,7 @@ def private_postgres() -> Iterator[str]:
         raise PostgresNotStarted(
             "The PostgreSQL server programs are missing: run `sudo apt-get install -y postgresql`."
         )
-    folder = Path(tempfile.mkdtemp(prefix="pleat-postgres-"))
+    folder = _short_folder()
     data, log = folder / "data", folder / "log"
     as_whom = _unprivileged(folder)
     flags = " ".join(f"-c {option}" for option in (*OPTIONS, f"unix_socket_directories={folder}"))
@@ -68,6 +70,15 @@ def private_postgres() -> Iterator[str]:
             subprocess.run(stop, cwd=folder, capture_output=True, check=False, **as_whom)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _short_folder() -> Path:
+    """Make a folder whose path leaves room for a socket name in it."""
+    folder = Path(tempfile.mkdtemp(prefix="pleat-postgres-"))
+    if len(str(folder / ".s.PGSQL.5432")) <= LONGEST_SOCKET_PATH:
+        return folder
+    folder.rmdir()
+    return Path(tempfile.mkdtemp(prefix="pleat-postgres-", dir="/tmp"))
 
 
 def _unprivileged(folder: Path) -> dict[str, Any]:

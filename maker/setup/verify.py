@@ -19,6 +19,9 @@ from maker.setup.place import answer, environment_python
 from maker.setup.postgres import PostgresNotStarted, private_postgres
 
 GRACE_SECONDS = 20
+# A check that hangs must not keep the others from being seen.
+LIMIT_SECONDS = 30 * 60
+STUCK_SECONDS = 5 * 60
 # Browser tests and plain calculation meet no database of their own kind, so once is enough.
 ON_POSTGRES = ("tests/maker", "tests/catalogue", "tests/pricing")
 
@@ -32,6 +35,7 @@ class Check:
     env: Mapping[str, str] = field(default_factory=dict)
     program: str = "python"
     on_postgres: bool = False
+    limit_seconds: float = LIMIT_SECONDS
 
 
 @dataclass(frozen=True)
@@ -41,7 +45,6 @@ class Outcome:
     name: str
     passed: bool
     seconds: float
-    remark: str = ""
 
 
 def checks(root: Path) -> list[Check]:
@@ -49,7 +52,8 @@ def checks(root: Path) -> list[Check]:
     templates = sorted(str(path.relative_to(root)) for path in (root / "templates").rglob("*.html"))
     as_deployed = {"HTTPS": "1", "DEBUG": "0", "SECRET_KEY": secrets.token_urlsafe(60)}
     deployment = ("check", "--deploy", "--fail-level", "WARNING")
-    pytest = ("-m", "pytest")
+    # A test that hangs shows where before the check is stopped.
+    pytest = ("-m", "pytest", "-o", f"faulthandler_timeout={STUCK_SECONDS}")
     return [
         Check("format", ("-m", "ruff", "format", "--check", ".")),
         Check("lint", ("-m", "ruff", "check", ".")),
@@ -108,30 +112,31 @@ def _environment(folder: Path) -> dict[str, str]:
 def _run_check(root: Path, check: Check, env: Mapping[str, str]) -> Outcome:
     answer(f"\n== {check.name}")
     started = time.monotonic()
-    remark = ""
-    try:
-        with ExitStack() as at_the_end:
-            own = {**env, **check.env}
+    with ExitStack() as at_the_end:
+        own = {**env, **check.env}
+        try:
             if check.on_postgres:
                 own["DATABASE_URL"] = at_the_end.enter_context(private_postgres())
-            command = [str(environment_python(root).parent / check.program), *check.words]
-            code = _run(command, root, own)
-    except PostgresNotStarted as refusal:
-        code, remark = 1, refusal.message
-        answer(remark)
-    return Outcome(check.name, code == 0, time.monotonic() - started, remark)
+            passed = _run(root, check, own) == 0
+        except PostgresNotStarted as refusal:
+            answer(refusal.message)
+            passed = False
+        except subprocess.TimeoutExpired:
+            answer(f"Stopped: not finished after {_minutes(check.limit_seconds)}.")
+            passed = False
+    return Outcome(check.name, passed, time.monotonic() - started)
 
 
-def _run(command: Sequence[str], root: Path, env: Mapping[str, str]) -> int:
+def _run(root: Path, check: Check, env: Mapping[str, str]) -> int:
     process = subprocess.Popen(
-        command,
+        [str(environment_python(root).parent / check.program), *check.words],
         cwd=root,
         env=dict(env),
         stdin=subprocess.DEVNULL,
         stderr=subprocess.STDOUT,  # one stream, or the parts of a log end up in the wrong order
     )
     try:
-        return process.wait()
+        return process.wait(check.limit_seconds)
     except BaseException:
         # Let the tests close their browsers and databases before the rest is torn down.
         process.terminate()
@@ -139,6 +144,7 @@ def _run(command: Sequence[str], root: Path, env: Mapping[str, str]) -> int:
             process.wait(GRACE_SECONDS)
         except subprocess.TimeoutExpired:
             process.kill()
+            process.wait()
         raise
 
 

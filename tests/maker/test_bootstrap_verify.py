@@ -4,8 +4,10 @@ import os
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
+from urllib.parse import unquote, urlsplit
 
 import psycopg
 import pytest
@@ -64,6 +66,19 @@ def test_a_failed_check_does_not_hide_the_next(tmp_path):
         ["second", "ok"],
     ]
     assert output.splitlines()[-1] == "1 of 2 checks failed: first."
+
+
+def test_a_check_that_hangs_is_stopped_and_the_next_one_runs():
+    code, output = finished(
+        run_checks(
+            "Check('stuck', ('-c', 'import time; time.sleep(99)'), limit_seconds=1)",
+            "Check('next', ('-c', 'print(\"from the next\")'))",
+        )
+    )
+    assert code == 1
+    assert "Stopped: not finished after 0:01." in output
+    assert "from the next" in output
+    assert output.splitlines()[-1] == "1 of 2 checks failed: stuck."
 
 
 def test_all_fine_is_said_and_returned():
@@ -131,6 +146,17 @@ def test_the_private_postgresql_answers_and_is_gone_afterwards():
 
 
 @with_postgres
+def test_a_long_path_for_temporary_files_is_gone_round(tmp_path, monkeypatch):
+    long = tmp_path / ("long" * 20)
+    long.mkdir()
+    _open_folder(long)
+    monkeypatch.setattr(tempfile, "tempdir", str(long))
+    with private_postgres() as url:
+        psycopg.connect(url).close()
+    assert list(long.iterdir()) == []
+
+
+@with_postgres
 def test_the_private_postgresql_is_stopped_after_a_failure_too():
     with pytest.raises(InTheMiddle), private_postgres() as url:
         raise InTheMiddle
@@ -145,10 +171,7 @@ def test_stopped_in_the_middle_it_clears_up(tmp_path, number):
     process = run_checks(
         f"Check('long', ('-c', {words!r}), on_postgres=True)", TMPDIR=str(_open_folder(tmp_path))
     )
-    line = ""
-    while not line.startswith("url"):
-        line = process.stdout.readline()
-    url = line.split()[1]
+    url = next(line.split()[1] for line in process.stdout if line.startswith("url "))
     psycopg.connect(url).close()
     # As a terminal does it: the whole group gets the signal.
     os.killpg(process.pid, number)
@@ -157,6 +180,7 @@ def test_stopped_in_the_middle_it_clears_up(tmp_path, number):
     assert code != 0
     assert time.monotonic() - started < 30
     assert [place.name for place in tmp_path.iterdir()] == []
+    assert not Path(unquote(urlsplit(url).hostname)).exists()
     with pytest.raises(psycopg.OperationalError):
         psycopg.connect(url)
 
