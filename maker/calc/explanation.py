@@ -51,7 +51,7 @@ class Line:
         return {
             "label": self.label,
             "how": self.how,
-            "value": plain_text(self.value) if isinstance(self.value, Decimal) else self.value,
+            "value": format(self.value, "f") if isinstance(self.value, Decimal) else self.value,
             "unit": self.unit,
             "lines": [line.as_dict() for line in self.lines],
         }

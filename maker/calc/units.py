@@ -49,9 +49,19 @@ _UNIT_MM = {
     "yd": Fraction(4572, 5),
 }
 _NUMBER = re.compile(
-    r"^(?P<whole>\d{1,9}(?:[.,]\d{1,9})?|[.,]\d{1,9})?"
-    r"(?:[ -]*(?P<top>\d{1,4}) ?[/⁄] ?(?P<bottom>\d{1,4}))?$"
+    r"^(?:(?P<alone>\d{1,9}(?:[.,]\d{1,9})?|[.,]\d{1,9})"
+    r"|(?:(?P<whole>\d{1,9}(?:[.,]\d{1,9})?)(?: ?- ?| ))?"
+    r"(?P<top>\d{1,4}) ?[/⁄] ?(?P<bottom>\d{1,4}))$"
 )
+# "1,500" may be one and a half or fifteen hundred; "0,125" and "190,5" can only be decimals
+_EITHER_WAY = re.compile(r"[1-9]\d{0,2},\d{3}")
+_THOUSANDS = re.compile(
+    r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?"
+    r"|[1-9]\d{0,2}(?:\.\d{3})+,\d+"
+    r"|[1-9]\d{0,2}(?:\.\d{3}){2,}"
+)
+# what a keyboard for East Asian scripts types for the same signs
+_FULL_WIDTH = {ord("／"): "/", ord("．"): ".", ord("，"): ",", ord("－"): "-"}
 
 
 class UnreadableNumber(Refusal):
@@ -60,6 +70,7 @@ class UnreadableNumber(Refusal):
 
 def _plain_digits(text: str) -> str:
     """Return the text with vulgar fractions spelled `n/d` and odd spaces made plain."""
+    text = text.translate(_FULL_WIDTH)
     for sign, value in _VULGAR.items():
         text = text.replace(sign, f" {value.numerator}/{value.denominator}")
     return re.sub(r"[\s\u00a0\u202f\u2009]+", " ", text).strip()
@@ -68,19 +79,21 @@ def _plain_digits(text: str) -> str:
 def parse_number(text: str) -> Fraction:
     """Read `7`, `7.5`, `7,5`, `7 1/2`, `7-1/2`, `7½` or `3/4` exactly.
 
-    One comma or one point is a decimal mark, whichever it is; thousands marks are refused,
-    because `1,500` could mean either. Errors: UnreadableNumber.
+    One comma or one point is a decimal mark, whichever it is. Thousands marks are refused, and so
+    is `1,500`, because it could mean either. Errors: UnreadableNumber.
     """
     plain = _plain_digits(text)
-    if re.fullmatch(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d{1,3}(?:\.\d{3})+(?:,\d+)", plain) and (
-        plain.count(",") + plain.count(".") > 1
-    ):
+    if _EITHER_WAY.fullmatch(plain):
+        decimal = plain.replace(",", ".").rstrip("0").rstrip(".")
+        raise UnreadableNumber(
+            f"“{text}” can be read two ways. Type {decimal} or {plain.replace(',', '')}."
+        )
+    if _THOUSANDS.fullmatch(plain):
         raise UnreadableNumber(f"“{text}”: leave the thousands marks out, like 1500 or 1500.50.")
-    # "7 1/2" but also "71/2": only a whole number may stand before a fraction, with a space
     found = _NUMBER.match(plain)
-    if not found or not plain or (found["whole"] is None and found["top"] is None):
+    if not found:
         raise UnreadableNumber(f"“{text}” is no number. Type it like 7.5 or 7 1/2.")
-    whole, top, bottom = found["whole"], found["top"], found["bottom"]
+    whole, top, bottom = found["alone"] or found["whole"], found["top"], found["bottom"]
     if whole and top and ("." in whole or "," in whole):
         raise UnreadableNumber(f"“{text}” mixes a decimal and a fraction.")
     if bottom is not None and int(bottom) == 0:
@@ -98,11 +111,12 @@ def parse_length(text: str, unit: str) -> Decimal:
 
     `unit` ("in" or "mm") holds when none is typed. Understood: `7 1/2"`, `7½ in`, `7.5`,
     `190,5 mm`, `19 cm`, `2 ft`. A value finer than a millionth of a millimetre is rounded
-    half up. Errors: UnreadableNumber, with what is wrong; zero and negative too.
+    half up. Zero is a length (a gap may be none). Errors: UnreadableNumber, with what is wrong; a
+    length below zero or over 100 m too.
     """
     plain = _plain_digits(text).lower()
     if plain.startswith(("-", "−", "–")):
-        raise UnreadableNumber(f"“{text}” is below zero. A length is more than 0.")
+        raise UnreadableNumber(f"“{text}” is below zero. No length is.")
     found = re.fullmatch(r"(.*?)\s*(mm|cm|m|inches|inch|in|ft|yd|\"|″|”|''|'|′)?\.?", plain)
     number, mark = (found[1], found[2]) if found else (plain, None)
     try:

@@ -236,7 +236,8 @@ def _packing_line(parts: PartsList) -> Line:
 def _labour_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
     how = f"{shown(work.total)} min x {shown(rates.wage_per_hour)} / 60"
     value = work.total * rates.wage_per_hour / 60
-    return Line("labour", value, "money", how, "c.labour", (work.line,))
+    wage = Line("wage an hour", rates.wage_per_hour, "money", "as the workshop states it")
+    return Line("labour", value, "money", how, "c.labour", (work.line, wage))
 
 
 def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:

@@ -13,7 +13,8 @@ def deposit_of(total: Decimal, share: Decimal, step: Decimal, digits: int = 2) -
     """Return the deposit: a share of the total, up to the next step, never more than the total."""
     if share <= 0 or total <= 0:
         return ZERO
-    return min(up_to_step(total * share, max(step, minor_unit(digits))), total)
+    deposit = min(up_to_step(total * share, max(step, minor_unit(digits))), total)
+    return to_minor(deposit, digits)
 
 
 @with_working_precision

@@ -111,13 +111,20 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
         fixed_fees=payments * tier.fixed_fee + listing_fees + delivery_gross * tier.fee_share,
         listing_fees=listing_fees,
         rush_factor=1 + channel.rush_share if ask.is_rush else ONE,
-        step=max(tier.price_step, minor_unit(rates.currency_digits)),
+        step=_payable(tier.price_step, rates.currency_digits),
         delivery=ask.delivery,
         delivery_gross=delivery_gross,
     )
     if terms.kept_at_floor <= 0:
         raise _impossible(terms)
     return terms
+
+
+def _payable(step: Decimal, digits: int) -> Decimal:
+    """Return the step, but not less than the smallest coin; whole coins without more decimals."""
+    step = max(step, minor_unit(digits))
+    whole = to_minor(step, digits)
+    return whole if whole == step else step
 
 
 def _impossible(terms: Terms) -> ImpossibleMargin:
