@@ -198,7 +198,7 @@ def test_what_cannot_be_answered_is_one_json_object_and_exit_code_1(worked_case,
     [
         (DESIGN,),
         (DESIGN, "--quantity"),
-        (DESIGN, "--quantity", "1", "--colour", "red"),
+        (DESIGN, "--quantity", "1", "--paint", "red"),
         ("--quantity", "1"),
         (),
     ],
