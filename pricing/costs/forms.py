@@ -1,5 +1,6 @@
 """What is asked for on the cost page: quantity, channel, colourway, options, rush, delivery."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -83,7 +84,7 @@ class AskForm(WorkshopForm):
             ),
             names=given.get("names"),
             is_rush=bool(given.get("rush")),
-            delivery=given.get("delivery") or 0,
+            delivery=given.get("delivery") or Decimal(0),
         )
 
     def chosen_channel(self) -> Channel | None:

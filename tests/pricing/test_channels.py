@@ -1,0 +1,165 @@
+"""Channels: entry, what is refused, two people, order, putting away."""
+
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from pricing.channels.inputs import NO_CHANNEL, channel_rates
+from pricing.channels.models import Channel, ChannelTier
+from pricing.channels.services import ChannelsAlreadyThere, add_usual_channels
+from tests.factories import make_channel
+
+
+def tier(number=0, **fields):
+    values = {
+        "from_quantity": "1",
+        "margin": "30",
+        "fee_share": "1.75",
+        "fixed_fee": "0.20",
+        "payments": "2",
+        "price_step": "0.05",
+        "deposit_share": "40",
+        "deposit_step": "1",
+        **fields,
+    }
+    return {f"tiers-{number}-{key}": value for key, value in values.items()}
+
+
+def post(client, workshop, *, pk=None, rows=1, **fields):
+    data = {
+        "name": "Harvest fair",
+        "kind": "fair",
+        "tiers-TOTAL_FORMS": str(rows),
+        "tiers-INITIAL_FORMS": "0",
+        **tier(),
+        **fields,
+    }
+    name, args = (
+        ("pricing:channel", [workshop.slug, pk]) if pk else ("pricing:channel_new", [workshop.slug])
+    )
+    return client.post(reverse(name, args=args), data)
+
+
+def test_a_channel_is_stored_with_shares(client, workshop):
+    assert post(client, workshop, rush_share="20").status_code == 302
+    row = Channel.objects.get()
+    assert row.rush_share == Decimal("0.2")
+    values = channel_rates(Channel.objects.with_tiers().get())
+    assert values.tiers[0].margin == Decimal("0.3")
+    assert values.tiers[0].fee_share == Decimal("0.0175")
+    assert values.tiers[0].fixed_fee == Decimal("0.2")
+    assert values.tiers[0].payments == 2
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"name": ""}, "required"),
+        ({"name": "x" * 10_000}, "at most 80"),
+        (tier(margin="100"), "The most is 99"),
+        (tier(margin="-1"), "The least is 0"),
+        (tier(margin="lots"), "is no number"),
+        (tier(from_quantity="5"), "hold from quantity 1"),
+        (tier(from_quantity="1.5"), "no whole number"),
+        (tier(payments="0"), "The least is 1"),
+        ({"kind": "moon"}, "valid choice"),
+        ({"tiers-TOTAL_FORMS": "100000"}, "rows fit"),
+    ],
+)
+def test_bad_input_is_kept_and_explained(client, workshop, fields, words):
+    response = post(client, workshop, **fields)
+    assert response.status_code == 422
+    page = response.content.decode()
+    assert words in page
+    assert "There is a problem" in page
+    assert not Channel.objects.exists()
+
+
+def test_two_rows_from_the_same_quantity_are_refused(client, workshop):
+    response = post(client, workshop, rows=2, **tier(1))
+    assert "same quantity" in response.content.decode()
+
+
+def test_a_name_is_used_once(client, workshop):
+    make_channel(workshop, name="Harvest fair")
+    assert "already have a channel" in post(client, workshop).content.decode()
+
+
+def test_the_second_of_two_people_is_told_and_loses_nothing(client, workshop):
+    row = make_channel(workshop, name="Fair")
+    assert post(client, workshop, pk=row.pk, edit_number="0", name="Hers").status_code == 302
+    response = post(client, workshop, pk=row.pk, edit_number="0", name="His", **tier(margin="12"))
+    page = response.content.decode()
+    assert response.status_code == 422
+    assert "His" in page
+    assert "Hers" in page
+    assert 'value="12"' in page
+    row.refresh_from_db()
+    assert row.name == "Hers"
+    # sent again, knowingly
+    assert post(client, workshop, pk=row.pk, edit_number="1", name="His").status_code == 302
+    row.refresh_from_db()
+    assert row.name == "His"
+
+
+def test_the_usual_channels_come_once(workshop):
+    assert len(add_usual_channels(workshop=workshop)) == 4
+    with pytest.raises(ChannelsAlreadyThere):
+        add_usual_channels(workshop=workshop)
+    assert Channel.objects.count() == 4
+
+
+def test_a_second_click_on_the_usual_channels_changes_nothing(client, workshop):
+    address = reverse("pricing:channel_usual", args=[workshop.slug])
+    client.post(address)
+    client.post(address)
+    assert Channel.objects.count() == 4
+
+
+def test_channels_move_and_are_put_away_with_undo(client, workshop):
+    first, second = make_channel(workshop, position=0), make_channel(workshop, position=1)
+    client.post(reverse("pricing:channel_move", args=[workshop.slug, second.pk]), {"by": "-1"})
+    assert [row.pk for row in Channel.objects.of(workshop).in_order()] == [second.pk, first.pk]
+    client.post(reverse("pricing:channel_retire", args=[workshop.slug, first.pk]))
+    assert [row.pk for row in Channel.objects.in_use()] == [second.pk]
+    client.post(reverse("pricing:channel_restore", args=[workshop.slug, first.pk]))
+    assert Channel.objects.in_use().count() == 2
+
+
+def test_a_reader_looks_and_does_not_touch(reader_client, workshop):
+    row = make_channel(workshop)
+    assert (
+        reader_client.get(reverse("pricing:channel_list", args=[workshop.slug])).status_code == 200
+    )
+    assert post(reader_client, workshop).status_code == 403
+    assert post(reader_client, workshop, pk=row.pk).status_code == 403
+
+
+def test_strangers_and_visitors_are_kept_out(
+    stranger_client, anonymous_client, workshop, other_workshop
+):
+    row = make_channel(workshop)
+    address = reverse("pricing:channel", args=[workshop.slug, row.pk])
+    assert stranger_client.get(address).status_code == 404
+    # her own workshop's address with somebody else's row
+    foreign = reverse("pricing:channel", args=[other_workshop.slug, row.pk])
+    assert stranger_client.get(foreign).status_code == 404
+    assert anonymous_client.get(address).status_code == 302
+
+
+def test_more_channels_cost_no_more_queries(client, workshop, count_queries):
+    make_channel(workshop)
+    address = reverse("pricing:channel_list", args=[workshop.slug])
+    client.get(address)
+    with count_queries() as few:
+        client.get(address)
+    for _ in range(8):
+        ChannelTier.objects.create(channel=make_channel(workshop), from_quantity=10)
+    with count_queries() as many:
+        client.get(address)
+    assert len(many) == len(few)
+
+
+def test_without_channels_the_price_has_thirty_percent_and_no_fees():
+    assert channel_rates(None) == NO_CHANNEL

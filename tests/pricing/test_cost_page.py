@@ -1,0 +1,199 @@
+"""The cost page: answers, keeps the question in the address, explains what it cannot answer."""
+
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from catalogue.recipes.models import Option, OptionChoice, Packing, Step
+from tests.factories import (
+    add_fixing,
+    make_channel,
+    make_design,
+    make_material,
+    make_pack,
+    make_recipe,
+    make_version,
+)
+
+
+@pytest.fixture
+def version(workshop):
+    return make_recipe(workshop)
+
+
+def address(workshop, version, **question):
+    from urllib.parse import urlencode
+
+    base = reverse("pricing:cost", args=[workshop.slug, version.design_id])
+    return f"{base}?{urlencode(question)}"
+
+
+def test_the_page_answers_with_cost_and_price(client, workshop, version):
+    make_channel(workshop, name="Fair")
+    response = client.get(address(workshop, version, quantity=9))
+    page = response.content.decode()
+    # worked by hand: one sheet of 0.50 holds nine pieces of 4 x 4 in; 9 x 10 min at
+    # (15.00 + 4.20) / 60 = 28.80; together 29.30, for one 3.2556; at 30 % margin 4.6508 -> 4.70
+    assert response.context["answer"].cost.sheets == 1
+    assert response.context["answer"].cost.cost == Decimal("29.30")
+    assert response.context["price"].price_each == Decimal("4.70")
+    assert "€4.70" in page
+    assert "Fewest possible" in page
+
+
+def test_without_a_question_a_dozen_is_worked_out(client, workshop, version):
+    response = client.get(reverse("pricing:cost", args=[workshop.slug, version.design_id]))
+    assert response.context["answer"].ask.quantity == 12
+
+
+def test_a_part_is_sent_while_she_types(client, workshop, version):
+    response = client.get(address(workshop, version, quantity=9), headers={"HX-Request": "true"})
+    page = response.content.decode()
+    assert "<html" not in page
+    assert 'id="answer"' in page
+
+
+@pytest.mark.parametrize(
+    ("quantity", "words"),
+    [
+        ("", "required"),
+        ("0", "The least is 1"),
+        ("-3", "The least is 1"),
+        ("1.5", "no whole number"),
+        ("1000001", "The most is 1000000"),
+        ("a dozen", "is no number"),
+        ("1e3", "is no number"),
+        ("9" * 400, "is no number"),
+    ],
+)
+def test_a_bad_quantity_is_kept_and_explained(client, workshop, version, quantity, words):
+    response = client.get(address(workshop, version, quantity=quantity))
+    page = response.content.decode()
+    assert words in page
+    assert f'value="{quantity}"' in page or not quantity
+    assert "Error: " in page
+
+
+def test_a_bad_question_leaves_the_last_good_answer_standing(client, workshop, version):
+    response = client.get(address(workshop, version, quantity="x"), headers={"HX-Request": "true"})
+    assert response["HX-Retarget"] == "#problems"
+    assert 'id="answer"' not in response.content.decode()
+
+
+def test_an_impossible_margin_is_explained_and_the_cost_still_shown(client, workshop, version):
+    make_channel(workshop, tier={"margin": Decimal("0.9"), "fee_share": Decimal("0.2")})
+    response = client.get(address(workshop, version, quantity=9))
+    page = response.content.decode()
+    assert response.status_code == 200
+    assert "No price can be asked" in page
+    assert "110 %" in page
+    assert "80 %" in page  # the margin must stay below it
+    assert response.context["answer"].cost.cost == Decimal("29.30")
+
+
+def test_a_material_without_a_price_says_how_to_mend_it(client, workshop):
+    version = make_recipe(workshop, make_material(workshop, name="Plum card"))
+    page = client.get(address(workshop, version)).content.decode()
+    assert "Plum card" in page
+    assert "record a receipt" in page
+
+
+def test_a_piece_larger_than_its_sheet_is_explained(client, workshop, version):
+    piece = version.pieces.get()
+    piece.width_mm = Decimal(400)
+    piece.height_mm = Decimal(400)
+    piece.save()
+    page = client.get(address(workshop, version)).content.decode()
+    assert "There is a problem" in page
+    assert "body" in page
+
+
+def test_options_change_the_answer(client, workshop, version):
+    option = Option.objects.create(version=version, key="closure", name="Closure")
+    OptionChoice.objects.create(option=option, key="none", name="None", is_default=True)
+    dot = OptionChoice.objects.create(option=option, key="dot", name="Dot", position=1)
+    material = make_material(workshop, kind="pairs", name="dots")
+    make_pack(material, quantity=Decimal(10), price=Decimal(10))
+    add_fixing(version, material, only_with=dot)
+    plain = client.get(address(workshop, version, quantity=9))
+    with_dot = client.get(address(workshop, version, quantity=9, option_closure="dot"))
+    assert with_dot.context["answer"].cost.cost - plain.context["answer"].cost.cost == 9
+    bad = client.get(address(workshop, version, option_closure="zip"))
+    assert "valid choice" in bad.content.decode()
+
+
+def test_figures_open_to_the_pack_and_the_step(client, workshop, version):
+    page = client.get(address(workshop, version)).content.decode()
+    material = version.roles.get().material
+    assert reverse("catalogue:material", args=[workshop.slug, material.pk]) in page
+    assert "fold and glue" in page
+
+
+def test_another_version_can_be_asked_for(client, workshop, version):
+    newer = make_version(version.design, number=2)
+    Step.objects.create(version=newer, name="only work", minutes=Decimal(6))
+    now = client.get(address(workshop, version, quantity=1))
+    then = client.get(address(workshop, version, quantity=1, version=1))
+    assert now.context["answer"].cost.minutes == 6
+    assert then.context["answer"].cost.minutes == 10
+    assert client.get(address(workshop, version, version=9)).status_code == 404
+
+
+def test_a_design_without_a_version_is_not_found(client, workshop):
+    design = make_design(workshop)
+    assert client.get(reverse("pricing:cost", args=[workshop.slug, design.pk])).status_code == 404
+
+
+def test_other_quantities_stand_side_by_side(client, workshop, version):
+    make_channel(workshop)
+    response = client.get(
+        reverse("pricing:cost_quantities", args=[workshop.slug, version.design_id]) + "?quantity=7"
+    )
+    rows = response.context["rows"]
+    assert [row["quantity"] for row in rows] == [1, 7, 12, 60, 250]
+    assert [row["is_asked"] for row in rows] == [False, True, False, False, False]
+
+
+def test_packing_and_buying_are_shown(client, workshop, version):
+    Packing.objects.create(
+        version=version, name="box", kind="carton", holds=5, cost_each=Decimal("0.85")
+    )
+    page = client.get(address(workshop, version, quantity=12)).content.decode()
+    assert "1 x pack of 10" in page
+    assert "box" in page
+
+
+@pytest.mark.parametrize("currency", ["JPY", "KWD"])
+def test_currencies_with_other_decimals(client, workshop, version, currency):
+    workshop.currency = currency
+    workshop.save()
+    make_channel(workshop, tier={"price_step": Decimal(0)})
+    response = client.get(address(workshop, version, quantity=9))
+    digits = {"JPY": 0, "KWD": 3}[currency]
+    assert -response.context["price"].price_each.as_tuple().exponent == digits
+
+
+def test_who_may_see(reader_client, stranger_client, anonymous_client, workshop, version):
+    page = address(workshop, version)
+    shown = reader_client.get(page)
+    assert shown.status_code == 200
+    assert "Keep this price" not in shown.content.decode()
+    assert stranger_client.get(page).status_code == 404
+    assert anonymous_client.get(page).status_code == 302
+
+
+def test_a_bigger_recipe_costs_no_more_queries(client, workshop, version, count_queries):
+    make_channel(workshop)
+    page = address(workshop, version)
+    client.get(page)
+    with count_queries() as few:
+        client.get(page)
+    for number in range(10):
+        material = make_material(workshop, kind="count", name=f"gem {number}")
+        make_pack(material)
+        add_fixing(version, material)
+        Step.objects.create(version=version, name=f"step {number}", minutes=Decimal(1))
+    with count_queries() as many:
+        assert client.get(page).status_code == 200
+    assert len(many) == len(few)
