@@ -1,5 +1,6 @@
 """Pages that hold every component once, so that the look is tested apart from any feature."""
 
+import time
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
@@ -114,6 +115,8 @@ def sample(request: HttpRequest) -> HttpResponse:
     """Show everything; a post is refused or thanked for."""
     form = SheetForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
+        if "slow" in request.GET:
+            time.sleep(1)
         undo_message(request, "Saved the sheet.", "/sample/undo/")
         return HttpResponseRedirect("/sample/")
     sheets = [{"name": f"Card {number}", "cost": f"0.{number}", "note": ""} for number in "321"]

@@ -1,0 +1,50 @@
+// A receipt while it is typed: fills in what packs cost, and adds up what was paid.
+"use strict";
+
+document.addEventListener("DOMContentLoaded", () => {
+  const form = document.querySelector("form[data-receipt]");
+  if (!form) return;
+  const prices = new Map(
+    [...form.querySelectorAll("#offers option[data-price]")].map((option) => [
+      option.value,
+      Number(option.dataset.price),
+    ]),
+  );
+  const number = (field) => {
+    const text = field?.value.trim().replace(",", ".") ?? "";
+    return /^\d+(\.\d+)?$/.test(text) ? Number(text) : null;
+  };
+  const part = (row, name) => row.querySelector(`[name$="-${name}"]`);
+  // Decimals as she types them: the same mark wherever one is needed.
+  const written = (value) => value.toFixed(2);
+
+  const fillAmount = (row) => {
+    const amount = part(row, "amount");
+    const price = prices.get(part(row, "what").value);
+    const packs = number(part(row, "bought"));
+    if (price === undefined || packs === null) return;
+    // only what this script wrote itself is written over
+    if (amount.value === "" || amount.dataset.filled === amount.value) {
+      amount.value = amount.dataset.filled = written(price * packs);
+    }
+  };
+
+  const addUp = () => {
+    let sum = 0;
+    for (const row of form.querySelectorAll("[data-row]"))
+      if (!row.hidden && !part(row, "DELETE")?.checked) sum += number(part(row, "amount")) ?? 0;
+    sum += number(form.elements.postage) ?? 0;
+    sum += number(form.elements.tax) ?? 0;
+    sum -= number(form.elements.discount) ?? 0;
+    form.querySelector("[data-receipt-total]").hidden = false;
+    form.querySelector("[data-receipt-sum]").value = written(sum);
+  };
+
+  form.addEventListener("input", (event) => {
+    const row = event.target.closest("[data-row]");
+    if (row && /-(what|bought)$/.test(event.target.name)) fillAmount(row);
+    addUp();
+  });
+  form.addEventListener("rows:changed", addUp);
+  addUp();
+});
