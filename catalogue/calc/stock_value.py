@@ -8,8 +8,6 @@ Rules, in the order in which they matter:
   that moves: what the ledger stores is what the next step starts from.
 * Goods that come in without a cost of their own (a count finds more) come in at the average, or
   at what the last goods that left had cost by first in, first out.
-* An entry that takes an earlier one back moves the value that one moved; by first in, first out a
-  purchase taken back takes its own lot with it, as far as that is still there.
 * Stock may go below zero: work goes on and the entry is flagged. What is missing is valued at the
   last known average. The next purchase closes the gap: the units used before they were bought
   cost what they turn out to cost, and the difference is shown as `revalued`.
@@ -38,13 +36,13 @@ class BadMove(Refusal):
 @dataclass(frozen=True, slots=True)
 class Move:
     """One ledger entry. `change` is positive for goods coming in, with `cost_in` what they cost
-    in all (None: not known). `takes_back` is the key of the earlier move this one undoes.
+    in all (None: not known). Entries that were taken back, and those that take them back, are
+    left out by the caller: what never happened moves no average.
     """
 
     change: Decimal
     cost_in: Decimal | None = None
     key: Hashable = None
-    takes_back: Hashable = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,51 +92,28 @@ def _to_ledger(value: Decimal) -> Decimal:
 def replay(moves: Sequence[Move]) -> Replay:
     """Value every move of one material, in ledger order. See the module for the rules.
 
-    Refuses a move of zero, a cost below zero, a cost on goods that leave, and an entry that
-    takes back one that was not before it or was taken back already.
+    Refuses a move of zero, a cost below zero and a cost on goods that leave.
     """
     shelf, lots = _Shelf(), _Lots()
-    moved: dict[Hashable, tuple[Decimal, Decimal | None, Decimal | None]] = {}
-    latest: dict[Hashable, Decimal] = {}
+    latest: Decimal | None = None
     entries: list[ValuedMove] = []
-    for number, move in enumerate(moves):
+    for move in moves:
         _check(move)
-        value, fifo_value = move.cost_in, move.cost_in
-        undone: Hashable = None
-        if move.takes_back is not None:
-            if move.takes_back not in moved:
-                raise BadMove(f"Entry {move.takes_back} is not there to be taken back.")
-            change, value, fifo_value = moved.pop(move.takes_back)
-            if change != -move.change:
-                raise BadMove(f"Entry {move.takes_back} moved {change}, not {-move.change}.")
-            undone = move.takes_back
-            latest.pop(move.takes_back, None)
-        elif move.change > 0 and move.cost_in is not None:
-            latest[move.key if move.key is not None else ("move", number)] = rounded_unit_cost(
-                move.cost_in, move.change
-            )
-        moved_value, revalued = shelf.move(move.change, value)
-        fifo_moved, fifo_revalued = lots.move(move.change, fifo_value, move.key, undone)
-        if not latest and not shelf.balance:
-            shelf.average = lots.last_cost = None
-        if move.key is not None:
-            known = shelf.unit_cost is not None
-            moved[move.key] = (
-                move.change,
-                -moved_value if known else None,
-                -fifo_moved if known else None,
-            )
+        if move.cost_in is not None:
+            latest = rounded_unit_cost(move.cost_in, move.change)
+        value, revalued = shelf.move(move.change, move.cost_in)
+        fifo_value, fifo_revalued = lots.move(move.change, move.cost_in)
         entries.append(
             ValuedMove(
                 key=move.key,
                 change=move.change,
                 unit_cost=shelf.unit_cost,
-                value=moved_value,
+                value=value,
                 revalued=revalued,
                 balance=shelf.balance,
                 balance_value=shelf.value,
                 average_cost=shelf.average,
-                fifo_value=fifo_moved,
+                fifo_value=fifo_value,
                 fifo_revalued=fifo_revalued,
                 fifo_balance_value=lots.value,
                 is_below_zero=shelf.balance < 0,
@@ -151,7 +126,7 @@ def replay(moves: Sequence[Move]) -> Replay:
         average_cost=shelf.average,
         fifo_value=lots.value,
         fifo_cost=lots.next_cost(),
-        latest_cost=list(latest.values())[-1] if latest else None,
+        latest_cost=latest,
         went_below_zero=any(entry.is_below_zero for entry in entries),
     )
 
@@ -196,23 +171,22 @@ class _Shelf:
         if change < 0 < balance_before and self.balance <= 0:
             # the last unit takes the rest; what is missing goes at the average
             return self._at_average(self.balance) - self.value
-        return self._at_average(change)
+        moved = self._at_average(change)
+        # a rounded average may not take more than there is
+        return max(moved, -self.value) if change < 0 < self.balance else moved
 
     def _move_with_value(self, change: Decimal, moved: Decimal, balance_before: Decimal) -> None:
         self.unit_cost = rounded_unit_cost(moved, change)
-        comes_in = change > 0
-        if comes_in and (balance_before < 0 or self.average is None):
+        if balance_before < 0 or self.average is None:
             # the gap closes at, or stock of unknown cost takes, what this unit cost
             self.average = self.unit_cost
-            whole = max(self.balance, ZERO) * moved / change
-            self.value = _to_ledger(whole) if self.balance > 0 else self._at_average(self.balance)
-            return
-        left = self.value + moved
-        if self.balance > 0 and left >= 0:
-            self.value = left
-            self.average = rounded_unit_cost(left, self.balance)
+            if self.balance > 0:
+                self.value = _to_ledger(self.balance * moved / change)
+            else:
+                self.value = self._at_average(self.balance)
         else:
-            self.value = self._at_average(self.balance)
+            self.value += moved
+            self.average = rounded_unit_cost(self.value, self.balance)
 
     def _at_average(self, quantity: Decimal) -> Decimal:
         return _to_ledger(quantity * self.average) if self.average is not None else ZERO
@@ -220,17 +194,15 @@ class _Shelf:
 
 @dataclass(slots=True)
 class _Lot:
-    key: Hashable
     quantity: Decimal
     value: Decimal
 
     def take(self, quantity: Decimal) -> Decimal:
         """Take goods out of the lot and return what they cost; the last one takes the rest."""
-        taken = (
-            self.value
-            if quantity == self.quantity
-            else _to_ledger(self.value * quantity / self.quantity)
-        )
+        if quantity == self.quantity:
+            taken = self.value
+        else:
+            taken = _to_ledger(self.value * quantity / self.quantity)
         self.quantity -= quantity
         self.value -= taken
         return taken
@@ -242,7 +214,7 @@ class _Lots:
 
     lots: deque[_Lot] = field(default_factory=deque)
     missing: Decimal = ZERO
-    last_cost: Decimal | None = None  # of one unit, of what left or came last
+    last_cost: Decimal | None = None  # of one unit, of what left last or came when all was gone
 
     @property
     def value(self) -> Decimal:
@@ -250,31 +222,35 @@ class _Lots:
 
     def next_cost(self) -> Decimal | None:
         """Return what the next unit to leave costs, with six decimals."""
-        if self.lots:
+        if self.lots and self.last_cost is not None:
             return rounded_unit_cost(self.lots[0].value, self.lots[0].quantity)
         return self.last_cost
 
-    def move(
-        self, change: Decimal, value: Decimal | None, key: Hashable, undone: Hashable
-    ) -> tuple[Decimal, Decimal]:
+    def move(self, change: Decimal, cost_in: Decimal | None) -> tuple[Decimal, Decimal]:
         """Move goods and return their value and the revaluation of what was there."""
         before = self.value
         if change < 0:
-            moved = -self._take(-change, undone)
+            moved = -self._take(-change)
+        elif cost_in is None:
+            moved = self._at_last_cost(change)
+            self._put(change, moved, first=True)
         else:
-            moved = _to_ledger(value) if value is not None else self._at_last_cost(change)
-            self._put(change, moved, key, comes_back=value is None or undone is not None)
+            moved = _to_ledger(cost_in)
+            if self.last_cost is None:
+                for unknown in self.lots:
+                    unknown.value = _to_ledger(unknown.quantity * moved / change)
+            if self.last_cost is None or not self.lots:
+                self.last_cost = rounded_unit_cost(moved, change)
+            self._put(change, moved, first=False)
         return moved, self.value - before - moved
 
-    def _take(self, quantity: Decimal, undone: Hashable) -> Decimal:
+    def _take(self, quantity: Decimal) -> Decimal:
         taken, wanted = ZERO, quantity
-        if undone is not None:
-            # a purchase taken back takes its own lot, as far as it is still there
-            self.lots = deque(sorted(self.lots, key=lambda lot: lot.key != undone))
         while wanted and self.lots:
             lot = self.lots[0]
             some = min(wanted, lot.quantity)
-            self.last_cost = rounded_unit_cost(lot.value, lot.quantity)
+            if self.last_cost is not None:
+                self.last_cost = rounded_unit_cost(lot.value, lot.quantity)
             taken += lot.take(some)
             wanted -= some
             if not lot.quantity:
@@ -282,20 +258,13 @@ class _Lots:
         self.missing += wanted
         return taken + self._at_last_cost(wanted)
 
-    def _put(self, quantity: Decimal, value: Decimal, key: Hashable, *, comes_back: bool) -> None:
-        cost = rounded_unit_cost(value, quantity)
+    def _put(self, quantity: Decimal, value: Decimal, *, first: bool) -> None:
+        lot = _Lot(quantity, value)
         closes = min(self.missing, quantity)
-        lot = _Lot(key, quantity, value)
         if closes:
             lot.take(closes)
             self.missing -= closes
-        if not comes_back:
-            if self.last_cost is None:
-                for unknown in self.lots:
-                    unknown.value = _to_ledger(unknown.quantity * value / quantity)
-            if self.last_cost is None or not self.lots:
-                self.last_cost = cost
-        if lot.quantity and comes_back:
+        if lot.quantity and first:
             self.lots.appendleft(lot)
         elif lot.quantity:
             self.lots.append(lot)

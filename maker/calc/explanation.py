@@ -47,11 +47,12 @@ class Line:
         raise KeyError(key)
 
     def as_dict(self) -> dict[str, object]:
-        """Return the tree for JSON: label, how, value, unit, lines; numbers as exact strings."""
+        """Return the tree for JSON: label, how, value, unit, lines; numbers as exact strings
+        without exponent and needless zeros, counts as integers."""
         return {
             "label": self.label,
             "how": self.how,
-            "value": format(self.value, "f") if isinstance(self.value, Decimal) else self.value,
+            "value": plain_text(self.value) if isinstance(self.value, Decimal) else self.value,
             "unit": self.unit,
             "lines": [line.as_dict() for line in self.lines],
         }
