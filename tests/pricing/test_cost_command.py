@@ -98,7 +98,7 @@ def test_the_parts_of_the_cost_add_up(worked_case):
     )
     assert len(cost["lines"]) == 6
     assert sum(Decimal(line["value"]) for line in cost["lines"]) == Decimal(cost["value"])
-    assert cost["value"] == answer["figures"]["cost"]
+    assert Decimal(cost["value"]) == Decimal(answer["figures"]["cost"])
 
 
 def test_the_first_channel_is_the_default(worked_case):
