@@ -37,9 +37,8 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
 SECURE_REFERRER_POLICY = "same-origin"
-SECURE_PROXY_SSL_HEADER = (
-    ("HTTP_X_FORWARDED_PROTO", "https") if env.bool("BEHIND_PROXY", False) else None
-)
+BEHIND_PROXY = env.bool("BEHIND_PROXY", False)
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
 X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
@@ -146,6 +145,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "NumericPasswordValidator",
     )
 ]
+# Links on which an invited person chooses her first password.
+PASSWORD_RESET_TIMEOUT = 3 * 24 * 60 * 60
 LOGIN_URL = "maker:sign_in"
 LOGIN_REDIRECT_URL = "maker:workshop_list"
 LOGOUT_REDIRECT_URL = "maker:sign_in"
@@ -154,7 +155,11 @@ LOGOUT_REDIRECT_URL = "maker:sign_in"
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+# Its default is the model's "email", which the sign-in form does not send: nothing would count.
+AXES_USERNAME_FORM_FIELD = "username"
 AXES_RESET_ON_SUCCESS = True
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_CLIENT_IP_CALLABLE = "maker.web.visitor.visitor_address"
 AXES_LOCKOUT_CALLABLE = "maker.web.errors.too_many_tries"
 AXES_VERBOSE = False
 AXES_ENABLE_ADMIN = False
