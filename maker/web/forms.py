@@ -7,12 +7,19 @@ and has it read out with the entry. Everything else is plain Django: `{{ form }}
 
 from typing import Any
 
-from django.forms import BoundField, CheckboxInput
+from django.forms import BaseForm, BoundField, CheckboxInput, Field, RadioSelect, Select
 from django.forms.renderers import TemplatesSetting
 
 
 class FieldWithUnit(BoundField):
     """A field on a page; knows its unit and joins it to the entry for those who listen."""
+
+    def __init__(self, form: BaseForm, field: Field, name: str) -> None:
+        super().__init__(form, field, name)
+        # Made before the form is checked, so this is the place to say it in our words everywhere.
+        if field.error_messages.get("required") == Field.default_error_messages["required"]:
+            is_choice = isinstance(field.widget, Select | RadioSelect)
+            field.error_messages["required"] = "Choose one." if is_choice else "Fill this in."
 
     @property
     def unit(self) -> str:

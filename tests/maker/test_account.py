@@ -48,7 +48,7 @@ def test_the_password_is_changed_here_and_other_browsers_are_signed_out(
         ("paper-and-twine", "password1", "password1", "too common"),
         ("paper-and-twine", "owner@example.test", "owner@example.test", "too similar"),
         ("paper-and-twine", "x" * 10_000, "x" * 10_000, "at most 1000"),
-        ("", "", "", "This field is required"),
+        ("", "", "", "Fill this in."),
     ],
 )
 def test_a_bad_password_is_refused_with_the_reason(

@@ -73,6 +73,20 @@ def test_the_summary_names_the_row_of_an_error() -> None:
     assert '<a href="#id_form-1-width">Row 2, Width: ' in html
 
 
+def test_what_is_missing_is_asked_for_in_our_words() -> None:
+    class Choice(forms.Form):
+        name = forms.CharField()
+        paper = forms.ChoiceField(choices=[("1", "Card")])
+        own = forms.CharField(error_messages={"required": "Which one?"})
+
+    assert Choice({}).errors == {
+        "name": ["Fill this in."],
+        "paper": ["Choose one."],
+        "own": ["Which one?"],
+    }
+    assert forms.Field().error_messages["required"] == "This field is required."
+
+
 def test_no_errors_no_summary() -> None:
     html = Template('{% include "components/error_summary.html" %}')
     assert html.render(Context({"form": SheetForm()})).strip() == ""
