@@ -1,6 +1,13 @@
 """Addresses of the pages of this app, inside one workshop."""
 
-from django.urls import URLPattern
+from django.urls import include, path
 
 app_name = "catalogue"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", include("catalogue.suppliers.urls")),
+    path("", include("catalogue.materials.urls")),
+    path("", include("catalogue.stock.urls")),
+    path("", include("catalogue.purchases.urls")),
+    path("", include("catalogue.designs.urls")),
+    path("", include("catalogue.recipes.urls")),
+]

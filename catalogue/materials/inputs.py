@@ -3,7 +3,9 @@
 Nothing here asks the database when the rows come from `Material.objects.with_costs()`.
 """
 
+from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from catalogue.calc.recipe import MaterialValues, PackOffer, UnitCost
 from catalogue.calc.unit_cost import rounded_unit_cost
@@ -84,6 +86,33 @@ def material_values(material: Material, workshop: Workshop) -> MaterialValues:
         packs=tuple(_offer(material, pack) for pack in packs_of(material)),
         id=material.pk,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A design that uses the material: as what, and in which versions."""
+
+    design: Any
+    roles: tuple[str, ...]
+    versions: tuple[int, ...]
+
+
+def uses_of(material: Material) -> list[Use]:
+    """Return the designs that use a material, in a role or a colourway, by name (two queries)."""
+    rows = [(role.version, role.name) for role in material.roles.select_related("version__design")]
+    for choice in material.colourway_materials.select_related("role", "colourway__version__design"):
+        words = f"{choice.role.name} in {choice.colourway.name}"
+        rows.append((choice.colourway.version, words))
+    found: dict[int, tuple[Any, set[str], set[int]]] = {}
+    for version, words in rows:
+        _, roles, versions = found.setdefault(version.design_id, (version.design, set(), set()))
+        roles.add(words)
+        versions.add(version.number)
+    uses = [
+        Use(design, tuple(sorted(roles)), tuple(sorted(versions)))
+        for design, roles, versions in found.values()
+    ]
+    return sorted(uses, key=lambda use: (use.design.name, use.design.pk))
 
 
 def _offer(material: Material, pack: Pack) -> PackOffer:

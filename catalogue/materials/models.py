@@ -31,6 +31,10 @@ class MaterialQuerySet(models.QuerySet["Material"]):
         """Those not put away."""
         return self.filter(retired_on__isnull=True)
 
+    def put_away(self) -> "MaterialQuerySet":
+        """Those put away."""
+        return self.filter(retired_on__isnull=False)
+
     def by_name(self) -> "MaterialQuerySet":
         """In the order of a list."""
         return self.order_by("name", "pk")

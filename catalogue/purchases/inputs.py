@@ -7,17 +7,18 @@ from catalogue.purchases.models import Purchase, PurchaseLine
 from maker.calc.money import minor_digits
 
 
+def tax_is_recoverable(purchase: Purchase) -> bool:
+    """Say whether the tax on a receipt is paid back: as the workshop is, frozen on recording."""
+    if purchase.recorded_at is None:
+        return purchase.workshop.tax_registered
+    return purchase.tax_is_recoverable
+
+
 def landed_receipt(purchase: Purchase, lines: Sequence[PurchaseLine]) -> LandedReceipt:
     """Share postage, discount and tax over lines whose materials are loaded.
 
     Errors: `catalogue.calc.unit_cost.BadReceipt`, with what is wrong.
     """
-    workshop = purchase.workshop
-    recoverable = (
-        workshop.tax_registered
-        if purchase.state == Purchase.State.DRAFT
-        else purchase.tax_is_recoverable
-    )
     return land_receipt(
         [
             ReceiptLine(
@@ -32,6 +33,6 @@ def landed_receipt(purchase: Purchase, lines: Sequence[PurchaseLine]) -> LandedR
         postage=purchase.postage,
         discount=purchase.discount,
         tax=purchase.tax,
-        tax_is_recoverable=recoverable,
-        digits=minor_digits(workshop.currency),
+        tax_is_recoverable=tax_is_recoverable(purchase),
+        digits=minor_digits(purchase.workshop.currency),
     )

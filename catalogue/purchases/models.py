@@ -4,6 +4,7 @@ import datetime
 from decimal import Decimal
 
 from django.db import models
+from django.db.models.functions import Coalesce
 
 from catalogue.materials.models import quantity_field
 from maker.workshop.models import Workshop, money_field
@@ -25,6 +26,49 @@ class PurchaseQuerySet(models.QuerySet["Purchase"]):
     def drafts(self) -> "PurchaseQuerySet":
         """Those not finished yet."""
         return self.filter(state=Purchase.State.DRAFT)
+
+    def not_taken_back(self) -> "PurchaseQuerySet":
+        """Those that count or may still count."""
+        return self.exclude(state=Purchase.State.REVERSED)
+
+    def between(
+        self, first: datetime.date | None, last: datetime.date | None
+    ) -> "PurchaseQuerySet":
+        """Those from one day to another, both included; either end may be open."""
+        queryset = self.filter(bought_on__gte=first) if first else self
+        return queryset.filter(bought_on__lte=last) if last else queryset
+
+    def with_people(self) -> "PurchaseQuerySet":
+        """With the supplier, the workshop and who recorded it."""
+        return self.select_related("supplier", "workshop", "recorded_by")
+
+    def with_totals(self) -> "PurchaseQuerySet":
+        """With `goods` (sum of the lines), `paid` and `line_count`, for lists.
+
+        SQLite adds decimals as floats: good for showing and sorting cents, not for sums that
+        must reconcile.
+        """
+        decimal = models.DecimalField(max_digits=20, decimal_places=6)
+        return self.annotate(
+            line_count=models.Count("lines"),
+            goods=Coalesce(models.Sum("lines__amount"), ZERO, output_field=decimal),
+        ).annotate(
+            paid=models.ExpressionWrapper(
+                models.F("goods") + models.F("postage") - models.F("discount") + models.F("tax"),
+                output_field=decimal,
+            )
+        )
+
+    def matching(self, text: str) -> "PurchaseQuerySet":
+        """Those whose reference or supplier, or a material on them, holds the text."""
+        lines = PurchaseLine.objects.filter(
+            purchase=models.OuterRef("pk"), material__name__icontains=text
+        )
+        return self.filter(
+            models.Q(reference__icontains=text)
+            | models.Q(supplier__name__icontains=text)
+            | models.Exists(lines)
+        )
 
     def newest_first(self) -> "PurchaseQuerySet":
         """In the order of a list."""

@@ -84,10 +84,11 @@ def draft_purchase(
     """
     if form_key:
         # behind the workshop's lock: a double click sends two requests at once
-        Workshop.objects.select_for_update().get(pk=workshop.pk)
-        saved = Purchase.objects.of(workshop).filter(form_key=form_key).first()
-        if saved:
+        Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
+        saved = Purchase.objects.filter(form_key=form_key).first()
+        if saved and saved.workshop_id == workshop.pk:
             raise AlreadySaved(saved)
+        form_key = None if saved else form_key
     purchase = Purchase(workshop=workshop, form_key=form_key)
     _write(purchase, receipt)
     return purchase

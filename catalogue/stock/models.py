@@ -17,6 +17,18 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
         """Those that count: neither taken back nor taking another back."""
         return self.filter(takes_back__isnull=True, taken_back_by__isnull=True)
 
+    def for_ledger(self) -> "StockEntryQuerySet":
+        """With the receipt behind each, and `counts`: whether it still moves anything."""
+        undone = StockEntry.objects.filter(takes_back=models.OuterRef("pk"))
+        return self.select_related("purchase_line").annotate(
+            counts=models.Case(
+                models.When(takes_back__isnull=False, then=False),
+                models.When(models.Exists(undone), then=False),
+                default=True,
+                output_field=models.BooleanField(),
+            )
+        )
+
     def in_ledger_order(self) -> "StockEntryQuerySet":
         """By day, then as they were entered: the order in which averages move."""
         return self.order_by("moved_on", "pk")

@@ -18,6 +18,18 @@ class SupplierQuerySet(models.QuerySet["Supplier"]):
         """Those not put away."""
         return self.filter(retired_on__isnull=True)
 
+    def put_away(self) -> "SupplierQuerySet":
+        """Those put away."""
+        return self.filter(retired_on__isnull=False)
+
+    def with_material_count(self) -> "SupplierQuerySet":
+        """With `material_count`: how many materials in use usually come from there."""
+        return self.annotate(
+            material_count=models.Count(
+                "materials", filter=models.Q(materials__retired_on__isnull=True)
+            )
+        )
+
     def matching(self, text: str) -> "SupplierQuerySet":
         """Those whose name, address or notes hold the text."""
         return self.filter(
@@ -26,6 +38,13 @@ class SupplierQuerySet(models.QuerySet["Supplier"]):
             | models.Q(email__icontains=text)
             | models.Q(notes__icontains=text)
         )
+
+    def to_choose(self, also: object = None) -> "SupplierQuerySet":
+        """Those in use by name, and the one chosen already even if it was put away since."""
+        wanted = models.Q(retired_on__isnull=True)
+        if str(also or "").isdecimal():
+            wanted |= models.Q(pk=str(also)[:18])
+        return self.filter(wanted).by_name()
 
     def by_name(self) -> "SupplierQuerySet":
         """In the order of a list."""

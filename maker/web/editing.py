@@ -24,6 +24,12 @@ class EditedForm(forms.Form):
 
     edit_number = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
 
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        instance = getattr(self, "instance", None)
+        if instance is not None:
+            self.initial.setdefault("edit_number", instance.edit_number)
+
 
 @dataclass(frozen=True, slots=True)
 class BothValues:

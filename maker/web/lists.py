@@ -27,7 +27,13 @@ class _StableData(tables.data.TableQuerysetData):  # type: ignore[misc]  # untyp
     def order_by(self, aliases: Any) -> None:
         super().order_by(aliases)
         order = [part for part in self.data.query.order_by if part not in ("pk", "-pk")]
-        self.data = self.data.order_by(*order, "pk")
+        self.data = self.data.order_by(
+            *order, "-pk" if order and _is_descending(order[0]) else "pk"
+        )
+
+
+def _is_descending(part: Any) -> bool:
+    return part.startswith("-") if isinstance(part, str) else bool(part.descending)
 
 
 class ListTable(tables.Table):  # type: ignore[misc]  # untyped library

@@ -1,7 +1,7 @@
 """Rows of a form that are added in place: a formset with our limits and words."""
 
 from collections.abc import Iterator, Mapping
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from django import forms
 from django.db.models import Model
@@ -94,13 +94,16 @@ class RowsFormSet(BaseFormSet):  # type: ignore[type-arg]  # not generic when it
                 yield form
 
 
+Rows = TypeVar("Rows", bound=RowsFormSet)
+
+
 def rows_of(
     form: type[forms.Form],
     *,
     spare: int = 1,
     at_most: int = 60,
-    base: type[RowsFormSet] = RowsFormSet,
-) -> type[RowsFormSet]:
+    base: type[Rows] = RowsFormSet,  # type: ignore[assignment]  # the plain one will do
+) -> type[Rows]:
     """Return the class of a group of rows with `spare` empty ones, and a limit."""
     rows = formset_factory(
         form,
@@ -111,4 +114,4 @@ def rows_of(
         absolute_max=at_most + 20,
         validate_max=True,
     )
-    return cast(type[RowsFormSet], rows)
+    return cast(type[Rows], rows)

@@ -1,0 +1,281 @@
+"""Entry of a material with its packs as rows, and the filter of the list."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any, cast
+
+from django import forms
+from django.db.models import Q
+
+from catalogue.materials.inputs import packs_of
+from catalogue.materials.models import Material, MaterialQuerySet
+from catalogue.materials.services import PackInput
+from maker.calc.units import format_number
+from maker.web.amounts import AmountField, amount_in
+from maker.web.editing import EditedForm
+from maker.web.fields import (
+    LengthField,
+    MoneyField,
+    NumberField,
+    OneLineField,
+    PercentField,
+    WorkshopForm,
+    WorkshopModelForm,
+)
+from maker.web.lists import FilterForm
+from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
+
+ZERO = Decimal(0)
+# what only a sheet has, and what stands there for anything else
+SHEET_ONLY: dict[str, Any] = {
+    "width_mm": None,
+    "height_mm": None,
+    "trim_mm": ZERO,
+    "is_directional": False,
+    "is_double_sided": False,
+    "grammage": None,
+    "thickness_mm": None,
+}
+# shown at once; everything else is folded away
+FIRST = ("name", "kind", "width_mm", "height_mm", "is_directional")
+MOST_PACKS = 30
+CATEGORY_OF_KIND = {
+    Material.Kind.SHEET: Material.Category.PAPER,
+    Material.Kind.VOLUME: Material.Category.GLUE,
+}
+
+
+def suppliers_to_choose(workshop: Any, *already: Any) -> Mapping[str, Any]:
+    """Return the suppliers in use, and those chosen already even if they were put away since."""
+    keys = [row.supplier_id for row in already if row.supplier_id]
+    wanted = Q(retired_on__isnull=True) | Q(pk__in=keys)
+    return rows_by_key(workshop.suppliers.filter(wanted).by_name())
+
+
+class MaterialForm(EditedForm, WorkshopModelForm):
+    """Name, kind and (for a sheet) size are enough; the rest can wait."""
+
+    name = OneLineField(max_length=120)
+    code = OneLineField(max_length=40, required=False, label="Your code")
+    category = forms.ChoiceField(
+        required=False, choices=[("", "as the kind suggests"), *Material.Category.choices]
+    )
+    supplier = ChosenRowField(required=False, label="Usual supplier", empty_label="none")
+    width_mm = LengthField(required=False, label="Width")
+    height_mm = LengthField(required=False, label="Height")
+    trim_mm = LengthField(
+        required=False,
+        allow_zero=True,
+        label="Trim",
+        help_text="Lost on each edge before cutting.",
+    )
+    grammage = NumberField(
+        required=False, unit="g/m²", decimals=2, at_most=5000, label="Weight of the paper"
+    )
+    thickness_mm = NumberField(
+        required=False, unit="mm", decimals=3, at_most=100, label="Thickness"
+    )
+    waste_share = PercentField(
+        required=False, label="Waste", help_text="Lost each time it is used, on top."
+    )
+    reorder_level = AmountField(
+        required=False,
+        allow_zero=True,
+        label="Reorder below",
+        help_text="The list marks it when less is on the shelf.",
+    )
+
+    class Meta:
+        model = Material
+        fields = (
+            "name",
+            "code",
+            "kind",
+            "category",
+            "supplier",
+            "width_mm",
+            "height_mm",
+            "trim_mm",
+            "is_directional",
+            "is_double_sided",
+            "grammage",
+            "thickness_mm",
+            "waste_share",
+            "licence_note",
+            "safety_note",
+            "notes",
+        )
+        labels = {
+            "kind": "How it is counted",
+            "is_directional": "Has an up side: pieces must not be turned",
+            "is_double_sided": "Good on both sides",
+            "licence_note": "Licence",
+            "safety_note": "Safety",
+        }
+        help_texts = {
+            "licence_note": "May the pattern be used on things you sell?",
+            "safety_note": "Small parts, magnets, cords, food contact, fumes: what to mind.",
+        }
+        widgets = {
+            name: forms.Textarea(attrs={"rows": 2})
+            for name in ("licence_note", "safety_note", "notes")
+        }
+
+    def __init__(self, *args: Any, suppliers: Mapping[str, Any], **options: Any) -> None:
+        super().__init__(*args, **options)
+        cast(ChosenRowField, self.fields["supplier"]).use_rows(suppliers)
+        cast(forms.ChoiceField, self.fields["kind"]).choices = Material.Kind.choices
+        if self.instance.pk:
+            self.initial["reorder_level"] = _typed(self.instance.reorder_level, self.instance.unit)
+        else:
+            self.initial.update({"kind": Material.Kind.SHEET, "category": ""})
+        for name in ("trim_mm", "waste_share", "reorder_level"):
+            # nothing is easier to type over than a zero
+            if self.initial.get(name) in (ZERO, "0", "0 m", "0 ml", "0 g"):
+                self.initial[name] = None
+
+    @property
+    def more_is_open(self) -> bool:
+        """Whether something is wrong among the fields that are folded away."""
+        return any(name in self.errors for name in self.fields if name not in FIRST)
+
+    def clean(self) -> dict[str, Any]:
+        """Ask a sheet for its size, and count the reorder level as the kind is counted."""
+        cleaned = super().clean() or self.cleaned_data
+        for name in ("waste_share", "trim_mm"):
+            if name in cleaned:
+                cleaned[name] = cleaned[name] or ZERO
+        kind = cleaned.get("kind")
+        if kind and not cleaned.get("category"):
+            cleaned["category"] = CATEGORY_OF_KIND.get(kind, Material.Category.FIXINGS)
+        if kind == Material.Kind.SHEET:
+            for name in ("width_mm", "height_mm"):
+                if cleaned.get(name) is None and name not in self.errors:
+                    self.add_error(name, "A sheet needs its size. Type it like 12 or 305 mm.")
+        elif kind:
+            # typed before she chose another kind
+            cleaned.update(SHEET_ONLY)
+        return cleaned
+
+    def _post_clean(self) -> None:
+        # after the fields, so that a level in the wrong unit is told together with them
+        if kind := self.cleaned_data.get("kind"):
+            level = amount_in(self, "reorder_level", Material.UNITS[kind])
+            self.instance.reorder_level = level or ZERO
+        super()._post_clean()  # type: ignore[misc]  # not in stubs
+
+
+class PackForm(WorkshopForm):
+    """One way in which the material is sold."""
+
+    pk = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    quantity = AmountField(label="Holds", help_text="24, 50 m, 25 yd, 250 ml")
+    price = MoneyField(
+        label="Price", required=False, at_most=1_000_000, help_text="what you pay for one"
+    )
+    name = OneLineField(label="Called", max_length=120, required=False, help_text="if you like")
+    supplier = ChosenRowField(label="Supplier", required=False, empty_label="usual")
+
+    def __init__(self, *args: Any, suppliers: Mapping[str, Any], **options: Any) -> None:
+        super().__init__(*args, **options)
+        cast(ChosenRowField, self.fields["supplier"]).use_rows(suppliers)
+
+
+class PackRows(RowsFormSet):
+    """The packs of a material."""
+
+    def __init__(self, data: Any = None, *, material: Material, suppliers: Any) -> None:
+        self.material = material
+        self.own_keys = {pack.pk for pack in packs_of(material)} if material.pk else set()
+        super().__init__(
+            data,
+            prefix="packs",
+            initial=[_pack_as_typed(material, pack) for pack in packs_of(material)]
+            if material.pk
+            else None,
+            form_kwargs={"workshop": material.workshop, "suppliers": suppliers},
+        )
+
+    def clean(self) -> None:
+        """Refuse a key that is no pack of this material."""
+        for form in self.forms:
+            key = form.cleaned_data.get("pk")
+            if key is not None and key not in self.own_keys:
+                form.add_error(None, "This pack is gone. Type it as a new one.")
+
+    def read(self, unit: str) -> list[PackInput]:
+        """Return the packs in the unit of the material; what does not fit is told at its row."""
+        packs = []
+        for form in self.kept():
+            quantity = amount_in(form, "quantity", unit)
+            if quantity is not None:
+                cleaned = form.cleaned_data
+                rest = {name: cleaned[name] for name in ("price", "name", "supplier", "pk")}
+                packs.append(PackInput(quantity=quantity, **rest))
+        return packs
+
+    def removed_keys(self) -> set[int]:
+        """Return the keys of packs to be removed."""
+        return {form.cleaned_data["pk"] for form in self.removed() if form.cleaned_data.get("pk")}
+
+
+PackFormSet = rows_of(PackForm, base=PackRows, at_most=MOST_PACKS)
+
+
+def _typed(value: Decimal, unit: str) -> str:
+    """Write a stored amount as she would type it: the unit only where it needs one."""
+    return f"{format_number(value)} {unit}" if unit in ("m", "ml", "g") else format_number(value)
+
+
+def _pack_as_typed(material: Material, pack: Any) -> dict[str, Any]:
+    return {
+        "pk": pack.pk,
+        "quantity": _typed(pack.quantity, material.unit),
+        "price": pack.price,
+        "name": pack.name,
+        "supplier": pack.supplier_id,
+    }
+
+
+class MaterialFilter(FilterForm):
+    """Narrows the list of materials."""
+
+    category = forms.ChoiceField(
+        required=False, choices=[("", "Every category"), *Material.Category.choices]
+    )
+    kind = forms.ChoiceField(
+        required=False,
+        choices=[
+            ("", "Every kind"),
+            ("sheet", "Sheets"),
+            ("length", "By length"),
+            ("volume", "By volume"),
+            ("mass", "By weight"),
+            ("count", "By the piece"),
+            ("pairs", "In pairs"),
+        ],
+    )
+    state = forms.ChoiceField(
+        label="Show",
+        required=False,
+        choices=[
+            ("", "In use"),
+            ("low", "To reorder"),
+            ("away", "Put away"),
+            ("all", "All"),
+        ],
+    )
+
+    def narrow_by(self, queryset: MaterialQuerySet, values: dict[str, Any]) -> MaterialQuerySet:
+        """Return the materials that match."""
+        if "search" in values:
+            queryset = queryset.matching(values["search"])
+        for name in ("category", "kind"):
+            if name in values:
+                queryset = queryset.filter(**{name: values[name]})
+        state = values.get("state")
+        if state == "away":
+            return queryset.put_away()
+        if state == "all":
+            return queryset
+        return queryset.in_use().below_level() if state == "low" else queryset.in_use()

@@ -1,0 +1,146 @@
+"""Keeping materials and their packs: saved together, by two people without loss, never deleted
+where money depends on them."""
+
+import datetime
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from catalogue.materials.models import Material, Pack
+from maker.calc.amounts import format_amount, unit_word
+from maker.calc.refusal import Refusal
+from maker.web.editing import take_turn
+from maker.workshop.models import Workshop
+
+if TYPE_CHECKING:
+    from catalogue.suppliers.models import Supplier
+
+# what she types about a material; the rest is kept from the ledger and must not be written over
+TYPED = (
+    "name",
+    "code",
+    "kind",
+    "category",
+    "supplier",
+    "width_mm",
+    "height_mm",
+    "trim_mm",
+    "is_directional",
+    "is_double_sided",
+    "grammage",
+    "thickness_mm",
+    "waste_share",
+    "reorder_level",
+    "licence_note",
+    "safety_note",
+    "notes",
+)
+
+
+class NameTaken(Refusal):
+    """Another material of the workshop has this name."""
+
+
+class KindIsFixed(Refusal):
+    """What was bought, moved or used in one unit cannot be counted in another from now on."""
+
+
+@dataclass(frozen=True, slots=True)
+class PackInput:
+    """How the material is sold, as typed; without `pk` it is new, without name a usual one."""
+
+    quantity: Decimal
+    price: Decimal | None = None
+    name: str = ""
+    supplier: "Supplier | None" = None
+    pk: int | None = None
+
+
+@transaction.atomic
+def save_material(
+    *,
+    material: Material,
+    packs: Sequence[PackInput] = (),
+    removed: Collection[int] = (),
+    edit_number: int | None = None,
+) -> Material:
+    """Store a new or changed material with its packs, whole or not at all.
+
+    A removed pack that a receipt names is put away, any other is deleted; packs not named stay.
+    Refuses a name that is taken, a kind that changes after the first use, and a lost turn.
+    """
+    # one at a time in a workshop, so that two new ones cannot both find the name free
+    Workshop.objects.select_for_update(no_key=True).get(pk=material.workshop_id)
+    same = Material.objects.filter(workshop=material.workshop_id, name__iexact=material.name)
+    if same.exclude(pk=material.pk).exists():
+        raise NameTaken(f"You already have a material “{material.name}”.", where="name")
+    if material.pk is None:
+        material.save()
+    else:
+        take_turn(material, edit_number)
+        _refuse_other_kind(material)
+        material.save(update_fields=TYPED)
+    _save_packs(material, packs, removed)
+    return material
+
+
+def usual_name(quantity: Decimal, unit: str) -> str:
+    """Return what a pack is called when she gives it no name: `pack of 24`, `50 m`, `single`."""
+    if unit in ("m", "ml", "g"):
+        return format_amount(quantity, unit)
+    if quantity == 1:
+        return f"single {unit_word(unit, quantity)}"
+    return f"pack of {format_amount(quantity, unit)}"
+
+
+def put_material_away(*, material: Material, on: datetime.date) -> None:
+    """Take a material out of new receipts and recipes; stock and history stay."""
+    material.retired_on = on
+    material.save(update_fields=["retired_on"])
+
+
+def bring_material_back(*, material: Material) -> None:
+    """Bring a material back into use."""
+    material.retired_on = None
+    material.save(update_fields=["retired_on"])
+
+
+def _refuse_other_kind(material: Material) -> None:
+    was = Material.objects.values_list("kind", flat=True).get(pk=material.pk)
+    if was == material.kind:
+        return
+    related = (material.stock_entries, material.purchase_lines, material.roles)
+    if any(rows.exists() for rows in related):
+        counted = unit_word(Material.UNITS[was])
+        raise KindIsFixed(
+            f"Receipts, stock or recipes count it in {counted} already. "
+            "Make a new material for the other kind.",
+            where="kind",
+        )
+
+
+def _save_packs(material: Material, packs: Sequence[PackInput], removed: Collection[int]) -> None:
+    stored = {pack.pk: pack for pack in Pack.objects.filter(material=material)}
+    for position, typed in enumerate(packs):
+        pack = (
+            stored.get(typed.pk, Pack(material=material)) if typed.pk else Pack(material=material)
+        )
+        pack.position = position
+        pack.name = typed.name or usual_name(typed.quantity, material.unit)
+        pack.quantity, pack.price, pack.supplier = typed.quantity, typed.price, typed.supplier
+        pack.save()
+    for key in removed:
+        if key in stored:
+            _remove_pack(material, stored[key])
+
+
+def _remove_pack(material: Material, pack: Pack) -> None:
+    if material.purchase_lines.filter(pack=pack).exists():
+        pack.retired_on = timezone.localdate()
+        pack.save(update_fields=["retired_on"])
+    else:
+        pack.delete()

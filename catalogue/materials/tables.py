@@ -1,0 +1,289 @@
+"""Columns of the list of materials, and of the ledger and receipts of one."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import django_tables2 as tables
+from django.db.models import F
+from django.urls import reverse
+from django.utils.html import format_html, format_html_join
+
+from catalogue.materials.inputs import packs_of, price_per_unit, unit_cost_of
+from catalogue.materials.models import Material
+from maker.calc.amounts import format_amount, unit_word
+from maker.calc.money import format_money
+from maker.calc.units import format_length, format_number
+from maker.web.lists import NUMBER, ListTable
+from maker.workshop.models import Workshop
+
+KEPT_COST = {
+    Workshop.Valuation.AVERAGE: "average_cost",
+    Workshop.Valuation.FIFO: "fifo_cost",
+    Workshop.Valuation.LATEST: "latest_cost",
+}
+
+
+def size_of(material: Material, workshop: Workshop) -> str:
+    """Write the size of a sheet, `12 × 12 in`; empty for anything else."""
+    if material.width_mm is None or material.height_mm is None:
+        return ""
+    width, height = (
+        format_length(side, workshop.unit, workshop.locale)
+        for side in (material.width_mm, material.height_mm)
+    )
+    return f"{width.rsplit(' ', 1)[0]} × {height}"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure of the material's page, as `components/figures.html` shows it."""
+
+    label: str
+    value_text: str
+    unit: str = ""
+    note: str = ""
+    main: bool = False
+
+
+def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
+    """Return what is on the shelf and the cost by each method, the workshop's own marked."""
+
+    def written(value: Decimal | None) -> str:
+        if value is None:
+            return "–"
+        return format_money(value, workshop.currency, workshop.locale, extra_digits=2)
+
+    level = material.reorder_level
+    low = bool(level) and material.on_hand < level
+    figures = [
+        Figure(
+            "On hand",
+            format_number(material.on_hand, workshop.locale, 3),
+            unit_word(material.unit, material.on_hand),
+            note=f"below {format_amount(level, material.unit, workshop.locale)}: time to reorder"
+            if low
+            else "",
+        ),
+        Figure("Worth", format_money(material.stock_value, workshop.currency, workshop.locale)),
+    ]
+    names = (
+        (Workshop.Valuation.AVERAGE, "Average cost", material.average_cost),
+        (Workshop.Valuation.FIFO, "Oldest first", material.fifo_cost),
+        (Workshop.Valuation.LATEST, "Latest cost", material.latest_cost),
+    )
+    used = unit_cost_of(material, workshop.valuation)
+    if used and used.source and used.source[0] == "pack":
+        note = "nothing bought yet, so the cheapest pack counts"
+        return [
+            *figures,
+            Figure("List price", written(used.value), f"/ {material.unit}", note, True),
+        ]
+    for method, label, value in names:
+        is_used = method == workshop.valuation
+        note = "used in your costs" if is_used else ""
+        figures.append(Figure(label, written(value), f"/ {material.unit}", note, is_used))
+    return figures
+
+
+@dataclass(frozen=True, slots=True)
+class OfferRow:
+    """A pack as the page shows it."""
+
+    name: str
+    holds: str
+    price: str
+    per_unit: str
+    supplier: str
+    is_cheapest: bool
+
+
+def offers_of(material: Material, workshop: Workshop) -> list[OfferRow]:
+    """Return the packs on offer with what one unit costs in each; no query when loaded."""
+    packs = packs_of(material)
+    prices = [price for pack in packs if (price := price_per_unit(pack)) is not None]
+    cheapest = min(prices) if len(prices) > 1 else None
+    rows = []
+    for pack in packs:
+        price, supplier = price_per_unit(pack), pack.supplier or material.supplier
+        rows.append(
+            OfferRow(
+                name=pack.name,
+                holds=format_amount(pack.quantity, material.unit, workshop.locale),
+                price="–"
+                if pack.price is None
+                else format_money(pack.price, workshop.currency, workshop.locale),
+                per_unit="–"
+                if price is None
+                else format_money(price, workshop.currency, workshop.locale, extra_digits=2),
+                supplier=supplier.name if supplier else "–",
+                is_cheapest=price is not None and price == cheapest,
+            )
+        )
+    return rows
+
+
+class MaterialTable(ListTable):
+    """Materials with what is on the shelf and what one unit costs."""
+
+    name = tables.Column(linkify=lambda record, table: table.address(record))
+    category = tables.Column()
+    on_hand = tables.Column(verbose_name="On hand", attrs=NUMBER)
+    unit_cost = tables.Column(verbose_name="Unit cost", empty_values=(), attrs=NUMBER)
+    stock_value = tables.Column(verbose_name="Worth", attrs=NUMBER)
+    supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
+
+    class Meta:
+        model = Material
+        fields = ("name", "category", "on_hand", "unit_cost", "stock_value", "supplier")
+        order_by = ("name",)
+        attrs = {"aria_label": "Materials"}
+
+    def address(self, record: Material) -> str:
+        """Return the address of the material's page."""
+        return reverse("catalogue:material", args=[self.workshop.slug, record.pk])
+
+    def render_name(self, value: str, record: Material) -> Any:
+        """Write the name with the size of a sheet, and say when it was put away."""
+        size = size_of(record, self.workshop)
+        notes = [
+            (kind, words)
+            for kind, words in (
+                ("soft", size),
+                ("badge quiet", "put away" if record.retired_on else ""),
+            )
+            if words
+        ]
+        return format_html(
+            "{}{}", value, format_html_join("", ' <span class="{}">{}</span>', notes)
+        )
+
+    def render_on_hand(self, value: Decimal, record: Material) -> Any:
+        """Write what is on the shelf, and say when that is too little."""
+        text = self.amount(value, record.unit)
+        if record.reorder_level and value < record.reorder_level:
+            return format_html('<span class="badge alarm">reorder</span> {}', text)
+        return text
+
+    def render_stock_value(self, value: Decimal) -> str:
+        """Write what the stock is worth."""
+        return self.money(value)
+
+    def render_unit_cost(self, record: Material) -> Any:
+        """Write what one unit costs, and say when that is only a list price."""
+        cost = unit_cost_of(record, self.workshop.valuation)
+        if cost is None:
+            return "–"
+        text = f"{self.money(cost.value, extra_digits=2)} / {record.unit}"
+        if cost.source and cost.source[0] == "pack":
+            return format_html('{} <span class="soft">list</span>', text)
+        return text
+
+    def order_unit_cost(self, queryset: Any, is_descending: bool) -> Any:
+        """Sort by the cost kept from the ledger; those never bought come last."""
+        cost = F(KEPT_COST[Workshop.Valuation(self.workshop.valuation)])
+        order = cost.desc(nulls_last=True) if is_descending else cost.asc(nulls_last=True)
+        return queryset.order_by(order), True
+
+
+class LedgerTable(ListTable):
+    """The movements of one material, the last first."""
+
+    moved_on = tables.DateColumn(format="j M Y", verbose_name="Day")
+    kind = tables.Column(verbose_name="What")
+    change = tables.Column(attrs=NUMBER)
+    unit_cost = tables.Column(verbose_name="Unit cost", attrs=NUMBER)
+    balance = tables.Column(verbose_name="On hand after", attrs=NUMBER, orderable=False)
+    balance_value = tables.Column(verbose_name="Worth after", attrs=NUMBER, orderable=False)
+    back = tables.TemplateColumn(
+        template_name="catalogue/materials/_take_back.html", verbose_name="", orderable=False
+    )
+
+    class Meta:
+        fields = ("moved_on", "kind", "change", "unit_cost", "balance", "balance_value", "back")
+        order_by = ("-moved_on",)
+        prefix = "stock-"
+        attrs = {"aria_label": "Stock movements"}
+
+    def __init__(self, *args: Any, material: Material, **options: Any) -> None:
+        self.material = material
+        super().__init__(*args, **options)
+
+    def render_kind(self, record: Any) -> Any:
+        """Write the kind, the reason, and the receipt behind goods that were bought."""
+        words = record.get_kind_display()
+        if record.purchase_line_id:
+            address = reverse(
+                "catalogue:purchase",
+                args=[self.workshop.slug, record.purchase_line.purchase_id],
+            )
+            words = format_html('<a href="{}">{}</a>', address, words)
+        reason = (
+            format_html(' <span class="soft">{}</span>', record.reason) if record.reason else ""
+        )
+        undone = (
+            ""
+            if record.counts
+            else format_html(' <span class="badge quiet">{}</span>', "does not count")
+        )
+        return format_html("{}{}{}", words, reason, undone)
+
+    def render_change(self, value: Decimal, record: Any) -> Any:
+        """Write the change with its sign; struck out when it does not count any more."""
+        sign = "+" if value > 0 else "−"
+        text = f"{sign}{format_amount(abs(value), self.material.unit, self.workshop.locale)}"
+        return text if record.counts else format_html("<del>{}</del>", text)
+
+    def render_unit_cost(self, value: Decimal) -> str:
+        """Write what one unit cost."""
+        return self.money(value, extra_digits=2)
+
+    def render_balance(self, value: Decimal) -> str:
+        """Write what was on the shelf after it."""
+        return self.amount(value, self.material.unit)
+
+    def render_balance_value(self, value: Decimal) -> str:
+        """Write what that was worth."""
+        return self.money(value)
+
+
+class BoughtTable(ListTable):
+    """The receipts that bought one material, the last first."""
+
+    bought_on = tables.DateColumn(
+        accessor="purchase__bought_on",
+        format="j M Y",
+        verbose_name="Day",
+        linkify=lambda record, table: table.address(record),
+    )
+    supplier = tables.Column(accessor="purchase__supplier__name")
+    quantity = tables.Column(attrs=NUMBER)
+    landed = tables.Column(verbose_name="Cost with its share of postage", attrs=NUMBER)
+    unit_cost = tables.Column(verbose_name="One cost", attrs=NUMBER)
+    lot = tables.Column(default="–")
+
+    class Meta:
+        fields = ("bought_on", "supplier", "quantity", "landed", "unit_cost", "lot")
+        order_by = ("-bought_on",)
+        prefix = "bought-"
+        attrs = {"aria_label": "Receipts that bought it"}
+
+    def __init__(self, *args: Any, material: Material, **options: Any) -> None:
+        self.material = material
+        super().__init__(*args, **options)
+
+    def address(self, record: Any) -> str:
+        """Return the address of the receipt."""
+        return reverse("catalogue:purchase", args=[self.workshop.slug, record.purchase_id])
+
+    def render_quantity(self, value: Decimal) -> str:
+        """Write how much was bought."""
+        return self.amount(value, self.material.unit)
+
+    def render_landed(self, value: Decimal) -> str:
+        """Write what the line cost in all."""
+        return self.money(value)
+
+    def render_unit_cost(self, value: Decimal) -> str:
+        """Write what one unit cost."""
+        return self.money(value, extra_digits=2)

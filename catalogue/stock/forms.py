@@ -1,0 +1,67 @@
+"""Entry of one movement of stock."""
+
+from typing import Any, cast
+
+from django import forms
+
+from catalogue.materials.models import Material
+from catalogue.stock.models import StockEntry
+from catalogue.stock.services import OUTGOING
+from maker.web.amounts import AmountField
+from maker.web.fields import MoneyField, OneLineField, WorkshopForm
+
+Kind = StockEntry.Kind
+
+
+class StockMoveForm(WorkshopForm):
+    """What left the shelf, what a count found, or what was there at the start.
+
+    Amounts are typed above zero; the kind says which way they go.
+    """
+
+    form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    kind = forms.ChoiceField(
+        label="What happened",
+        choices=[
+            ("It left the shelf", [(kind.value, kind.label) for kind in OUTGOING]),
+            (
+                "Put it right",
+                [
+                    (Kind.COUNTED.value, "counted: this is what is there"),
+                    (Kind.OPENING.value, "was there before the first receipt"),
+                ],
+            ),
+        ],
+    )
+    amount = AmountField(
+        label="How much",
+        allow_zero=True,
+        error_messages={"required": "Type how much."},
+        help_text="When counted: all that is on the shelf.",
+    )
+    cost = MoneyField(
+        label="What it cost in all",
+        required=False,
+        at_most=1_000_000,
+        help_text="Only for what was there before the first receipt.",
+    )
+    moved_on = forms.DateField(
+        label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+    reason = OneLineField(label="Why", required=False, max_length=200)
+
+    def __init__(self, *args: Any, material: Material, **options: Any) -> None:
+        super().__init__(*args, **options)
+        cast(AmountField, self.fields["amount"]).use_measure(material.unit)
+
+    def clean(self) -> dict[str, Any]:
+        """Allow nothing only in a count, ask a count for its reason and old goods for a cost."""
+        cleaned = super().clean() or self.cleaned_data
+        kind, amount = cleaned.get("kind"), cleaned.get("amount")
+        if amount == 0 and kind != Kind.COUNTED:
+            self.add_error("amount", "Type an amount above 0.")
+        if kind == Kind.COUNTED and not cleaned.get("reason") and "reason" not in self.errors:
+            self.add_error("reason", "Say why, so that you still know at the end of the year.")
+        if kind == Kind.OPENING and cleaned.get("cost") is None and "cost" not in self.errors:
+            self.add_error("cost", "Type what it cost in all; 0 if it was free.")
+        return cleaned

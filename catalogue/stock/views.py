@@ -1,0 +1,100 @@
+"""Pages of the stock ledger: enter a movement, take one back."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from catalogue.materials.models import Material
+from catalogue.stock.forms import StockMoveForm
+from catalogue.stock.models import StockEntry
+from catalogue.stock.services import (
+    AlreadyEntered,
+    count_stock,
+    move_stock,
+    put_on_shelf,
+    reverse_entry,
+)
+from maker.calc.amounts import format_amount
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, row_or_404
+from maker.web.messages import undo_message
+from maker.web.refusals import show_refusal
+
+Kind = StockEntry.Kind
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def stock_move(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Enter what left the shelf, a count, or what was there at the start."""
+    material = row_or_404(Material.objects.of(request.workshop), pk)
+    first = {"form_key": uuid.uuid4(), "moved_on": timezone.localdate()}
+    form = StockMoveForm(
+        request.POST or None, initial=first, workshop=request.workshop, material=material
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = _enter(request, material, form.cleaned_data)
+        except AlreadyEntered as already:
+            messages.info(request, already.message)
+            return redirect("catalogue:material", request.workshop.slug, pk)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            _say_entered(request, material, entry)
+            return redirect("catalogue:material", request.workshop.slug, pk)
+    status = 422 if request.method == "POST" else 200
+    context = {"form": form, "material": material, "on_hand": _written(request, material)}
+    return render(request, "catalogue/stock/move.html", context, status=status)
+
+
+def _enter(request: WorkshopRequest, material: Material, typed: dict[str, Any]) -> StockEntry:
+    common = {
+        "material": material,
+        "moved_on": typed["moved_on"],
+        "today": timezone.localdate(),
+        "by": request.user,
+        "reason": typed["reason"],
+        "form_key": typed["form_key"],
+    }
+    if typed["kind"] == Kind.COUNTED:
+        return count_stock(counted=typed["amount"], **common)
+    if typed["kind"] == Kind.OPENING:
+        return put_on_shelf(amount=typed["amount"], cost=typed["cost"], **common)
+    return move_stock(kind=typed["kind"], amount=typed["amount"], **common)
+
+
+def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry) -> None:
+    material.refresh_from_db()
+    change = format_amount(abs(entry.change), material.unit, request.workshop.locale)
+    way = "came in" if entry.change > 0 else "left"
+    undo_message(
+        request,
+        f"{change} {way}: {entry.get_kind_display()}. {_written(request, material)} on the shelf.",
+        reverse("catalogue:stock_reverse", args=[request.workshop.slug, entry.pk]),
+    )
+
+
+def _written(request: WorkshopRequest, material: Material) -> str:
+    return format_amount(material.on_hand, material.unit, request.workshop.locale)
+
+
+@require_POST
+@may_change
+def stock_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Take a movement back by a new one."""
+    entry = row_or_404(StockEntry.objects.of(request.workshop).select_related("material"), pk)
+    try:
+        reverse_entry(entry=entry, by=request.user)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, "Taken back. Both entries stay in the list of movements.")
+    address = reverse("catalogue:material", args=[request.workshop.slug, entry.material_id])
+    return redirect(f"{address}#stock")
