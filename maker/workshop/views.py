@@ -64,7 +64,9 @@ def workshop_new(request: Any) -> HttpResponse:
 def _locale_of(request: HttpRequest) -> str:
     """Guess from the browser how numbers are written where she is."""
     wanted = parse_accept_lang_header(request.headers.get("Accept-Language", "").lower())
-    return negotiate_locale([code for code, _ in wanted], LOCALES, sep="-") or "en_GB"
+    found = negotiate_locale([code.replace("-", "_") for code, _ in wanted], LOCALES) or ""
+    # it comes back in the browser's spelling
+    return {locale.lower(): locale for locale in LOCALES}.get(found.lower(), "en_GB")
 
 
 def _first_guess(locale: str) -> dict[str, str]:

@@ -1,0 +1,391 @@
+"""The settings of a workshop, section by section."""
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from maker.workshop.inputs import overhead_per_hour
+from maker.workshop.models import OverheadItem, Workshop
+from tests import factories
+
+SETTINGS = "/w/marlow/settings/"
+D = Decimal
+PROFILE = {"name": "Marlow Paperworks", "maker_name": "", "address": "", "email": "", "phone": ""}
+COUNTING = {"currency": "EUR", "locale": "en_GB", "unit": "in", "valuation": "average"}
+HOUR = {
+    "wage_per_hour": "15",
+    "overhead_basis": "hour",
+    "hours_per_year": "600",
+    "planned_hours_per_month": "50",
+    "overhead_per_hour_stated": "0",
+}
+TAX = {"tax_name": "VAT", "tax_rate": "20", "prices_include_tax": "yes", "tax_rounding": "document"}
+DAYS = {
+    "hours_per_day": "3.5",
+    "working_weekdays": ["1", "2", "3"],
+    "purchase_lead_days": "4",
+    "terms": "",
+}
+
+
+def rows(*entries: tuple[str, str, str]) -> dict[str, str]:
+    """Return overhead rows as the page sends them: name, amount, month or year."""
+    data = {"overhead-TOTAL_FORMS": str(len(entries)), "overhead-INITIAL_FORMS": "0"}
+    for number, (name, amount, period) in enumerate(entries):
+        data |= {
+            f"overhead-{number}-name": name,
+            f"overhead-{number}-amount": amount,
+            f"overhead-{number}-period": period,
+        }
+    return data
+
+
+def save(
+    client: Client, section: str, data: dict[str, Any], workshop: Workshop, **more: Any
+) -> Any:
+    workshop.refresh_from_db()
+    sent = {"edit_number": workshop.edit_number, **data, **more}
+    return client.post(SETTINGS + section, sent, follow=True)
+
+
+def saved(answer: Any, workshop: Workshop) -> bool:
+    workshop.refresh_from_db()
+    return "Saved." in answer.content.decode()
+
+
+def test_the_profile_is_saved_and_the_address_of_the_workshop_stays(
+    client: Client, workshop: Workshop
+) -> None:
+    answer = save(
+        client,
+        "",
+        {**PROFILE, "name": " Marlow  & Daughter ", "email": "hello@example.test"},
+        workshop,
+    )
+    assert saved(answer, workshop)
+    assert (workshop.name, workshop.slug) == ("Marlow & Daughter", "marlow")
+    assert "Marlow &amp; Daughter" in answer.content.decode()
+
+
+def test_counting_is_saved(client: Client, workshop: Workshop) -> None:
+    answer = save(
+        client,
+        "counting/",
+        {"currency": "KWD", "locale": "de_CH", "unit": "mm", "valuation": "fifo"},
+        workshop,
+    )
+    assert saved(answer, workshop)
+    assert workshop.currency == "KWD"
+    assert (workshop.locale, workshop.unit, workshop.valuation) == ("de_CH", "mm", "fifo")
+
+
+def test_currencies_are_named_with_their_own_decimals(client: Client) -> None:
+    page = client.get(f"{SETTINGS}counting/").content.decode()
+    # ISO 4217 minor units: EUR 2, JPY 0, KWD 3
+    assert "Euro (EUR, 2 decimals)" in page
+    assert "Japanese Yen (JPY, no decimals)" in page
+    assert "Kuwaiti Dinar (KWD, 3 decimals)" in page
+    assert "(DEM," not in page
+
+
+def test_the_currency_stays_once_a_pack_has_a_price(client: Client, workshop: Workshop) -> None:
+    factories.make_pack(factories.make_material(workshop))
+    answer = save(client, "counting/", {**COUNTING, "currency": "GBP"}, workshop)
+    page = answer.content.decode()
+    assert not saved(answer, workshop)
+    assert "The currency stays EUR" in page
+    assert "There is a problem" in page
+    assert workshop.currency == "EUR"
+    # the rest of the section can still be changed
+    assert saved(save(client, "counting/", {**COUNTING, "unit": "mm"}, workshop), workshop)
+    assert workshop.unit == "mm"
+
+
+def test_amounts_of_another_workshop_do_not_hold_mine(
+    client: Client, workshop: Workshop, other_workshop: Workshop
+) -> None:
+    factories.make_pack(factories.make_material(other_workshop))
+    factories.make_material(workshop)
+    assert saved(save(client, "counting/", {**COUNTING, "currency": "GBP"}, workshop), workshop)
+    assert workshop.currency == "GBP"
+
+
+def test_overhead_by_the_year_worked_by_hand(client: Client, workshop: Workshop) -> None:
+    # by hand: (65 + 18.50) x 12 + 138 = 1140 a year; 1140 / 600 h = 1.90; 15 + 1.90 = 16.90
+    answer = save(
+        client,
+        "hour/",
+        {
+            **HOUR,
+            **rows(
+                ("Rent", "65", "month"), ("Power", "18,50", "month"), ("Insurance", "138", "year")
+            ),
+        },
+        workshop,
+    )
+    page = answer.content.decode()
+    assert saved(answer, workshop)
+    assert overhead_per_hour(workshop, OverheadItem.objects.of(workshop))[0] == D("1.9")
+    assert "€1,140.00 of overhead a year ÷ 600 hands-on hours a year" in page
+    assert "€1.90" in page
+    assert "€16.90" in page
+
+
+def test_overhead_by_the_month_is_exact(client: Client, workshop: Workshop) -> None:
+    # by hand: 100 a year is 100 / 12 a month, over 7 hours 100 / 84 = 1.190476 190476...
+    save(
+        client,
+        "hour/",
+        {
+            **HOUR,
+            "overhead_basis": "month",
+            "planned_hours_per_month": "7",
+            **rows(("Insurance", "100", "year")),
+        },
+        workshop,
+    )
+    workshop.refresh_from_db()
+    rate, how = overhead_per_hour(workshop, OverheadItem.objects.of(workshop))
+    assert str(rate).startswith("1.1904761904761904761904761904")
+    assert how == "€8.33 of overhead a month ÷ 7 planned hours a month"
+
+
+def test_a_stated_rate_is_taken_as_it_is(client: Client, workshop: Workshop) -> None:
+    data = {**HOUR, "overhead_basis": "stated", "overhead_per_hour_stated": "4.205"}
+    # hours do not matter then, so none are asked for
+    answer = save(
+        client, "hour/", {**data, "hours_per_year": "0", **rows(("Rent", "65", "month"))}, workshop
+    )
+    assert saved(answer, workshop)
+    rate, how = overhead_per_hour(workshop, OverheadItem.objects.of(workshop))
+    assert (rate, how) == (D("4.205"), "stated by you, not worked out")
+
+
+def test_overhead_without_hours_is_refused_and_nothing_is_half_saved(
+    client: Client, workshop: Workshop
+) -> None:
+    answer = save(
+        client,
+        "hour/",
+        {**HOUR, "wage_per_hour": "99", "hours_per_year": "0", **rows(("Rent", "65", "month"))},
+        workshop,
+    )
+    page = answer.content.decode()
+    assert not saved(answer, workshop)
+    assert "cannot be shared over 0 hours" in page
+    assert 'href="#id_hours_per_year"' in page
+    assert 'value="Rent"' in page
+    assert workshop.wage_per_hour == D("15")
+    assert workshop.edit_number == 0
+    assert not OverheadItem.objects.exists()
+
+
+def test_a_workshop_that_came_without_hours_still_opens(client: Client, workshop: Workshop) -> None:
+    Workshop.objects.filter(pk=workshop.pk).update(overhead_basis="hour", hours_per_year=0)
+    OverheadItem.objects.create(workshop=workshop, name="Rent", amount=D(5))
+    page = client.get(f"{SETTINGS}hour/").content.decode()
+    assert "cannot be shared over 0 hours" in page
+
+
+def test_rows_are_changed_removed_and_left_empty(client: Client, workshop: Workshop) -> None:
+    save(
+        client,
+        "hour/",
+        {**HOUR, **rows(("Rent", "65", "month"), ("Power", "20", "month"))},
+        workshop,
+    )
+    data = {**HOUR, **rows(("Rent", "70", "month"), ("Power", "20", "month"), ("", "", "month"))}
+    answer = save(client, "hour/", data, workshop, **{"overhead-1-DELETE": "on"})
+    assert saved(answer, workshop)
+    assert list(OverheadItem.objects.of(workshop).values_list("name", "amount")) == [
+        ("Rent", D(70))
+    ]
+
+
+def test_tax_is_saved_as_a_share(client: Client, workshop: Workshop) -> None:
+    answer = save(
+        client,
+        "tax/",
+        {
+            **TAX,
+            "tax_registered": "on",
+            "tax_rate": "8,1",
+            "prices_include_tax": "no",
+            "tax_rounding": "line",
+        },
+        workshop,
+    )
+    assert saved(answer, workshop)
+    assert (workshop.tax_registered, workshop.tax_rate) == (True, D("0.081"))
+    assert (workshop.prices_include_tax, workshop.tax_rounding) == (False, "line")
+    page = client.get(f"{SETTINGS}tax/").content.decode()
+    assert 'value="8.1"' in page
+
+
+def test_a_registered_workshop_names_its_tax(client: Client, workshop: Workshop) -> None:
+    answer = save(client, "tax/", {**TAX, "tax_registered": "on", "tax_name": " "}, workshop)
+    assert "Type the name your documents call the tax by." in answer.content.decode()
+
+
+def test_days_are_saved(client: Client, workshop: Workshop) -> None:
+    answer = save(
+        client,
+        "days/",
+        {**DAYS, "working_weekdays": ["6", "2"], "terms": "Half in advance."},
+        workshop,
+    )
+    assert saved(answer, workshop)
+    assert workshop.working_weekdays == "26"
+    page = client.get(f"{SETTINGS}days/").content.decode()
+    assert page.count("checked") == 2
+
+
+@pytest.mark.parametrize(
+    ("section", "data", "field", "typed", "why"),
+    [
+        ("", PROFILE, "name", "", "Fill this in."),
+        ("", PROFILE, "name", "n" * 10_000, "at most 120"),
+        ("", PROFILE, "email", "nobody", "valid email"),
+        ("", PROFILE, "email", "a@example.test\x00", "ull characters"),
+        ("", PROFILE, "address", "x" * 10_000, "at most 500"),
+        ("counting/", COUNTING, "currency", "XXX", "not one of the available choices"),
+        ("counting/", COUNTING, "currency", "E\x00R", "not one of the available choices"),
+        ("counting/", COUNTING, "locale", "../../etc", "not one of the available choices"),
+        ("hour/", {**HOUR, **rows()}, "wage_per_hour", "-1", "The least is 0."),
+        ("hour/", {**HOUR, **rows()}, "wage_per_hour", "1,500.00", "leave the thousands marks out"),
+        ("hour/", {**HOUR, **rows()}, "wage_per_hour", "much", "is no number"),
+        ("hour/", {**HOUR, **rows()}, "wage_per_hour", "9" * 10_000, ""),
+        ("hour/", {**HOUR, **rows()}, "wage_per_hour", "1e5", "is no number"),
+        ("hour/", {**HOUR, **rows()}, "wage_per_hour", "NaN", "is no number"),
+        ("hour/", {**HOUR, **rows()}, "hours_per_year", "9000", "The most is 8784."),
+        ("hour/", {**HOUR, **rows()}, "planned_hours_per_month", "745", "The most is 744."),
+        ("tax/", TAX, "tax_rate", "101", "The most is 100."),
+        ("tax/", TAX, "tax_rate", "<script>", "is no number"),
+        ("days/", DAYS, "hours_per_day", "0.2", "at least a quarter of an hour"),
+        ("days/", DAYS, "hours_per_day", "25", "The most is 24."),
+        ("days/", DAYS, "working_weekdays", [], "Tick at least one day"),
+        ("days/", DAYS, "working_weekdays", ["8"], "not one of the available choices"),
+        ("days/", DAYS, "purchase_lead_days", "1.5", "is no whole number"),
+        ("days/", DAYS, "terms", "t" * 20_001, "at most 20000"),
+    ],
+)
+def test_a_wrong_entry_is_kept_and_explained(
+    client: Client,
+    workshop: Workshop,
+    section: str,
+    data: dict[str, Any],
+    field: str,
+    typed: Any,
+    why: str,
+) -> None:
+    answer = save(client, section, {**data, field: typed}, workshop)
+    page = answer.content.decode()
+    assert answer.status_code == 200
+    assert not saved(answer, workshop)
+    assert "There is a problem" in page
+    assert "Error: " in page
+    assert why in page
+    assert workshop.edit_number == 0
+    if isinstance(typed, str) and typed.isalnum() and field not in ("currency", "locale"):
+        assert typed in page
+    assert "<script>" not in page.split("<main")[1].split("</main")[0]
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        (("", "65", "month"), "What for"),
+        (("Rent", "", "month"), "Amount"),
+        (("Rent", "-5", "month"), "The least is 0."),
+        (("Rent", "65", "week"), "not one of the available choices"),
+        (("n" * 10_000, "65", "month"), "at most 80"),
+    ],
+)
+def test_a_wrong_row_is_kept_and_explained(
+    client: Client, workshop: Workshop, row: tuple[str, str, str], why: str
+) -> None:
+    answer = save(client, "hour/", {**HOUR, **rows(("Power", "20", "month"), row)}, workshop)
+    page = answer.content.decode()
+    assert not saved(answer, workshop)
+    assert "Row 2" in page
+    assert why in page
+    assert 'value="Power"' in page
+    assert not OverheadItem.objects.exists()
+
+
+def test_rows_without_their_counter_are_refused(client: Client, workshop: Workshop) -> None:
+    answer = save(client, "hour/", HOUR, workshop)
+    assert "got lost on its way" in answer.content.decode()
+
+
+def test_html_stays_text(client: Client, workshop: Workshop) -> None:
+    save(client, "", {**PROFILE, "name": "<img src=x onerror=alert(1)>"}, workshop)
+    page = client.get("/w/marlow/").content.decode()
+    assert "<img src=x" not in page
+    assert "&lt;img src=x onerror=alert(1)&gt;" in page
+
+
+def test_the_second_of_two_people_is_told_and_loses_nothing(
+    client: Client, workshop: Workshop
+) -> None:
+    opened_with = workshop.edit_number
+    first = {**HOUR, "wage_per_hour": "16", **rows(("Rent", "65", "month"))}
+    save(client, "hour/", first, workshop)
+    second = {
+        **HOUR,
+        "wage_per_hour": "18",
+        **rows(("Power", "20", "month")),
+        "edit_number": opened_with,
+    }
+    answer = client.post(f"{SETTINGS}hour/", second)
+    page = answer.content.decode()
+    workshop.refresh_from_db()
+    assert workshop.wage_per_hour == D(16)
+    assert "Somebody else saved this" in page
+    # both values stand side by side, hers is still in the field
+    assert "<td>18</td><td>16</td>" in page
+    assert 'name="wage_per_hour" value="18"' in page
+    assert 'value="Power"' in page
+    # and saving again keeps hers knowingly
+    answer = client.post(f"{SETTINGS}hour/", {**second, "edit_number": workshop.edit_number})
+    assert answer.status_code == 302
+    workshop.refresh_from_db()
+    assert workshop.wage_per_hour == D(18)
+    assert list(OverheadItem.objects.of(workshop).values_list("name", flat=True)) == ["Power"]
+
+
+@pytest.mark.parametrize("number", ["", "-1", "x", "99999999999999999999"])
+def test_an_odd_edit_number_saves_nothing(client: Client, workshop: Workshop, number: str) -> None:
+    answer = client.post(f"{SETTINGS}tax/", {**TAX, "edit_number": number})
+    assert answer.status_code == 200
+    workshop.refresh_from_db()
+    assert workshop.tax_rate == 0
+    assert "There is a problem" in answer.content.decode()
+
+
+@pytest.mark.parametrize("section", ["", "counting/", "hour/", "tax/", "days/"])
+def test_only_owners_open_the_settings(
+    section: str,
+    client: Client,
+    helper_client: Client,
+    reader_client: Client,
+    stranger_client: Client,
+    anonymous_client: Client,
+) -> None:
+    address = SETTINGS + section
+    assert client.get(address).status_code == 200
+    for browser, status in (
+        (helper_client, 403),
+        (reader_client, 403),
+        (stranger_client, 404),
+        (anonymous_client, 302),
+    ):
+        assert browser.get(address).status_code == status
+        assert browser.post(address, {"name": "Mine now"}).status_code == status
+
+
+def test_a_helper_sees_no_way_into_the_settings(client: Client, helper_client: Client) -> None:
+    assert SETTINGS in client.get("/w/marlow/").content.decode()
+    assert SETTINGS not in helper_client.get("/w/marlow/").content.decode()
