@@ -1,0 +1,143 @@
+"""Stock below zero, stock of unknown cost, and a ledger whose values always add up."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from catalogue.calc.stock_value import BadMove, Move, replay
+
+D = Decimal
+
+
+def ledger(*moves):
+    """Replay moves given as change, or change and what it cost."""
+    pairs = [move if isinstance(move, tuple) else (move, None) for move in moves]
+    return replay([Move(D(change), D(cost) if cost else None) for change, cost in pairs])
+
+
+def test_an_empty_ledger_is_worth_nothing_and_knows_no_cost():
+    stock = replay([])
+    assert (stock.on_hand, stock.value, stock.fifo_value) == (0, 0, 0)
+    assert stock.average_cost is stock.fifo_cost is stock.latest_cost is None
+
+
+def test_the_last_unit_takes_the_rest_of_the_value():
+    # 1.00 / 3 = 0.333333: three times that is 0.999999, and nothing may stay on an empty shelf
+    stock = ledger((3, "1.00"), -1, -1, -1)
+    assert [entry.value for entry in stock.entries] == [
+        D("1.00"),
+        D("-0.333333"),
+        D("-0.333333"),
+        D("-0.333334"),
+    ]
+    assert (stock.value, stock.fifo_value) == (0, 0)
+    assert stock.average_cost == stock.fifo_cost == D("0.333333")
+
+
+def test_a_rounded_average_takes_no_more_than_there_is():
+    # 0.60 / 1,000,000 rounds up to 0.000001
+    stock = ledger((1_000_000, "0.60"), -700_000)
+    assert stock.value == 0
+    assert stock.entries[1].value == D("-0.60")
+
+
+def test_below_zero_is_flagged_and_valued_at_the_last_average():
+    stock = ledger((10, "20.00"), -13)
+    assert stock.on_hand == -3
+    assert stock.value == stock.fifo_value == -6
+    assert stock.went_below_zero
+    assert [entry.is_below_zero for entry in stock.entries] == [False, True]
+    assert stock.entries[1].value == -26
+
+
+def test_the_next_purchase_closes_the_gap_at_its_own_cost():
+    # three used before they were bought turn out to cost 2.50 instead of 2.00
+    stock = ledger((10, "20.00"), -13, (20, "50.00"))
+    last = stock.entries[2]
+    assert stock.on_hand == 17
+    assert stock.value == stock.fifo_value == D("42.50")
+    assert stock.average_cost == stock.fifo_cost == D("2.5")
+    assert last.value == 50
+    assert last.revalued == last.fifo_revalued == D("-1.50")
+    assert not last.is_below_zero
+
+
+def test_a_purchase_smaller_than_the_gap_leaves_it_at_the_newer_cost():
+    stock = ledger((10, "20.00"), -13, (2, "5.00"))
+    assert stock.on_hand == -1
+    assert stock.value == stock.fifo_value == D("-2.50")
+    assert stock.average_cost == D("2.5")
+
+
+def test_what_was_used_before_anything_was_bought_gets_its_cost_later():
+    stock = ledger(-4, (10, "30.00"))
+    assert stock.entries[0].unit_cost is None
+    assert stock.value == stock.fifo_value == 18
+    assert stock.entries[1].revalued == -12
+
+
+def test_stock_of_unknown_cost_takes_the_first_cost_that_is_known():
+    stock = ledger(6, (4, "8.00"))
+    assert stock.average_cost == 2
+    assert stock.value == stock.fifo_value == 20
+    assert stock.entries[1].revalued == stock.entries[1].fifo_revalued == 12
+
+
+def test_a_count_that_finds_more_is_valued_at_the_average_and_at_what_left_last():
+    stock = ledger((10, "10.00"), (10, "30.00"), -12, 1)
+    assert stock.entries[3].value == 2
+    assert stock.average_cost == 2
+    # by first in, first out the last to leave came from the dearer lot
+    assert stock.entries[3].fifo_value == 3
+    assert stock.fifo_cost == 3
+
+
+def test_fifo_cost_is_that_of_the_next_unit_to_leave():
+    stock = ledger((2, "2.00"), (2, "6.00"), -1)
+    assert stock.fifo_cost == 1
+    assert ledger((2, "2.00"), (2, "6.00"), -2).fifo_cost == 3
+    assert stock.latest_cost == 3
+
+
+def test_free_goods_cost_nothing_which_is_not_unknown():
+    stock = replay([Move(D(5), D(0))])
+    assert stock.average_cost == stock.fifo_cost == stock.latest_cost == 0
+
+
+@pytest.mark.parametrize(
+    "move", [Move(D(0)), Move(D("NaN")), Move(D(1), D(-1)), Move(D(-1), D(1)), Move(D(1), D("NaN"))]
+)
+def test_entries_that_cannot_be_meant_are_refused(move):
+    with pytest.raises(BadMove):
+        replay([move])
+
+
+AMOUNTS = st.decimals("0.001", 5000, places=3)
+COSTS = st.none() | st.decimals(0, 9999, places=2)
+MOVES = st.lists(
+    st.builds(Move, AMOUNTS, COSTS) | st.builds(lambda amount: Move(-amount), AMOUNTS), max_size=30
+)
+
+
+@given(MOVES)
+def test_value_after_is_value_before_with_what_moved_and_what_was_revalued(moves):
+    value = fifo_value = balance = D(0)
+    for move, entry in zip(moves, replay(moves).entries, strict=True):
+        balance += move.change
+        value += entry.value + entry.revalued
+        fifo_value += entry.fifo_value + entry.fifo_revalued
+        assert entry.balance == balance
+        assert entry.balance_value == value
+        assert entry.fifo_balance_value == fifo_value
+        if balance >= 0:
+            assert value >= 0
+            assert fifo_value >= 0
+        if balance == 0:
+            assert value == fifo_value == 0
+
+
+@given(MOVES, st.integers(0, 29))
+def test_the_future_changes_nothing_of_the_past(moves, cut):
+    assert replay(moves[:cut]).entries == replay(moves).entries[:cut]
