@@ -1,6 +1,6 @@
 """Sets and takes away asked prices; what a price was set against is kept with it."""
 
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from django.db import transaction
 from django.utils import timezone
@@ -23,6 +23,11 @@ class DesignPutAway(Refusal):
 
 class PriceAlreadyReplaced(Refusal):
     """A newer price took the place of this one."""
+
+
+def _kept(amount: Decimal) -> Decimal:
+    """Return an amount as the database keeps it, so that the same figure compares equal."""
+    return amount.quantize(Decimal("0.000001"), rounding=ROUND_HALF_UP)
 
 
 @transaction.atomic
@@ -67,9 +72,9 @@ def set_price(
         "price": price,
         "includes_tax": workshop.prices_include_tax,
         "tax_rate": answer.rates.tax_rate,
-        "cost_each": answer.cost.cost_each,
-        "floor_each": answer.price.floor_each,
-        "target_each": answer.price.price_each,
+        "cost_each": _kept(answer.cost.cost_each),
+        "floor_each": _kept(answer.price.floor_each),
+        "target_each": _kept(answer.price.price_each),
     }
     if before and all(getattr(before, name) == value for name, value in figures.items()):
         return before

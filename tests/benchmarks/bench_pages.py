@@ -35,7 +35,9 @@ def _pages(workshop: Workshop, name: str) -> Iterable[Row]:
     design = Design.objects.of(workshop).in_use().by_name().first()
     material = Material.objects.of(workshop).in_use().by_name().first()
     purchase = Purchase.objects.of(workshop).recorded().newest_first().first()
-    assert design and material and purchase
+    assert design
+    assert material
+    assert purchase
     slug = workshop.slug
     version = design.versions.latest("number").number
     addresses = {

@@ -55,7 +55,7 @@ def test_a_channel_is_stored_with_shares(client, workshop):
 @pytest.mark.parametrize(
     ("fields", "words"),
     [
-        ({"name": ""}, "required"),
+        ({"name": ""}, "Fill this in"),
         ({"name": "x" * 10_000}, "at most 80"),
         (tier(margin="100"), "The most is 99"),
         (tier(margin="-1"), "The least is 0"),

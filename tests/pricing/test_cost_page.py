@@ -22,10 +22,10 @@ def version(workshop):
     return make_recipe(workshop)
 
 
-def address(workshop, version, **question):
+def address(workshop, asked, /, **question):
     from urllib.parse import urlencode
 
-    base = reverse("pricing:cost", args=[workshop.slug, version.design_id])
+    base = reverse("pricing:cost", args=[workshop.slug, asked.design_id])
     return f"{base}?{urlencode(question)}"
 
 
@@ -57,7 +57,7 @@ def test_a_part_is_sent_while_she_types(client, workshop, version):
 @pytest.mark.parametrize(
     ("quantity", "words"),
     [
-        ("", "required"),
+        ("", "Fill this in"),
         ("0", "The least is 1"),
         ("-3", "The least is 1"),
         ("1.5", "no whole number"),
