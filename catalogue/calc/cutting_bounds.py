@@ -64,7 +64,7 @@ def worth_bound(
 
 def tried_reason(problem: Problem, cost: int) -> str:
     """Say that all ways were tried."""
-    least = f"{cost} {_sheets(cost)}" if len(problem.sheets) == 1 else f"{_money(problem, cost)}"
+    least = f"{cost} {_sheets(cost)}" if len(problem.sheets) == 1 else _money(problem, cost)
     rounds = problem.rounds
     return (
         "Every way to share the pieces among sheets was tried, with every layout that can be cut "

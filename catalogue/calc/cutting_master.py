@@ -22,6 +22,14 @@ class LinearAnswer:
     scarcity: list[float]
 
 
+@dataclass(frozen=True, slots=True)
+class WholeAnswer:
+    """A plan, if one was found, and a cost that no plan over the pool goes below."""
+
+    plan: list[tuple[Filling, int]] | None
+    least: int
+
+
 class Master:
     """A pool of fillings without doubles and the two programmes over it."""
 
@@ -95,8 +103,8 @@ class Master:
 
     def solve_whole(
         self, *, below: int, goal: int, seconds: float, step: int
-    ) -> list[tuple[Filling, int]] | None:
-        """Return a plan over the pool that costs less than `below`, or None; stop at `goal`."""
+    ) -> WholeAnswer | None:
+        """Look for a plan over the pool that costs less than `below`; stop at `goal`."""
         import highspy
 
         if seconds <= 0.02 or not self.pool:
@@ -115,15 +123,20 @@ class Master:
         model.setOptionValue("mip_abs_gap", 0.999 * step)
         model.setOptionValue("objective_target", goal + 1e-6)
         model.run()
+        status = model.getModelStatus()
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return WholeAnswer(None, below)
+        least = model.getInfo().mip_dual_bound
+        least = math.ceil(least - 1e-6 * max(1.0, abs(least))) if math.isfinite(least) else 0
         solution = model.getSolution()
         if not solution.value_valid:
-            return None
+            return WholeAnswer(None, min(least, below))
         plan = [
             (filling, round(times))
             for filling, times in zip(self.pool, solution.col_value, strict=True)
             if round(times) > 0
         ]
-        return plan if self._holds(plan) else None
+        return WholeAnswer(plan if self._holds(plan) else None, min(least, below))
 
     def _holds(self, plan: list[tuple[Filling, int]]) -> bool:
         """Check in whole numbers that all pieces are made from sheets that are there."""

@@ -14,7 +14,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from catalogue.calc.cutting_bounded import BoundedFiller
-from catalogue.calc.cutting_bounds import Bound, best_simple_bound, tried_reason, worth_bound
+from catalogue.calc.cutting_bounds import (
+    Bound,
+    best_simple_bound,
+    next_reachable_cost,
+    tried_reason,
+    worth_bound,
+)
+from catalogue.calc.cutting_free import FreeFiller
 from catalogue.calc.cutting_integers import (
     ALONG_X,
     ALONG_Y,
@@ -24,10 +31,10 @@ from catalogue.calc.cutting_integers import (
     take_out,
 )
 from catalogue.calc.cutting_job import NotEnoughSheets
-from catalogue.calc.cutting_master import LinearAnswer, Master
+from catalogue.calc.cutting_master import LinearAnswer, Master, WholeAnswer
 from catalogue.calc.cutting_one_by_one import plans_one_by_one
 from catalogue.calc.cutting_patterns import SheetFiller, TooManyPoints
-from catalogue.calc.cutting_small import MOST_PARTS, OutOfReach, count_parts, solve_small
+from catalogue.calc.cutting_small import OutOfReach, SheetParts
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
 
 MOST_ITERATIONS = 400
@@ -91,8 +98,10 @@ class _Search:
         self.offer(plan_in_rows(self.problem))
         if self.proven:
             return
-        parts = count_parts(self.problem)
-        if parts <= FEW_PARTS and self._solve_outright(1.0):
+        few = math.prod(count + 1 for count in self.problem.counts) <= FEW_PARTS
+        if few:
+            self._solve_outright(1.0, None)
+        if self.proven:
             return
         master = Master(self.problem)
         for filling, _ in self.best or []:
@@ -105,39 +114,90 @@ class _Search:
         self._choose(master, 0.3)
         if answer is not None:
             self._round_off(master, answer)
-        if parts <= MOST_PARTS:
-            self._solve_outright(0.5)
+        if not few:
+            self._solve_outright(0.6, answer)
         if self.depth == 0:
             self._plan_one_by_one(master)
 
-    def _solve_outright(self, share: float) -> bool:
-        """Solve a small job without leaving anything out; return whether that was possible."""
-        if self.proven:
-            return True
-        if any(sheet.available is not None for sheet in self.problem.sheets):
-            return False
-        rounds = min(self.problem.rounds or 3, 3)
-        try:
-            exact = solve_small(self.problem, rounds, self._share(share))
-        except OutOfReach:
-            return False
-        self.offer(exact.uses)
-        if self._exact_class:
-            self.raise_bound(Bound(exact.cost, tried_reason(self.problem, exact.cost)))
-        return True
-
-    def _choose(self, master: Master, share: float) -> None:
-        """Let the whole-number programme pick from the pool."""
+    def _solve_outright(self, share: float, answer: LinearAnswer | None) -> None:
+        """Look at every filling there is, if they are few enough; the best plan is then proven."""
         if self.proven:
             return
-        self.offer(
-            master.solve_whole(
-                below=self.best_cost if self.best else self._ceiling(),
-                goal=self.bound.value,
-                seconds=share * self.time_left(),
-                step=self.step,
-            )
+        problem = self.problem
+        rounds = min(problem.rounds or 3, 3)
+        try:
+            parts = SheetParts(problem, rounds, self._caps(), self._share(share))
+            if all(sheet.available is None for sheet in problem.sheets):
+                try:
+                    cost, uses = parts.cover()
+                except OutOfReach:
+                    pass
+                else:
+                    self.offer(uses)
+                    self._tried(cost)
+                    return
+            if answer is None:
+                return
+            fillings = parts.fillings()
+        except OutOfReach:
+            return
+        master = Master(problem)
+        for filling in self._worth_trying(fillings, answer):
+            master.add(filling)
+        found = self._choose(master, share)
+        if found is not None:
+            self._tried(found.least)
+
+    def _tried(self, cost: int) -> None:
+        if self._exact_class:
+            value = next_reachable_cost(self.problem, cost)
+            self.raise_bound(Bound(value, tried_reason(self.problem, value)))
+
+    def _caps(self) -> list[int]:
+        """Return for each kind how many copies a sheet can hold at most, by area and by need."""
+        problem = self.problem
+        room = max(sheet.width * sheet.height for sheet in problem.sheets)
+        caps = []
+        for kind, count in enumerate(problem.counts):
+            variant = next(problem.variants_of(kind))
+            caps.append(min(count, room // (variant.width * variant.height)))
+        return caps
+
+    def _worth_trying(self, fillings: list[Filling], answer: LinearAnswer) -> list[Filling]:
+        """Drop fillings that cost more than the plan could still gain by using them even once."""
+        problem = self.problem
+        base = sum(c * w for c, w in zip(problem.counts, answer.worth, strict=True)) - sum(
+            scarce * (sheet.available or 0)
+            for sheet, scarce in zip(problem.sheets, answer.scarcity, strict=True)
         )
+        gain = (self.best_cost if self.best else self._ceiling()) - self.step - base
+        margin = 1e-6 * max(1.0, base)
+        losses = [
+            problem.sheets[filling.sheet].cost
+            + answer.scarcity[filling.sheet]
+            - sum(n * w for n, w in zip(filling.counts, answer.worth, strict=True))
+            for filling in fillings
+        ]
+        if min(losses, default=0.0) < -margin:
+            # the linear programme was stopped too early to tell what is not worth trying
+            return fillings
+        return [
+            filling for filling, loss in zip(fillings, losses, strict=True) if loss <= gain + margin
+        ]
+
+    def _choose(self, master: Master, share: float) -> WholeAnswer | None:
+        """Let the whole-number programme pick from the pool."""
+        if self.proven:
+            return None
+        found = master.solve_whole(
+            below=self.best_cost if self.best else self._ceiling(),
+            goal=self.bound.value,
+            seconds=share * self.time_left(),
+            step=self.step,
+        )
+        if found is not None:
+            self.offer(found.plan)
+        return found
 
     def _round_off(self, master: Master, answer: LinearAnswer) -> None:
         """Use each filling as often as the linear programme says, rounded down, and plan the rest.
@@ -218,6 +278,7 @@ class _Search:
         """Add fillings until no filling is worth more than its sheet; return the last answer."""
         scale = Fraction(1 << 40, max(1, *(sheet.cost for sheet in self.problem.sheets)))
         answer: LinearAnswer | None = None
+        free_fillers = [] if self._exact_class else self._free_fillers()
         for _ in range(MOST_ITERATIONS):
             newer = master.solve_linear()
             if newer is None or self.time_left() <= 0:
@@ -233,13 +294,30 @@ class _Search:
                 price = self.problem.sheets[filler.sheet].cost * scale + scarcity[filler.sheet]
                 if held > price:
                     grew |= master.add(self._filling(filler))
-            if self._exact_class:
+            for free in free_fillers:
+                held = free.best(worth)
+                most[free.sheet] = max(most[free.sheet], held)
+                price = self.problem.sheets[free.sheet].cost * scale + scarcity[free.sheet]
+                if held > price and self.problem.rounds is None:
+                    grew |= master.add(self._filling(free))
+            if self._exact_class or free_fillers:
                 self.raise_bound(worth_bound(self.problem, worth, scarcity, most, scale))
             if not grew or self.proven:
                 return answer
         return answer
 
-    def _filling(self, filler: SheetFiller) -> Filling:
+    def _free_fillers(self) -> list[FreeFiller]:
+        """Return a filler without limit of rounds for every sheet, or none at all."""
+        try:
+            return [
+                FreeFiller(self.problem, index)
+                for index, sheet in enumerate(self.problem.sheets)
+                if sheet.variants and sheet.available != 0
+            ]
+        except TooManyPoints:
+            return []
+
+    def _filling(self, filler: SheetFiller | FreeFiller) -> Filling:
         tree = filler.best_tree()
         return Filling(
             filler.sheet,

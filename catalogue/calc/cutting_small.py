@@ -1,9 +1,9 @@
-"""Solves small jobs outright: the cheapest sheets for every number of copies, step by step.
+"""Finds every way to fill a sheet, part by part, and from that the best plan of a small job.
 
-A job with few copies has few different "parts of the job" (so many of this, so many of that).
-For each part the tables hold how high a section of a given width must be, how wide a sheet of a
-given height, and how little its sheets may cost. No layout of the class is left out, so the result
-is both a plan and a proof. The work grows with the product of the counts, hence only small jobs.
+A sheet holds only so many pieces of each kind, so there are few different "parts" (so many of this,
+so many of that). For each part the tables hold how high a section of a given width must be, and how
+wide a sheet of a given height. No layout of the class is left out, so the result is a plan and a
+proof. The work grows with the product of the counts: it is for few kinds or few copies.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 from catalogue.calc.cutting_integers import (
@@ -31,8 +30,10 @@ if TYPE_CHECKING:
 
     Table: TypeAlias = NDArray[np.int64]
 
-MOST_PARTS = 30_000
-MOST_WORK = 600_000_000
+MOST_PARTS = 400_000
+MOST_ON_A_SHEET = 20_000
+MOST_COVERED = 30_000
+MOST_WORK = 400_000_000
 FAR = 1 << 60
 
 
@@ -40,113 +41,142 @@ class OutOfReach(Exception):
     """The job has too many parts, or the time is up."""
 
 
-@dataclass(frozen=True, slots=True)
-class Exact:
-    """The least cost of all plans in the class, and a plan that has it (with surplus at most)."""
+class SheetParts:
+    """All parts that one sheet can hold, for each kind of sheet and each direction of first cuts.
 
-    cost: int
-    uses: list[Use]
+    `caps` is a number of copies of each kind that no sheet exceeds.
+    """
 
-
-def solve_small(problem: Problem, rounds: int, deadline: float) -> Exact:
-    """Return the optimum when sheets are plentiful; raise OutOfReach when it takes too much."""
-    if count_parts(problem) > MOST_PARTS:
-        raise OutOfReach
-    return _Parts(problem, rounds, deadline).solve()
-
-
-def count_parts(problem: Problem) -> int:
-    """Return how many different parts the job has."""
-    return math.prod(count + 1 for count in problem.counts)
-
-
-class _Parts:
-    def __init__(self, problem: Problem, rounds: int, deadline: float) -> None:
+    def __init__(self, problem: Problem, rounds: int, caps: list[int], deadline: float) -> None:
         import numpy as np
 
-        self.problem = problem
-        self.rounds = rounds
-        self.deadline = deadline
+        self.problem, self.rounds, self.deadline = problem, rounds, deadline
         self.kinds = [kind for kind, count in enumerate(problem.counts) if count]
-        self.shape = tuple(problem.counts[kind] + 1 for kind in self.kinds)
+        self.shape = tuple(caps[kind] + 1 for kind in self.kinds)
         self.size = math.prod(self.shape)
-        pairs = math.prod(side * (side + 1) // 2 for side in self.shape)
-        if pairs * (2 * len(problem.sheets) + 1) > MOST_WORK:
+        if self.size > MOST_PARTS:
             raise OutOfReach
-        self.parts = np.stack([axis.ravel() for axis in np.indices(self.shape)], axis=1).astype(
+        self.parts = (np.stack([axis.ravel() for axis in np.indices(self.shape)], axis=1)).astype(
             np.int64
         )
         self.strides = np.array(
             [math.prod(self.shape[at + 1 :]) for at in range(len(self.shape))], dtype=np.int64
         )
+        areas = [next(v.width * v.height for v in problem.variants_of(kind)) for kind in self.kinds]
+        room = max(sheet.width * sheet.height for sheet in problem.sheets)
+        weights = np.array([float(area) / room for area in areas])
+        # a little above 1, so that rounding never drops a part that fits exactly
+        self.possible = np.flatnonzero(self.parts @ weights <= 1.000001)
+        pairs = int(np.prod(self.parts[self.possible] + 1, axis=1).sum())
+        if len(self.possible) > MOST_ON_A_SHEET or pairs * len(problem.sheets) > MOST_WORK:
+            raise OutOfReach
+        sections = {first: _Sections(self, first) for first in (ALONG_X, ALONG_Y)}
+        self.sheets = [
+            _SheetTable(self, sections[first], index)
+            for index, sheet in enumerate(problem.sheets)
+            if sheet.available != 0
+            for first in (ALONG_X, ALONG_Y)
+        ]
 
-    def solve(self) -> Exact:
+    def cover(self) -> tuple[int, list[Use]]:
+        """Return the least cost of the job, sheets being plentiful, and a plan of that cost."""
         import numpy as np
 
-        sections = {first: _Sections(self, first) for first in (ALONG_X, ALONG_Y)}
+        goal = tuple(self.problem.counts[kind] for kind in self.kinds)
+        shape = tuple(count + 1 for count in goal)
+        if math.prod(shape) > MOST_COVERED:
+            raise OutOfReach
         cheapest = np.full(self.shape, FAR, dtype=np.int64)
         source = np.full(self.shape, -1, dtype=np.int64)
-        sheets: list[_SheetTable] = []
-        for index, sheet in enumerate(self.problem.sheets):
-            if sheet.available == 0:
-                continue
-            for first in (ALONG_X, ALONG_Y):
-                table = _SheetTable(self, sections[first], index)
-                better = table.holds & (cheapest > sheet.cost)
-                cheapest[better] = sheet.cost
-                source[better] = len(sheets)
-                sheets.append(table)
+        for number, table in enumerate(self.sheets):
+            cost = self.problem.sheets[table.sheet].cost
+            better = table.holds & (cheapest > cost)
+            cheapest[better] = cost
+            source[better] = number
         cheapest.flat[0] = FAR
-        total = self.best_sums(cheapest)
-        cost = int(total.flat[-1])
-        if cost >= FAR:
-            raise OutOfReach
-        uses: list[Use] = []
-        for part in self.split(cheapest, total, self.size - 1):
-            uses.append((sheets[int(source.flat[part])].filling(part), 1))
-        return Exact(cost, uses)
-
-    def best_sums(self, pieces: Table) -> Table:
-        """Return, for each part, the least sum of `pieces` over ways to split it into parts."""
-        import numpy as np
-
-        total = np.full(self.shape, FAR, dtype=np.int64)
+        # only what one sheet can hold of each kind needs looking at
+        held = np.argwhere(cheapest < FAR)
+        box = tuple(slice(0, int(most) + 1) for most in held.max(axis=0))
+        cheapest = np.ascontiguousarray(cheapest[box])
+        total = np.full(shape, FAR, dtype=np.int64)
         total.flat[0] = 0
-        for at in range(1, self.size):
+        for at, target in enumerate(np.ndindex(shape)):
             if at % 256 == 0:
                 self.check_time()
-            ahead, behind = self._slices(at)
-            total.flat[at] = min(FAR, int((pieces[ahead] + total[behind]).min()))
-        return total
+            if at:
+                ahead, behind = slices(target, cheapest.shape)
+                total[target] = min(FAR, int((cheapest[ahead] + total[behind]).min()))
+        cost = int(total[goal])
+        if cost >= FAR:
+            raise OutOfReach
+        uses = []
+        for taken in split(cheapest, total, goal):
+            number = int(source[taken])
+            uses.append((self.sheets[number].filling(self.index_of(taken)), 1))
+        return cost, uses
 
-    def split(self, pieces: Table, total: Table, part: int) -> Iterator[int]:
-        """Yield the parts whose `pieces` add up to the least sum of the given part."""
+    def fillings(self) -> list[Filling]:
+        """Return all fillings to which no piece can be added, one for each part and sheet."""
         import numpy as np
 
-        while part:
-            ahead, behind = self._slices(part)
-            sums = pieces[ahead] + total[behind]
-            chosen = np.unravel_index(int(sums.argmin()), sums.shape)
-            taken = int(sum(int(c) * int(s) for c, s in zip(chosen, self.strides, strict=True)))
-            yield taken
-            part -= taken
+        found: list[Filling] = []
+        for sheet in range(len(self.problem.sheets)):
+            tables = [table for table in self.sheets if table.sheet == sheet]
+            if not tables:
+                continue
+            holds = np.logical_or.reduce([table.holds for table in tables])
+            maximal = holds.copy()
+            for axis in range(holds.ndim):
+                low = tuple(slice(0, -1) if at == axis else slice(None) for at in range(holds.ndim))
+                high = tuple(
+                    slice(1, None) if at == axis else slice(None) for at in range(holds.ndim)
+                )
+                maximal[low] &= ~holds[high]
+            for part in np.flatnonzero(maximal):
+                self.check_time()
+                if part:
+                    table = next(table for table in tables if table.holds.flat[part])
+                    found.append(table.filling(int(part)))
+        return found
 
-    def _slices(self, at: int) -> tuple[tuple[slice, ...], tuple[slice, ...]]:
-        counts = [int(count) for count in self.parts[at]]
-        return (
-            tuple(slice(0, count + 1) for count in counts),
-            tuple(slice(count, None, -1) for count in counts),
-        )
+    def index_of(self, counts: tuple[int, ...]) -> int:
+        return sum(count * int(stride) for count, stride in zip(counts, self.strides, strict=True))
 
     def check_time(self) -> None:
         if time.monotonic() > self.deadline:
             raise OutOfReach
 
 
+def slices(
+    counts: tuple[int, ...], shape: tuple[int, ...]
+) -> tuple[tuple[slice, ...], tuple[slice, ...]]:
+    """Return the slices over all first parts (no larger than `shape`) and over what they leave."""
+    most = [min(count, side - 1) for count, side in zip(counts, shape, strict=True)]
+    return (
+        tuple(slice(0, many + 1) for many in most),
+        tuple(
+            slice(count, count - many - 1 if count > many else None, -1)
+            for count, many in zip(counts, most, strict=True)
+        ),
+    )
+
+
+def split(pieces: Table, total: Table, goal: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    """Yield parts whose `pieces` add up to the least sum for the goal."""
+    import numpy as np
+
+    while any(goal):
+        ahead, behind = slices(goal, pieces.shape)
+        sums = pieces[ahead] + total[behind]
+        taken = tuple(int(count) for count in np.unravel_index(int(sums.argmin()), sums.shape))
+        yield taken
+        goal = tuple(count - many for count, many in zip(goal, taken, strict=True))
+
+
 class _Sections:
     """For each part and each width: how high a section must be that holds the part in strips."""
 
-    def __init__(self, parts: _Parts, first: int) -> None:
+    def __init__(self, parts: SheetParts, first: int) -> None:
         import numpy as np
 
         self.owner, self.first = parts, first
@@ -173,7 +203,8 @@ class _Sections:
         except TooManyPoints as error:
             raise OutOfReach from error
         self._find_strips()
-        if parts.size * len(self.strip_parts) * len(self.widths) > MOST_WORK:
+        work = len(parts.possible) * len(self.strip_parts) * len(self.widths)
+        if work > MOST_WORK:
             raise OutOfReach
         self._fill(np.array(self.widths, dtype=np.int64))
 
@@ -204,7 +235,7 @@ class _Sections:
             for part in np.flatnonzero(fits):
                 strips.append((int(part), int(length[part]), level, tuple(chosen)))
             shorter = np.where(fits, length, shorter)
-            if len(strips) * self.owner.size > MOST_WORK:
+            if len(strips) * len(self.owner.possible) > MOST_WORK:
                 raise OutOfReach
         self.strip_parts = [strip[0] for strip in strips]
         self.strip_lengths = np.array([strip[1] for strip in strips], dtype=np.int64)
@@ -229,8 +260,8 @@ class _Sections:
                 np.minimum(heights[part], cost[strip], out=heights[part])
             self.heights = heights
             return
-        for at in range(1, owner.size):
-            if at % 64 == 0:
+        for turn, at in enumerate(owner.possible[1:]):
+            if turn % 64 == 0:
                 owner.check_time()
             useful, rest = self._rests(at)
             np.minimum((heights[rest] + cost[useful]).min(axis=0), FAR >> 1, out=heights[at])
@@ -273,7 +304,7 @@ class _Sections:
 class _SheetTable:
     """Which parts one sheet holds when its first cuts go in one direction."""
 
-    def __init__(self, owner: _Parts, sections: _Sections, sheet: int) -> None:
+    def __init__(self, owner: SheetParts, sections: _Sections, sheet: int) -> None:
         import numpy as np
 
         self.owner, self.sections, self.sheet = owner, sections, sheet
@@ -289,14 +320,22 @@ class _SheetTable:
             if number not in allowed:
                 narrowest[owner.parts[:, at] > 0] = FAR >> 1
         self.narrowest = narrowest.reshape(owner.shape)
-        self.needed = owner.best_sums(self.narrowest)
+        self.needed = np.full(owner.shape, FAR, dtype=np.int64)
+        self.needed.flat[0] = 0
+        for turn, at in enumerate(owner.possible[1:]):
+            if turn % 256 == 0:
+                owner.check_time()
+            ahead, behind = slices(tuple(owner.parts[at].tolist()), owner.shape)
+            sums = self.narrowest[ahead] + self.needed[behind]
+            self.needed.flat[at] = min(FAR, int(sums.min()))
         self.holds = self.needed <= length
 
     def filling(self, part: int) -> Filling:
         """Return a filling that holds exactly the part."""
+        goal = tuple(self.owner.parts[part].tolist())
         tree = tuple(
-            self.sections.tree(section, self.height)
-            for section in self.owner.split(self.narrowest, self.needed, part)
+            self.sections.tree(self.owner.index_of(section), self.height)
+            for section in split(self.narrowest, self.needed, goal)
         )
         problem = self.owner.problem
         counts = count_kinds(tree, problem.variants, len(problem.counts))
