@@ -198,15 +198,13 @@ def cost_parts(answer: Answer, workshop: Workshop) -> CostBar:
         ("Overhead", cost.overhead_cost),
         ("Sheets", cost.sheets_cost),
         ("Other materials", cost.other_cost),
-        ("Wear", cost.wear_cost),
-        ("Packing", cost.packing_cost),
+        ("Wear and packing", cost.wear_cost + cost.packing_cost),
     ]
     total = cost.cost
     if price is not None and price.profit >= 0:
         parts += [
-            ("Fees", price.fees),
+            ("Fees and delivery" if price.delivery else "Fees", price.fees + price.delivery),
             ("Tax", price.tax),
-            ("Delivery", price.delivery),
             ("Profit", price.profit),
         ]
         total = sum((amount for _, amount in parts), Decimal(0))
@@ -253,6 +251,7 @@ def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str
         "figures": headline(answer, workshop),
         "bar": cost_parts(answer, workshop),
         "sheets": sheet_rows(answer),
+        "all_proven": all(use.plan.plan.proven for use in cost.sheet_uses),
         "cost_tree": shown(cost.explanation, workshop, link),
         "price_tree": shown(price.explanation, workshop, link) if price else None,
         "no_price": answer.no_price,
