@@ -4,10 +4,11 @@ What the maker herself edits (currency, wage, tax) is a row of `maker.workshop`,
 """
 
 import secrets
+import zoneinfo
 from pathlib import Path
 
 from csp.constants import NONE, SELF
-from environs import Env
+from environs import Env, ValidationError, validate
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -26,6 +27,11 @@ def _kept_secret_key() -> str:
     return path.read_text().strip()
 
 
+def _known_time_zone(name: str) -> None:
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(f"{name} is no time zone. Say it like Europe/Dublin.")
+
+
 DEBUG = env.bool("DEBUG", False)
 SECRET_KEY = env.str("SECRET_KEY", "") or _kept_secret_key()
 ALLOWED_HOSTS: list[str] = env.list("ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])
@@ -34,6 +40,8 @@ CSRF_TRUSTED_ORIGINS: list[str] = env.list("CSRF_TRUSTED_ORIGINS", [])
 # One switch for everything that only works behind HTTPS; a workshop at home starts without it.
 HTTPS = env.bool("HTTPS", False)
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
+# asked by the machine itself, without HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
 SECURE_REFERRER_POLICY = "same-origin"
@@ -165,7 +173,7 @@ AXES_VERBOSE = False
 AXES_ENABLE_ADMIN = False
 
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = env.str("TIME_ZONE", "UTC")
+TIME_ZONE = env.str("TIME_ZONE", "UTC", validate=_known_time_zone)
 USE_TZ = True
 # Left off on purpose: with it "1,5" typed in English would silently become 15.
 USE_THOUSAND_SEPARATOR = False
@@ -194,12 +202,12 @@ LOGGING = {
     "handlers": {
         "console": {
             "class": "logging.StreamHandler",
-            "formatter": "json" if env.str("LOG_FORMAT", "json") == "json" else "plain",
+            "formatter": env.str("LOG_FORMAT", "json", validate=validate.OneOf(["json", "plain"])),
         }
     },
-    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", "WARNING")},
+    "root": {"handlers": ["console"], "level": env.log_level("LOG_LEVEL", "WARNING")},
     "loggers": {
-        "maker": {"level": env.str("LOG_LEVEL", "INFO")},
+        "maker": {"level": env.log_level("LOG_LEVEL", "INFO")},
         "axes": {"level": "WARNING"},
         # One log line a request comes from RequestLogMiddleware; this one would say it twice.
         "django.request": {"level": "ERROR"},

@@ -2,12 +2,16 @@
 
 import json
 import logging
+from contextvars import ContextVar
 from datetime import UTC, datetime
 from typing import Any
 
+# Set while a request is answered, so that every line of it can be found by the id she sees.
+current_request_id: ContextVar[str | None] = ContextVar("current_request_id", default=None)
+
 
 class JsonFormatter(logging.Formatter):
-    """Writes time, level, logger, message, the record's `fields` and a traceback if any."""
+    """Writes time, level, logger, message, request, the record's `fields` and a traceback."""
 
     def format(self, record: logging.LogRecord) -> str:
         """Return one line of JSON."""
@@ -17,6 +21,9 @@ class JsonFormatter(logging.Formatter):
             "logger": record.name,
             "message": record.getMessage(),
         }
+        request_id = current_request_id.get()
+        if request_id:
+            line["request_id"] = request_id
         line.update(getattr(record, "fields", {}))
         if record.exc_info:
             line["traceback"] = self.formatException(record.exc_info)

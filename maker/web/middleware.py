@@ -1,4 +1,4 @@
-"""One structured log line for each request."""
+"""One structured log line for each request, and its id on every line written meanwhile."""
 
 import logging
 import time
@@ -6,6 +6,8 @@ import uuid
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+
+from maker.web.logs import current_request_id
 
 logger = logging.getLogger("maker.requests")
 
@@ -18,22 +20,26 @@ class RequestLogMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request_id = uuid.uuid4().hex[:12]
-        started = time.monotonic()
-        response = self.get_response(request)
-        response["X-Request-Id"] = request_id
-        user = getattr(request, "user", None)
-        logger.info(
-            "request",
-            extra={
-                "fields": {
-                    "request_id": request_id,
-                    "method": request.method,
-                    # no query string: it may hold what she searched for
-                    "path": request.path,
-                    "status": response.status_code,
-                    "ms": round((time.monotonic() - started) * 1000, 1),
-                    "user": user.pk if user is not None and user.is_authenticated else None,
-                }
-            },
-        )
+        before = current_request_id.set(request_id)
+        try:
+            started = time.monotonic()
+            response = self.get_response(request)
+            response["X-Request-Id"] = request_id
+            # Only a person the page asked for: without a database a log line must not need one.
+            user = getattr(request, "_cached_user", None)
+            logger.info(
+                "request",
+                extra={
+                    "fields": {
+                        "method": request.method,
+                        # no query string: it may hold what she searched for, or a link's key
+                        "path": request.path,
+                        "status": response.status_code,
+                        "ms": round((time.monotonic() - started) * 1000, 1),
+                        "user": user.pk if user is not None else None,
+                    }
+                },
+            )
+        finally:
+            current_request_id.reset(before)
         return response

@@ -1,0 +1,120 @@
+"""Who is let in where, over every address of the site."""
+
+import re
+
+from django.http import HttpResponseBase
+from django.test import Client
+
+from tests.rules.addresses import Address, all_addresses
+
+WRAPPERS = {"may_see", "may_compute", "may_change", "may_own"}
+FOR_ANYONE = {"maker:health", "maker:sign_in"}
+# A made-up link is a page of its own with status 404.
+BY_LINK = {"maker:welcome"}
+
+
+def inside() -> list[Address]:
+    return [address for address in all_addresses() if address.is_of_a_workshop]
+
+
+def ask(client: Client, method: str, address: Address) -> HttpResponseBase:
+    return getattr(client, method)(address.path())
+
+
+def test_the_walk_finds_the_site() -> None:
+    names = {address.name for address in all_addresses()}
+    assert names >= FOR_ANYONE | BY_LINK
+    assert {"pricing:home", "maker:workshop_tax", "maker:person_role"} <= names
+    assert len(inside()) > 10
+
+
+def test_every_view_of_a_workshop_is_wrapped_by_access() -> None:
+    assert not [address.name for address in inside() if address.access not in WRAPPERS]
+
+
+def test_every_address_has_a_name() -> None:
+    unnamed = [a.route for a in all_addresses() if a.name.endswith("None") and a.route]
+    assert not unnamed
+
+
+def refused(client: Client, status: int, addresses: list[Address]) -> list[str]:
+    """Return where something else than `status` was answered.
+
+    A method an address does not know is 405, which says nothing of what lies there; but with
+    one of the two methods it must answer `status`.
+    """
+    found = []
+    for address in addresses:
+        answers = {method: ask(client, method, address).status_code for method in ("get", "post")}
+        if not {status} <= set(answers.values()) <= {status, 405}:
+            found.append(f"{address.path()}: {answers}")
+    return found
+
+
+def test_nobody_gets_in_anywhere_but_at_the_door(anonymous_client: Client) -> None:
+    assert not refused(anonymous_client, 302, inside())
+    open_doors = []
+    for address in all_addresses():
+        if address.is_of_a_workshop or address.name in FOR_ANYONE:
+            continue
+        for method in ("get", "post"):
+            status = ask(anonymous_client, method, address).status_code
+            if status not in ({404} if address.name in BY_LINK else {302, 405}):
+                open_doors.append(f"{method} {address.path()}: {status}")
+    assert not open_doors
+
+
+def test_a_stranger_finds_nothing_of_the_workshop(
+    stranger_client: Client, workshop: object
+) -> None:
+    assert not refused(stranger_client, 404, inside())
+
+
+def test_a_workshop_that_is_not_there_and_one_that_is_not_hers_look_the_same(
+    stranger_client: Client, workshop: object
+) -> None:
+    hidden = stranger_client.get("/w/marlow/")
+    missing = stranger_client.get("/w/no-such-workshop/")
+    assert hidden.status_code == missing.status_code == 404
+    token = re.compile(rb'csrfmiddlewaretoken" value="\w+"')
+    assert token.sub(b"", hidden.content) == token.sub(b"", missing.content)
+
+
+def test_a_reader_writes_nothing(reader_client: Client) -> None:
+    let_in = []
+    for address in inside():
+        if address.access == "may_compute":
+            continue
+        status = ask(reader_client, "post", address).status_code
+        if status == 405:
+            # then it only shows, and a reader may look
+            status = 403 if address.access in ("may_see", "may_own") else 405
+        if status != 403:
+            let_in.append(f"{address.path()}: {status}")
+    assert not let_in
+
+
+def test_a_reader_opens_no_page_that_exists_only_to_write(reader_client: Client) -> None:
+    writing = [address for address in inside() if address.access in ("may_change", "may_own")]
+    assert writing
+    assert not refused(reader_client, 403, writing)
+
+
+def test_a_helper_comes_into_no_setting(helper_client: Client) -> None:
+    owned = [address for address in inside() if address.access == "may_own"]
+    assert owned
+    assert not refused(helper_client, 403, owned)
+
+
+def test_addresses_that_were_never_meant_are_404_or_400(client: Client, workshop: object) -> None:
+    for path in (
+        "/w/marlow/../else/",
+        "/w/%00/",
+        "/w/marlow/people/99999999999999999999999/role/",
+        "/w/" + "x" * 3000 + "/",
+        "/static/../maker/settings.py",
+        "/%2e%2e/manage.py",
+        "/workshops/leave/99999999999999999999999/",
+    ):
+        assert client.post(path).status_code in (400, 404), path
+        assert client.get(path).status_code in (400, 404, 405), path
