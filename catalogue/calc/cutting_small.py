@@ -64,9 +64,9 @@ class SheetParts:
         )
         areas = [next(v.width * v.height for v in problem.variants_of(kind)) for kind in self.kinds]
         room = max(sheet.width * sheet.height for sheet in problem.sheets)
-        weights = np.array([float(area) / room for area in areas])
-        # a little above 1, so that rounding never drops a part that fits exactly
-        self.possible = np.flatnonzero(self.parts @ weights <= 1.000001)
+        self.areas = self.parts @ np.array([area / room for area in areas])
+        self.room = room
+        self.possible = self.possible_on(room)
         pairs = int(np.prod(self.parts[self.possible] + 1, axis=1).sum())
         if len(self.possible) > MOST_ON_A_SHEET or pairs * len(problem.sheets) > MOST_WORK:
             raise OutOfReach
@@ -77,6 +77,13 @@ class SheetParts:
             if sheet.available != 0
             for first in (ALONG_X, ALONG_Y)
         ]
+
+    def possible_on(self, area: int) -> Table:
+        """Return the parts whose pieces cover no more than the area."""
+        import numpy as np
+
+        # a little above, so that rounding never drops a part that fits exactly
+        return np.flatnonzero(self.areas <= 1.000001 * area / self.room)
 
     def cover(self) -> tuple[int, list[Use]]:
         """Return the least cost of the job, sheets being plentiful, and a plan of that cost."""
@@ -322,7 +329,7 @@ class _SheetTable:
         self.narrowest = narrowest.reshape(owner.shape)
         self.needed = np.full(owner.shape, FAR, dtype=np.int64)
         self.needed.flat[0] = 0
-        for turn, at in enumerate(owner.possible[1:]):
+        for turn, at in enumerate(owner.possible_on(kind.width * kind.height)[1:]):
             if turn % 256 == 0:
                 owner.check_time()
             ahead, behind = slices(tuple(owner.parts[at].tolist()), owner.shape)

@@ -44,10 +44,10 @@ def test_with_one_kind_of_sheet_the_fewest_are_found_and_proven(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", SEVERAL_KINDS)
+@pytest.mark.parametrize("name", SEVERAL_KINDS[::2])
 def test_with_several_kinds_of_sheet_the_cost_is_close_to_the_best_known(name):
     entry = JOBS[name]
-    cutting_job = job_of(entry, time_limit_s=1.0)
+    cutting_job = job_of(entry, time_limit_s=3.0)
     plan = plan_cuts(cutting_job)
     check_plan(plan, cutting_job)
     # the limit is short and the machine may be busy: 2 % above the best known is let pass
