@@ -14,5 +14,5 @@ urlpatterns = [
     path("", front_door),
     path("", include("maker.site_urls")),
     path("w/<slug:workshop>/", include("catalogue.urls")),
-    path("w/<slug:workshop>/", include("pricing.urls")),
+    path("", include("pricing.urls")),
 ]

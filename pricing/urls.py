@@ -1,14 +1,18 @@
-"""Addresses of the pages of this app, inside one workshop."""
+"""Addresses of the pages of this app: inside one workshop, and of the examples."""
 
 from django.urls import include, path
 
 from pricing.home import views as home
 
 app_name = "pricing"
-urlpatterns = [
+in_a_workshop = [
     path("", home.home, name="home"),
     path("", include("pricing.costs.urls")),
     path("", include("pricing.channels.urls")),
     path("", include("pricing.prices.urls")),
     path("", include("pricing.price_tags.urls")),
+]
+urlpatterns = [
+    path("", include("pricing.workshop_file.urls")),
+    path("w/<slug:workshop>/", include(in_a_workshop)),
 ]

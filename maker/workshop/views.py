@@ -46,7 +46,9 @@ def workshop_list(request: HttpRequest) -> HttpResponse:
     memberships = list(Membership.objects.of_user(request.user))
     if len(memberships) == 1 and "all" not in request.GET:
         return redirect("pricing:home", memberships[0].workshop.slug)
-    return render(request, "maker/workshop/list.html", {"memberships": memberships})
+    has_examples = any(row.may_own and row.workshop.is_demo for row in memberships)
+    context = {"memberships": memberships, "has_examples": has_examples}
+    return render(request, "maker/workshop/list.html", context)
 
 
 @login_required

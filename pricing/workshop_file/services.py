@@ -35,6 +35,7 @@ LISTS = (
     "designs", "channels", "prices", "label_sheets",
 )  # fmt: skip
 WIDTH = 100
+WIDTH_OF_A_ROW = 240  # an object without lists in it reads best on one line
 
 
 def export_workshop(workshop: Workshop) -> dict[str, Any]:
@@ -55,7 +56,11 @@ def document_text(document: dict[str, Any]) -> str:
 
 def _laid_out(value: Any, indent: str) -> str:
     line = json.dumps(value, ensure_ascii=False)
-    if not isinstance(value, (dict, list)) or len(indent) + len(line) <= WIDTH:
+    if not isinstance(value, (dict, list)):
+        return line
+    parts = value.values() if isinstance(value, dict) else value
+    is_row = isinstance(value, dict) and not any(isinstance(part, (dict, list)) for part in parts)
+    if len(indent) + len(line) <= (WIDTH_OF_A_ROW if is_row else WIDTH):
         return line
     inner = indent + " "
     if isinstance(value, dict):

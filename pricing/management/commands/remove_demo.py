@@ -1,0 +1,20 @@
+"""Removes every example workshop whole, and the demo person if she owns nothing else."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from pricing.workshop_file.demo import remove_every_example
+
+
+class Command(BaseCommand):
+    """Remove the examples; real workshops are never touched."""
+
+    help = "Remove the example workshops and, if that was all she had, the demo person."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Remove them and say which."""
+        names = remove_every_example()
+        if options["verbosity"]:
+            removed = f"Removed: {', '.join(names)}" if names else "There is no example workshop."
+            self.stdout.write(removed)

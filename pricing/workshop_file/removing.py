@@ -1,0 +1,62 @@
+"""Removes an example workshop whole, in the order the database allows."""
+
+from django.db import models, transaction
+
+from catalogue.designs.models import Design
+from catalogue.materials.models import Material
+from catalogue.purchases.models import Purchase
+from catalogue.recipes.models import (
+    Colourway,
+    DesignVersion,
+    Fixing,
+    Option,
+    Packing,
+    Piece,
+    Role,
+    Step,
+    Wear,
+)
+from catalogue.stock.models import StockEntry
+from catalogue.suppliers.models import Supplier
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.channels.models import Channel
+from pricing.price_tags.models import LabelSheet
+from pricing.prices.models import PriceListEntry
+
+
+class NotAnExample(Refusal):
+    """Nothing is deleted that money or stock depends on; only examples are removed."""
+
+
+@transaction.atomic
+def remove_workshop(*, workshop: Workshop) -> None:
+    """Delete an example workshop and everything in it.
+
+    Refused for a real workshop, whoever asks.
+    """
+    locked = Workshop.objects.select_for_update().filter(pk=workshop.pk).first()
+    if locked is None:
+        return  # the second of two clicks
+    if not locked.is_demo:
+        raise NotAnExample(f"{locked} is a real workshop. It is not removed.", where="workshop")
+    versions = DesignVersion.objects.of(locked)
+    entries = StockEntry.objects.of(locked)
+    rows: list[models.QuerySet] = [
+        PriceListEntry.objects.of(locked),
+        entries.filter(takes_back__isnull=False),
+        entries,
+        Purchase.objects.of(locked),
+        *(row.objects.filter(version__in=versions) for row in (Piece, Fixing, Wear, Packing, Step)),
+        Colourway.objects.filter(version__in=versions),
+        Option.objects.filter(version__in=versions),
+        Role.objects.filter(version__in=versions),
+        Design.objects.of(locked),
+        Material.objects.of(locked),
+        Supplier.objects.of(locked),
+        Channel.objects.of(locked),
+        LabelSheet.objects.of(locked),
+    ]
+    for queryset in rows:
+        queryset.delete()
+    locked.delete()
