@@ -3,6 +3,7 @@
 What the maker herself edits (currency, wage, tax) is a row of `maker.workshop`, not here.
 """
 
+import logging
 import secrets
 import zoneinfo
 from pathlib import Path
@@ -205,9 +206,9 @@ LOGGING = {
             "formatter": env.str("LOG_FORMAT", "json", validate=validate.OneOf(["json", "plain"])),
         }
     },
-    "root": {"handlers": ["console"], "level": env.log_level("LOG_LEVEL", "WARNING")},
+    "root": {"handlers": ["console"], "level": env.log_level("LOG_LEVEL", logging.WARNING)},
     "loggers": {
-        "maker": {"level": env.log_level("LOG_LEVEL", "INFO")},
+        "maker": {"level": env.log_level("LOG_LEVEL", logging.INFO)},
         "axes": {"level": "WARNING"},
         # One log line a request comes from RequestLogMiddleware; this one would say it twice.
         "django.request": {"level": "ERROR"},

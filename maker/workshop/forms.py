@@ -17,7 +17,7 @@ from maker.web.fields import (
     WholeNumberField,
     WorkshopModelForm,
 )
-from maker.web.rows import rows_of
+from maker.web.rows import RowsFormSet, rows_of
 from maker.workshop.models import OverheadItem, Workshop
 
 HOURS_OF_A_YEAR = 366 * 24
@@ -193,7 +193,7 @@ class OverheadForm(forms.Form):
     )
 
 
-OverheadRows = rows_of(OverheadForm, spare=2, at_most=40)
+OverheadRows = rows_of(OverheadForm, base=RowsFormSet, spare=2, at_most=40)
 
 
 class TaxForm(SettingsForm):

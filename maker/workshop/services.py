@@ -1,5 +1,6 @@
 """Opening a workshop and changing what it counts with."""
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -7,6 +8,7 @@ from itertools import count
 from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 from django.utils.text import slugify
 
 from maker.accounts.models import Membership, User
@@ -15,6 +17,7 @@ from maker.web.editing import take_turn
 from maker.workshop.inputs import overhead_per_hour
 from maker.workshop.models import OverheadItem, Workshop
 
+SECOND_CLICK = datetime.timedelta(minutes=1)
 SLUG_LENGTH = 50
 MOST_OF_ONE_NAME = 1000
 # Where amounts of money are stored. The rows belong to apps that build on this one, so they
@@ -54,7 +57,18 @@ def open_workshop(
     wage_per_hour: Decimal,
     locale: str = "en_GB",
 ) -> Workshop:
-    """Create a workshop with its owner, at an address made from its name."""
+    """Create a workshop with its owner, at an address made from its name.
+
+    The same name from the same person within a minute is the second click of one wish, and
+    gets the workshop of the first.
+    """
+    # Locked, so that the second click waits for the first.
+    User.objects.select_for_update().get(pk=owner.pk)
+    moments_ago = timezone.now() - SECOND_CLICK
+    mine = Workshop.objects.filter(memberships__user=owner, memberships__role="owner")
+    just_opened = mine.filter(name=name, created_at__gte=moments_ago).order_by("-pk").first()
+    if just_opened:
+        return just_opened
     workshop = _create_at_free_address(
         Workshop(
             name=name, currency=currency, unit=unit, wage_per_hour=wage_per_hour, locale=locale

@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+import time_machine
 from django.test import Client
 
 from maker.accounts.models import Membership, User
@@ -45,9 +46,21 @@ def test_another_workshop_is_opened_by_anyone_signed_in(
     assert reader_client.get("/w/second-bench/settings/").status_code == 200
 
 
-def test_two_of_one_name_get_two_addresses(client: Client) -> None:
-    addresses = [client.post("/workshops/new/", NEW)["Location"] for _ in range(3)]
+def test_three_of_one_name_get_three_addresses(
+    client: Client, reader_client: Client, stranger_client: Client
+) -> None:
+    browsers = (client, reader_client, stranger_client)
+    addresses = [browser.post("/workshops/new/", NEW)["Location"] for browser in browsers]
     assert addresses == ["/w/second-bench/", "/w/second-bench-2/", "/w/second-bench-3/"]
+
+
+def test_a_second_click_opens_no_second_workshop(client: Client) -> None:
+    with time_machine.travel("2026-03-02 09:00:00+00:00") as clock:
+        first = client.post("/workshops/new/", NEW)["Location"]
+        assert client.post("/workshops/new/", NEW)["Location"] == first
+        assert Workshop.objects.filter(name="Second Bench").count() == 1
+        clock.move_to("2026-03-02 09:05:00+00:00")
+        assert client.post("/workshops/new/", NEW)["Location"] == "/w/second-bench-2/"
 
 
 @pytest.mark.parametrize("name", ["紙屋", "!!!", "—"])
