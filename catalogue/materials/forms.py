@@ -36,6 +36,7 @@ SHEET_ONLY: dict[str, Any] = {
     "grammage": None,
     "thickness_mm": None,
 }
+NO_SIZE = "A sheet needs its size. Type it like 12 or 305 mm."
 # shown at once; everything else is folded away
 FIRST = ("name", "kind", "width_mm", "height_mm", "is_directional")
 MOST_PACKS = 30
@@ -61,8 +62,8 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         required=False, choices=[("", "as the kind suggests"), *Material.Category.choices]
     )
     supplier = ChosenRowField(required=False, label="Usual supplier", empty_label="none")
-    width_mm = LengthField(required=False, label="Width")
-    height_mm = LengthField(required=False, label="Height")
+    width_mm = LengthField(label="Width", error_messages={"required": NO_SIZE})
+    height_mm = LengthField(label="Height", error_messages={"required": NO_SIZE})
     trim_mm = LengthField(
         required=False,
         allow_zero=True,
@@ -129,6 +130,9 @@ class MaterialForm(EditedForm, WorkshopModelForm):
             self.initial["reorder_level"] = _typed(self.instance.reorder_level, self.instance.unit)
         else:
             self.initial.update({"kind": Material.Kind.SHEET, "category": ""})
+        if self.is_bound and self["kind"].data != Material.Kind.SHEET:
+            for name in ("width_mm", "height_mm"):
+                self.fields[name].required = False
         for name in ("trim_mm", "waste_share", "reorder_level"):
             # nothing is easier to type over than a zero
             if self.initial.get(name) in (ZERO, "0", "0 m", "0 ml", "0 g"):
@@ -148,11 +152,7 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         kind = cleaned.get("kind")
         if kind and not cleaned.get("category"):
             cleaned["category"] = CATEGORY_OF_KIND.get(kind, Material.Category.FIXINGS)
-        if kind == Material.Kind.SHEET:
-            for name in ("width_mm", "height_mm"):
-                if cleaned.get(name) is None and name not in self.errors:
-                    self.add_error(name, "A sheet needs its size. Type it like 12 or 305 mm.")
-        elif kind:
+        if kind and kind != Material.Kind.SHEET:
             # typed before she chose another kind
             cleaned.update(SHEET_ONLY)
         return cleaned
@@ -256,7 +256,7 @@ class MaterialFilter(FilterForm):
         ],
     )
     state = forms.ChoiceField(
-        label="Show",
+        label="Which",
         required=False,
         choices=[
             ("", "In use"),

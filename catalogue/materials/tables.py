@@ -7,7 +7,7 @@ from typing import Any
 import django_tables2 as tables
 from django.db.models import F
 from django.urls import reverse
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html
 
 from catalogue.materials.inputs import packs_of, price_per_unit, unit_cost_of
 from catalogue.materials.models import Material
@@ -143,20 +143,10 @@ class MaterialTable(ListTable):
         """Return the address of the material's page."""
         return reverse("catalogue:material", args=[self.workshop.slug, record.pk])
 
-    def render_name(self, value: str, record: Material) -> Any:
+    def render_name(self, value: str, record: Material) -> str:
         """Write the name with the size of a sheet, and say when it was put away."""
-        size = size_of(record, self.workshop)
-        notes = [
-            (kind, words)
-            for kind, words in (
-                ("soft", size),
-                ("badge quiet", "put away" if record.retired_on else ""),
-            )
-            if words
-        ]
-        return format_html(
-            "{}{}", value, format_html_join("", ' <span class="{}">{}</span>', notes)
-        )
+        parts = (value, size_of(record, self.workshop), "put away" if record.retired_on else "")
+        return ", ".join(part for part in parts if part)
 
     def render_on_hand(self, value: Decimal, record: Material) -> Any:
         """Write what is on the shelf, and say when that is too little."""
@@ -256,10 +246,10 @@ class BoughtTable(ListTable):
         verbose_name="Day",
         linkify=lambda record, table: table.address(record),
     )
-    supplier = tables.Column(accessor="purchase__supplier__name")
+    supplier = tables.Column(accessor="purchase__supplier__name", verbose_name="Supplier")
     quantity = tables.Column(attrs=NUMBER)
-    landed = tables.Column(verbose_name="Cost with its share of postage", attrs=NUMBER)
-    unit_cost = tables.Column(verbose_name="One cost", attrs=NUMBER)
+    landed = tables.Column(verbose_name="Cost", attrs=NUMBER)
+    unit_cost = tables.Column(verbose_name="Each", attrs=NUMBER)
     lot = tables.Column(default="–")
 
     class Meta:

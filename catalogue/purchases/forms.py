@@ -109,7 +109,10 @@ class ReceiptForm(EditedForm, WorkshopForm):
     """The head and foot of a receipt."""
 
     form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
-    supplier = ChosenRowField(required=False, empty_label="choose")
+    supplier = ChosenRowField(
+        empty_label="choose",
+        error_messages={"required": "Choose where it was bought, or type a new supplier."},
+    )
     new_supplier = OneLineField(
         label="or a new one", required=False, max_length=120, help_text="Its name is enough."
     )
@@ -127,6 +130,8 @@ class ReceiptForm(EditedForm, WorkshopForm):
     def __init__(self, *args: Any, suppliers: Iterable[Supplier], **options: Any) -> None:
         super().__init__(*args, **options)
         cast(ChosenRowField, self.fields["supplier"]).use_rows(rows_by_key(suppliers))
+        if self.is_bound and self["new_supplier"].data:
+            self.fields["supplier"].required = False
         _limit_money(self)
         tax = self.fields["tax"]
         tax.label = self.workshop.tax_name or "Tax"
@@ -146,8 +151,6 @@ class ReceiptForm(EditedForm, WorkshopForm):
             return cleaned
         if cleaned.get("supplier") and cleaned.get("new_supplier"):
             self.add_error("new_supplier", "Choose a supplier or type a new one, not both.")
-        elif not cleaned.get("supplier") and not cleaned.get("new_supplier"):
-            self.add_error("supplier", "Choose where it was bought, or type a new supplier.")
         return cleaned
 
     def read(self, supplier: Supplier, lines: list[LineInput]) -> ReceiptInput:
@@ -163,7 +166,9 @@ class LineForm(WorkshopForm):
     what = OneLineField(
         label="What",
         max_length=400,
-        widget=forms.TextInput(attrs={"list": "offers", "autocomplete": "off"}),
+        widget=forms.TextInput(
+            attrs={"list": "offers", "autocomplete": "off", "class": "wide-entry"}
+        ),
         error_messages={"required": "Say what was bought, or remove the row."},
     )
     bought = AmountField(
@@ -276,7 +281,7 @@ class PurchaseFilter(FilterForm):
         label="To", required=False, widget=forms.DateInput(attrs={"type": "date"})
     )
     state = forms.ChoiceField(
-        label="Show",
+        label="Which",
         required=False,
         choices=[
             ("", "In stock and not finished"),

@@ -58,7 +58,7 @@ class SupplierForm(EditedForm, WorkshopModelForm):
 class SupplierFilter(FilterForm):
     """Narrows the list of suppliers."""
 
-    state = forms.ChoiceField(label="Show", choices=STATES, required=False)
+    state = forms.ChoiceField(label="Which", choices=STATES, required=False)
 
     def narrow_by(self, queryset: SupplierQuerySet, values: dict[str, Any]) -> SupplierQuerySet:
         """Return the suppliers that match."""

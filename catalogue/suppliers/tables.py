@@ -1,11 +1,9 @@
 """Columns of the list of suppliers."""
 
 from decimal import Decimal
-from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.html import format_html
 
 from catalogue.suppliers.models import Supplier
 from maker.web.lists import NUMBER, ListTable
@@ -30,11 +28,9 @@ class SupplierTable(ListTable):
         """Return the address of the supplier's page."""
         return reverse("catalogue:supplier", args=[self.workshop.slug, record.pk])
 
-    def render_name(self, value: str, record: Supplier) -> Any:
+    def render_name(self, value: str, record: Supplier) -> str:
         """Write the name, and say when it was put away."""
-        if record.retired_on:
-            return format_html('{} <span class="badge quiet">put away</span>', value)
-        return value
+        return f"{value}, put away" if record.retired_on else value
 
     def render_lead_days(self, value: int) -> str:
         """Write the days."""

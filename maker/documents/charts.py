@@ -9,14 +9,17 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
+from itertools import pairwise
 
 INK = "#1f2747"
 SOFT = "#4c5370"
 HAIRLINE = "#d8cdb6"
 ACCENT = "#0b6b5d"
 
-WIDTH, HEIGHT = 720, 260
-LEFT, RIGHT, TOP, BOTTOM = 84, 24, 20, 44
+# across in percent, so that it is as wide as its place while its words keep their size
+HEIGHT = 260
+LEFT, RIGHT = 16.0, 97.0
+TOP, BOTTOM = 20, 44
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,42 +52,47 @@ def line_chart(
 
     def x(on: datetime.date) -> float:
         if first == last:
-            return LEFT + (WIDTH - LEFT - RIGHT) / 2
-        return LEFT + (on - first).days / days * (WIDTH - LEFT - RIGHT)
+            return (LEFT + RIGHT) / 2
+        return LEFT + (on - first).days / days * (RIGHT - LEFT)
 
     def y(value: float) -> float:
         return HEIGHT - BOTTOM - value / ticks[-1] * (HEIGHT - TOP - BOTTOM)
 
     places = [(x(point.on), y(point.value), point) for point in points]
     parts = [
-        f'<svg class="chart" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
+        f'<svg class="chart" width="100%" height="{HEIGHT}" role="img" '
         f'aria-labelledby="{name}-title {name}-description" xmlns="http://www.w3.org/2000/svg">',
         f'<title id="{name}-title">{escape(title)}</title>',
         f'<desc id="{name}-description">{escape(description)}</desc>',
     ]
     for tick in ticks:
-        line = f'x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y(tick):.1f}" y2="{y(tick):.1f}"'
         stroke = INK if tick == 0 else HAIRLINE
-        parts.append(f'<line {line} stroke="{stroke}" stroke-width="1"/>')
-        parts.append(_text(LEFT - 8, y(tick) + 5, tick_text(tick), anchor="end"))
-    path = " ".join(f"{across:.1f},{up:.1f}" for across, up, _ in places)
-    parts.append(f'<polyline points="{path}" fill="none" stroke="{ACCENT}" stroke-width="3"/>')
+        parts.append(_line((LEFT, y(tick)), (RIGHT, y(tick)), f'stroke="{stroke}"'))
+        parts.append(_text(LEFT - 1.5, y(tick) + 5, tick_text(tick), anchor="end"))
+    for one, other in pairwise(places):
+        stroke = f'stroke="{ACCENT}" stroke-width="3" stroke-linecap="round"'
+        parts.append(_line(one[:2], other[:2], stroke))
     for across, up, point in places:
         parts.append(
-            f'<circle cx="{across:.1f}" cy="{up:.1f}" r="5" fill="{INK}">'
+            f'<circle cx="{across:.2f}%" cy="{up:.1f}" r="5" fill="{INK}">'
             f"<title>{escape(_day(point.on))}: {escape(point.value_text)}</title></circle>"
         )
     if first == last:
         parts.append(_text(x(first), HEIGHT - 14, _day(first), anchor="middle"))
     else:
         parts.append(_text(LEFT, HEIGHT - 14, _day(first), anchor="start"))
-        parts.append(_text(WIDTH - RIGHT, HEIGHT - 14, _day(last), anchor="end"))
+        parts.append(_text(RIGHT, HEIGHT - 14, _day(last), anchor="end"))
     return "".join([*parts, "</svg>"])
+
+
+def _line(start: tuple[float, float], end: tuple[float, float], stroke: str) -> str:
+    (x1, y1), (x2, y2) = start, end
+    return f'<line x1="{x1:.2f}%" y1="{y1:.1f}" x2="{x2:.2f}%" y2="{y2:.1f}" {stroke}/>'
 
 
 def _text(x: float, y: float, words: str, *, anchor: str) -> str:
     return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="15" '
+        f'<text x="{x:.2f}%" y="{y:.1f}" text-anchor="{anchor}" font-size="15" '
         f'fill="{SOFT}">{escape(words)}</text>'
     )
 

@@ -11,6 +11,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from maker.calc.money import minor_digits, to_minor
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length, format_number, parse_length, parse_number
 
@@ -114,6 +115,14 @@ def _exact(value: Fraction, decimals: int) -> Decimal | None:
 
 class MoneyField(NumberField):
     """An amount of money; `unit` shows the currency."""
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a stored amount with the decimals of its currency, as a receipt does."""
+        if isinstance(value, Decimal) and self.unit:
+            digits = minor_digits(self.unit)
+            if value == to_minor(value, digits):
+                return f"{to_minor(value, digits):f}"
+        return super().prepare_value(value)
 
 
 class WholeNumberField(NumberField):

@@ -10,6 +10,7 @@ document.addEventListener("DOMContentLoaded", () => {
       Number(option.dataset.price),
     ]),
   );
+  const total = form.querySelector("[data-receipt-sum]");
   const number = (field) => {
     const text = field?.value.trim().replace(",", ".") ?? "";
     return /^\d+(\.\d+)?$/.test(text) ? Number(text) : null;
@@ -36,8 +37,7 @@ document.addEventListener("DOMContentLoaded", () => {
     sum += number(form.elements.postage) ?? 0;
     sum += number(form.elements.tax) ?? 0;
     sum -= number(form.elements.discount) ?? 0;
-    form.querySelector("[data-receipt-total]").hidden = false;
-    form.querySelector("[data-receipt-sum]").value = written(sum);
+    total.value = `Paid in all ${written(sum)} ${total.dataset.currency}`;
   };
 
   form.addEventListener("input", (event) => {

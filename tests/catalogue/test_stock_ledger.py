@@ -22,7 +22,6 @@ from catalogue.stock.services import (
     reverse_entry,
 )
 from maker.workshop.models import Workshop
-from tests import factories
 from tests.catalogue.receipts import TODAY, make_receipt
 
 Kind = StockEntry.Kind
@@ -30,11 +29,6 @@ Kind = StockEntry.Kind
 
 def day(month: int, number: int) -> datetime.date:
     return datetime.date(2026, month, number)
-
-
-@pytest.fixture
-def card(workshop: Workshop) -> Material:
-    return factories.make_material(workshop, name="Bramble card")
 
 
 def use(card: Material, amount: str, on: datetime.date, **fields: Any) -> StockEntry:
