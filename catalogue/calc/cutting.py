@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from catalogue.calc.cutting_check import check_layout
+from catalogue.calc.cutting_check import check_plan
 from catalogue.calc.cutting_integers import (
     Filling,
     Problem,
@@ -66,8 +66,10 @@ def plan_cuts(job: CuttingJob) -> CuttingPlan:
     prices = {sheet.name: sheet.price for sheet in job.sheets}
     cost = sum((prices[layout.sheet] * layout.times for layout in layouts), Decimal(0))
     sheet_count = sum(layout.times for layout in layouts)
-    bound, proven = _bound(job, problems, found)
-    return CuttingPlan(
+    bound = _bound(job, problems, found)
+    # sheets that cost nothing are proven at once, whatever their number
+    proven = bound == (sheet_count if len(job.sheets) == 1 else cost)
+    plan = CuttingPlan(
         sheet_count=sheet_count,
         cost=cost,
         lower_bound=bound,
@@ -76,15 +78,14 @@ def plan_cuts(job: CuttingJob) -> CuttingPlan:
         seconds=time.monotonic() - started,
         layouts=layouts,
     )
+    check_plan(plan, job)
+    return plan
 
 
-def _bound(
-    job: CuttingJob, problems: Sequence[Problem], found: Sequence[Found]
-) -> tuple[Decimal, bool]:
+def _bound(job: CuttingJob, problems: Sequence[Problem], found: Sequence[Found]) -> Decimal:
     """Add the bounds of the parts: sheets when the job has one kind of sheet, else cost."""
-    proven = all(part.cost == part.bound.value for part in found)
     if len(job.sheets) == 1:
-        return Decimal(found[0].bound.value), proven
+        return Decimal(found[0].bound.value)
     prices = {sheet.name: Fraction(sheet.price) for sheet in job.sheets}
     total = Fraction(0)
     for problem, part in zip(problems, found, strict=True):
@@ -92,7 +93,7 @@ def _bound(
             total += prices[problem.sheets[0].name] * part.bound.value
         else:
             total += problem.price_unit * part.bound.value
-    return exact_decimal(total), proven
+    return exact_decimal(total)
 
 
 def _reason(problems: Sequence[Problem], found: Sequence[Found], proven: bool) -> str:
@@ -109,7 +110,7 @@ def _reason(problems: Sequence[Problem], found: Sequence[Found], proven: bool) -
 def _layouts(
     job: CuttingJob, problems: Sequence[Problem], found: Sequence[Found]
 ) -> tuple[Layout, ...]:
-    """Return the layouts in lengths of the job, most used first, each checked anew."""
+    """Return the layouts in lengths of the job, most used first."""
     trims = {sheet.name: Fraction(sheet.trim) for sheet in job.sheets}
     layouts = [
         _layout(problem, filling, times, trims[problem.sheets[filling.sheet].name])
@@ -118,8 +119,6 @@ def _layouts(
             part.uses, key=lambda use: (use[0].sheet, -use[1], tuple(-n for n in use[0].counts))
         )
     ]
-    for layout in layouts:
-        check_layout(layout, job)
     return tuple(layouts)
 
 

@@ -79,9 +79,9 @@ def next_reachable_cost(problem: Problem, least: int) -> int:
         return 0
     if costs[0] == 0 or costs == [1]:
         return least
-    if least > 2_000_000:
-        return least
     top = least + costs[-1]
+    if top > 4_000_000:
+        return least
     mask = (1 << (top + 1)) - 1
     reachable = 1
     for cost in costs:
@@ -143,13 +143,16 @@ def _grid_bound(problem: Problem, kind: int) -> Bound:
 
 def _side(problem: Problem, direction: int) -> _Side:
     sheet = problem.sheets[0]
-    fitting = [problem.variants[index] for index in sheet.variants]
-    kinds = range(len(problem.counts))
-    widths = tuple(min((v.width for v in fitting if v.kind == kind), default=0) for kind in kinds)
-    heights = tuple(min((v.height for v in fitting if v.kind == kind), default=0) for kind in kinds)
+    widths = [0] * len(problem.counts)
+    heights = [0] * len(problem.counts)
+    for index in sheet.variants:
+        variant = problem.variants[index]
+        known = widths[variant.kind] or variant.width, heights[variant.kind] or variant.height
+        widths[variant.kind] = min(known[0], variant.width)
+        heights[variant.kind] = min(known[1], variant.height)
     if direction == 0:
-        return _Side(sheet.width, sheet.height, widths, heights, ("wide", "height"))
-    return _Side(sheet.height, sheet.width, heights, widths, ("high", "width"))
+        return _Side(sheet.width, sheet.height, tuple(widths), tuple(heights), ("wide", "height"))
+    return _Side(sheet.height, sheet.width, tuple(heights), tuple(widths), ("high", "width"))
 
 
 def _row_bounds(problem: Problem, side: _Side) -> Iterator[Bound]:

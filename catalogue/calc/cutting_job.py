@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from maker.calc.refusal import Refusal
 
-MOST_KINDS = 2_000
+MOST_KINDS = 1_000
+MOST_SHEET_KINDS = 200
 MOST_COPIES = 1_000_000
 LARGEST_LENGTH = Decimal(1_000_000)
 MOST_DECIMALS = 12
@@ -125,8 +126,10 @@ def check_job(job: CuttingJob) -> None:
     """Refuse a job whose numbers or names cannot be meant."""
     if not job.sheets:
         raise BadCuttingJob("Give at least one kind of sheet.", where="sheets")
-    if len(job.pieces) > MOST_KINDS or len(job.sheets) > MOST_KINDS:
-        raise BadCuttingJob(f"At most {MOST_KINDS} kinds can be planned together.", where="pieces")
+    if len(job.sheets) > MOST_SHEET_KINDS:
+        raise BadCuttingJob(f"Give at most {MOST_SHEET_KINDS} kinds of sheet.", where="sheets")
+    if len(job.pieces) > MOST_KINDS:
+        raise BadCuttingJob(f"Give at most {MOST_KINDS} kinds of piece.", where="pieces")
     _check_names("sheet", [sheet.name for sheet in job.sheets])
     _check_names("piece", [piece.name for piece in job.pieces])
     for sheet in job.sheets:

@@ -96,7 +96,7 @@ class _Search:
 
     def run(self) -> None:
         """Go from cheap to dear methods until the plan meets the bound."""
-        self.offer(plan_in_rows(self.problem))
+        self.offer(plan_in_rows(self.problem, lambda: self.time_left() <= 0))
         if self.proven:
             return
         few = math.prod(count + 1 for count in self.problem.counts) <= FEW_PARTS
@@ -107,9 +107,8 @@ class _Search:
         master = Master(self.problem)
         for filling, _ in self.best or []:
             master.add(filling)
-        try:
-            fillers = self._fillers()
-        except TooManyPoints:
+        fillers = self._fillers()
+        if not fillers:
             return
         answer = self._generate(master, fillers)
         self._choose(master, 0.1)
@@ -124,7 +123,7 @@ class _Search:
         if not several and not few:
             self._solve_outright(0.6, answer)
         if self.depth == 0:
-            self._plan_one_by_one(master)
+            self._plan_one_by_one(master, fillers)
 
     def _solve_outright(self, share: float, answer: LinearAnswer | None) -> None:
         """Look at every filling there is, if they are few enough; the best plan is then proven."""
@@ -253,19 +252,15 @@ class _Search:
                 master.add(self._filling(filler))
         self._choose(master, 0.2)
 
-    def _plan_one_by_one(self, master: Master) -> None:
+    def _plan_one_by_one(self, master: Master, fillers: list[SheetFiller]) -> None:
         """Make whole plans sheet by sheet; what they find goes into the pool."""
-        rounds = min(self.problem.rounds or 3, 3)
-        if rounds == 1 or self.proven:
+        bounded = [filler for filler in fillers if isinstance(filler, BoundedFiller)]
+        if not bounded or self.proven:
             return
-        fillers = [
-            BoundedFiller(self.problem, sheet, first, rounds)
-            for sheet, first in useful_directions(self.problem)
-        ]
         until = self._share(0.7)
         plans = plans_one_by_one(
             self.problem,
-            fillers,
+            bounded,
             is_over=lambda: self.proven or time.monotonic() > until,
             limit=lambda: self.best_cost + self.step if self.best else self._ceiling(),
         )
@@ -291,11 +286,18 @@ class _Search:
         return sum(self.problem.counts) * max(sheet.cost for sheet in self.problem.sheets) + 1
 
     def _fillers(self) -> list[SheetFiller]:
-        rounds = 3 if self.problem.rounds is None else min(self.problem.rounds, 3)
-        return [
-            SheetFiller(self.problem, sheet, first, rounds)
-            for sheet, first in useful_directions(self.problem)
-        ]
+        """Return a filler for each sheet and direction, none when that takes too much."""
+        rounds = min(self.problem.rounds or 3, 3)
+        build = SheetFiller if rounds == 1 else BoundedFiller
+        fillers: list[SheetFiller] = []
+        for sheet, first in useful_directions(self.problem):
+            if self.time_left() <= 0:
+                return []
+            try:
+                fillers.append(build(self.problem, sheet, first, rounds))
+            except TooManyPoints:
+                return []
+        return fillers
 
     def _generate(self, master: Master, fillers: list[SheetFiller]) -> LinearAnswer | None:
         """Add fillings until no filling is worth more than its sheet; return the last answer."""

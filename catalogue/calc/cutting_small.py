@@ -34,6 +34,7 @@ MOST_PARTS = 400_000
 MOST_ON_A_SHEET = 20_000
 MOST_COVERED = 30_000
 MOST_WORK = 400_000_000
+MOST_NUMBER = 1 << 40  # sums of such numbers stay far below FAR
 FAR = 1 << 60
 
 
@@ -54,7 +55,8 @@ class SheetParts:
         self.kinds = [kind for kind, count in enumerate(problem.counts) if count]
         self.shape = tuple(caps[kind] + 1 for kind in self.kinds)
         self.size = math.prod(self.shape)
-        if self.size > MOST_PARTS:
+        largest = max(max(sheet.cost, sheet.width, sheet.height) for sheet in problem.sheets)
+        if self.size > MOST_PARTS or largest > MOST_NUMBER:
             raise OutOfReach
         self.parts = (np.stack([axis.ravel() for axis in np.indices(self.shape)], axis=1)).astype(
             np.int64
@@ -233,7 +235,8 @@ class _Sections:
                 ]
                 best = min(ways, key=lambda index: self.sizes[index][0], default=-1)
                 chosen.append(best)
-                lengths.append(self.sizes[best][0] if best >= 0 else FAR >> 24)
+                # a kind too high for this level is longer than any strip
+                lengths.append(self.sizes[best][0] if best >= 0 else self.widths[-1] + 1)
             length = parts @ np.array(lengths, dtype=np.int64)
             fits = (length <= self.widths[-1]) & (length < shorter)
             fits[0] = False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -27,13 +28,18 @@ class _Row:
     times: int
 
 
-def plan_in_rows(problem: Problem) -> list[Use] | None:
-    """Return the cheapest of several row plans, or None when the sheets at hand run out."""
+def plan_in_rows(problem: Problem, is_over: Callable[[], bool]) -> list[Use] | None:
+    """Return the cheapest of several row plans, or None when the sheets at hand run out.
+
+    The first plan is always made; others only while the time is not over.
+    """
     best: list[Use] | None = None
     orders = _sheet_orders(problem)
     for order, first, prefer in itertools.product(
         orders, (ALONG_X, ALONG_Y), ("flat", "tall", "as given")
     ):
+        if best is not None and is_over():
+            break
         plan = _plan(problem, order, first, prefer)
         if plan is not None and (best is None or cost_of(plan, problem) < cost_of(best, problem)):
             best = plan

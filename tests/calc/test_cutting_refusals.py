@@ -122,3 +122,33 @@ def test_every_refusal_can_be_shown():
     assert all(
         issubclass(kind, Refusal) for kind in (BadCuttingJob, PieceTooLarge, NotEnoughSheets)
     )
+
+
+@pytest.mark.parametrize("decimals", [6, 12])
+def test_sizes_with_many_decimals_are_planned_exactly(decimals):
+    """Numbers of units beyond a million million once broke the tables of small jobs."""
+    tail = Decimal(1).scaleb(-decimals)
+    pieces = [
+        piece(
+            f"p{n}", str(40 + 31 * n + tail * (n + 1)), str(60 + 17 * n), 5 * n + 3, may_turn=True
+        )
+        for n in range(6)
+    ]
+    cutting_job = job([sheet(width=str(300 + tail), height="300")], pieces, time_limit_s=2.0)
+    plan = plan_cuts(cutting_job)
+    check_plan(plan, cutting_job)
+
+
+def test_prices_far_apart_are_planned():
+    sheets = [sheet("dear", price="999999.999999999999"), sheet("cheap", "24", "24", "1E-12")]
+    cutting_job = job(sheets, [piece("a", "11", "0.5", 1000), piece("b", "5", "5", 1000)])
+    plan = plan_cuts(cutting_job)
+    check_plan(plan, cutting_job)
+    assert plan.sheets_of("dear") == 0
+
+
+def test_too_many_kinds_are_refused():
+    with pytest.raises(BadCuttingJob):
+        plan_cuts(job([sheet()], [piece(f"p{n}", "1", "1") for n in range(1001)]))
+    with pytest.raises(BadCuttingJob):
+        plan_cuts(job([sheet(f"s{n}") for n in range(201)], [piece("a", "1", "1")]))
