@@ -3,13 +3,15 @@
 Minor units are those of ISO 4217 list one, as carried by the Unicode CLDR data in Babel.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Context, Decimal, localcontext
-from functools import wraps
+from functools import lru_cache, wraps
 from typing import ParamSpec, TypeVar
 
+from babel import Locale
 from babel.core import get_global
-from babel.numbers import format_currency
+from babel.numbers import format_currency, get_currency_symbol
 
 from maker.calc.refusal import Refusal
 
@@ -37,10 +39,6 @@ def with_working_precision(function: Callable[_Given, _Result]) -> Callable[_Giv
             return function(*args, **options)
 
     return working
-
-
-class UnknownCurrency(Refusal):
-    """No currency of ISO 4217 has this code."""
 
 
 def minor_digits(currency: str) -> int:
@@ -119,11 +117,16 @@ def format_money(
     """
     digits = minor_digits(currency)
     rounded = to_minor(amount, digits + extra_digits)
-    if extra_digits:
-        pattern = "¤#,##0." + "0" * digits + "#" * extra_digits
-        return format_currency(
-            rounded, currency, format=pattern, locale=locale, currency_digits=False
-        )
     # Babel rounds half to even and by CLDR's digits, so it gets the rounded number and a pattern.
-    pattern = "¤#,##0" + ("." + "0" * digits if digits else "")
+    pattern = _money_pattern(currency, locale, "0" * digits + "#" * extra_digits)
     return format_currency(rounded, currency, format=pattern, locale=locale, currency_digits=False)
+
+
+@lru_cache(maxsize=256)
+def _money_pattern(currency: str, locale: str, decimals: str) -> str:
+    """Return the locale's own pattern with these decimals, a code apart from its number."""
+    found: str = Locale.parse(locale).currency_formats["standard"].pattern
+    pattern = found.replace("0.00", f"0.{decimals}" if decimals else "0")
+    if get_currency_symbol(currency, locale)[-1:].isalpha():
+        pattern = re.sub("¤(?=#)", "¤\N{NO-BREAK SPACE}", pattern)
+    return pattern

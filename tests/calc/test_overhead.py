@@ -40,8 +40,9 @@ def test_monthly_basis_worked_by_hand() -> None:
 
 
 def test_published_example() -> None:
-    # Check A01 of the project's collection: budgeted overhead 2,500,000 over 1,250,000 budgeted
-    # labour hours is 2 an hour. SOURCE
+    # Budgeted overhead of 2,500,000 over 1,250,000 budgeted labour hours is 2 an hour. Source:
+    # OpenStax (Franklin, Graybeal, Cooper), Principles of Accounting, Volume 2: Managerial
+    # Accounting, 2019, section 6.1
     rate, _ = rate_over_year([OverheadCost(D(2_500_000), True)], D(1_250_000), WRITING)
     assert rate == 2
 
@@ -55,7 +56,7 @@ def test_the_rate_is_not_rounded() -> None:
 
 @pytest.mark.parametrize("share", [rate_over_year, rate_over_month])
 def test_no_hours_is_refused_with_a_remedy(share) -> None:  # type: ignore[no-untyped-def]
-    with pytest.raises(NoHours, match="cannot be shared over 0 hours. Type how many hours"):
+    with pytest.raises(NoHours, match=r"cannot be shared over 0 hours\. Type how many hours"):
         share([RENT], D(0), WRITING)
 
 
@@ -66,4 +67,4 @@ def test_nothing_to_share_needs_no_hours(share) -> None:  # type: ignore[no-unty
 
 def test_the_explanation_is_written_as_the_workshop_writes() -> None:
     _, how = rate_over_year([RENT], D("487.5"), Writing("JPY", "de_DE"))
-    assert how == "¥780 of overhead a year ÷ 487,5 hands-on hours a year"
+    assert how == "780\N{NO-BREAK SPACE}¥ of overhead a year ÷ 487,5 hands-on hours a year"

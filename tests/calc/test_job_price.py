@@ -1,0 +1,266 @@
+"""Prices: margin kept, steps, tax, rush, delivery, deposits, floors, and what cannot be asked."""
+
+import time
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from catalogue.calc.recipe import Basis, Fixing, Step
+from maker.calc.refusal import Refusal
+from pricing.calc.cost import cost_of
+from pricing.calc.figures import explain, figures
+from pricing.calc.price import price_at, price_for
+from pricing.calc.rates import Ask, ChannelTier
+from pricing.calc.terms import BadDelivery, ImpossibleMargin, NoTerms, tier_for
+from pricing.calc.what_ifs import material_up, one_more_sheet, wage_up, what_ifs_for
+from tests.calc.small_recipe import channel, rates, recipe, sheet_for_each_piece
+
+D = Decimal
+TAXED = {"tax_rate": D("0.2")}
+
+
+def tier(margin="0.25", **values):
+    return ChannelTier(margin=D(margin), **{key: D(value) for key, value in values.items()})
+
+
+def priced(*tiers, quantity=1, workshop=None, sells=None, made_from=None, **asked):
+    """Cost and price a job; `small box` costs 3.01 each when two are made."""
+    workshop = workshop or rates()
+    ask = Ask(quantity, **asked)
+    job = cost_of(made_from or recipe(), ask, workshop, sheet_for_each_piece)
+    return job, price_for(job, ask, channel(*tiers, **(sells or {})), workshop)
+
+
+def test_a_price_by_hand_without_tax_and_fees():
+    _, price = priced(quantity=2)
+    # 6.02 / (1 - 0.25) / 2 = 4.01333, up to the next cent
+    assert price.price_each == D("4.02")
+    assert (price.total, price.tax, price.fees) == (D("8.04"), 0, 0)
+    assert price.profit == D("2.02")
+    assert price.floor_each == D("3.01")
+    assert price.margin.quantize(D("0.0001")) == D("0.2512")  # 2.02 / 8.04
+
+
+def test_not_registered_means_no_tax_line():
+    _, price = priced()
+    assert "p.tax" not in {line.key for line in price.explanation.walk()}
+    _, taxed = priced(workshop=rates(**TAXED))
+    assert taxed.explanation.find("p.tax").number == taxed.tax > 0
+
+
+def test_prices_without_tax_get_it_on_top_and_the_step_is_on_the_net_price():
+    steps = tier("0.25", price_step="0.50")
+    _, shown_net = priced(steps, quantity=2, workshop=rates(prices_include_tax=False, **TAXED))
+    assert shown_net.price_each == D("4.50")
+    assert (shown_net.net, shown_net.tax, shown_net.total) == (D("9.00"), D("1.80"), D("10.80"))
+    assert shown_net.floor_each == D("3.01")
+    _, shown_gross = priced(steps, quantity=2, workshop=rates(**TAXED))
+    # 4.01333 x 1.2 = 4.816
+    assert shown_gross.price_each == D("5.00")
+    assert (shown_gross.net, shown_gross.tax) == (D("8.33"), D("1.67"))
+    assert shown_gross.floor_each == D("3.612")
+
+
+@pytest.mark.parametrize(("digits", "price_each", "tax"), [(0, "5", "2"), (3, "4.816", "1.605")])
+def test_currencies_without_and_with_three_decimals(digits, price_each, tax):
+    _, price = priced(quantity=2, workshop=rates(currency_digits=digits, **TAXED))
+    assert (price.price_each, price.tax) == (D(price_each), D(tax))
+
+
+def test_the_tier_is_that_of_the_quantity():
+    tiers = (ChannelTier(1, D("0.4")), ChannelTier(12, D("0.3")), ChannelTier(60, D("0.2")))
+    margins = [tier_for(channel(*tiers), n).margin for n in (1, 11, 12, 59, 60, 999)]
+    assert margins == [D(share) for share in ("0.4", "0.4", "0.3", "0.3", "0.2", "0.2")]
+    with pytest.raises(NoTerms, match="it sells from 12 on"):
+        tier_for(channel(*tiers[1:]), 11)
+
+
+def test_an_impossible_margin_is_explained_with_its_numbers():
+    with pytest.raises(ImpossibleMargin) as refused:
+        priced(tier("0.80", fee_share="0.20"), workshop=rates(**TAXED))
+    refusal = refused.value
+    assert "80 %" in refusal.message
+    assert "24 %" in refusal.message
+    assert "104 %" in refusal.message
+    assert refusal.largest_margin == D("0.76")
+    assert refusal.explanation.find("p.den").number == D("-0.04")
+    # exactly nothing left is impossible too; a hair under the bound is not
+    with pytest.raises(ImpossibleMargin):
+        priced(tier("0.76", fee_share="0.20"), workshop=rates(**TAXED))
+    _, price = priced(tier("0.7599", fee_share="0.20"), workshop=rates(**TAXED))
+    assert price.margin >= D("0.7599")
+    with pytest.raises(ImpossibleMargin, match="No price is enough"):
+        priced(tier("0", fee_share="0.9"), workshop=rates(**TAXED))
+
+
+def test_rush_multiplies_the_price_before_the_step():
+    _, usual = priced(quantity=2, sells={"rush_share": D("0.5")})
+    _, rushed = priced(quantity=2, sells={"rush_share": D("0.5")}, is_rush=True)
+    assert usual.price_each == D("4.02")
+    assert rushed.price_each == D("6.02")  # 4.01333 x 1.5
+    assert rushed.floor_each == usual.floor_each
+
+
+def test_delivery_is_passed_on_at_cost_and_earns_nothing():
+    terms = tier("0.25", fee_share="0.02", fixed_fee="0.30")
+    job, without = priced(terms, quantity=2, workshop=rates(**TAXED))
+    _, sent = priced(terms, quantity=2, workshop=rates(**TAXED), delivery=D("5.00"))
+    # the goods' price carries the 2 % fee on 6.00: 0.12 / 0.726 x 1.2 / 2 = 0.0992 each
+    assert sent.price_exact - without.price_exact == pytest.approx(D("0.0992"), abs=D("0.0001"))
+    assert sent.total == sent.price_each * 2 + D("6.00")
+    assert sent.net == sent.total - sent.tax - D("5.00")
+    assert sent.profit == sent.net - sent.fees - job.cost
+    assert sent.margin >= D("0.25")
+    with pytest.raises(BadDelivery):
+        priced(delivery=D("-1"))
+
+
+def test_tax_of_goods_and_delivery_together_or_line_by_line():
+    # goods 0.33 and delivery 0.33 at 20 % on top: 0.066 each, 0.132 together
+    free = recipe(pieces=(), steps=(), fixings=(Fixing("bead", "tie", D("1.5")),))
+    asked = {"made_from": free, "delivery": D("0.33")}
+    once, by_line = (
+        priced(
+            tier("0"),
+            workshop=rates(prices_include_tax=False, tax_per_line=per_line, **TAXED),
+            **asked,
+        )[1]
+        for per_line in (False, True)
+    )
+    assert once.net == by_line.net == D("0.33")
+    assert (once.tax, by_line.tax) == (D("0.13"), D("0.14"))
+    assert (once.total, by_line.total) == (D("0.79"), D("0.80"))
+
+
+def test_a_deposit_goes_up_to_its_step_and_makes_two_payments():
+    terms = tier("0.25", fee_share="0.02", fixed_fee="0.30", deposit_share="0.4")
+    _, price = priced(terms, quantity=10)
+    # (18.10 + 2 x 0.30) / 0.73 / 10 = 2.5616; 2.57 x 10 x 0.4 = 10.28
+    assert price.deposit == D("11.00")
+    assert price.payments == (price.deposit, price.balance)
+    assert price.deposit + price.balance == price.total
+    by_payment = [(payment * D("0.02") + D("0.30")) for payment in price.payments]
+    assert price.fees == sum(fee.quantize(D("0.01"), "ROUND_HALF_UP") for fee in by_payment)
+
+
+def test_a_deposit_is_never_more_than_the_total():
+    _, price = priced(tier("0", deposit_share="0.9", deposit_step="50"))
+    assert price.deposit == price.total
+    assert price.balance == 0
+    assert price.payments == (price.total,)
+
+
+def test_listing_fees_are_paid_for_every_piece():
+    _, plain = priced(quantity=10)
+    _, listed = priced(quantity=10, sells={"listing_fee": D("0.20")})
+    assert listed.fees == D("2.00")
+    assert listed.price_exact - plain.price_exact == pytest.approx(
+        D("0.20") / D("0.75"), abs=D("1e-20")
+    )
+
+
+def test_a_price_she_names_may_be_below_the_floor_and_says_so():
+    job, _ = priced(quantity=2)
+    ask, workshop = Ask(2), rates()
+    low = price_at(D("3.00"), job, ask, channel(), workshop)
+    assert low.is_below_floor
+    assert low.profit == D("-0.02")
+    assert not price_at(D("3.01"), job, ask, channel(), workshop).is_below_floor
+    # a wanted margin nobody could ask does not matter for a price that is named
+    named = price_at(D("5.00"), job, ask, channel(tier("1")), workshop)
+    assert named.profit == D("3.98")
+    with pytest.raises(Refusal):
+        price_at(D("-1"), job, ask, channel(), workshop)
+
+
+def test_what_costs_nothing_has_no_margin_to_speak_of():
+    nothing = recipe(pieces=(), fixings=(), steps=())
+    job, price = priced(made_from=nothing)
+    assert (price.price_each, price.total, price.payments) == (0, 0, ())
+    assert price.margin is price.markup is price.per_hour is None
+    assert figures(job, price)["margin"] is None
+    assert figures(job, price)["per_hour"] is None
+
+
+def test_figures_are_plain_texts_and_counts():
+    big = recipe(fixings=(Fixing("gold", "tie", D("1E+5")),))
+    job, price = priced(quantity=100, made_from=big, workshop=rates(**TAXED))
+    found = figures(job, price)
+    texts = [value for value in found.values() if isinstance(value, str)]
+    assert not any("E" in text for text in texts)
+    assert [type(found[key]) for key in ("make", "ready_in_days")] == [int, int]
+    for line in explain(job, price).walk():
+        assert "E" not in str(line.as_dict()["value"])
+
+
+def test_a_dearer_material_counts_in_all_its_roles_and_unknown_roles_are_refused():
+    job, price = priced(quantity=2)
+    assert material_up(job, price, "body", D("0.1")).cost_change == D("0.10")
+    with pytest.raises(Refusal):
+        material_up(job, price, "lid", D("0.1"))
+    with pytest.raises(Refusal):
+        one_more_sheet(job, price, rates(), "tie")
+    keys = [change.line.key for change in what_ifs_for(job, price, rates(), dearer_by=D("0.1"))]
+    assert keys == ["w.minute", "w.wage", "w.sheet.body", "w.body10", "w.tie10"]
+
+
+def test_what_if_the_wage_rises_is_what_costing_anew_says():
+    job, price = priced(quantity=3)
+    anew, priced_anew = priced(quantity=3, workshop=rates(wage_per_hour=D(13)))
+    change = wage_up(job, price)
+    assert change.cost_change == pytest.approx(anew.cost - job.cost, abs=D("1e-25"))
+    assert change.price_needed == pytest.approx(priced_anew.price_exact, abs=D("1e-25"))
+
+
+COSTS = st.decimals("0.01", 500, places=4)
+STEPS = st.sampled_from(["0", "0.01", "0.05", "0.50", "1"])
+
+
+@given(
+    st.integers(1, 500),
+    COSTS,
+    st.decimals(0, "0.6", places=3),
+    st.decimals(0, "0.1", places=4),
+    st.decimals(0, 2, places=2),
+    st.sampled_from(["0", "0.07", "0.2", "0.25"]),
+    STEPS,
+    st.sampled_from(["0", "0.4"]),
+    st.decimals(0, 30, places=2),
+    st.booleans(),
+)
+def test_the_rounded_price_keeps_the_margin_and_everything_adds_up(
+    quantity, cost, margin, fee, fixed, tax, step, deposit, delivery, shown_gross
+):
+    made_from = recipe(
+        pieces=(), steps=(Step("fold", Basis.MADE, D(2)),), fixings=(Fixing("t", "tie", cost),)
+    )
+    terms = tier(margin, fee_share=fee, fixed_fee=fixed, price_step=step, deposit_share=deposit)
+    workshop = rates(tax_rate=D(tax), prices_include_tax=shown_gross)
+    job, price = priced(
+        terms, quantity=quantity, workshop=workshop, made_from=made_from, delivery=delivery
+    )
+    # tax and each fee are rounded to whole cents, so that much may be missing, and no more
+    cents = D("0.005") * (2 + len(price.payments))
+    assert price.profit >= margin * price.net - cents
+    assert price.net + price.tax + price.delivery == price.total
+    assert price.deposit + price.balance == sum(price.payments) == price.total
+    assert price.profit + price.fees + job.cost == price.net
+    assert price.price_each >= price.price_exact
+    assert price.price_each - price.price_exact < max(D(step), D("0.01"))
+    assert price.floor_each <= price.price_exact
+
+
+def test_a_ladder_of_quantities_is_quick():
+    made_from, workshop, stall = recipe(), rates(**TAXED), channel()
+
+    def climb():
+        started = time.perf_counter()
+        for quantity in range(1, 101):
+            ask = Ask(quantity)
+            price_for(cost_of(made_from, ask, workshop, sheet_for_each_piece), ask, stall, workshop)
+        return time.perf_counter() - started
+
+    # five thousandths of a second each, without the planning of sheets
+    assert min(climb() for _ in range(3)) < 0.5
