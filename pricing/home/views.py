@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
+from maker.calc.amounts import format_amount
 from maker.web.access import may_see
 
 SHOWN = 6  # rows of each list; the full list is one link away
@@ -26,6 +27,9 @@ def home(request: Any) -> HttpResponse:
         "designs": list(designs[:SHOWN]),
         "has_materials": materials.exists(),
         "drafts": list(drafts[:SHOWN]),
-        "low": list(materials.below_level().by_name()[:SHOWN]),
+        "low": [
+            (material, format_amount(material.reorder_level, material.unit, workshop.locale))
+            for material in materials.below_level().by_name()[:SHOWN]
+        ],
     }
     return render(request, "pricing/home/home.html", context)

@@ -49,7 +49,7 @@ def test_with_a_design_it_shows_what_is_going_on(client: Client, workshop: Works
     assert "Supplier 0" in page
     assert "Supplier 1" not in page
     assert "Moss card" in page
-    assert "3.5 of 24 sheet" in page
+    assert "3.5 of 24 sheets" in page
     assert "Plenty" not in page
 
 
