@@ -12,6 +12,8 @@ from typing import Any
 
 from catalogue.calc.cutting_integers import Filling, Problem
 
+MOST_NODES = 200
+
 
 @dataclass(frozen=True, slots=True)
 class LinearAnswer:
@@ -137,6 +139,43 @@ class Master:
             if round(times) > 0
         ]
         return WholeAnswer(plan if self._holds(plan) else None, min(least, below))
+
+    def solve_few_layouts(self, *, cost: int, seconds: float) -> list[tuple[Filling, int]] | None:
+        """Return a plan over the pool of at most this cost with few different fillings."""
+        import highspy
+
+        model = self._new_model()
+        for filling in self.pool:
+            self._add_column(model, filling, math.inf)
+        columns = len(self.pool)
+        costs = [float(self.problem.sheets[filling.sheet].cost) for filling in self.pool]
+        model.addRow(-math.inf, float(cost), columns, list(range(columns)), costs)
+        rows = model.getNumRow()
+        for at, filling in enumerate(self.pool):
+            most = max(
+                -(-count // many)
+                for count, many in zip(self.problem.counts, filling.counts, strict=True)
+                if many
+            )
+            # used at all: 1, else 0
+            model.addCol(1.0, 0.0, 1.0, 0, [], [])
+            model.changeColCost(at, 0.0)
+            model.addRow(-math.inf, 0.0, 2, [at, columns + at], [1.0, -float(most)])
+        model.changeColsIntegrality(
+            2 * columns, list(range(2 * columns)), [highspy.HighsVarType.kInteger] * (2 * columns)
+        )
+        model.setOptionValue("mip_max_nodes", MOST_NODES)
+        model.setOptionValue("time_limit", seconds)
+        model.run()
+        solution = model.getSolution()
+        if not solution.value_valid or rows == 0:
+            return None
+        plan = [
+            (filling, round(times))
+            for filling, times in zip(self.pool, solution.col_value, strict=False)
+            if round(times) > 0
+        ]
+        return plan if self._holds(plan) else None
 
     def _holds(self, plan: list[tuple[Filling, int]]) -> bool:
         """Check in whole numbers that all pieces are made from sheets that are there."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from catalogue.calc.cutting_bounded import BoundedFiller
@@ -28,7 +28,6 @@ from catalogue.calc.cutting_integers import (
     Filling,
     Problem,
     count_kinds,
-    take_out,
 )
 from catalogue.calc.cutting_job import NotEnoughSheets
 from catalogue.calc.cutting_master import LinearAnswer, Master, WholeAnswer
@@ -36,11 +35,13 @@ from catalogue.calc.cutting_one_by_one import plans_one_by_one
 from catalogue.calc.cutting_patterns import SheetFiller, TooManyPoints
 from catalogue.calc.cutting_small import OutOfReach, SheetParts
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
+from catalogue.calc.cutting_surplus import drop_surplus, rest_of
 
 MOST_ITERATIONS = 400
 MOST_DEPTH = 3
 FEW_PARTS = 1_500
 MOST_TURNS = 200
+MOST_TIDIED = 12
 MOST_SHAKES = 60
 
 
@@ -57,6 +58,7 @@ def solve(problem: Problem, deadline: float) -> Found:
     """Return the best plan found before the deadline (a `time.monotonic` value)."""
     search = _Search(problem, deadline)
     search.run()
+    search.tidy()
     if search.best is None:
         raise _not_enough(problem, search.bound)
     return Found(tuple(search.best), cost_of(search.best, problem), search.bound)
@@ -124,6 +126,25 @@ class _Search:
             self._solve_outright(0.6, answer)
         if self.depth == 0:
             self._plan_one_by_one(master, fillers)
+
+    def tidy(self) -> None:
+        """Look for a plan of the same cost with fewer different layouts to measure and set."""
+        problem = self.problem
+        if self.best is None or len(self.best) <= 2 or len(problem.counts) > MOST_TIDIED:
+            return
+        if self.time_left() <= 0:
+            return
+        master = Master(problem)
+        for filling, _ in self.best:
+            master.add(filling)
+        fillers = self._fillers()
+        self._generate(master, fillers, on_and_on=True)
+        plan = master.solve_few_layouts(cost=self.best_cost, seconds=0.3)
+        if plan is None:
+            return
+        exact = drop_surplus(plan, problem)
+        if cost_of(exact, problem) <= self.best_cost and len(exact) < len(self.best):
+            self.best, self.best_cost = exact, cost_of(exact, problem)
 
     def _solve_outright(self, share: float, answer: LinearAnswer | None) -> None:
         """Look at every filling there is, if they are few enough; the best plan is then proven."""
@@ -299,7 +320,9 @@ class _Search:
                 return []
         return fillers
 
-    def _generate(self, master: Master, fillers: list[SheetFiller]) -> LinearAnswer | None:
+    def _generate(
+        self, master: Master, fillers: list[SheetFiller], *, on_and_on: bool = False
+    ) -> LinearAnswer | None:
         """Add fillings until no filling is worth more than its sheet; return the last answer."""
         scale = Fraction(1 << 40, max(1, *(sheet.cost for sheet in self.problem.sheets)))
         answer: LinearAnswer | None = None
@@ -327,7 +350,7 @@ class _Search:
                     grew |= master.add(self._filling(free))
             if self._exact_class or free_fillers:
                 self.raise_bound(worth_bound(self.problem, worth, scarcity, most, scale))
-            if not grew or self.proven:
+            if not grew or (self.proven and not on_and_on):
                 return answer
         return answer
 
@@ -370,64 +393,6 @@ def useful_directions(problem: Problem) -> list[tuple[int, int]]:
         if above:
             chosen.append((index, ALONG_Y))
     return chosen
-
-
-def drop_surplus(plan: list[Use], problem: Problem) -> list[Use]:
-    """Return the plan with exactly the pieces wanted: what is too many is taken off some sheets."""
-    uses = list(plan)
-    for kind, count in enumerate(problem.counts):
-        surplus = sum(filling.counts[kind] * times for filling, times in uses) - count
-        at = len(uses) - 1
-        while surplus > 0:
-            filling, times = uses[at]
-            held = filling.counts[kind]
-            each = min(held, surplus // times)
-            if each:
-                filling = without(filling, kind, each, problem)
-                uses[at] = (filling, times)
-                surplus -= each * times
-                held -= each
-            if 0 < surplus < times and held:
-                uses[at] = (filling, times - surplus)
-                uses.append((without(filling, kind, 1, problem), surplus))
-                surplus = 0
-            at -= 1
-    return merge_alike([use for use in uses if any(use[0].counts)])
-
-
-def without(filling: Filling, kind: int, many: int, problem: Problem) -> Filling:
-    """Return the filling with `many` pieces of a kind taken off."""
-    tree, _ = take_out(filling.tree, kind, many, problem.variants)
-    counts = count_kinds(tree, problem.variants, len(problem.counts))
-    return Filling(filling.sheet, filling.first, tree, counts)
-
-
-def rest_of(problem: Problem, base: list[Use]) -> Problem | None:
-    """Return what is still to be cut after the base, None when the base uses too many sheets."""
-    counts = list(problem.counts)
-    used = [0] * len(problem.sheets)
-    for filling, times in base:
-        used[filling.sheet] += times
-        for kind, many in enumerate(filling.counts):
-            counts[kind] = max(0, counts[kind] - many * times)
-    sheets = []
-    for sheet, times in zip(problem.sheets, used, strict=True):
-        left = None if sheet.available is None else sheet.available - times
-        if left is not None and left < 0:
-            return None
-        variants = tuple(v for v in sheet.variants if counts[problem.variants[v].kind])
-        sheets.append(replace(sheet, available=left, variants=variants))
-    return replace(problem, sheets=tuple(sheets), counts=tuple(counts))
-
-
-def merge_alike(uses: list[Use]) -> list[Use]:
-    """Add up uses of fillings with the same pieces on the same kind of sheet."""
-    merged: dict[tuple[int, tuple[int, ...]], Use] = {}
-    for filling, times in uses:
-        key = (filling.sheet, filling.counts)
-        known = merged.get(key)
-        merged[key] = (filling, times) if known is None else (known[0], known[1] + times)
-    return list(merged.values())
 
 
 def _not_enough(problem: Problem, bound: Bound) -> NotEnoughSheets:

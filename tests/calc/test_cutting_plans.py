@@ -51,7 +51,7 @@ def jobs(draw, most_count=40, kinds_of_sheet=3):
         pieces,
         gap=draw(st.sampled_from(["0", "0.125", "0.05"])),
         rounds=draw(st.sampled_from([1, 2, 3, 4, None])),
-        time_limit_s=0.5,
+        time_limit_s=0.3,
     )
 
 

@@ -4,6 +4,8 @@ The bag and its sizes are invented. The counts are proved by hand: bodies can on
 a sheet; pockets lie 2 x 3; handles and rows of tags add up in height; squares lie 6 x 6 and 5 x 3.
 """
 
+from decimal import Decimal
+
 import pytest
 
 from catalogue.calc.cutting import plan_cuts
@@ -85,3 +87,19 @@ def test_time_does_not_grow_with_the_number_of_bags():
     small, large = (plan_cuts(job(bag_sheets(), bag_pieces(bags))) for bags in (63, 260 * 50))
     assert large.proven
     assert large.seconds < 10 * small.seconds + 0.2
+
+
+def test_equal_plans_are_told_with_few_layouts():
+    """260 bags: two bodies, lids and panels on every sheet, as one would plan it by hand."""
+    (layout,) = plan_cuts(job_for(260, PATTERNED)).layouts
+    assert layout.times == 130
+    assert layout.slack >= Decimal("0.5")
+
+
+def test_what_is_too_many_is_left_off_one_sheet():
+    plan = plan_cuts(job_for(260, MIRROR))
+    assert [(layout.times, len(layout.placements)) for layout in plan.layouts] == [
+        (14, 36),
+        (1, 16),
+    ]
+    assert max(offcut.height for offcut in plan.layouts[1].offcuts) > 5
