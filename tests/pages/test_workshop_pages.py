@@ -3,6 +3,7 @@
 import pytest
 from playwright.sync_api import Page, expect
 
+from catalogue.purchases.models import Purchase
 from maker.accounts.models import Membership, User
 from maker.workshop.models import OverheadItem, Workshop
 from tests import factories
@@ -161,3 +162,24 @@ def test_it_all_works_without_javascript(
     page.get_by_role("button", name="Save", exact=True).click()
     expect(page.get_by_text("Saved.", exact=True)).to_be_visible()
     assert OverheadItem.objects.get().name == "Rent"
+
+
+@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_the_first_page_of_a_busy_workshop(
+    signed_in_page: Page, workshop: Workshop, size: dict[str, int]
+) -> None:
+    for name in ("Fern favour bag", "Letterbox gift tag"):
+        factories.make_design(workshop, name=name)
+    factories.make_material(workshop, name="Moss card", reorder_level=24, on_hand=3)
+    Purchase.objects.create(
+        workshop=workshop,
+        supplier=factories.make_supplier(workshop, name="Hollin Card Merchants"),
+        bought_on=factories.today(),
+    )
+    signed_in_page.set_viewport_size(size)
+    signed_in_page.goto("/w/marlow/")
+    for heading in ("Newest designs", "Receipts not finished", "Running low"):
+        expect(signed_in_page.get_by_role("heading", name=heading)).to_be_visible()
+    assert_accessible(signed_in_page)
+    assert_easy_to_hit(signed_in_page)
+    assert_no_sideways_scroll(signed_in_page)
