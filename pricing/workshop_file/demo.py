@@ -44,8 +44,8 @@ def demo_document(*, today: datetime.date) -> dict[str, Any]:
             else:
                 document[key] = value
     newest = max(datetime.date.fromisoformat(text[:10]) for text in _dated(document))
-    weeks = (today - newest).days // 7
-    return _moved(document, datetime.timedelta(weeks=weeks))
+    by = datetime.timedelta(weeks=(today - newest).days // 7)
+    return {key: _moved(value, by) for key, value in document.items()}
 
 
 def _is_dated(key: str) -> bool:

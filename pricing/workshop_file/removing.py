@@ -1,5 +1,7 @@
 """Removes an example workshop whole, in the order the database allows."""
 
+from typing import Any
+
 from django.db import models, transaction
 
 from catalogue.designs.models import Design
@@ -42,7 +44,7 @@ def remove_workshop(*, workshop: Workshop) -> None:
         raise NotAnExample(f"{locked} is a real workshop. It is not removed.", where="workshop")
     versions = DesignVersion.objects.of(locked)
     entries = StockEntry.objects.of(locked)
-    rows: list[models.QuerySet] = [
+    rows: list[models.QuerySet[Any]] = [
         PriceListEntry.objects.of(locked),
         entries.filter(takes_back__isnull=False),
         entries,

@@ -146,9 +146,9 @@ def read(column: Any, raw: Any, path: str) -> Any:
             raise WorkshopFileRefused("This must not be null.", where=path)
         return None
     value = _typed(column, raw, path)
-    if value in ("", None) and column.blank:
+    if value == "" and column.blank:
         return value
-    if isinstance(value, str) and not value.strip():
+    if isinstance(value, str) and not value.strip() and not column.blank:
         raise WorkshopFileRefused("This must not be empty.", where=path)
     if isinstance(value, str) and column.max_length and len(value) > column.max_length:
         raise WorkshopFileRefused(
