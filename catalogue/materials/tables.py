@@ -186,7 +186,7 @@ class LedgerTable(ListTable):
     balance = tables.Column(verbose_name="On hand after", attrs=NUMBER, orderable=False)
     balance_value = tables.Column(verbose_name="Worth after", attrs=NUMBER, orderable=False)
     back = tables.TemplateColumn(
-        template_name="catalogue/materials/_take_back.html", verbose_name="", orderable=False
+        template_name="catalogue/materials/_take_back.html", verbose_name="Wrong?", orderable=False
     )
 
     class Meta:

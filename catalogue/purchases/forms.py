@@ -228,7 +228,7 @@ class LineForm(WorkshopForm):
         )
 
 
-LineFormSet = rows_of(LineForm, base=RowsFormSet, spare=3, at_most=MOST_LINES)
+LineFormSet = rows_of(LineForm, base=RowsFormSet, spare=2, at_most=MOST_LINES)
 
 
 def _limit_money(form: forms.Form) -> None:

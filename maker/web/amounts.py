@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from maker.calc.amounts import Amount, read_amount
+from maker.calc.amounts import Amount, read_amount, unit_word
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
 
@@ -31,7 +31,7 @@ class AmountField(forms.Field):
 
     def use_measure(self, measure: str) -> None:
         """Count in this recipe unit from now on (sheet, piece, pair, m, ml, g)."""
-        self.measure = self.unit = measure
+        self.measure, self.unit = measure, unit_word(measure)
 
     def to_python(self, value: Any) -> Any:
         """Return what was typed, or None for an empty entry. Errors: ValidationError."""

@@ -1,4 +1,4 @@
-// Hides the fields that do not fit the kind of material; without this file all are there.
+// Hides the fields that do not fit the chosen kind; without this file all are there.
 "use strict";
 
 document.addEventListener("DOMContentLoaded", () => {
