@@ -1,0 +1,125 @@
+"""Somebody who has never seen it gets from an empty workshop to a price in three minutes."""
+
+from decimal import Decimal
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from catalogue.designs.models import Design
+from catalogue.materials.models import Material
+from tests.pages.looks import LAPTOP, PHONE
+
+# Time allowed: three minutes. A practised reader takes about 2 s to find and read a field or a
+# button, and types about 2 letters a second with one hand (from memory; both on the slow side).
+SECONDS = 180
+SECONDS_A_LOOK = 4
+LETTERS_A_SECOND = 2
+
+
+class Hands:
+    """Types and clicks as a person does, and counts both."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.fields = self.letters = self.clicks = 0
+
+    def type(self, label: str, text: str) -> None:
+        self.page.get_by_label(label, exact=True).fill(text)
+        self.fields += 1
+        self.letters += len(text)
+
+    def press(self, role: str, name: str) -> None:
+        self.page.get_by_role(role, name=name, exact=True).first.click()
+        self.clicks += 1
+
+    @property
+    def seconds(self) -> float:
+        return (self.fields + self.clicks) * SECONDS_A_LOOK + self.letters / LETTERS_A_SECOND
+
+
+@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_from_an_empty_workshop_to_a_price(signed_in_page, workshop, size):
+    page, hands = signed_in_page, Hands(signed_in_page)
+    page.set_viewport_size(size)
+    page.goto(f"/w/{workshop.slug}/")
+    hands.press("link", "Add a material")
+    hands.type("Name", "Spotted card")
+    hands.type("Width", "12")
+    hands.type("Height", "12")
+    hands.type("Holds", "24")
+    hands.type("Price", "11.40")
+    hands.press("button", "Save the material")
+    hands.press("link", "Make a design")
+    hands.type("What do you make?", "Gift bag")
+    hands.type("Width of the piece you cut", "8 1/2")
+    hands.type("Height of the piece you cut", "5 1/2")
+    hands.type("To make one", "9")
+    hands.press("button", "See what it costs")
+    # a dozen, two to a sheet: 6 sheets of 0.475 + 12 x 9 min at (15.00 + 4.20) / 60 = 37.41;
+    # 3.1175 each; 30 % margin asks for 4.4536, up to the next 0.05
+    expect(page.get_by_text("€4.50").first).to_be_visible()
+    assert Material.objects.get().name == "Spotted card"
+    assert Design.objects.get().name == "Gift bag"
+    assert hands.fields == 9
+    assert hands.seconds < SECONDS, f"{hands.seconds} s for {hands.fields} fields"
+
+
+def test_the_price_answers_while_she_types(signed_in_page, workshop, axe):
+    from tests.factories import make_channel, make_recipe
+
+    version = make_recipe(workshop)
+    make_channel(workshop, name="Fair")
+    page = signed_in_page
+    page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=9")
+    ask = page.locator(".figures .main dd").first
+    expect(ask).to_have_text("€4.70")
+    axe(page)
+    quantity = page.get_by_label("How many", exact=True)
+    quantity.fill("10")
+    # the tenth needs a second sheet: (2 x 0.50 + 100 x 0.32) / 10 / 0.7 = 4.714 -> 4.75
+    expect(ask).to_have_text("€4.75")
+    assert "quantity=10" in page.url
+    expect(quantity).to_be_focused()
+    # a wrong entry is explained and the last good answer stays
+    quantity.fill("ten")
+    expect(page.get_by_text("is no number").first).to_be_visible()
+    expect(ask).to_have_text("€4.75")
+    expect(quantity).to_have_value("ten")
+    quantity.fill("9")
+    expect(ask).to_have_text("€4.70")
+    expect(page.get_by_text("is no number")).to_have_count(0)
+
+
+def test_a_price_is_kept_and_its_tags_printed_from_there(signed_in_page, workshop):
+    from pricing.prices.models import PriceListEntry
+    from tests.factories import make_channel, make_recipe
+
+    version = make_recipe(workshop)
+    make_channel(workshop, name="Fair")
+    page = signed_in_page
+    page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=9")
+    page.get_by_label("Ask for one").fill("5,50")
+    page.get_by_role("button", name="Keep this price").click()
+    expect(page.get_by_text("Asking €5.50 from 1 in Fair.")).to_be_visible()
+    assert PriceListEntry.objects.get().price == Decimal("5.5")
+    page.get_by_role("link", name="Print its tags").click()
+    expect(page.get_by_label("Design").first).to_have_value(version.design.name)
+    with page.context.expect_page() as opened:
+        page.get_by_role("button", name="Make the PDF").click()
+    opened.value.close()
+
+
+def test_the_back_button_after_keeping_a_price_does_not_keep_it_twice(signed_in_page, workshop):
+    from pricing.prices.models import PriceListEntry
+    from tests.factories import make_channel, make_recipe
+
+    version = make_recipe(workshop)
+    make_channel(workshop, name="Fair")
+    page = signed_in_page
+    page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=9")
+    page.get_by_role("button", name="Keep this price").click()
+    expect(page.get_by_text("Asking €4.70")).to_be_visible()
+    page.go_back()
+    page.get_by_role("button", name="Keep this price").click()
+    expect(page.get_by_text("Asking €4.70")).to_be_visible()
+    assert PriceListEntry.objects.count() == 1
