@@ -170,8 +170,6 @@ class _Search:
 
     def _most(self, offer: PackOffer) -> int:
         """Return how many of a pack can pay: more could be swapped for packs of best value."""
-        if not self.costs[self.filler]:
-            return 0
         return (Fraction(offer.quantity) / Fraction(self.filler.quantity)).denominator - 1
 
     def _consider(self, left: Decimal, cost: Decimal, counts: dict[PackOffer, int]) -> None:

@@ -47,6 +47,13 @@ def test_one_night_for_each_batch():
     assert days(21, "10", night, Step("varnish", Basis.NIGHT, per=21)).nights == 4
 
 
+def test_rack_and_nights_go_on_side_by_side():
+    night = Step("press", Basis.NIGHT, per=100)
+    found = days(144, "10", rack(), night)
+    assert (found.rack_days, found.nights, found.drying_days) == (2, 2, 2)
+    assert found.bottleneck == "rack"
+
+
 def test_work_and_drying_go_on_side_by_side_after_the_lead():
     found = days(144, "700", rack(), purchase_lead_days=4)
     assert (found.work_days, found.drying_days, found.ready_in_days) == (4, 2, 8)
