@@ -8,7 +8,6 @@ from typing import Any, cast
 from django import forms
 from django.db.models import Q
 
-from catalogue.materials.inputs import packs_of
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase, PurchaseLine, PurchaseQuerySet
 from catalogue.purchases.services import LineInput, ReceiptInput
@@ -24,9 +23,13 @@ from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
 
 ZERO, ONE = Decimal(0), Decimal(1)
 MOST_LINES = 100
-MOST_QUANTITY = Decimal(1_000_000_000)
+LEAST, MOST_QUANTITY = Decimal("0.000001"), Decimal(1_000_000_000)
 # what a browser sends, and what is clear when typed by hand: 3/4 could be March or April
 DATE_FORMATS = ("%Y-%m-%d", "%d.%m.%Y", "%d %b %Y", "%d %B %Y")
+
+
+# a material and the pack it comes in, None for loose
+Key = tuple[int, int | None]
 
 
 class DayField(forms.DateField):
@@ -47,45 +50,52 @@ class DayField(forms.DateField):
 class Offers:
     """Everything that can stand on a line: each material by pack, and loose, under one name.
 
-    Loaded once for all lines of a page. A name is typed or chosen from the list; a bare
-    material's name does when there is only one way to buy it.
+    Loaded once for all lines of a page, as bare values: a workshop may have thousands. A name is
+    typed or chosen from the list; a bare material's name does when there is only one way to buy
+    it. What a draft says already stays on offer, even if it was put away since.
     """
 
     def __init__(self, workshop: Any, lines: Iterable[PurchaseLine] = ()) -> None:
         lines = list(lines)
-        wanted = Q(retired_on__isnull=True) | Q(pk__in=[line.material_id for line in lines])
-        materials = Material.objects.of(workshop).filter(wanted).with_costs().by_name()
-        self.by_name: dict[str, tuple[Material, Pack | None]] = {}
+        in_use = Q(retired_on__isnull=True)
+        materials = Material.objects.of(workshop).filter(
+            in_use | Q(pk__in=[line.material_id for line in lines])
+        )
+        packs: dict[int, list[tuple[int, str, Decimal | None]]] = {}
+        for pack, material, name, price in (
+            Pack.objects.of(workshop)
+            .filter(in_use | Q(pk__in=[line.pack_id for line in lines if line.pack_id]))
+            .in_entry_order()
+            .values_list("pk", "material_id", "name", "price")
+        ):
+            packs.setdefault(material, []).append((pack, name, price))
+        self.by_name: dict[str, Key] = {}
+        self.names: dict[Key, str] = {}
+        self.prices: dict[Key, str] = {}
         self.ways: dict[str, list[str]] = {}
-        self.names: dict[tuple[int, int | None], str] = {}
-        for material in materials:
-            packs = packs_of(material)
-            # a draft may name a pack that was put away since
-            packs += [line.pack for line in lines if line.material_id == material.pk and line.pack]
-            for pack in dict.fromkeys(packs):
-                self._add(material, pack, f"{material.name} · {pack.name}")
-            loose = f"{material.name} · by the {material.unit}" if packs else material.name
-            self._add(material, None, loose)
+        for key, name, kind in materials.by_name().values_list("pk", "name", "kind"):
+            ways = packs.get(key, [])
+            for pack, pack_name, price in ways:
+                self._add((key, pack), name, f"{name} · {pack_name}")
+                if price is not None:
+                    self.prices[key, pack] = f"{price.normalize():f}"
+            unit = Material.UNITS[kind]
+            self._add((key, None), name, f"{name} · by the {unit}" if ways else name)
 
-    def _add(self, material: Material, pack: Pack | None, name: str) -> None:
+    def _add(self, key: Key, material: str, name: str) -> None:
         number, unique = 2, name
         while _plain(unique) in self.by_name:
             unique, number = f"{name} ({number})", number + 1
-        self.by_name[_plain(unique)] = (material, pack)
-        self.names[(material.pk, pack.pk if pack else None)] = unique
-        self.ways.setdefault(_plain(material.name), []).append(unique)
+        self.by_name[_plain(unique)] = key
+        self.names[key] = unique
+        self.ways.setdefault(_plain(material), []).append(unique)
 
-    def options(self) -> Iterable[dict[str, Any]]:
-        """Yield what the list under the entry shows: the name, and the price of a pack."""
-        for plain, (_, pack) in self.by_name.items():
-            price = format_number(pack.price) if pack and pack.price is not None else ""
-            yield {"name": self.names[self._key(plain)], "price": price}
+    def options(self) -> Iterable[tuple[str, str]]:
+        """Yield what the list under the entry shows: a name, and the price of a pack or nothing."""
+        for key, name in self.names.items():
+            yield name, self.prices.get(key, "")
 
-    def _key(self, plain: str) -> tuple[int, int | None]:
-        material, pack = self.by_name[plain]
-        return material.pk, pack.pk if pack else None
-
-    def find(self, text: str) -> tuple[Material, Pack | None]:
+    def find(self, text: str) -> Key:
         """Return what is meant. Errors: ValidationError, with the names that would do."""
         plain = _plain(text)
         if plain in self.by_name:
@@ -189,46 +199,57 @@ class LineForm(WorkshopForm):
         self.offers = offers
         _limit_money(self)
 
-    def clean_what(self) -> tuple[Material, Pack | None]:
+    def clean_what(self) -> Key:
         """Find the material and pack by its name."""
         return self.offers.find(self.cleaned_data["what"])
 
-    def clean(self) -> dict[str, Any]:
-        """Turn packs into the amount in all, exactly."""
-        cleaned = super().clean() or self.cleaned_data
-        if "what" not in cleaned or not isinstance(cleaned.get("bought"), Amount):
-            return cleaned
-        material, pack = cleaned["what"]
-        in_packs = pack is not None and not cleaned["bought"].unit
-        typed = amount_in(self, "bought", "piece" if in_packs else material.unit)
-        if typed is None:
-            return cleaned
-        cleaned["packs_bought"] = typed if in_packs else ONE
-        cleaned["quantity"] = typed * pack.quantity if in_packs and pack else typed
-        if pack and not in_packs:
-            cleaned["packs_bought"] = max(
-                (typed / pack.quantity).quantize(Decimal("0.000001")), Decimal("0.000001")
-            )
-        quantity = cleaned["quantity"]
-        if quantity > MOST_QUANTITY or not quantity.quantize(Decimal("0.000001")):
+    def work_out(self, material: Material, pack: Pack | None) -> None:
+        """Turn packs into the amount in all, exactly; what does not fit is told at the row."""
+        typed = self.cleaned_data.get("bought")
+        if not isinstance(typed, Amount):
+            return
+        in_packs = pack is not None and not typed.unit
+        number = amount_in(self, "bought", "piece" if in_packs else material.unit)
+        if number is None:
+            return
+        quantity, packs = number, ONE
+        if pack and in_packs:
+            quantity, packs = number * pack.quantity, number
+        elif pack:
+            packs = max((number / pack.quantity).quantize(LEAST), LEAST)
+        if quantity > MOST_QUANTITY or quantity < LEAST:
             self.add_error("bought", "No shelf holds that much. Is the number right?")
-        return cleaned
+        self.cleaned_data |= {
+            "material": material,
+            "pack": pack,
+            "quantity": quantity,
+            "packs_bought": packs,
+        }
 
     def read(self) -> LineInput:
         """Return the line as typed."""
-        typed = self.cleaned_data
-        material, pack = typed["what"]
-        return LineInput(
-            material=material,
-            pack=pack,
-            packs_bought=typed["packs_bought"],
-            quantity=typed["quantity"],
-            amount=typed["amount"],
-            lot=typed["lot"],
-        )
+        names = ("material", "pack", "packs_bought", "quantity", "amount", "lot")
+        return LineInput(**{name: self.cleaned_data[name] for name in names})
 
 
-LineFormSet = rows_of(LineForm, base=RowsFormSet, spare=2, at_most=MOST_LINES)
+class LineRows(RowsFormSet):
+    """The lines of a receipt."""
+
+    def clean(self) -> None:
+        """Load what the lines name, all at once, and work out how much came in."""
+        kept = [form for form in self.kept() if "what" in form.cleaned_data]
+        keys = [form.cleaned_data["what"] for form in kept]
+        materials = Material.objects.in_bulk([material for material, _ in keys])
+        packs = Pack.objects.in_bulk([pack for _, pack in keys if pack is not None])
+        for form, (material, pack) in zip(kept, keys, strict=True):
+            form.work_out(materials[material], packs.get(pack))
+
+    def read(self) -> list[LineInput]:
+        """Return the lines as typed."""
+        return [form.read() for form in self.kept()]
+
+
+LineFormSet = rows_of(LineForm, base=LineRows, spare=2, at_most=MOST_LINES)
 
 
 def _limit_money(form: forms.Form) -> None:

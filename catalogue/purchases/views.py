@@ -163,7 +163,7 @@ def _save(request: WorkshopRequest, row: Purchase, form: ReceiptForm, formset: A
     supplier = typed["supplier"] or supplier_named(
         workshop=request.workshop, name=typed["new_supplier"]
     )
-    receipt = form.read(supplier, [line.read() for line in formset.kept()])
+    receipt = form.read(supplier, formset.read())
     if row.pk:
         saved = change_draft(purchase=row, receipt=receipt, edit_number=typed["edit_number"])
     else:
