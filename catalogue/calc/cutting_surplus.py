@@ -14,6 +14,12 @@ def drop_surplus(plan: list[Use], problem: Problem) -> list[Use]:
     Taken off few sheets it leaves large offcuts; taken evenly off all sheets alike it may need
     fewer different layouts. The way with fewer layouts is chosen, else large offcuts.
     """
+    made = [0] * len(problem.counts)
+    for filling, times in plan:
+        for kind, many in enumerate(filling.counts):
+            made[kind] += many * times
+    if tuple(made) == problem.counts:
+        return merge_alike(plan)
     return min((_off_few(plan, problem), _off_all(plan, problem)), key=len)
 
 
