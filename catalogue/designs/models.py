@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from catalogue.recipes.models import DesignVersion
 from maker.workshop.models import Workshop
 
 
@@ -15,6 +16,28 @@ class DesignQuerySet(models.QuerySet["Design"]):
     def in_use(self) -> "DesignQuerySet":
         """Those not put away."""
         return self.filter(retired_on__isnull=True)
+
+    def put_away(self) -> "DesignQuerySet":
+        """Those put away."""
+        return self.filter(retired_on__isnull=False)
+
+    def matching(self, text: str) -> "DesignQuerySet":
+        """Those whose name or code holds the text."""
+        return self.filter(models.Q(name__icontains=text) | models.Q(code__icontains=text))
+
+    def with_versions(self) -> "DesignQuerySet":
+        """With `newest` (number), `piece_count` and `step_count` of the newest version."""
+        newest = DesignVersion.objects.filter(design=models.OuterRef("pk")).newest_first()
+
+        def count(rows: str) -> models.Subquery:
+            counted = newest.annotate(rows=models.Count(rows, distinct=True))
+            return models.Subquery(counted.values("rows")[:1])
+
+        return self.annotate(
+            newest=models.Max("versions__number"),
+            piece_count=count("pieces"),
+            step_count=count("steps"),
+        )
 
     def by_name(self) -> "DesignQuerySet":
         """In the order of a list."""

@@ -3,9 +3,8 @@
 import datetime
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.designs.models import Design
@@ -13,6 +12,7 @@ from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.services import copy_recipe, write_recipe
 from maker.calc.refusal import Refusal
+from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
 
 LONGEST_NAME = 120
@@ -37,18 +37,28 @@ class FirstPiece:
     minutes_set_up: Decimal = Decimal(0)
 
 
-def _make_design(workshop: Workshop, name: str, **fields: Any) -> Design:
-    if Design.objects.of(workshop).filter(name=name).exists():
+def _refuse_taken_name(design: Design) -> None:
+    """Raise DesignNameTaken if another design has the name, however it is capitalised.
+
+    Call it in the transaction of the write: it makes writers of a workshop wait for each other,
+    so that two new designs cannot both find the name free.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=design.workshop_id)
+    same = Design.objects.filter(workshop=design.workshop_id, name__iexact=design.name)
+    if same.exclude(pk=design.pk).exists():
         raise DesignNameTaken(
-            f"There is a design called “{name}” already. Choose another name.", where="name"
+            f"There is a design called “{design.name}” already. Choose another name.",
+            where="name",
         )
-    try:
-        with transaction.atomic():
-            return Design.objects.create(workshop=workshop, name=name, **fields)
-    except IntegrityError as taken:  # made by somebody else between the two
-        raise DesignNameTaken(
-            f"There is a design called “{name}” already. Choose another name.", where="name"
-        ) from taken
+
+
+@transaction.atomic
+def save_design(*, design: Design, edit_number: int | None) -> Design:
+    """Store a design's changed details. Errors: DesignNameTaken, ChangedMeanwhile."""
+    _refuse_taken_name(design)
+    take_turn(design, edit_number)
+    design.save()
+    return design
 
 
 @transaction.atomic
@@ -57,7 +67,9 @@ def start_design(*, workshop: Workshop, name: str, first: FirstPiece) -> DesignV
 
     Errors: DesignNameTaken; WrongRecipe.
     """
-    design = _make_design(workshop, name)
+    design = Design(workshop=workshop, name=name)
+    _refuse_taken_name(design)
+    design.save()
     version = DesignVersion.objects.create(design=design, number=1)
     steps = [{"name": "make one", "basis": "made", "minutes": plain_decimal(first.minutes_each)}]
     if first.minutes_set_up:
@@ -84,13 +96,12 @@ def start_design(*, workshop: Workshop, name: str, first: FirstPiece) -> DesignV
 def _free_name(workshop: Workshop, name: str) -> str:
     """Return `name (copy)`, or `name (copy 2)` and so on, whichever is free."""
     start = name[: LONGEST_NAME - 12]
-    taken = set(
-        Design.objects.of(workshop).filter(name__startswith=start).values_list("name", flat=True)
-    )
+    same = Design.objects.of(workshop).filter(name__istartswith=start)
+    taken = {name.casefold() for name in same.values_list("name", flat=True)}
     number = 1
     while True:
         free = f"{start} (copy)" if number == 1 else f"{start} (copy {number})"
-        if free not in taken:
+        if free.casefold() not in taken:
             return free
         number += 1
 
@@ -104,13 +115,15 @@ def copy_design(*, design: Design) -> Design:
     newest = design.versions.newest_first().first()
     if newest is None:
         raise NothingToCopy("This design has no recipe yet, so there is nothing to copy.")
-    made = _make_design(
-        design.workshop,
-        _free_name(design.workshop, design.name),
+    made = Design(
+        workshop=design.workshop,
+        name=_free_name(design.workshop, design.name),
         description=design.description,
         care_line=design.care_line,
         caution=design.caution,
     )
+    _refuse_taken_name(made)
+    made.save()
     version = DesignVersion.objects.create(
         design=made, number=1, finished_size=newest.finished_size
     )
@@ -120,13 +133,11 @@ def copy_design(*, design: Design) -> Design:
 
 def retire_design(*, design: Design, on: datetime.date) -> None:
     """Put a design away: it leaves lists and choices, and keeps its history."""
-    if design.retired_on is None:
-        design.retired_on = on
-        design.save(update_fields=["retired_on"])
+    design.retired_on = on
+    design.save(update_fields=["retired_on"])
 
 
 def restore_design(*, design: Design) -> None:
     """Bring a design back into use."""
-    if design.retired_on is not None:
-        design.retired_on = None
-        design.save(update_fields=["retired_on"])
+    design.retired_on = None
+    design.save(update_fields=["retired_on"])

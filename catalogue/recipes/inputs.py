@@ -122,6 +122,7 @@ def recipe_values(
 
     return values.Recipe(
         name=version.design.name,
+        unit=workshop.unit,
         materials=materials,
         pieces=tuple(_piece(row, shared(row)) for row in version.pieces.all()),
         fixings=tuple(_fixing(row, shared(row), materials) for row in version.fixings.all()),

@@ -18,7 +18,7 @@ ONE = Decimal(1)
 
 def minutes_field(**options: object) -> "models.DecimalField[Decimal, Decimal]":
     """Return a field for minutes of work or waiting."""
-    return models.DecimalField(  # type: ignore[misc]
+    return models.DecimalField(
         max_digits=10,
         decimal_places=4,
         validators=[MinValueValidator(ZERO)],

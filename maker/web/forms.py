@@ -10,6 +10,8 @@ from typing import Any
 from django.forms import BaseForm, BoundField, CheckboxInput, Field, RadioSelect, Select
 from django.forms.renderers import TemplatesSetting
 
+from maker.web.widgets import write_widget
+
 
 class FieldWithUnit(BoundField):
     """A field on a page; knows its unit and joins it to the entry for those who listen."""
@@ -47,3 +49,8 @@ class FormRenderer(TemplatesSetting):
     field_template_name = "components/field.html"
     formset_template_name = "components/rows.html"
     bound_field_class: Any = FieldWithUnit
+
+    def render(self, template_name: str, context: Any, request: Any = None) -> Any:
+        """Write the plainest widgets directly, everything else from its template."""
+        written = write_widget(template_name, context)
+        return super().render(template_name, context, request) if written is None else written

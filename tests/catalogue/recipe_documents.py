@@ -255,7 +255,12 @@ def _decimals(most: int, places: int, *, least: str = "0") -> st.SearchStrategy[
     ).map(plain_decimal)
 
 
-_names = st.text("abcdefgh ÄÖéß漢&<>'\"", min_size=1, max_size=30).map(str.strip).filter(bool)
+_names = (
+    st.text("abcdefgh ÄÖéß漢&<>'\"", min_size=1, max_size=30)
+    # entries keep single spaces only
+    .map(lambda text: " ".join(text.split()))
+    .filter(bool)
+)
 
 
 @st.composite

@@ -1,0 +1,96 @@
+"""The quick start of a design, its details, and the filter of the list."""
+
+from decimal import Decimal
+from typing import Any, cast
+
+from django import forms
+
+from catalogue.designs.models import Design, DesignQuerySet
+from catalogue.designs.services import FirstPiece
+from catalogue.materials.models import Material
+from maker.web.editing import EditedForm
+from maker.web.fields import (
+    LengthField,
+    NumberField,
+    OneLineField,
+    WorkshopForm,
+    WorkshopModelForm,
+)
+from maker.web.lists import FilterForm
+from maker.web.rows import ChosenRowField, rows_by_key
+
+STATES = [("", "In use"), ("away", "Put away"), ("all", "All")]
+
+
+class QuickStartForm(WorkshopForm):
+    """The least that has a price: one piece of one material, and her minutes."""
+
+    name = OneLineField(label="What do you make?", max_length=120)
+    material = ChosenRowField(label="Made from", empty_label="Choose")
+    width = LengthField(label="Width of the piece you cut")
+    height = LengthField(label="Height of the piece you cut")
+    minutes = NumberField(label="To make one", unit="min", at_most=100_000, decimals=4)
+    set_up = NumberField(
+        label="To set up",
+        unit="min",
+        at_most=100_000,
+        decimals=4,
+        required=False,
+        help_text="Once, however many you make.",
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        sheets = Material.objects.of(self.workshop).in_use().filter(kind=Material.Kind.SHEET)
+        self.sheets = rows_by_key(sheets.by_name())
+        material = cast(ChosenRowField, self.fields["material"])
+        material.use_rows(self.sheets)
+        if len(self.sheets) == 1:
+            material.initial = next(iter(self.sheets))
+
+    def first_piece(self) -> FirstPiece:
+        """Return what was typed, for the service."""
+        typed = self.cleaned_data
+        return FirstPiece(
+            material=typed["material"],
+            width_mm=typed["width"],
+            height_mm=typed["height"],
+            minutes_each=typed["minutes"],
+            minutes_set_up=typed["set_up"] or Decimal(0),
+        )
+
+
+class DesignForm(EditedForm, WorkshopModelForm):
+    """What is said about a design; what it is made of is in its recipe."""
+
+    name = OneLineField(max_length=120)
+    code = OneLineField(max_length=40, required=False, help_text="Short, for tags and lists.")
+    care_line = OneLineField(
+        max_length=120, required=False, help_text="For the tag, like “Keep dry”."
+    )
+    caution = OneLineField(
+        max_length=200,
+        required=False,
+        help_text="What must be said with it. Toy, food and consumer law differ from place to "
+        "place: ask a licensed adviser.",
+    )
+
+    class Meta:
+        model = Design
+        fields = ("name", "code", "description", "care_line", "caution")
+        widgets = {"description": forms.Textarea(attrs={"rows": 4})}
+
+
+class DesignFilter(FilterForm):
+    """Narrows the list of designs."""
+
+    state = forms.ChoiceField(label="Show", choices=STATES, required=False)
+
+    def narrow_by(self, queryset: DesignQuerySet, values: dict[str, Any]) -> DesignQuerySet:
+        """Return the designs that match."""
+        if "search" in values:
+            queryset = queryset.matching(values["search"])
+        state = values.get("state")
+        if state == "away":
+            return queryset.put_away()
+        return queryset if state == "all" else queryset.in_use()

@@ -1,0 +1,159 @@
+"""Pages of the designs: list, quick start, one design, details, copy, put away and back."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from catalogue.designs.forms import DesignFilter, DesignForm, QuickStartForm
+from catalogue.designs.models import Design
+from catalogue.designs.services import (
+    copy_design,
+    restore_design,
+    retire_design,
+    save_design,
+    start_design,
+)
+from catalogue.designs.tables import DesignTable
+from catalogue.recipes.drawing import draw_blanks
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.summary import ADVICE, summary_of
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.lists import count_text, show_list
+from maker.web.messages import undo_message
+from maker.web.refusals import show_refusal
+
+
+@require_GET
+@may_see
+def design_list(request: WorkshopRequest) -> HttpResponse:
+    """List the designs."""
+    designs = Design.objects.of(request.workshop)
+    filter_form = DesignFilter(request.GET)
+    table = DesignTable(filter_form.narrow(designs.with_versions()), workshop=request.workshop)
+    show_list(request, table)
+    context = {
+        "table": table,
+        "filter_form": filter_form,
+        "count_text": count_text(table.paginator.count, "design"),
+        "is_empty": not table.paginator.count and not designs.exists(),
+    }
+    return render(request, "catalogue/designs/list.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_change
+def design_new(request: WorkshopRequest) -> HttpResponse:
+    """Start a design with the least that has a price, and go and see the price."""
+    form = QuickStartForm(
+        request.POST or None,
+        workshop=request.workshop,
+        # a material's page leads here with the material chosen
+        initial={"material": request.GET["material"]} if "material" in request.GET else None,
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            version = start_design(
+                workshop=request.workshop,
+                name=form.cleaned_data["name"],
+                first=form.first_piece(),
+            )
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            return redirect("pricing:cost", request.workshop.slug, version.design_id)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "catalogue/designs/new.html", {"form": form}, status=status)
+
+
+@require_GET
+@may_see
+def design(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Show a design: its newest recipe in words and drawn, cautions, versions."""
+    row = row_or_404(Design.objects.of(request.workshop), pk)
+    versions = list(row.versions.newest_first())
+    newest = None
+    if versions:
+        newest = DesignVersion.objects.with_recipe().get(pk=versions[0].pk)
+    context = {
+        "design": row,
+        "versions": versions,
+        "version": newest,
+        "summary": summary_of(newest, request.workshop) if newest else None,
+        "drawing": draw_blanks(newest.pieces.all()) if newest else None,
+        "advice": ADVICE,
+    }
+    return render(request, "catalogue/designs/design.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_change
+def design_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Change what is said about a design."""
+    row = row_or_404(Design.objects.of(request.workshop), pk)
+    name_before = row.name
+    form = DesignForm(request.POST or None, instance=row, workshop=request.workshop)
+    both: list[BothValues] = []
+    if request.method == "POST" and form.is_valid():
+        try:
+            save_design(
+                design=form.save(commit=False), edit_number=form.cleaned_data["edit_number"]
+            )
+        except ChangedMeanwhile as changed:
+            both = _both_values(request, form)
+            show_refusal(form, changed)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, f"Saved “{row.name}”.")
+            return redirect("catalogue:design", request.workshop.slug, pk)
+    context = {"form": form, "design": row, "name_before": name_before, "both": both}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "catalogue/designs/edit.html", context, status=status)
+
+
+def _both_values(request: WorkshopRequest, form: DesignForm) -> list[BothValues]:
+    stored = Design.objects.get(pk=form.instance.pk)
+    fresh: Any = DesignForm(instance=stored, workshop=request.workshop)
+    return show_both(form, fresh, stored.edit_number)
+
+
+@require_POST
+@may_change
+def design_copy(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Copy a design with its newest recipe, and open the copy to name it."""
+    row = row_or_404(Design.objects.of(request.workshop), pk)
+    try:
+        made = copy_design(design=row)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+        return redirect("catalogue:design", request.workshop.slug, pk)
+    messages.success(request, f"Copied “{row.name}”. Give the copy its own name.")
+    return redirect("catalogue:design_edit", request.workshop.slug, made.pk)
+
+
+@require_POST
+@may_change
+def design_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Put a design away, with a way back."""
+    row = row_or_404(Design.objects.of(request.workshop), pk)
+    retire_design(design=row, on=timezone.localdate())
+    back = reverse("catalogue:design_restore", args=[request.workshop.slug, pk])
+    undo_message(request, f"Put away “{row.name}”.", back)
+    return redirect("catalogue:design_list", request.workshop.slug)
+
+
+@require_POST
+@may_change
+def design_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Bring a design back into use."""
+    row = row_or_404(Design.objects.of(request.workshop), pk)
+    restore_design(design=row)
+    messages.success(request, f"“{row.name}” is back in use.")
+    return redirect("catalogue:design", request.workshop.slug, pk)

@@ -1,0 +1,322 @@
+"""The recipe editor: a document as forms, and what was sent back as a document.
+
+Rows refer to uses of materials and to choices by the words in this very post, so that what
+is typed in one section can be used in another before anything is saved.
+"""
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from catalogue.calc.areas import format_area
+from catalogue.calc.recipe_columns import HEAD, ROWS
+from catalogue.calc.recipe_document import MOST_ROWS, Document, Problem
+from catalogue.materials.models import Material
+from catalogue.recipes import forms
+from catalogue.recipes.sent import SentRecipe, unit_in
+from maker.calc.units import format_number
+from maker.web.fields import LengthField, MoneyField, NumberField
+from maker.workshop.models import Workshop
+
+_PATH = re.compile(r"(\w+)\[(\d+)\](?:\.(choices|materials)(?:\[(\d+)\])?)?(?:\.when)?(?:\.(.*))?")
+_UNIT_SHOWN = ("m", "ml", "g")
+
+
+@dataclass(frozen=True, slots=True)
+class _Section:
+    key: str
+    title: str
+    lead: str
+    form: type[forms.RecipeRowForm]
+    spare: int
+    add_label: str
+    is_always_open: bool = False
+
+
+SECTIONS = (
+    _Section(
+        "roles",
+        "Materials",
+        "Each material once, and what it does: body, lid, ribbon, glue.",
+        forms.RoleForm,
+        3,
+        "Add a material",
+        True,
+    ),
+    _Section(
+        "pieces",
+        "Pieces",
+        "What is cut from sheets for one of it.",
+        forms.PieceForm,
+        3,
+        "Add a piece",
+        True,
+    ),
+    _Section(
+        "fixings",
+        "Fixings and glue",
+        "What else goes in: 2 brads, 35 cm of twine, 1.8 ml of glue.",
+        forms.FixingForm,
+        3,
+        "Add a fixing",
+        True,
+    ),
+    _Section(
+        "steps",
+        "Steps",
+        "Your minutes: setting up once, then for each piece, sheet or batch. Drying too.",
+        forms.StepForm,
+        3,
+        "Add a step",
+        True,
+    ),
+    _Section(
+        "wears",
+        "Wear",
+        "Tools that get used up: a blade that lasts for 60 sheets, cutting plates.",
+        forms.WearForm,
+        1,
+        "Add a tool",
+    ),
+    _Section(
+        "packings",
+        "Packing",
+        "What it leaves in, by quantity: a sleeve for one, cartons of 40 from 12 on.",
+        forms.PackingForm,
+        1,
+        "Add packing",
+    ),
+    _Section(
+        "choices",
+        "Options",
+        "What a customer can choose. Then say in a row’s “When and more” with which choice "
+        "it holds. Leave the option empty to add a choice to the one above.",
+        forms.ChoiceForm,
+        2,
+        "Add a choice",
+    ),
+    _Section(
+        "swaps",
+        "Colourways",
+        "Other materials in the same places. Leave the colourway empty to add to the one above.",
+        forms.SwapForm,
+        2,
+        "Add to a colourway",
+    ),
+)
+
+
+def materials_of(workshop: Workshop) -> dict[str, Material]:
+    """Load name, kind and whether it is in use of every material, once for a page."""
+    rows = Material.objects.of(workshop).by_name().only("name", "code", "kind", "retired_on")
+    return {material.name: material for material in rows}
+
+
+class RecipeEditor:
+    """All forms of one recipe; `document` once `is_valid` said yes."""
+
+    def __init__(
+        self,
+        *,
+        workshop: Workshop,
+        materials: dict[str, Material],
+        document: Document | None = None,
+        data: Any = None,
+    ) -> None:
+        self.workshop, self.materials = workshop, materials
+        self.is_bound = data is not None
+        if data is not None:
+            data = _with_missing_rows(data)
+        self.document: Document = {}
+        self.places: dict[str, Any] = {}
+        initial = {} if document is None else _Shown(self, document).initial()
+        options: dict[str, Any] = {"workshop": workshop}
+        self.head = forms.HeadForm(data, prefix="recipe", initial=initial.get("recipe"), **options)
+        names = forms.Names()
+        self.formsets = {}
+        # options and materials first: the other rows refer to them
+        for section in sorted(SECTIONS, key=lambda one: one.key not in ("roles", "choices")):
+            self.formsets[section.key] = forms.rows_class(section.form, section.spare)(
+                data,
+                prefix=section.key,
+                initial=initial.get(section.key, []) if data is None else None,
+                form_kwargs={**options, "names": names},
+            )
+            if section.key in ("roles", "choices"):
+                self._gather_names(names, section.key)
+
+    def _gather_names(self, names: forms.Names, key: str) -> None:
+        """Let later rows choose among what these rows say now, as typed."""
+        option = ""
+        for form in self.formsets[key].forms:
+            name = str(form["name"].value() or "").strip()[:200]
+            if not name or str(form["DELETE"].value() or "") in ("on", "true", "True"):
+                continue
+            if key == "roles":
+                material = str(form["material"].value() or "").strip()
+                label = f"{name} ({material})" if material and material != name else name
+                names.roles.append((name, label[:120]))
+            else:
+                option = str(form["option"].value() or "").strip()[:200] or option
+                names.choices.append((f"{option}: {name}",) * 2)
+
+    @cached_property
+    def sections(self) -> list[dict[str, Any]]:
+        """What the page shows, in its order."""
+        shown = []
+        for section in SECTIONS:
+            formset = self.formsets[section.key]
+            count = sum(1 for form in formset.forms if form["name"].value() or _is_used(form))
+            shown.append(
+                {
+                    "key": section.key,
+                    "title": section.title,
+                    "lead": section.lead,
+                    "formset": formset,
+                    "add_label": section.add_label,
+                    "count": count,
+                    "is_folded": not section.is_always_open,
+                    "is_open": bool(count or formset.total_error_count()),
+                }
+            )
+        return shown
+
+    @property
+    def material_names(self) -> list[Material]:
+        """Materials in use, offered while a name is typed."""
+        return [one for one in self.materials.values() if one.retired_on is None]
+
+    @property
+    def has_errors(self) -> bool:
+        """Whether something has to be mended."""
+        return self.is_bound and bool(
+            self.head.errors or any(one.total_error_count() for one in self.formsets.values())
+        )
+
+    def is_valid(self) -> bool:
+        """Check every entry and, if each can be read, put the document together."""
+        entries = [self.head.is_valid(), *(one.is_valid() for one in self.formsets.values())]
+        if not all(entries):
+            return False
+        SentRecipe(self).read()
+        return not self.has_errors
+
+    def show_problems(self, problems: tuple[Problem, ...]) -> None:
+        """Put what is wrong with the document beside the entry it is about."""
+        for problem in problems:
+            form, name = self._place_of(problem.path)
+            form.add_error(name if name in form.fields else None, problem.message)
+
+    def _place_of(self, path: str) -> tuple[Any, str]:
+        found = _PATH.fullmatch(path)
+        if not found:
+            return self.head, path
+        kind, number, inside, inner, name = found.groups()
+        rows = self.places.get(kind, [])
+        if int(number) >= len(rows):
+            return self.head, ""
+        row = rows[int(number)]
+        if kind == "options":
+            if inside and inner and int(inner) < len(row):
+                return row[int(inner)], name or "name"
+            return row[0], "option"
+        if kind == "colourways":
+            if inside and name in row:
+                return row[name], "material"
+            return next(iter(row.values())), "name"
+        return row, name or ""
+
+
+def _with_missing_rows(data: Any) -> Any:
+    """Begin the rows that are counted but were not sent: the page drops spare ones."""
+    data = data.copy()
+    for section in SECTIONS:
+        total = str(data.get(f"{section.key}-TOTAL_FORMS", ""))
+        count = int(total) if total.isascii() and total.isdigit() and len(total) < 10 else 0
+        for number in range(min(count, MOST_ROWS)):
+            prefix = f"{section.key}-{number}"
+            if f"{prefix}-name" not in data:
+                section.form.begin(data, prefix)
+    return data
+
+
+def _is_used(form: Any) -> bool:
+    return bool("role" in form.fields and form["role"].value())
+
+
+class _Shown:
+    """A document as first values of the forms."""
+
+    def __init__(self, editor: RecipeEditor, document: Document) -> None:
+        self.editor, self.document = editor, document
+        self.labels = {
+            f"{option['key']}={choice['key']}": f"{option['name']}: {choice['name']}"
+            for option in document["options"]
+            for choice in option["choices"]
+        }
+
+    def initial(self) -> dict[str, Any]:
+        """Return the first values of the head and of every section."""
+        shown: dict[str, Any] = {
+            "recipe": _values(forms.HeadForm, {key: self.document[key] for key in HEAD})
+        }
+        forms_of = {section.key: section.form for section in SECTIONS}
+        for kind in ROWS:
+            shown[kind] = [
+                _values(forms_of[kind], {**row, **self.when(row)}) for row in self.document[kind]
+            ]
+        for row, document in zip(shown["fixings"], self.document["fixings"], strict=True):
+            row["amount"] = self.amount(document)
+        for row in shown["roles"]:
+            row["was"] = row["name"]
+        shown["choices"] = [
+            {
+                **choice,
+                "option": option["name"],
+                "option_key": option["key"],
+                "was": f"{option['name']}: {choice['name']}",
+            }
+            for option in self.document["options"]
+            for choice in option["choices"]
+        ]
+        shown["swaps"] = [
+            {"name": colourway["name"], "role": role, "material": name}
+            for colourway in self.document["colourways"]
+            for role, name in colourway["materials"].items() or [("", "")]
+        ]
+        return shown
+
+    def when(self, row: Document) -> dict[str, Any]:
+        when = dict(row.get("when", {}))
+        for key in ("only_with", "not_with"):
+            if key in when:
+                when[key] = self.labels[when[key]]
+        return when
+
+    def amount(self, row: Document) -> str:
+        """Write how much as it can be typed: `0.35 m`, `2`, `19 11/16 in` of a line, `31 sq in`."""
+        workshop, amount = self.editor.workshop, Decimal(row["amount"])
+        if row["measure"] == "area":
+            return format_area(amount, workshop.unit)
+        if row["measure"] == "bead":
+            field = LengthField(allow_zero=True)
+            field.use_unit(workshop.unit)
+            text = str(field.prepare_value(amount))
+            return text if text.endswith("mm") else f"{text} {workshop.unit}"
+        unit = unit_in(self.editor.materials, self.document["roles"], row["role"])
+        return format_number(amount) + (f" {unit}" if unit in _UNIT_SHOWN else "")
+
+
+def _values(form: Any, row: Document) -> dict[str, Any]:
+    """Turn a document's entries into what the fields take."""
+    numbers = (NumberField, MoneyField, LengthField)
+    fields = form.base_fields
+    return {
+        key: Decimal(value)
+        if isinstance(value, str) and isinstance(fields.get(key), numbers)
+        else value
+        for key, value in row.items()
+        if key in fields
+    }

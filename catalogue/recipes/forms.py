@@ -1,0 +1,356 @@
+"""The rows of the recipe editor; they name roles and choices in words, as this post has them."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+from typing import Any, ClassVar, cast
+
+from django import forms
+from django.forms.formsets import formset_factory
+
+from catalogue.calc.recipe_document import MOST_ROWS
+from catalogue.recipes.models import DesignVersion, Fixing, Packing, Piece, Step, Wear
+from maker.web.fields import (
+    LengthField,
+    MoneyField,
+    NumberField,
+    OneLineField,
+    PercentField,
+    WholeNumberField,
+    WorkshopForm,
+)
+from maker.web.rows import RowsFormSet
+
+MOST = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What rows may refer to: uses of materials, and choices of options."""
+
+    roles: list[tuple[str, str]] = field(default_factory=list)
+    choices: list[tuple[str, str]] = field(default_factory=list)
+
+
+class NamedSelect(forms.Select):
+    """A select that shows a name it does not know too, so that nothing sent is lost."""
+
+    def optgroups(self, name: str, value: list[str], attrs: Any = None) -> Any:
+        groups = super().optgroups(name, value, attrs)
+        if value and value[0] and value[0] not in {key for key, _ in self.choices}:
+            option = self.create_option(name, value[0], value[0], True, len(groups))
+            groups.append((None, [option], len(groups)))
+        return groups
+
+
+class NameField(OneLineField):
+    """A use of a material, or a choice, by name; whether it exists is seen in the whole recipe."""
+
+    widget = NamedSelect
+
+    def __init__(self, *, of: str, empty_label: str = "", **options: Any) -> None:
+        super().__init__(max_length=200, **options)
+        self.of, self.empty_label = of, empty_label
+
+    def offer(self, names: Names) -> None:
+        """Take the names of this page; they are shared by all its rows."""
+        self.widget.choices = [("", self.empty_label), *getattr(names, self.of)]
+
+
+class RecipeRowForm(WorkshopForm):
+    """One row: what is always shown, and what is tucked away until it is wanted."""
+
+    tucked: ClassVar[tuple[str, ...]] = ()
+
+    def __init__(self, *args: Any, names: Names, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for one in self.fields.values():
+            if isinstance(one, NameField):
+                one.offer(names)
+
+    @cached_property
+    def changed_data(self) -> list[str]:
+        """Name what was typed: a place, or what a spare row begins with, is nothing."""
+        return [
+            bound.name
+            for bound in self.visible_fields()
+            if bound.name not in ("ORDER", "DELETE")
+            and not isinstance(bound.field, forms.ChoiceField)
+            and bound.data
+            and bound.field.has_changed(bound.field.initial, bound.data)
+        ]
+
+    @classmethod
+    def begin(cls, data: Any, prefix: str) -> None:
+        """Write what an empty row begins with into posted data that lacks the row."""
+        for name, one in cls.base_fields.items():
+            if one.initial not in (None, "", False):
+                data.setdefault(f"{prefix}-{name}", str(one.initial))
+
+    def shown_fields(self) -> list[Any]:
+        """Fields that every row shows."""
+        aside = {"ORDER", "DELETE", *self.tucked}
+        return [bound for bound in self.visible_fields() if bound.name not in aside]
+
+    def tucked_fields(self) -> list[Any]:
+        """Fields that few rows need."""
+        return [self[name] for name in self.tucked]
+
+    def is_untucked(self) -> bool:
+        """Whether something tucked away has to be seen at once."""
+        return any(self[name].errors for name in self.tucked)
+
+    def tucked_words(self) -> str:
+        """Say what is tucked away, so that it need not be opened to be known."""
+        words = []
+        for name in self.tucked:
+            bound = self[name]
+            value = bound.value()
+            if value in (None, "", False, bound.field.initial):
+                continue
+            if isinstance(bound.field, forms.ChoiceField):
+                words.append(dict(bound.field.choices).get(value, str(value)))  # type: ignore[arg-type]
+            elif isinstance(bound.field, forms.BooleanField):
+                words.append(str(bound.label).lower())
+            else:
+                words.append(f"{str(bound.label).lower()} {value}")
+        return ", ".join(words)
+
+
+CONDITIONS = ("from_quantity", "to_quantity", "only_with", "not_with")
+
+
+class ConditionForm(RecipeRowForm):
+    """A row that may hold for some quantities or choices only."""
+
+    from_quantity = WholeNumberField(
+        label="From a quantity of", at_least=1, at_most=MOST, required=False
+    )
+    to_quantity = WholeNumberField(
+        label="Up to a quantity of", at_least=1, at_most=MOST, required=False
+    )
+    only_with = NameField(label="Only with", of="choices", required=False, empty_label="any choice")
+    not_with = NameField(label="Not with", of="choices", required=False, empty_label="no choice")
+
+
+def _name(label: str, **options: Any) -> OneLineField:
+    return OneLineField(label=label, max_length=120, **options)
+
+
+class RoleForm(RecipeRowForm):
+    """A material and what it does in the design."""
+
+    name = OneLineField(label="Used as", max_length=80)
+    material = OneLineField(
+        label="Material",
+        max_length=120,
+        widget=forms.TextInput(attrs={"list": "materials", "autocomplete": "off"}),
+    )
+    was = forms.CharField(required=False, widget=forms.HiddenInput, max_length=80)
+
+
+class PieceForm(ConditionForm):
+    """A piece cut from a sheet."""
+
+    name = _name("Piece")
+    role = NameField(label="From", of="roles", empty_label="Choose")
+    width_mm = LengthField(label="Width")
+    height_mm = LengthField(label="Height")
+    count = WholeNumberField(label="How many", at_least=1, at_most=10_000, initial=1)
+    shape = forms.ChoiceField(label="Shape", choices=Piece.Shape, initial="rectangle")
+    die_margin_mm = LengthField(
+        label="Margin around the die",
+        required=False,
+        allow_zero=True,
+        help_text="The blank is this much larger on every side; often 3 mm.",
+    )
+    layers = WholeNumberField(
+        label="Layers", at_least=1, at_most=10_000, initial=1, help_text="2 if it is doubled."
+    )
+    turning = forms.ChoiceField(
+        label="On the sheet", choices=Piece.Turning, initial=Piece.Turning.AS_MATERIAL
+    )
+    tucked = ("shape", "die_margin_mm", "layers", "turning", *CONDITIONS)
+    field_order = ("name", "role", "width_mm", "height_mm", "count", *tucked)
+
+
+class FixingForm(ConditionForm):
+    """Use of anything that is not cut from sheets."""
+
+    role = NameField(label="What", of="roles", empty_label="Choose")
+    amount = OneLineField(
+        label="How much",
+        max_length=60,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "class": "amount"}),
+    )
+    basis = forms.ChoiceField(label="For", choices=Fixing.Basis, initial=Fixing.Basis.MADE)
+    name = _name("Called", required=False)
+    measure = forms.ChoiceField(
+        label="Measured as", choices=Fixing.Measure, initial=Fixing.Measure.AMOUNT
+    )
+    rate = NumberField(
+        label="On a metre or square metre",
+        required=False,
+        help_text="For glue: ml on a metre of line, or amount on a square metre.",
+    )
+    waste_share = PercentField(
+        label="Waste", required=False, help_text="Empty: what the material says."
+    )
+    tucked = ("measure", "rate", "waste_share", *CONDITIONS)
+    field_order = ("role", "amount", "basis", "name", *tucked)
+
+
+class StepForm(ConditionForm):
+    """Work, or waiting."""
+
+    name = _name("Step")
+    minutes = NumberField(label="Minutes", at_most=100_000, decimals=4, required=False)
+    basis = forms.ChoiceField(label="For", choices=Step.Basis, initial=Step.Basis.MADE)
+    per = WholeNumberField(label="Of how many", at_least=1, at_most=MOST, initial=1)
+    role = NameField(label="Of which", of="roles", required=False, empty_label="every material")
+    learns = forms.BooleanField(label="Gets faster with practice", required=False)
+    minutes_low = NumberField(
+        label="Minutes on a good day", at_most=100_000, decimals=4, required=False
+    )
+    minutes_high = NumberField(
+        label="Minutes on a bad day", at_most=100_000, decimals=4, required=False
+    )
+    times = WholeNumberField(label="Dried how often", at_least=1, at_most=10_000, initial=1)
+    window_minutes = WholeNumberField(
+        label="Drying minutes in a day", at_least=1, at_most=1440, required=False
+    )
+    caution = forms.ChoiceField(label="Take care", choices=Step.Caution, initial="", required=False)
+    tucked = (
+        "learns", "caution", "minutes_low", "minutes_high", "times", "window_minutes", *CONDITIONS,
+    )  # fmt: skip
+    field_order = ("name", "minutes", "basis", "per", "role", *tucked)
+
+    def clean(self) -> None:
+        """Ask for the minutes of everything but a night."""
+        minutes, basis = self.cleaned_data.get("minutes"), self.cleaned_data.get("basis")
+        if minutes is None and basis != Step.Basis.NIGHT and "minutes" not in self.errors:
+            self.add_error("minutes", "Say how many minutes; 0 if it takes none.")
+
+
+class WearForm(ConditionForm):
+    """A tool that is used up."""
+
+    name = _name("Tool")
+    price = MoneyField(label="Price")
+    life = NumberField(label="Lasts for", above_zero=True, initial=Decimal(1))
+    basis = forms.ChoiceField(label="Counted by", choices=Wear.Basis, initial=Wear.Basis.SHEET)
+    role = NameField(label="Of which", of="roles", required=False, empty_label="every material")
+    tucked = CONDITIONS
+    field_order = ("name", "price", "life", "basis", "role", *tucked)
+
+
+class PackingForm(ConditionForm):
+    """What good pieces leave in."""
+
+    name = _name("Packing")
+    kind = forms.ChoiceField(label="Kind", choices=Packing.Kind, initial=Packing.Kind.SLEEVE)
+    holds = WholeNumberField(label="Holds", at_least=1, at_most=MOST, initial=1)
+    cost_each = MoneyField(label="Cost of one", required=False)
+    role = NameField(label="or material", of="roles", required=False, empty_label="none")
+    tucked = ("only_with", "not_with")
+    field_order = (
+        "name", "kind", "holds", "cost_each", "role", "from_quantity", "to_quantity", *tucked,
+    )  # fmt: skip
+
+
+class ChoiceForm(RecipeRowForm):
+    """One answer to an option; rows of the same option stand together."""
+
+    option = OneLineField(label="Option", max_length=80, required=False)
+    name = OneLineField(label="Choice", max_length=80)
+    is_default = forms.BooleanField(label="Usual", required=False)
+    caution = OneLineField(label="Caution to say with it", max_length=200, required=False)
+    option_key = forms.SlugField(required=False, widget=forms.HiddenInput, max_length=40)
+    key = forms.SlugField(required=False, widget=forms.HiddenInput, max_length=40)
+    was = forms.CharField(required=False, widget=forms.HiddenInput, max_length=200)
+
+
+class SwapForm(RecipeRowForm):
+    """What a colourway puts in one place; rows of the same colourway stand together."""
+
+    name = OneLineField(label="Colourway", max_length=80, required=False)
+    role = NameField(label="Used as", of="roles", required=False, empty_label="as usual")
+    material = OneLineField(
+        label="Material instead",
+        max_length=120,
+        required=False,
+        widget=forms.TextInput(attrs={"list": "materials", "autocomplete": "off"}),
+    )
+
+
+class HeadForm(WorkshopForm):
+    """What holds for the whole recipe: its name, spares, learning."""
+
+    name = OneLineField(
+        label="Name of this version", max_length=120, required=False, help_text="Like “spring”."
+    )
+    finished_size = OneLineField(label="Finished size", max_length=80, required=False)
+    reject_share = PercentField(
+        label="Spares",
+        at_most=99,
+        required=False,
+        help_text="How many of a hundred go wrong; so many more are made.",
+    )
+    rejects_from = WholeNumberField(
+        label="Spares from a quantity of", at_least=1, at_most=MOST, initial=1
+    )
+    learning = forms.ChoiceField(
+        label="Practice", choices=DesignVersion.Learning, initial=DesignVersion.Learning.NONE
+    )
+    learning_rate = PercentField(
+        label="Time after each doubling",
+        at_least=50,
+        initial=Decimal(1),
+        help_text="95 % for handwork that gets a little faster; 90 to 97 % is common practice.",
+    )
+    learning_floor = PercentField(
+        label="Never below", required=False, help_text="Of the first piece’s time."
+    )
+    learning_reference = WholeNumberField(
+        label="Minutes were timed in a batch of",
+        at_least=1,
+        at_most=MOST,
+        initial=1,
+        help_text="1 if they are those of the first piece.",
+    )
+
+
+class RecipeRows(RowsFormSet):
+    """Rows in an order she can change."""
+
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        """Call the order what it is."""
+        super().add_fields(form, index)
+        order = form.fields["ORDER"]
+        order.label = "Place"
+        order.widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
+
+    def in_order(self) -> list[Any]:
+        """Return the rows that hold something, by their place and then as they came."""
+        return sorted(
+            self.kept(),
+            key=lambda form: (
+                form.cleaned_data.get("ORDER") is None,
+                form.cleaned_data.get("ORDER") or 0,
+            ),
+        )
+
+
+def rows_class(form: type[RecipeRowForm], spare: int) -> type[RecipeRows]:
+    """Return the class of a section's rows."""
+    rows: Any = formset_factory(
+        form,
+        formset=RecipeRows,
+        extra=spare,
+        can_delete=True,
+        can_order=True,
+        max_num=MOST_ROWS,
+        absolute_max=MOST_ROWS + 20,
+        validate_max=True,
+    )
+    return cast(type[RecipeRows], rows)

@@ -1,0 +1,19 @@
+"""Addresses of the versions of a design and of their recipes."""
+
+from django.urls import path
+
+from catalogue.recipes import views
+
+urlpatterns = [
+    path("designs/<int:design>/v/<int:number>/recipe/", views.recipe, name="recipe"),
+    path(
+        "designs/<int:design>/v/<int:number>/recipe/paste/", views.recipe_paste, name="recipe_paste"
+    ),
+    path(
+        "designs/<int:design>/v/<int:number>/recipe/undo/<int:edit_number>/",
+        views.recipe_undo,
+        name="recipe_undo",
+    ),
+    path("designs/<int:design>/versions/new/", views.version_new, name="version_new"),
+    path("designs/<int:design>/versions/compare/", views.version_compare, name="version_compare"),
+]

@@ -1,0 +1,194 @@
+"""Pages of a recipe: look, edit, undo, paste, new version, differences."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from catalogue.calc.recipe_changes import changes_in_words
+from catalogue.calc.recipe_document import WrongRecipe
+from catalogue.recipes.drawing import draw_blanks
+from catalogue.recipes.editor import RecipeEditor, materials_of
+from catalogue.recipes.inputs import recipe_document
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.pasting import paste_rows
+from catalogue.recipes.services import (
+    NothingChanged,
+    RecipeChanged,
+    new_version,
+    save_recipe,
+    undo_recipe,
+    writing_of,
+)
+from catalogue.recipes.summary import ADVICE, summary_of
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see
+from maker.web.lists import whole_number
+from maker.web.messages import undo_message
+
+
+def _version_or_404(request: WorkshopRequest, design: int, number: int) -> DesignVersion:
+    versions = DesignVersion.objects.of(request.workshop).with_recipe()
+    version = versions.filter(design_id=design, number=number).first()
+    if version is None:
+        raise Http404("No design of this workshop has this version.")
+    return version
+
+
+def _address(request: WorkshopRequest, name: str, version: DesignVersion, **more: int) -> str:
+    numbers = {"design": version.design_id, "number": version.number, **more}
+    return reverse(f"catalogue:{name}", kwargs={"workshop": request.workshop.slug, **numbers})
+
+
+def _posted_number(request: WorkshopRequest) -> int:
+    text = request.POST.get("edit_number", "")
+    # nothing readable is no state anybody has seen, so it counts as out of date
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else -1
+
+
+def _show_editor(
+    request: WorkshopRequest,
+    version: DesignVersion,
+    editor: RecipeEditor,
+    *,
+    status: int = 200,
+    **more: Any,
+) -> HttpResponse:
+    page = {
+        "version": version,
+        "design": version.design,
+        "editor": editor,
+        "has_errors": editor.has_errors,
+        "edit_number": version.edit_number,
+        **more,
+    }
+    return render(request, "catalogue/recipes/edit.html", page, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_see
+def recipe(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
+    """Show a recipe; edit it, if nothing was promised from it and she may."""
+    version = _version_or_404(request, design, number)
+    if request.method != "POST" and (version.frozen_at or not request.membership.may_change):
+        page = {
+            "version": version,
+            "design": version.design,
+            "summary": summary_of(version, request.workshop),
+            "drawing": draw_blanks(version.pieces.all()),
+            "advice": ADVICE,
+        }
+        return render(request, "catalogue/recipes/view.html", page)
+    materials = materials_of(request.workshop)
+    if request.method == "POST":
+        return _save(request, version, materials)
+    editor = RecipeEditor(
+        workshop=request.workshop, materials=materials, document=recipe_document(version)
+    )
+    return _show_editor(request, version, editor)
+
+
+def _save(
+    request: WorkshopRequest, version: DesignVersion, materials: dict[str, Any]
+) -> HttpResponse:
+    """Save what was sent, or show it again with what is in the way beside it."""
+    editor = RecipeEditor(workshop=request.workshop, materials=materials, data=request.POST)
+    edit_number = _posted_number(request)
+    if not editor.is_valid():
+        return _show_editor(request, version, editor, status=422, edit_number=edit_number)
+    try:
+        save_recipe(
+            version=version, document=editor.document, edit_number=edit_number, by=request.user
+        )
+    except WrongRecipe as wrong:
+        editor.show_problems(wrong.problems)
+        return _show_editor(request, version, editor, status=422, edit_number=edit_number)
+    except RecipeChanged as changed:
+        more: dict[str, Any] = {"changed": changed, "edit_number": changed.edit_number}
+        return _show_editor(request, version, editor, status=409, **more)
+    except NothingChanged as nothing:
+        messages.info(request, nothing.message)
+    except Refusal as refusal:
+        more = {"refusal": refusal, "edit_number": edit_number}
+        return _show_editor(request, version, editor, status=422, **more)
+    else:
+        undo = _address(request, "recipe_undo", version, edit_number=edit_number)
+        undo_message(request, "The recipe is saved.", undo)
+    if request.POST.get("then") == "cost":
+        return redirect("pricing:cost", request.workshop.slug, version.design_id)
+    return redirect(_address(request, "recipe", version))
+
+
+@require_POST
+@may_change
+def recipe_paste(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
+    """Show the form again as it was, with the pasted rows added; nothing is saved."""
+    version = _version_or_404(request, design, number)
+    data, note = paste_rows(request.POST)
+    editor = RecipeEditor(
+        workshop=request.workshop, materials=materials_of(request.workshop), data=data
+    )
+    editor.is_valid()
+    return _show_editor(
+        request, version, editor, paste_note=note, edit_number=_posted_number(request)
+    )
+
+
+@require_POST
+@may_change
+def recipe_undo(
+    request: WorkshopRequest, design: int, number: int, edit_number: int
+) -> HttpResponse:
+    """Take back the last save."""
+    version = _version_or_404(request, design, number)
+    try:
+        undo_recipe(version=version, edit_number=edit_number, by=request.user)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        again = _address(request, "recipe_undo", version, edit_number=edit_number + 1)
+        undo_message(request, "The last save is taken back.", again)
+    return redirect(_address(request, "recipe", version))
+
+
+@require_POST
+@may_change
+def version_new(request: WorkshopRequest, design: int) -> HttpResponse:
+    """Copy the newest version into the next number and open it."""
+    versions = DesignVersion.objects.of(request.workshop).filter(design_id=design)
+    newest = versions.select_related("design__workshop").newest_first().first()
+    if newest is None:
+        raise Http404("No design of this workshop has this address.")
+    made = new_version(version=newest)
+    messages.success(
+        request, f"Version {made.number} begins as version {newest.number}. Change what differs."
+    )
+    return redirect(_address(request, "recipe", made))
+
+
+@require_GET
+@may_see
+def version_compare(request: WorkshopRequest, design: int) -> HttpResponse:
+    """Say in words how two versions differ; the newest two unless the address says others."""
+    versions = DesignVersion.objects.of(request.workshop).filter(design_id=design)
+    numbers = list(versions.newest_first().values_list("number", flat=True))
+    if not numbers:
+        raise Http404("No design of this workshop has this address.")
+    to = whole_number(request.GET.get("to"), numbers[0])
+    earlier = [number for number in numbers if number < to]
+    start = whole_number(request.GET.get("from"), earlier[0] if earlier else numbers[-1])
+    old, new = (_version_or_404(request, design, number) for number in (start, to))
+    words = changes_in_words(
+        recipe_document(old), recipe_document(new), writing_of(request.workshop)
+    )
+    page = {
+        "design": new.design,
+        "old": old,
+        "new": new,
+        "numbers": numbers,
+        "words": words,
+    }
+    return render(request, "catalogue/recipes/compare.html", page)

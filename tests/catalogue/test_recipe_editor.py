@@ -1,0 +1,488 @@
+"""The recipe editor, used as a browser without JavaScript uses it."""
+
+import copy
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from hypothesis import HealthCheck, given, settings
+
+from catalogue.recipes.models import DesignVersion, RecipeChange
+from catalogue.recipes.services import recipe_document, write_recipe
+from tests import factories
+from tests.catalogue.page_forms import fields_of
+from tests.catalogue.recipe_documents import FULL, MATERIALS, documents
+
+
+@pytest.fixture
+def version(workshop: Any) -> DesignVersion:
+    for name, fields in MATERIALS.items():
+        factories.make_material(workshop, name=name, **fields)
+    version = factories.make_version(factories.make_design(workshop, name="Wren bag"))
+    write_recipe(version, copy.deepcopy(FULL))
+    return version
+
+
+@pytest.fixture
+def empty(workshop: Any) -> DesignVersion:
+    for name, fields in MATERIALS.items():
+        factories.make_material(workshop, name=name, **fields)
+    return factories.make_version(factories.make_design(workshop, name="Wren bag"))
+
+
+def address(version: DesignVersion, name: str = "recipe", **more: int) -> str:
+    workshop = version.design.workshop.slug
+    numbers = {"design": version.design_id, "number": version.number, **more}
+    return reverse(f"catalogue:{name}", kwargs={"workshop": workshop, **numbers})
+
+
+def document_of(version: DesignVersion) -> Any:
+    return recipe_document(DesignVersion.objects.with_recipe().get(pk=version.pk))
+
+
+def text_of(response: Any) -> str:
+    return " ".join(response.content.decode().split())
+
+
+def test_a_recipe_with_every_entry_is_sent_back_unchanged(client, version):
+    page = client.get(address(version))
+    answer = client.post(address(version), fields_of(page), follow=True)
+    assert "Nothing was changed" in text_of(answer)
+    assert document_of(version) == FULL
+    assert not RecipeChange.objects.exists()
+
+
+@settings(
+    max_examples=8,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(document=documents())
+@pytest.mark.parametrize("unit", ["in", "mm"])
+def test_any_recipe_is_sent_back_unchanged(client, empty, unit, document):
+    workshop = empty.design.workshop
+    workshop.unit = unit
+    workshop.save()
+    write_recipe(empty, copy.deepcopy(document))
+    page = client.get(address(empty))
+    answer = client.post(address(empty), fields_of(page), follow=True)
+    assert "Nothing was changed" in text_of(answer), [
+        form.errors for one in answer.context["editor"].formsets.values() for form in one.forms
+    ]
+    assert document_of(empty) == document
+
+
+def test_every_entry_can_be_typed_into_an_empty_recipe(client, version):
+    """What the editor shows of a full recipe, typed into another one, makes the same recipe."""
+    fields = fields_of(client.get(address(version)))
+    other = factories.make_version(factories.make_design(version.design.workshop))
+    fields = {
+        name: value
+        for name, value in fields.items()
+        if not name.endswith(("-was", "-key", "-option_key"))
+    }
+    answer = client.post(address(other), {**fields, "edit_number": "0"})
+    assert answer.status_code == 302
+    typed = document_of(other)
+    # keys of new options are made from their names
+    assert [option["key"] for option in typed["options"]] == ["closure", "names"]
+    words = {"names=each": "names=a-name-each"}
+    expected = copy.deepcopy(FULL)
+    expected["options"][1]["choices"][1]["key"] = "a-name-each"
+    for kind in ("pieces", "fixings", "steps", "wears", "packings"):
+        for row in expected[kind]:
+            when = row["when"]
+            for key in ("only_with", "not_with"):
+                if key in when:
+                    when[key] = words.get(when[key], when[key])
+    assert typed == expected
+
+
+def simple(**more: str) -> dict[str, str]:
+    """Return a post with a material, a piece and a step typed into an empty editor."""
+    counts = {
+        f"{key}-{name}": value
+        for key in (
+            "roles", "pieces", "fixings", "steps", "wears", "packings", "choices", "swaps",
+        )
+        for name, value in (("TOTAL_FORMS", "4"), ("INITIAL_FORMS", "0"))
+    }  # fmt: skip
+    head = {
+        "recipe-rejects_from": "1",
+        "recipe-learning": "none",
+        "recipe-learning_rate": "100",
+        "recipe-learning_reference": "1",
+    }
+    typed = {
+        "edit_number": "0",
+        "roles-0-name": "body",
+        "roles-0-material": "fern card",
+        "pieces-0-name": "bag",
+        "pieces-0-role": "body",
+        "pieces-0-width_mm": "7 1/2",
+        "pieces-0-height_mm": "190 mm",
+        "pieces-0-count": "1",
+        "pieces-0-shape": "rectangle",
+        "pieces-0-layers": "1",
+        "pieces-0-turning": "material",
+        "steps-0-name": "fold",
+        "steps-0-minutes": "2,5",
+        "steps-0-basis": "made",
+        "steps-0-per": "1",
+        "steps-0-times": "1",
+    }
+    return {**counts, **head, **typed, **more}
+
+
+def test_units_are_understood_as_typed_and_materials_however_capitalised(client, empty):
+    assert client.post(address(empty), simple()).status_code == 302
+    document = document_of(empty)
+    piece = document["pieces"][0]
+    assert (piece["width_mm"], piece["height_mm"]) == ("190.5", "190")
+    assert document["roles"] == [{"name": "body", "material": "Fern card"}]
+    assert document["steps"][0]["minutes"] == "2.5"
+
+
+def test_amounts_are_understood_in_the_units_of_their_material(client, empty):
+    factories.make_material(empty.design.workshop, name="Twine", kind="length")
+    more = {
+        "roles-1-name": "twine",
+        "roles-1-material": "Twine",
+        "roles-2-name": "glue",
+        "roles-2-material": "Wet glue",
+        "fixings-0-role": "twine",
+        "fixings-0-amount": "35 cm",
+        "fixings-0-basis": "made",
+        "fixings-0-measure": "amount",
+        "fixings-1-role": "glue",
+        "fixings-1-amount": "10",
+        "fixings-1-basis": "made",
+        "fixings-1-measure": "bead",
+        "fixings-1-rate": "3.1",
+        "fixings-2-role": "glue",
+        "fixings-2-amount": "8 x 5",
+        "fixings-2-basis": "made",
+        "fixings-2-measure": "area",
+        "fixings-2-rate": "100",
+    }
+    assert client.post(address(empty), simple(**more)).status_code == 302
+    # by hand: 35 cm = 0.35 m; 10 in = 254 mm; 8 in x 5 in = 203.2 x 127 = 25,806.4 mm2
+    assert [row["amount"] for row in document_of(empty)["fixings"]] == ["0.35", "254", "25806.4"]
+    assert [row["name"] for row in document_of(empty)["fixings"]] == ["twine", "glue", "glue"]
+
+
+def test_an_amount_in_a_unit_that_does_not_fit_is_explained(client, empty):
+    more = {
+        "roles-1-name": "glue",
+        "roles-1-material": "Wet glue",
+        "fixings-0-role": "glue",
+        "fixings-0-amount": "35 cm",
+        "fixings-0-basis": "made",
+        "fixings-0-measure": "amount",
+    }
+    answer = client.post(address(empty), simple(**more))
+    assert answer.status_code == 422
+    assert "counted by volume" in text_of(answer)
+    assert 'value="35 cm"' in text_of(answer)
+
+
+def test_options_and_colourways_typed_in_the_same_post_can_be_used_in_it(client, empty):
+    more = {
+        "choices-0-option": "Closure",
+        "choices-0-name": "dot",
+        "choices-0-is_default": "on",
+        "choices-1-name": "magnet",
+        "choices-1-caution": "Keep from small children.",
+        "steps-0-only_with": "Closure: magnet",
+        "swaps-0-name": "ember",
+        "swaps-0-role": "body",
+        "swaps-0-material": "ember card",
+        "swaps-1-name": "moss",
+    }
+    assert client.post(address(empty), simple(**more)).status_code == 302
+    document = document_of(empty)
+    assert [choice["key"] for choice in document["options"][0]["choices"]] == ["dot", "magnet"]
+    assert document["steps"][0]["when"] == {"only_with": "closure=magnet"}
+    assert document["colourways"] == [
+        {"name": "ember", "materials": {"body": "Ember card"}},
+        {"name": "moss", "materials": {}},
+    ]
+
+
+def test_renaming_keeps_what_refers_to_it_and_the_keys(client, version):
+    fields = fields_of(client.get(address(version)))
+    fields["roles-0-name"] = "outside"
+    fields["choices-0-option"] = fields["choices-1-option"] = "Fastening"
+    fields["choices-0-name"] = "sticky dot"
+    assert client.post(address(version), fields).status_code == 302
+    document = document_of(version)
+    assert document["pieces"][0]["role"] == "outside"
+    assert document["colourways"][1]["materials"] == {"outside": "Ember card"}
+    assert [(one["key"], one["name"]) for one in document["options"]] == [
+        ("closure", "Fastening"),
+        ("names", "Names"),
+    ]
+    assert document["options"][0]["choices"][0] == {
+        "key": "dot",
+        "name": "sticky dot",
+        "is_default": True,
+        "caution": "",
+    }
+    assert document["fixings"][0]["when"] == {"only_with": "closure=dot"}
+
+
+def test_rows_are_put_in_order_by_their_place_and_removed_by_a_tick(client, version):
+    fields = fields_of(client.get(address(version)))
+    fields |= {"pieces-0-ORDER": "9", "pieces-2-DELETE": "on"}
+    assert client.post(address(version), fields).status_code == 302
+    assert [row["name"] for row in document_of(version)["pieces"]] == ["badge", "bag"]
+
+
+def test_a_row_that_was_emptied_is_gone(client, empty):
+    client.post(address(empty), simple())
+    fields = fields_of(client.get(address(empty)))
+    fields |= {"steps-0-name": "", "steps-0-minutes": ""}
+    assert client.post(address(empty), fields).status_code == 302
+    assert document_of(empty)["steps"] == []
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "said"),
+    [
+        ("pieces-0-width_mm", "-3", "below zero"),
+        ("pieces-0-width_mm", "0", "more than 0"),
+        ("pieces-0-width_mm", "7 1/2 parsecs", "no length"),
+        ("pieces-0-width_mm", "99999999", "longer than 100 m"),
+        ("pieces-0-name", "x" * 10_000, "at most 120"),
+        ("pieces-0-count", "1.5", "no whole number"),
+        ("pieces-0-count", "99999", "The most is 10000"),
+        ("pieces-0-count", "999999999999", "is no number"),
+        ("pieces-0-role", "lid", "Nothing in Materials is used as “lid”"),
+        ("pieces-0-from_quantity", "0", "The least is 1"),
+        ("roles-0-material", "Fern crad", "No material of this workshop is called “Fern crad”"),
+        ("roles-0-name", "y" * 10_000, "at most 80"),
+        ("steps-0-minutes", "", "Say how many minutes"),
+        ("steps-0-minutes", "-1", "The least is 0"),
+        ("steps-0-minutes", "soon", "is no number"),
+        ("steps-0-minutes", "1e9", "is no number"),
+        ("steps-0-minutes_low", "3", "A good day takes no more than 2.5 min"),
+        ("steps-0-role", "body", "told by material"),
+        ("steps-0-only_with", "Closure: bow", "No option has the choice"),
+        ("choices-0-name", "lonely", "which option"),
+        ("swaps-0-role", "body", "which colourway"),
+        ("recipe-reject_share", "100", "The most is 99"),
+        ("recipe-learning_rate", "40", "The least is 50"),
+    ],
+)
+def test_bad_input_is_kept_and_explained_and_nothing_is_saved(client, empty, field, typed, said):
+    answer = client.post(address(empty), simple(**{field: typed}))
+    assert answer.status_code == 422
+    page = text_of(answer)
+    assert "There is a problem" in page
+    assert said in page
+    assert fields_of(answer)[field] == typed
+    assert fields_of(answer)["pieces-0-height_mm"] == "190 mm"
+    assert document_of(empty)["pieces"] == []
+
+
+def test_a_shape_that_is_not_offered_is_refused(client, empty):
+    answer = client.post(address(empty), simple(**{"pieces-0-shape": "hexagon"}))
+    assert answer.status_code == 422
+    assert "hexagon is not one of the available choices" in text_of(answer)
+
+
+def test_an_error_summary_names_section_row_and_entry(client, empty):
+    answer = client.post(address(empty), simple(**{"pieces-0-width_mm": "0"}))
+    assert "Pieces, row 1, Width: A length is more than 0." in text_of(answer)
+    assert 'href="#id_pieces-0-width_mm"' in text_of(answer)
+
+
+@pytest.mark.parametrize("count", ["101", "100000", "99999999999", "many", ""])
+def test_a_huge_or_broken_number_of_rows_is_refused_clearly(client, empty, count):
+    answer = client.post(address(empty), simple(**{"pieces-TOTAL_FORMS": count}))
+    assert answer.status_code == 422
+    page = text_of(answer)
+    assert "rows fit" in page or "got lost" in page
+    assert len(answer.content) < 1_500_000
+
+
+def test_more_than_a_hundred_rows_are_refused_with_words(client, empty):
+    rows = {}
+    for number in range(101):
+        rows |= {
+            f"steps-{number}-{name}": value
+            for name, value in {
+                "name": f"step {number}",
+                "minutes": "1",
+                "basis": "made",
+                "per": "1",
+                "times": "1",
+            }.items()
+        }
+    answer = client.post(address(empty), simple(**rows, **{"steps-TOTAL_FORMS": "101"}))
+    assert answer.status_code == 422
+    assert "No more than 100 rows fit" in text_of(answer)
+
+
+def test_saving_offers_undo_and_undo_brings_the_old_one_back(client, version):
+    fields = fields_of(client.get(address(version)))
+    fields["steps-4-minutes"] = "6"
+    saved = client.post(address(version), fields, follow=True)
+    undo = address(version, "recipe_undo", edit_number=0)
+    assert f'action="{undo}"' in text_of(saved)
+    answer = client.post(undo, follow=True)
+    assert "taken back" in text_of(answer)
+    assert document_of(version) == FULL
+    again = client.post(undo, follow=True)
+    assert "not the last save" in text_of(again)
+
+
+def test_the_second_of_two_people_is_told_and_keeps_what_she_typed(client, helper_client, version):
+    mine = fields_of(client.get(address(version)))
+    theirs = fields_of(helper_client.get(address(version)))
+    theirs["steps-4-minutes"] = "6"
+    helper_client.post(address(version), theirs)
+    mine["pieces-0-name"] = "big bag"
+    answer = client.post(address(version), mine)
+    assert answer.status_code == 409
+    page = text_of(answer)
+    assert "helper@example.test saved this recipe while you were typing" in page
+    assert "fold and glue: 5 → 6 min" in page
+    sent_again = fields_of(answer)
+    assert sent_again["pieces-0-name"] == "big bag"
+    assert document_of(version)["steps"][4]["minutes"] == "6"
+    assert client.post(address(version), sent_again).status_code == 302
+    assert document_of(version)["pieces"][0]["name"] == "big bag"
+
+
+def test_a_double_post_saves_once(client, version):
+    fields = fields_of(client.get(address(version)))
+    fields["steps-4-minutes"] = "6"
+    first = client.post(address(version), fields)
+    second = client.post(address(version), fields, follow=True)
+    assert first.status_code == 302
+    assert "Nothing was changed" in text_of(second)
+    assert RecipeChange.objects.count() == 1
+
+
+def test_rows_pasted_from_a_spreadsheet_are_added_for_a_look_and_saved_after(client, empty):
+    lines = "Piece\tFrom\tWidth\tHeight\tHow many\nlid\tbody\t2 1/2\t3 1/2\t2\nstrip\tbody\t1\t2\n"
+    posted = simple(paste_into="pieces", paste_text=lines)
+    posted["pieces-TOTAL_FORMS"] = "1"
+    answer = client.post(address(empty, "recipe_paste"), posted)
+    assert answer.status_code == 200
+    assert "2 rows added to Pieces" in text_of(answer)
+    assert document_of(empty)["pieces"] == []
+    saved = client.post(address(empty), fields_of(answer))
+    assert saved.status_code == 302, text_of(saved)[3000:6000]
+    pieces = document_of(empty)["pieces"]
+    assert [(one["name"], one["width_mm"], one["count"]) for one in pieces] == [
+        ("bag", "190.5", 1),
+        ("lid", "63.5", 2),
+        ("strip", "25.4", 1),
+    ]
+
+
+def test_pasted_words_choose_from_lists_and_unknown_ones_are_told(client, empty):
+    lines = "cut\t3\teach sheet cut\n\nglue\t4\tby magic\n"
+    posted = simple(paste_into="steps", paste_text=lines)
+    answer = client.post(address(empty, "recipe_paste"), posted)
+    assert "Not in the list: by magic" in text_of(answer)
+    assert fields_of(answer)["steps-4-basis"] == "sheet"
+    assert fields_of(answer)["steps-5-basis"] == "made"
+
+
+@pytest.mark.parametrize(("into", "text"), [("pieces", ""), ("nothing", "a\tb"), ("", "")])
+def test_pasting_nothing_is_explained(client, empty, into, text):
+    answer = client.post(address(empty, "recipe_paste"), simple(paste_into=into, paste_text=text))
+    assert answer.status_code == 200
+    assert "Copy the cells" in text_of(answer)
+
+
+def test_pasting_a_thousand_lines_takes_what_fits_and_says_so(client, empty):
+    posted = simple(paste_into="steps", paste_text="fold\t1\n" * 1000)
+    answer = client.post(address(empty, "recipe_paste"), posted)
+    assert "904 more did not fit" in text_of(answer)
+
+
+def test_a_frozen_version_is_shown_not_edited_and_copied_to_a_new_one(client, version):
+    fields = fields_of(client.get(address(version)))
+    DesignVersion.objects.filter(pk=version.pk).update(frozen_at="2026-01-01T00:00Z")
+    page = text_of(client.get(address(version)))
+    assert "stays as it is" in page
+    assert "Save the recipe" not in page
+    fields["steps-4-minutes"] = "6"
+    answer = client.post(address(version), fields)
+    assert answer.status_code == 422
+    assert "Make a new version" in text_of(answer)
+    new = reverse("catalogue:version_new", args=["marlow", version.design_id])
+    opened = client.post(new, follow=True)
+    assert "Version 2 begins as version 1" in text_of(opened)
+    made = DesignVersion.objects.get(number=2)
+    assert document_of(made) == {**FULL, "name": ""}
+
+
+def test_versions_are_compared_in_words(client, version):
+    client.post(reverse("catalogue:version_new", args=["marlow", version.design_id]))
+    made = DesignVersion.objects.get(number=2)
+    changed = copy.deepcopy(FULL)
+    changed["steps"][4] |= {"minutes": "12", "minutes_low": None, "minutes_high": None}
+    changed["pieces"][0]["width_mm"] = "228.6"
+    del changed["pieces"][2]
+    changed["roles"][0]["material"] = "Ember card"
+    write_recipe(made, changed)
+    compare = reverse("catalogue:version_compare", args=["marlow", version.design_id])
+    page = text_of(client.get(compare))
+    assert "fold and glue: 5 → 12 min" in page
+    assert "bag: width 8 1/2 in → 9 in" in page
+    assert "piece removed: handle" in page
+    assert "body: Fern card → Ember card" in page
+    assert "Nothing differs" not in page
+    assert "same version" in text_of(client.get(compare, {"from": "1", "to": "1"}))
+    assert client.get(compare, {"from": "7", "to": "x"}).status_code == 404
+
+
+@pytest.mark.parametrize("name", ["recipe", "recipe_paste", "recipe_undo"])
+def test_who_may_see_and_change(name, version, anonymous_client, reader_client, stranger_client):
+    place = address(version, name, **({"edit_number": 0} if name == "recipe_undo" else {}))
+    for method in ("get", "post") if name == "recipe" else ("post",):
+        assert getattr(anonymous_client, method)(place).status_code == 302
+        assert getattr(stranger_client, method)(place).status_code == 404
+    assert reader_client.post(place).status_code == 403
+    if name == "recipe":
+        page = text_of(reader_client.get(place))
+        assert "fold and glue" in page
+        assert "Save the recipe" not in page
+
+
+def test_another_designs_version_in_the_address_is_not_found(client, version, other_workshop):
+    theirs = factories.make_recipe(other_workshop)
+    place = reverse("catalogue:recipe", args=["marlow", theirs.design_id, 1])
+    assert client.get(place).status_code == 404
+    assert client.post(place, simple()).status_code == 404
+    new = reverse("catalogue:version_new", args=["marlow", theirs.design_id])
+    assert client.post(new).status_code == 404
+    compare = reverse("catalogue:version_compare", args=["marlow", theirs.design_id])
+    assert client.get(compare).status_code == 404
+    assert (
+        client.get(reverse("catalogue:recipe", args=["marlow", version.design_id, 9])).status_code
+        == 404
+    )
+
+
+def test_more_rows_and_materials_cost_no_more_queries(client, version, count_queries):
+    with count_queries() as few:
+        client.get(address(version))
+    document = copy.deepcopy(FULL)
+    for number in range(40):
+        name = f"Card {number}"
+        factories.make_pack(factories.make_material(version.design.workshop, name=name))
+        document["roles"].append({"name": name, "material": name})
+        document["pieces"].append({**FULL["pieces"][0], "name": name, "role": name})
+        document["steps"].append({**FULL["steps"][0], "name": name})
+        document["colourways"].append({"name": name, "materials": {"body": name}})
+    write_recipe(version, document)
+    with count_queries() as many:
+        page = client.get(address(version))
+    assert page.status_code == 200
+    assert len(many) == len(few)
