@@ -1,7 +1,7 @@
 """Opening a workshop and changing what it counts with."""
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import count
@@ -32,6 +32,11 @@ AMOUNTS: tuple[dict[str, Any], ...] = (
     {"channels__listing_fee__gt": 0},
     {"channels__tiers__fixed_fee__gt": 0},
 )
+
+
+# What apps above this one keep worked out from a setting, by the setting's name: what brings it
+# up to date is added by the app when it starts, and called as `follow(workshop=...)`.
+WHEN_CHANGED: dict[str, list[Callable[..., object]]] = {}
 
 
 class CurrencyInUse(Refusal):
@@ -115,7 +120,12 @@ def save_settings(
     take_turn(workshop, edit_number)
     if "currency" in fields:
         _make_sure_currency_is_free(workshop)
+    stored = Workshop.objects.get(pk=workshop.pk)
     workshop.save(update_fields=fields)
+    for name in fields:
+        if getattr(stored, name) != getattr(workshop, name):
+            for follow in WHEN_CHANGED.get(name, ()):
+                follow(workshop=workshop)
     if overhead is not None:
         OverheadItem.objects.of(workshop).delete()
         OverheadItem.objects.bulk_create(

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.test import Client
 
 from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntry
@@ -90,13 +91,33 @@ def test_fifo_values_the_same_quarter_by_lots(workshop: Workshop, card: Material
     assert card.fifo_cost == (Decimal("41.01") / 72).quantize(Decimal("0.000001"))
 
 
-def test_changing_the_valuation_replays_every_ledger(workshop: Workshop, card: Material) -> None:
+def test_changing_the_valuation_replays_every_ledger(
+    client: Client, workshop: Workshop, card: Material
+) -> None:
     a_quarter_of_card(workshop, card)
-    workshop.valuation = Workshop.Valuation.FIFO
-    workshop.save()
-    assert replay_workshop(workshop=workshop) == 1
+    page = client.get("/w/marlow/settings/counting/")
+    form = page.context["form"]
+    sent = {field.html_name: field.value() for field in form if field.value() is not None}
+    response = client.post("/w/marlow/settings/counting/", sent | {"valuation": "fifo"})
+    assert response.status_code == 302
     card.refresh_from_db()
     assert card.stock_value.quantize(Decimal("0.01")) == Decimal("22.74")
+    last = card.stock_entries.in_ledger_order().last()
+    assert last is not None
+    assert last.balance_value == card.stock_value
+
+
+def test_replaying_a_workshop_makes_the_kept_figures_again(
+    workshop: Workshop, card: Material
+) -> None:
+    a_quarter_of_card(workshop, card)
+    card.refresh_from_db()
+    before = (card.on_hand, card.stock_value, card.average_cost, card.latest_line_id)
+    Material.objects.update(on_hand=0, stock_value=0, average_cost=None, latest_line=None)
+    StockEntry.objects.update(balance=0, balance_value=0, unit_cost=None)
+    assert replay_workshop(workshop=workshop) == 1
+    card.refresh_from_db()
+    assert (card.on_hand, card.stock_value, card.average_cost, card.latest_line_id) == before
 
 
 def test_an_entry_of_an_earlier_day_moves_what_came_after(
