@@ -1,11 +1,11 @@
 """Addresses of the pages of this app: inside one workshop, and of the examples."""
 
-from django.urls import include, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from pricing.home import views as home
 
 app_name = "pricing"
-in_a_workshop = [
+in_a_workshop: list[URLPattern | URLResolver] = [
     path("", home.home, name="home"),
     path("", include("pricing.costs.urls")),
     path("", include("pricing.channels.urls")),

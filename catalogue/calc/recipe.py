@@ -231,4 +231,5 @@ class Recipe:
     learning_floor: Decimal = ZERO
     learning_reference: int = 1
     gap_mm: Decimal = ZERO
+    unit: str = "mm"  # "in" or "mm": what reasons are said in
     cautions: tuple[str, ...] = field(default_factory=tuple)

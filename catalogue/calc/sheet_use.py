@@ -9,9 +9,11 @@ from catalogue.calc.parts_list import Cut, PartsList
 from catalogue.calc.recipe import MaterialValues
 from maker.calc.explanation import Line, shown
 from maker.calc.money import share_out, with_working_precision
+from maker.calc.units import MM_PER_INCH
 
 ZERO = Decimal(0)
 _SHARE_PLACES = Decimal("0.0001")
+_MM_PER_64TH = Decimal("0.396875")
 
 PlanSheets = Callable[[CuttingJob], CuttingPlan]
 
@@ -39,7 +41,7 @@ class SheetUse:
 
 @with_working_precision
 def sheets_for(
-    parts: PartsList, *, gap_mm: Decimal, plan_sheets: PlanSheets
+    parts: PartsList, *, gap_mm: Decimal, plan_sheets: PlanSheets, unit: str = "mm"
 ) -> tuple[SheetUse, ...]:
     """Plan the sheets of every role that pieces are cut from.
 
@@ -52,7 +54,7 @@ def sheets_for(
         groups.setdefault(cut.material.identity, []).append(cut)
     uses: list[SheetUse] = []
     for cuts in groups.values():
-        job = cutting_job(cuts, gap_mm)
+        job = cutting_job(cuts, gap_mm, unit)
         by_role: dict[str, list[Cut]] = {}
         for cut in cuts:
             by_role.setdefault(cut.piece.role, []).append(cut)
@@ -66,15 +68,32 @@ def sheets_for(
     return tuple(sorted(uses, key=lambda use: order.index(use.role)))
 
 
-def cutting_job(cuts: Sequence[Cut], gap_mm: Decimal) -> CuttingJob:
-    """Return the job of cutting these pieces, all of one material, in millimetres."""
+def cutting_job(cuts: Sequence[Cut], gap_mm: Decimal, unit: str = "mm") -> CuttingJob:
+    """Return the job of cutting these pieces, all of one material.
+
+    Lengths are in `unit`, so that a plan's reason speaks of her inches; in mm when one of them
+    is no whole 64th of an inch, because a plan is exact. The sheet's price is left at 1: with one
+    kind of sheet the fewest are the cheapest, and a plan stays good when the price moves.
+    """
     material = cuts[0].material
+    lengths = [
+        material.width_mm,
+        material.height_mm,
+        material.trim_mm,
+        gap_mm,
+        *(side for cut in cuts for side in (cut.piece.width_mm, cut.piece.height_mm)),
+    ]
+    in_inches = unit == "in" and all(length % _MM_PER_64TH == 0 for length in lengths)
+
+    def said(length_mm: Decimal) -> Decimal:
+        return length_mm / MM_PER_INCH if in_inches else length_mm
+
     sheet = SheetKind(
         name=material.name,
-        width=material.width_mm,
-        height=material.height_mm,
-        price=material.cost.value if material.cost else ZERO,
-        trim=material.trim_mm,
+        width=said(material.width_mm),
+        height=said(material.height_mm),
+        price=Decimal(1),
+        trim=said(material.trim_mm),
     )
     pieces: dict[str, PieceKind] = {}
     for cut in cuts:
@@ -84,12 +103,12 @@ def cutting_job(cuts: Sequence[Cut], gap_mm: Decimal) -> CuttingJob:
             name, number = f"{cut.piece.name} ({number})", number + 1
         pieces[name] = PieceKind(
             name=name,
-            width=cut.piece.width_mm,
-            height=cut.piece.height_mm,
+            width=said(cut.piece.width_mm),
+            height=said(cut.piece.height_mm),
             count=cut.count,
             may_turn=not material.is_directional if may_turn is None else may_turn,
         )
-    return CuttingJob(sheets=(sheet,), pieces=tuple(pieces.values()), gap=gap_mm)
+    return CuttingJob(sheets=(sheet,), pieces=tuple(pieces.values()), gap=said(gap_mm))
 
 
 def _area(cuts: Sequence[Cut]) -> Decimal:

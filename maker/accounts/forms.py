@@ -52,7 +52,7 @@ class SignInForm(AuthenticationForm):
         return str(address).strip().lower()
 
 
-class NameForm(forms.ModelForm):  # type: ignore[type-arg] # not generic when it runs
+class NameForm(forms.ModelForm):
     """How the person is called."""
 
     use_required_attribute = False
@@ -78,7 +78,7 @@ class OwnPasswordForm(PasswordChangeForm):
     new_password2 = _password_field("New password again", "new-password")
 
 
-class WelcomeForm(SetPasswordForm):  # type: ignore[type-arg] # not generic when it runs
+class WelcomeForm(SetPasswordForm):
     """The first password of a person who was invited, and her name."""
 
     use_required_attribute = False

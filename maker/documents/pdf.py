@@ -60,6 +60,4 @@ def render_pdf(*, html: str, css: str) -> bytes:
     fonts = FontConfiguration()
     sheet = CSS(string=FONT_CSS + css, font_config=fonts, url_fetcher=fetcher)
     document = HTML(string=html, url_fetcher=fetcher)
-    return bytes(
-        document.write_pdf(stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1")
-    )
+    return bytes(document.write_pdf(stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1"))

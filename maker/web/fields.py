@@ -243,7 +243,7 @@ class OneLineField(forms.CharField):
 
     def to_python(self, value: Any) -> Any:
         """Return the text tidied up."""
-        text = super().to_python(value)
+        text = super().to_python(value) or ""
         return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 

@@ -19,7 +19,7 @@ MOST_PER_PAGE = 200
 NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
 
 
-class _StableData(tables.data.TableQuerysetData):  # type: ignore[misc]  # untyped library
+class _StableData(tables.data.TableQuerysetData):
     """Rows that always end up in one order: equal ones by primary key, so pages never overlap."""
 
     data: Any
@@ -36,7 +36,7 @@ def _is_descending(part: Any) -> bool:
     return part.startswith("-") if isinstance(part, str) else bool(part.descending)
 
 
-class ListTable(tables.Table):  # type: ignore[misc]  # untyped library
+class ListTable(tables.Table):
     """A table of rows of one workshop; knows how the workshop writes money and amounts."""
 
     def __init__(self, queryset: QuerySet[Any], *, workshop: Any, **options: Any) -> None:

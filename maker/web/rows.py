@@ -46,7 +46,7 @@ def rows_by_key(rows: Any) -> dict[str, Any]:
     return {str(row.pk): row for row in rows}
 
 
-class RowsFormSet(BaseFormSet):  # type: ignore[type-arg]  # not generic when it runs
+class RowsFormSet(BaseFormSet):
     """Rows added, removed and left empty as she likes; too many are refused with words."""
 
     default_error_messages = {

@@ -72,7 +72,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
     parts = parts_for(recipe, ask.quantity, ask.choices, ask.names)
     for material in _used_materials(parts):
         _cost(material)
-    uses = sheets_for(parts, gap_mm=recipe.gap_mm, plan_sheets=plan_sheets)
+    uses = sheets_for(parts, gap_mm=recipe.gap_mm, plan_sheets=plan_sheets, unit=recipe.unit)
     sheets = {use.role: use.sheets for use in uses}
     work = minutes_for(recipe, parts, sheets)
     deadline = deadline_for(parts, work.total, rates)

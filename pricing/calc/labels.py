@@ -42,24 +42,60 @@ class LabelGeometry:
         return self.top + row * self.pitch_y
 
 
+def _geometry(
+    page: str, grid: tuple[int, int], label: str, first: str, pitch: str
+) -> LabelGeometry:
+    """Return a sheet from sizes written as `width height` in mm."""
+
+    def pair(text: str) -> tuple[Decimal, Decimal]:
+        width, height = text.split()
+        return Decimal(width), Decimal(height)
+
+    (page_width, page_height), (label_width, label_height) = pair(page), pair(label)
+    (left, top), (pitch_x, pitch_y) = pair(first), pair(pitch)
+    return LabelGeometry(
+        page_width=page_width,
+        page_height=page_height,
+        columns=grid[0],
+        rows=grid[1],
+        label_width=label_width,
+        label_height=label_height,
+        left=left,
+        top=top,
+        pitch_x=pitch_x,
+        pitch_y=pitch_y,
+    )
+
+
+_A4, _LETTER = "210 297", "215.9 279.4"
+
 # Common sizes of label sheets; common practice, no source. Names say what they are.
 COMMON_SHEETS: dict[str, tuple[str, LabelGeometry]] = {
-    key: (name, LabelGeometry(*(Decimal(n) for n in page), *grid, *(Decimal(n) for n in rest)))
-    for key, name, page, grid, rest in (
-        ("a4-24", "A4, 24 labels of 70 x 37 mm", ("210", "297"), (3, 8),
-         ("70", "37", "0", "0.5", "70", "37")),
-        ("a4-21", "A4, 21 labels of 63.5 x 38.1 mm", ("210", "297"), (3, 7),
-         ("63.5", "38.1", "7.25", "15.15", "66", "38.1")),
-        ("a4-65", "A4, 65 labels of 38.1 x 21.2 mm", ("210", "297"), (5, 13),
-         ("38.1", "21.2", "4.75", "10.7", "40.6", "21.2")),
-        ("a4-card", "A4 card, 10 tags of 90 x 50 mm to cut", ("210", "297"), (2, 5),
-         ("90", "50", "15", "13.5", "90", "54")),
-        ("letter-30", "Letter, 30 labels of 66.7 x 25.4 mm", ("215.9", "279.4"), (3, 10),
-         ("66.675", "25.4", "4.7625", "12.7", "69.85", "25.4")),
-        ("letter-10", "Letter, 10 labels of 101.6 x 50.8 mm", ("215.9", "279.4"), (2, 5),
-         ("101.6", "50.8", "4.0", "12.7", "106.3", "50.8")),
-    )
-}  # fmt: skip
+    "a4-24": (
+        "A4, 24 labels of 70 x 37 mm",
+        _geometry(_A4, (3, 8), "70 37", "0 0.5", "70 37"),
+    ),
+    "a4-21": (
+        "A4, 21 labels of 63.5 x 38.1 mm",
+        _geometry(_A4, (3, 7), "63.5 38.1", "7.25 15.15", "66 38.1"),
+    ),
+    "a4-65": (
+        "A4, 65 labels of 38.1 x 21.2 mm",
+        _geometry(_A4, (5, 13), "38.1 21.2", "4.75 10.7", "40.6 21.2"),
+    ),
+    "a4-card": (
+        "A4 card, 10 tags of 90 x 50 mm to cut",
+        _geometry(_A4, (2, 5), "90 50", "15 13.5", "90 54"),
+    ),
+    "letter-30": (
+        "Letter, 30 labels of 66.7 x 25.4 mm",
+        _geometry(_LETTER, (3, 10), "66.675 25.4", "4.7625 12.7", "69.85 25.4"),
+    ),
+    "letter-10": (
+        "Letter, 10 labels of 101.6 x 50.8 mm",
+        _geometry(_LETTER, (2, 5), "101.6 50.8", "4.0 12.7", "106.3 50.8"),
+    ),
+}
 
 
 def check_geometry(geometry: LabelGeometry) -> None:

@@ -63,10 +63,9 @@ class AskForm(WorkshopForm):
                 initial=default,
             )
             self.option_names.append(name)
-        counts_names = any(
-            row.basis == "name" for row in (*version.steps.all(), *version.fixings.all())
-        )
-        if not counts_names:
+        bases = [step.basis for step in version.steps.all()]
+        bases += [fixing.basis for fixing in version.fixings.all()]
+        if "name" not in bases:
             del self.fields["names"]
         self.order_fields(
             ["quantity", "channel", "colourway", *self.option_names, "names", "delivery", "rush"]

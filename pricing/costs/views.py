@@ -83,6 +83,9 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
     """
     question = read_question(request, pk)
     answer, refusal = _answer(request, question)
+    recipe_url = reverse(
+        "catalogue:recipe", args=[request.workshop.slug, pk, question.version.number]
+    )
     context = {
         "design": question.design,
         "version": question.version,
@@ -90,12 +93,10 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
         "refusal": refusal,
         "has_errors": bool(question.form.errors or refusal),
         "query": request.GET.urlencode(),
-        "recipe_url": reverse(
-            "catalogue:recipe", args=[request.workshop.slug, pk, question.version.number]
-        ),
+        "recipe_url": recipe_url,
     }
     if answer:
-        context |= answer_page(answer, request.workshop, context["recipe_url"])
+        context |= answer_page(answer, request.workshop, recipe_url)
     is_part = request.headers.get("HX-Request") == "true"
     template = "_answer" if is_part else "cost"
     response = render(request, f"pricing/costs/{template}.html", {**context, "is_part": is_part})

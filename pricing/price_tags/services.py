@@ -69,15 +69,14 @@ def print_tags(
     check_geometry(geometry)
     type_sizes = tag_type(geometry, with_qr=any(tag.qr for tag in wanted))
     # drawn once for each design: a code costs more than all the rest of a tag
-    drawn = [
-        {
+    one_by_one: list[dict[str, object]] = []
+    for tag in wanted:
+        face = {
             "tag": tag,
             "lines": _small_lines(tag, geometry, type_sizes),
             "qr": _qr_image(tag.qr, type_sizes),
         }
-        for tag in wanted
-    ]
-    one_by_one = [face for face in drawn for _ in range(face["tag"].count)]
+        one_by_one += [face] * tag.count
     pages: list[list[dict[str, object]]] = []
     for place, face in zip(places(geometry, total, start_at), one_by_one, strict=True):
         while len(pages) <= place.page:

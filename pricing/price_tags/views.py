@@ -44,7 +44,9 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
     shared: dict[str, Any] = {"workshop": workshop, "designs": by_name, "prices": prices}
     sheets = list(LabelSheet.objects.of(workshop).filter(retired_on=None).by_name())
     form = TagSheetForm(request.POST or None, workshop=workshop, sheets=sheets)
-    initial = [{"design": d.name} for d in designs if d.pk in prices][:MOST_ROWS_SHOWN]
+    initial: list[dict[str, Any]] = [{"design": d.name} for d in designs if d.pk in prices][
+        :MOST_ROWS_SHOWN
+    ]
     asked = request.GET.getlist("design")
     if asked:
         initial = [{"design": d.name, "count": 12} for d in designs if str(d.pk) in asked]

@@ -57,7 +57,7 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.error(request, "The quantity or an option cannot be read. Nothing was saved.")
         return redirect(back)
     if not form.is_valid():
-        problems = " ".join(error for errors in form.errors.values() for error in errors)
+        problems = " ".join(str(error) for errors in form.errors.values() for error in errors)
         messages.error(
             request, f"The price “{request.POST.get('price', '')[:40]}” was not saved: {problems}"
         )
