@@ -20,9 +20,11 @@ from pricing.workshop_file import schema
 
 Values = dict[str, Any]
 
+VERSIONS_AT_ONCE = 100
+
 
 def workshop_document(workshop: Workshop) -> Values:
-    """Return everything of the workshop; the number of queries does not grow with its rows."""
+    """Return everything of the workshop; a few queries for each hundred versions."""
     materials = list(
         Material.objects.of(workshop)
         .select_related("supplier")
@@ -166,9 +168,9 @@ def _stock_entries(workshop: Workshop, line_keys: dict[int, str]) -> list[Values
 
 def _designs(workshop: Workshop) -> list[Values]:
     versions: dict[int, list[Values]] = {}
-    for row in (
-        DesignVersion.objects.of(workshop).with_recipe().order_by("design_id", "number", "pk")
-    ):
+    rows = DesignVersion.objects.of(workshop).with_recipe().order_by("design_id", "number", "pk")
+    # SQLite refuses to look up thousands of materials at once
+    for row in rows.iterator(chunk_size=VERSIONS_AT_ONCE):
         versions.setdefault(row.design_id, []).append(
             schema.DESIGN_VERSION.written(row) | {"recipe": recipe_document(row)}
         )
