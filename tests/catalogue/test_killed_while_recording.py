@@ -1,4 +1,5 @@
-"""A process killed in the middle of saving a receipt leaves nothing half saved.
+"""A process killed in the middle of saving a receipt leaves nothing half saved, and several
+processes that record one receipt at once record it once.
 
 The saving runs in a process of its own on a database file and is really killed (SIGKILL, no
 clean-up) in the middle of its writes; afterwards the file is opened again.
@@ -9,6 +10,8 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
@@ -141,3 +144,32 @@ def test_afterwards_it_can_be_recorded_and_killed_while_taken_back(filled: Path)
     killed = run(f"kill_at('INSERT INTO \"catalogue_stockentry\"', 3)\n{back}", filled)
     assert killed.returncode == -signal.SIGKILL
     assert everything_in(filled) == recorded
+
+
+AT_ONCE = """
+import time
+from maker.calc.refusal import Refusal
+connection.ensure_connection()
+while time.time() < {start}:
+    time.sleep(0.001)
+try:
+    record_purchase(purchase=Purchase.objects.get(), today=TODAY)
+    print("recorded")
+except Refusal as refusal:
+    print(type(refusal).__name__)
+"""
+
+
+@pytest.mark.slow
+def test_of_three_clicks_at_once_one_records(tmp_path: Path) -> None:
+    database = tmp_path / "workshop.sqlite3"
+    done = run(FILL, database)
+    assert done.returncode == 0, done.stderr
+    script = AT_ONCE.format(start=time.time() + 6)
+    with ThreadPoolExecutor(3) as hands:
+        clicks = list(hands.map(lambda _: run(script, database), range(3)))
+    assert [click.stderr for click in clicks if click.returncode] == []
+    said = sorted(click.stdout.strip() for click in clicks)
+    assert said == ["NotADraft", "NotADraft", "recorded"]
+    stored = [row for row in everything_in(database) if 'INTO "catalogue_stockentry"' in row]
+    assert len(stored) == 8
