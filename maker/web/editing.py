@@ -102,7 +102,7 @@ def _rows_in_words(formset: Any) -> list[str]:
         if form in formset.extra_forms and not (formset.is_bound and form.has_changed()):
             continue
         words = [
-            _in_words(field.field, field.value())
+            f"{field.label} {_in_words(field.field, field.value())}"
             for field in form.visible_fields()
             if field.name not in ("DELETE", "ORDER") and field.value() not in (None, "", False)
         ]

@@ -251,7 +251,10 @@ def test_the_second_of_two_people_sees_both_and_loses_nothing(
     assert response.status_code == 422
     told = {row.label: (row.yours, row.theirs) for row in response.context["both"]}
     assert told["Waste"] == ("8", "5")
-    assert told["Rows"] == ("10, 5, pack of 10; 100, 30", "10, 6.00, pack of 10")
+    assert told["Rows"] == (
+        "Holds 10, Price 5, Called pack of 10; Holds 100, Price 30",
+        "Holds 10, Price 6.00, Called pack of 10",
+    )
     assert 'value="100"' in text_of(response)
     card.refresh_from_db()
     assert card.waste_share == Decimal("0.05")
