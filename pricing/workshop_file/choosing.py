@@ -1,5 +1,7 @@
 """Finds the workshop and the person a command names."""
 
+from collections.abc import Sequence
+
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
@@ -14,10 +16,7 @@ class NoSuchPerson(Refusal):
 
 
 def workshop_named(name: str | None) -> Workshop:
-    """Return the workshop with this address or name; without a name the only one there is.
-
-    Where an example workshop has the name of a real one, the real one is meant.
-    """
+    """Return the workshop with this address or name; without a name the only one there is."""
     workshops = list(Workshop.objects.order_by("is_demo", "name", "pk"))
     if name is None:
         meant = workshops
@@ -25,17 +24,32 @@ def workshop_named(name: str | None) -> Workshop:
         meant = [row for row in workshops if row.slug == name] or [
             row for row in workshops if row.name == name
         ]
-    real = [row for row in meant if not row.is_demo]
-    if len(real or meant) == 1:
-        return (real or meant)[0]
+    chosen = the_one_meant(meant)
+    if chosen is not None:
+        return chosen
     if meant:
-        which = ", ".join(f"{row.name} ({row.slug})" for row in meant[:20])
         raise NoSuchWorkshop(
-            f"Say which workshop is meant, by its address in brackets: {which}.", where="workshop"
+            f"Say which workshop is meant, by its address in brackets: {listed(meant)}.",
+            where="workshop",
         )
     if name is None:
         raise NoSuchWorkshop("There is no workshop yet.", where="workshop")
     raise NoSuchWorkshop(f"There is no workshop “{name[:80]}”.", where="workshop")
+
+
+def the_one_meant(workshops: Sequence[Workshop]) -> Workshop | None:
+    """Return the one real workshop of several; with none, the oldest of copies of one example."""
+    real = [row for row in workshops if not row.is_demo]
+    if real:
+        return real[0] if len(real) == 1 else None
+    if len({row.name for row in workshops}) == 1:
+        return min(workshops, key=lambda row: row.pk)
+    return None
+
+
+def listed(workshops: Sequence[Workshop]) -> str:
+    """Name workshops with their addresses, so that one can be picked."""
+    return ", ".join(f"{row.name} ({row.slug})" for row in workshops[:20])
 
 
 def person_named(email: str) -> User:

@@ -120,12 +120,26 @@ def test_without_a_workshop_the_only_one_with_the_design_is_meant(worked_case):
     assert run(DESIGN, "--quantity", "1", "--workshop", "second")["figures"]["make"] == 1
 
 
-def test_a_real_workshop_goes_before_an_example_of_its_name(worked_case):
-    import_workshop(parse(FIXTURE.read_bytes()), is_demo=True)
+def test_a_real_workshop_goes_before_examples_of_its_name(worked_case):
+    for _ in range(2):
+        import_workshop(parse(FIXTURE.read_bytes()), is_demo=True)
     worked_case.wage_per_hour = Decimal(30)
     worked_case.save()
-    figures = run(DESIGN, "--quantity", "1", "--workshop", "Worked case")["figures"]
-    assert Decimal(figures["cost"]) == Decimal(CASE["1"]["C"]) + Decimal(CASE["1"]["c.labour"])
+    cost = Decimal(CASE["1"]["C"]) + Decimal(CASE["1"]["c.labour"])
+    for words in ((), ("--workshop", "Worked case")):
+        figures = run(DESIGN, "--quantity", "1", *words)["figures"]
+        assert Decimal(figures["cost"]) == cost
+
+
+def test_of_copies_of_one_example_the_oldest_is_meant(db):
+    oldest, _ = (import_workshop(parse(FIXTURE.read_bytes()), is_demo=True) for _ in range(2))
+    oldest.wage_per_hour = Decimal(30)
+    oldest.save()
+    for words in ((), ("--workshop", "Worked case")):
+        figures = run(DESIGN, "--quantity", "1", *words)["figures"]
+        assert Decimal(figures["cost"]) > 30
+    import_workshop(parse(FIXTURE.read_bytes()), is_demo=True, name="Another example")
+    assert refusal_of(DESIGN, "--quantity", "1")["where"] == "workshop"
 
 
 def test_versions_options_and_colourways_can_be_named(worked_case):

@@ -13,7 +13,7 @@ from pricing.calc.rates import Ask
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
 from pricing.management.json_command import JsonCommand
-from pricing.workshop_file.choosing import workshop_named
+from pricing.workshop_file.choosing import listed, the_one_meant, workshop_named
 
 
 class NotFound(Refusal):
@@ -98,13 +98,14 @@ def _design(name: str, workshop_name: str | None) -> Design:
     every = list(designs.order_by("workshop__is_demo", "workshop__name", "pk"))
     if not every:
         raise NotFound(f"No workshop has a design “{name[:80]}”.", where="design")
-    if len(every) > 1:
-        which = ", ".join(f"{row.workshop} ({row.workshop.slug})" for row in every[:20])
+    meant = the_one_meant([row.workshop for row in every])
+    if meant is None:
+        which = listed([row.workshop for row in every])
         raise NotFound(
             f"Several workshops have a design “{name[:80]}”. Say which is meant: {which}.",
             where="workshop",
         )
-    return every[0]
+    return next(row for row in every if row.workshop == meant)
 
 
 def _version(design: Design, word: str | None) -> DesignVersion:
