@@ -53,6 +53,7 @@ from maker.calc.refusal import Refusal
 Document = dict[str, Any]
 
 MOST_ROWS = 100  # of one list; more is a mistake in a file, not a recipe
+LONGEST_MM = 100_000  # as long as any typed length may be
 LISTS = (
     "roles", "options", "colourways", "pieces", "fixings", "steps", "wears", "packings",
 )  # fmt: skip
@@ -243,6 +244,9 @@ def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
     if kind == "fixings" and row.get("measure") in ("bead", "area") and row.get("rate") is None:
         per = "metre of glue line" if row["measure"] == "bead" else "square metre"
         reading.wrong(f"{path}.rate", f"Say how much goes on a {per}.")
+    is_bead = kind == "fixings" and row.get("measure") == "bead"
+    if is_bead and Decimal(row.get("amount", 0)) > LONGEST_MM:
+        reading.wrong(f"{path}.amount", "A glue line of more than 100 m is a slip.")
     if kind == "packings" and not row.get("role") and row.get("cost_each") is None:
         reading.wrong(f"{path}.cost_each", "Say what one costs, or which material it is.")
     if kind == "steps":

@@ -189,6 +189,15 @@ class RecipeEditor:
         return [one for one in self.materials.values() if one.retired_on is None]
 
     @property
+    def is_head_open(self) -> bool:
+        """Whether spares, practice or a name say more than nothing."""
+        names = ("name", "finished_size", "reject_share", "learning")
+        values = [self.head[name].value() for name in names]
+        return bool(self.head.errors) or any(
+            one not in ("", None, 0, "0", "none") for one in values
+        )
+
+    @property
     def has_errors(self) -> bool:
         """Whether something has to be mended."""
         return self.is_bound and bool(

@@ -57,6 +57,20 @@ class NameField(OneLineField):
         self.widget.choices = [("", self.empty_label), *getattr(names, self.of)]
 
 
+# what counts as nothing said, and shorter words for what is tucked away
+ZERO_OF = {LengthField: Decimal(0)}
+SHORT_WORDS = {
+    "from_quantity": "from {}",
+    "to_quantity": "up to {}",
+    "minutes_low": "at best {}",
+    "minutes_high": "at worst {}",
+    "die_margin_mm": "margin {}",
+    "times": "{} times",
+    "window_minutes": "{} min a day",
+    "layers": "{} layers",
+}
+
+
 class RecipeRowForm(WorkshopForm):
     """One row: what is always shown, and what is tucked away until it is wanted."""
 
@@ -101,22 +115,37 @@ class RecipeRowForm(WorkshopForm):
         return any(self[name].errors for name in self.tucked)
 
     def tucked_words(self) -> str:
-        """Say what is tucked away, so that it need not be opened to be known."""
+        """Say in short what is tucked away, so that it need not be opened to be known."""
         words = []
         for name in self.tucked:
             bound = self[name]
             value = bound.value()
-            if value in (None, "", False, bound.field.initial):
+            if name not in _SHORT or value in (None, "", False, "0", bound.field.initial):
                 continue
             if isinstance(bound.field, forms.ChoiceField):
-                words.append(dict(bound.field.choices).get(value, str(value)))  # type: ignore[arg-type]
-            elif isinstance(bound.field, forms.BooleanField):
-                words.append(str(bound.label).lower())
-            else:
-                words.append(f"{str(bound.label).lower()} {value}")
+                value = dict(bound.field.choices).get(value, value)  # type: ignore[arg-type]
+            # "glue line: length x ml per metre" is a glue line for short
+            words.append(_SHORT[name].format(str(value).split(": ")[-1 if "with" in name else 0]))
         return ", ".join(words)
 
 
+# what is tucked away, in the fewest words; what is not here needs none
+_SHORT = {
+    "shape": "{}",
+    "layers": "{} layers",
+    "turning": "{}",
+    "measure": "{}",
+    "waste_share": "{} % waste",
+    "learns": "practice",
+    "caution": "{}",
+    "minutes_low": "{} min at best",
+    "minutes_high": "{} min at worst",
+    "times": "{} times",
+    "from_quantity": "from {}",
+    "to_quantity": "up to {}",
+    "only_with": "with {}",
+    "not_with": "not with {}",
+}
 CONDITIONS = ("from_quantity", "to_quantity", "only_with", "not_with")
 
 
@@ -208,7 +237,7 @@ class StepForm(ConditionForm):
     basis = forms.ChoiceField(label="For", choices=Step.Basis, initial=Step.Basis.MADE)
     per = WholeNumberField(label="Of how many", at_least=1, at_most=MOST, initial=1)
     role = NameField(label="Of which", of="roles", required=False, empty_label="every material")
-    learns = forms.BooleanField(label="Gets faster with practice", required=False)
+    learns = forms.BooleanField(label="Faster with practice", required=False)
     minutes_low = NumberField(
         label="Minutes on a good day", at_most=100_000, decimals=4, required=False
     )

@@ -7,7 +7,7 @@ from catalogue.calc.areas import format_area
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
-from maker.calc.units import format_length, format_number
+from maker.calc.units import format_length, format_number, inch_fraction
 from maker.workshop.models import Workshop
 
 # Common practice, no source: what a careful maker tells a helper.
@@ -79,7 +79,10 @@ class _Words:
         }
 
     def length(self, value: Any) -> str:
-        return format_length(value, self.workshop.unit, self.workshop.locale)
+        # 3 mm in a workshop of inches is 3 mm, not 0.1181 in
+        is_fraction = self.workshop.unit == "mm" or inch_fraction(value)[2]
+        unit = self.workshop.unit if is_fraction else "mm"
+        return format_length(value, unit, self.workshop.locale)
 
     def number(self, value: Any) -> str:
         return format_number(value, self.workshop.locale)
@@ -123,7 +126,7 @@ class _Words:
         if row.turning != Piece.Turning.AS_MATERIAL:
             notes.append(row.get_turning_display())
         return Row(
-            f"{row.count} × {row.name}" if row.count > 1 else row.name,
+            f"{row.name} × {row.count}" if row.count > 1 else row.name,
             self.of(row),
             f"{self.length(row.width_mm)} × {self.length(row.height_mm)}",
             ", ".join(notes + self.when(row)),

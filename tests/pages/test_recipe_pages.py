@@ -1,0 +1,184 @@
+"""A recipe entered in a browser: by keyboard alone, pasted, reordered, with names that follow."""
+
+import copy
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.services import recipe_document, write_recipe
+from tests import factories
+from tests.catalogue.recipe_documents import FULL, MATERIALS
+from tests.pages.looks import PHONE, assert_easy_to_hit, assert_no_sideways_scroll
+
+
+@pytest.fixture
+def version(workshop: Any) -> DesignVersion:
+    for name, fields in MATERIALS.items():
+        factories.make_pack(factories.make_material(workshop, name=name, **fields))
+    return factories.make_version(factories.make_design(workshop, name="Wren bag"))
+
+
+def address(version: DesignVersion) -> str:
+    return f"/w/marlow/designs/{version.design_id}/v/{version.number}/recipe/"
+
+
+def document_of(version: DesignVersion) -> Any:
+    return recipe_document(DesignVersion.objects.with_recipe().get(pk=version.pk))
+
+
+def save(page: Page) -> None:
+    page.get_by_role("button", name="Save the recipe", exact=True).click()
+    expect(page.get_by_text("The recipe is saved.")).to_be_visible()
+
+
+def test_ten_rows_are_entered_with_the_keyboard_alone(signed_in_page, version):
+    page = signed_in_page
+    page.goto(address(version))
+    keys = page.keyboard
+    pressed = 0
+
+    def type_row(*entries: str) -> None:
+        nonlocal pressed
+        for number, entry in enumerate(entries):
+            if number:
+                keys.press("Tab")
+                pressed += 1
+            keys.type(entry)
+            pressed += len(entry)
+
+    def next_row() -> None:
+        nonlocal pressed
+        keys.press("Alt+Enter")
+        pressed += 1
+
+    page.locator("#id_roles-0-name").focus()
+    type_row("body", "Fern card")
+    next_row()
+    type_row("glue", "Wet glue")
+    page.locator("#id_pieces-0-name").focus()
+    type_row("bag", "body", "8 1/2", "5 1/2")
+    next_row()
+    type_row("lid", "body", "2 1/2", "3 1/2")
+    next_row()
+    type_row("tag", "body", "40 mm", "1.5")
+    page.locator("#id_fixings-0-role").focus()
+    type_row("glue", "1,8 ml")
+    page.locator("#id_steps-0-name").focus()
+    for name, minutes in (("cut", "2"), ("score", "1.5"), ("fold", "3"), ("check", "0.5")):
+        type_row(name, minutes)
+        if name != "check":
+            next_row()
+    save(page)
+    document = document_of(version)
+    assert [row["name"] for row in document["pieces"]] == ["bag", "lid", "tag"]
+    assert [row["role"] for row in document["pieces"]] == ["body"] * 3
+    assert [row["width_mm"] for row in document["pieces"]] == ["215.9", "63.5", "40"]
+    assert document["fixings"][0]["amount"] == "1.8"
+    assert [row["minutes"] for row in document["steps"]] == ["2", "1.5", "3", "0.5"]
+    # ten rows with less than fifteen keys a row, what is typed included
+    assert pressed < 150
+
+
+def test_a_new_name_is_offered_and_followed_everywhere(signed_in_page, version):
+    write_recipe(version, copy.deepcopy(FULL))
+    page = signed_in_page
+    page.goto(address(version))
+    page.locator("#id_roles-0-name").fill("outside")
+    expect(page.locator("#id_pieces-0-role")).to_have_value("outside")
+    page.locator("#id_choices-0-name").fill("sticky dot")
+    page.locator("#choices").get_by_role("button", name="Add a choice").click()
+    page.keyboard.press("Tab")
+    page.keyboard.type("ribbon")
+    row = page.locator("#pieces [data-row]").nth(1)
+    row.locator("summary").click()
+    row.get_by_label("Only with").select_option("Names: ribbon")
+    row.get_by_label("Not with").select_option("")
+    save(page)
+    document = document_of(version)
+    assert document["pieces"][0]["role"] == "outside"
+    assert document["fixings"][0]["when"] == {"only_with": "closure=dot"}
+    assert document["options"][0]["choices"][0]["name"] == "sticky dot"
+    assert document["pieces"][1]["when"]["only_with"] == "names=ribbon"
+
+
+def test_rows_are_moved_removed_and_brought_back_before_saving(signed_in_page, version):
+    write_recipe(version, copy.deepcopy(FULL))
+    page = signed_in_page
+    page.goto(address(version))
+    page.locator("#id_pieces-0-name").focus()
+    page.keyboard.press("Alt+ArrowDown")
+    rows = page.locator("#pieces [data-row]")
+    rows.nth(2).get_by_role("button", name="Remove").click()
+    page.locator("#pieces").get_by_role("button", name="Undo").click()
+    page.locator("#steps [data-row]").nth(0).get_by_role("button", name="Remove").click()
+    save(page)
+    assert [row["name"] for row in document_of(version)["pieces"]] == ["badge", "bag", "handle"]
+    assert document_of(version)["steps"][0]["name"] == "stack for the press"
+    page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_text("The last save is taken back.")).to_be_visible()
+    assert document_of(version) == FULL
+
+
+def test_cells_of_a_spreadsheet_fill_rows_and_add_more(signed_in_page, version):
+    page = signed_in_page
+    page.goto(address(version))
+    page.locator("#id_roles-0-name").fill("body")
+    page.locator("#id_roles-0-material").fill("Fern card")
+    page.locator("#id_pieces-0-name").focus()
+    page.evaluate(
+        """text => {
+            const data = new DataTransfer();
+            data.setData("text/plain", text);
+            const how = {clipboardData: data, bubbles: true, cancelable: true};
+            document.activeElement.dispatchEvent(new ClipboardEvent("paste", how));
+        }""",
+        "\n".join(f"piece {number}\tbody\t{number} 1/2\t2\t3" for number in range(1, 7)),
+    )
+    save(page)
+    pieces = document_of(version)["pieces"]
+    assert [row["name"] for row in pieces] == [f"piece {number}" for number in range(1, 7)]
+    assert {row["count"] for row in pieces} == {3}
+    assert pieces[5]["width_mm"] == "165.1"
+
+
+def test_entries_that_do_not_apply_are_out_of_the_way(signed_in_page, version):
+    page = signed_in_page
+    page.goto(address(version))
+    row = page.locator("#steps [data-row]").first
+    expect(row.get_by_label("Of how many")).to_be_hidden()
+    row.get_by_label("For", exact=True).select_option("pass")
+    expect(row.get_by_label("Of how many")).to_be_visible()
+    expect(row.get_by_label("Of which")).to_be_visible()
+    row.get_by_label("For", exact=True).select_option("made")
+    expect(row.get_by_label("Of which")).to_be_hidden()
+
+
+def test_after_a_mistake_the_focus_is_on_what_is_wrong(signed_in_page, version):
+    page = signed_in_page
+    page.goto(address(version))
+    page.locator("#id_roles-0-name").fill("body")
+    page.locator("#id_roles-0-material").fill("Furn card")
+    page.get_by_role("button", name="Save the recipe", exact=True).click()
+    summary = page.locator("[data-error-summary]")
+    expect(summary).to_be_focused()
+    summary.get_by_role("link").first.click()
+    expect(page.locator("#id_roles-0-material")).to_be_focused()
+    expect(page.locator("#id_roles-0-material")).to_have_value("Furn card")
+
+
+def test_pages_are_open_to_everyone_on_any_width(signed_in_page, version, axe):
+    write_recipe(version, copy.deepcopy(FULL))
+    page = signed_in_page
+    design = f"/w/marlow/designs/{version.design_id}/"
+    for place in ("/w/marlow/designs/", "/w/marlow/designs/new/", design, address(version)):
+        page.goto(place)
+        axe(page)
+        assert_no_sideways_scroll(page)
+        page.set_viewport_size(PHONE)
+        assert_easy_to_hit(page)
+        page.set_viewport_size({"width": 1280, "height": 800})
+    page.locator("#steps summary").first.click()
+    axe(page)
+    assert_no_sideways_scroll(page)
