@@ -38,10 +38,6 @@ KEPT = (
 )
 
 
-class NotEnoughOnHand(Refusal):
-    """More would go out than the ledger says is there."""
-
-
 class NothingToCorrect(Refusal):
     """The count found what the ledger says."""
 
@@ -94,19 +90,12 @@ def move_stock(
 ) -> StockEntry:
     """Take an amount (recipe units, above zero) off the shelf.
 
-    Refuses more than was there on that day or is there now, and a day still to come. The same
-    `form_key` a second time raises AlreadyEntered.
+    More than the ledger has may go: what is made on the bench is made, and a receipt not entered
+    yet is the usual reason. The material then shows that its stock is below nothing. Refuses a day
+    still to come. The same `form_key` a second time raises AlreadyEntered.
     """
     check_date(moved_on, today, "moved_on")
     locked = _locked(material, form_key)
-    there = min(balance_on(locked, moved_on), balance_on(locked))
-    if amount > there:
-        held = format_amount(max(there, ZERO), locked.unit)
-        raise NotEnoughOnHand(
-            f"The ledger has {held} of {locked} on that day. "
-            "Record the receipt first, or count what is there.",
-            where="amount",
-        )
     return _enter(locked, kind, -amount, moved_on, by=by, reason=reason, form_key=form_key)
 
 

@@ -79,6 +79,8 @@ def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry
         f"{change} {way}: {entry.get_kind_display()}. {_written(request, material)} on the shelf.",
         reverse("catalogue:stock_reverse", args=[request.workshop.slug, entry.pk]),
     )
+    if material.on_hand < 0:
+        messages.warning(request, "The ledger is below nothing: is a receipt missing? Or count.")
 
 
 def _written(request: WorkshopRequest, material: Material) -> str:

@@ -13,7 +13,6 @@ from catalogue.stock.models import StockEntry
 from catalogue.stock.services import (
     AlreadyEntered,
     CannotBeTakenBack,
-    NotEnoughOnHand,
     NothingToCorrect,
     UnlikelyDate,
     count_stock,
@@ -146,13 +145,18 @@ def test_every_kind_of_going_out_lowers_the_shelf(
     assert card.on_hand == Decimal("7.5")
 
 
-def test_more_than_there_is_cannot_go_out(workshop: Workshop, card: Material) -> None:
+def test_more_than_the_ledger_has_may_go_and_the_next_receipt_closes_the_gap(
+    workshop: Workshop, card: Material
+) -> None:
     make_receipt(workshop, (card, "10", "5.00"), bought_on=day(2, 1))
-    with pytest.raises(NotEnoughOnHand, match="10 sheets"):
-        use(card, "11", day(2, 2))
-    with pytest.raises(NotEnoughOnHand, match="0 sheets"):
-        use(card, "1", day(1, 31))
-    assert card.stock_entries.count() == 1
+    use(card, "14", day(2, 2))
+    card.refresh_from_db()
+    assert card.on_hand == Decimal(-4)
+    assert card.stock_value == Decimal("-2.00")
+    make_receipt(workshop, (card, "10", "6.00"), bought_on=day(2, 3))
+    card.refresh_from_db()
+    assert card.on_hand == Decimal(6)
+    assert card.stock_value == Decimal("3.60")
 
 
 def test_a_count_is_of_its_day_and_says_when_nothing_is_wrong(
