@@ -98,6 +98,11 @@ PARTS_TO_RUN = (VENV_PART, *PDF_PARTS)
 PARTS_TO_VERIFY = (
     SystemPart("Chromium", "chromium", lambda: chromium() is not None),
     SystemPart("PostgreSQL", "postgresql", lambda: postgres_program("initdb") is not None),
+    SystemPart(
+        "the atomic library (for the browser's driver)",
+        "libatomic1",
+        lambda: has_library("libatomic.so.1"),
+    ),
     SystemPart("pdftoppm", "poppler-utils", lambda: shutil.which("pdftoppm") is not None),
 )
 

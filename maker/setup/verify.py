@@ -53,7 +53,7 @@ def checks(root: Path) -> list[Check]:
     as_deployed = {"HTTPS": "1", "DEBUG": "0", "SECRET_KEY": secrets.token_urlsafe(60)}
     deployment = ("check", "--deploy", "--fail-level", "WARNING")
     # A test that hangs shows where before the check is stopped.
-    pytest = ("-m", "pytest", "-o", f"faulthandler_timeout={STUCK_SECONDS}")
+    pytest = ("-m", "pytest", "--tb=short", "-o", f"faulthandler_timeout={STUCK_SECONDS}")
     return [
         Check("format", ("-m", "ruff", "format", "--check", ".")),
         Check("lint", ("-m", "ruff", "check", ".")),
@@ -89,7 +89,7 @@ def run_checks(root: Path, chosen: Sequence[Check]) -> int:
             for check in chosen:
                 outcomes.append(_run_check(root, check, env))
         finally:
-            answer(_table(outcomes))
+            answer(_table(outcomes, planned=len(chosen)))
     return 0 if all(outcome.passed for outcome in outcomes) else 1
 
 
@@ -152,14 +152,16 @@ def _stop_on_signal(number: int, frame: object) -> None:
     raise SystemExit(128 + number)
 
 
-def _table(outcomes: Sequence[Outcome]) -> str:
+def _table(outcomes: Sequence[Outcome], planned: int) -> str:
     lines = ["", f"{'Check':<22}{'Result':<10}{'Time':>8}"]
     for outcome in outcomes:
         result = "ok" if outcome.passed else "FAILED"
         lines.append(f"{outcome.name:<22}{result:<10}{_minutes(outcome.seconds):>8}")
     total = _minutes(sum(outcome.seconds for outcome in outcomes))
     failed = [outcome.name for outcome in outcomes if not outcome.passed]
-    if failed:
+    if len(outcomes) < planned:
+        lines.append(f"Stopped: {planned - len(outcomes)} of {planned} checks did not finish.")
+    elif failed:
         lines.append(f"{len(failed)} of {len(outcomes)} checks failed: {', '.join(failed)}.")
     else:
         lines.append(f"All {len(outcomes)} checks are fine ({total}).")

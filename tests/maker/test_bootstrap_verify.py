@@ -176,8 +176,9 @@ def test_stopped_in_the_middle_it_clears_up(tmp_path, number):
     # As a terminal does it: the whole group gets the signal.
     os.killpg(process.pid, number)
     started = time.monotonic()
-    code, _ = finished(process)
+    code, output = finished(process)
     assert code != 0
+    assert "Stopped: 1 of 1 checks did not finish." in output
     assert time.monotonic() - started < 30
     assert [place.name for place in tmp_path.iterdir()] == []
     assert not Path(unquote(urlsplit(url).hostname)).exists()

@@ -95,7 +95,7 @@ def sign_in_line() -> str:
         return f"Sign in as {DEMO_EMAIL} with the password {kept_password()}"
     if users.exists():
         return "Sign in with your own address and password"
-    return "No one has an account yet: `python3 manage.py load_demo` makes one"
+    return "No one has an account yet: `python3 manage.py create_owner --help` says how to make one"
 
 
 def why_unusable(error: Exception) -> str:
