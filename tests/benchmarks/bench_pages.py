@@ -1,5 +1,6 @@
 """Every main page with the demo workshop and one 50 times as large, beside an empty view."""
 
+import logging
 from collections.abc import Iterable
 
 from django.core.management import call_command
@@ -18,6 +19,9 @@ from tests.benchmarks import Row, measured
 
 def run() -> Iterable[Row]:
     """Measure in the temporary database of the benchmark."""
+    # a log line for each request would bury the table; it is still written, to nowhere
+    logging.getLogger("maker.requests").addHandler(logging.NullHandler())
+    logging.getLogger("maker.requests").propagate = False
     with override_settings(ROOT_URLCONF="tests.benchmarks.empty_site"):
         call_command("load_demo", verbosity=0)
         small = Workshop.objects.demo().exclude(name="Worked case").get()
