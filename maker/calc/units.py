@@ -49,8 +49,8 @@ _UNIT_MM = {
     "yd": Fraction(4572, 5),
 }
 _NUMBER = re.compile(
-    r"^(?:(?P<alone>\d{1,9}(?:[.,]\d{1,9})?|[.,]\d{1,9})"
-    r"|(?:(?P<whole>\d{1,9}(?:[.,]\d{1,9})?)(?: ?- ?| ))?"
+    r"^(?:(?P<alone>\d{1,12}(?:[.,]\d{1,9})?|[.,]\d{1,9})"
+    r"|(?:(?P<whole>\d{1,12}(?:[.,]\d{1,9})?)(?: ?- ?| ))?"
     r"(?P<top>\d{1,4}) ?[/⁄] ?(?P<bottom>\d{1,4}))$"
 )
 # "1,500" may be one and a half or fifteen hundred; "0,125" and "190,5" can only be decimals
