@@ -22,7 +22,8 @@ GRACE_SECONDS = 20
 # A check that hangs must not keep the others from being seen.
 LIMIT_SECONDS = 30 * 60
 STUCK_SECONDS = 5 * 60
-# Browser tests and plain calculation meet no database of their own kind, so once is enough.
+# Browser tests, set-up and plain calculation meet no database of their own kind, so once is enough.
+WITHOUT_SET_UP = "--ignore-glob=*/test_bootstrap_*"
 ON_POSTGRES = ("tests/maker", "tests/catalogue", "tests/pricing")
 
 
@@ -65,7 +66,7 @@ def checks(root: Path) -> list[Check]:
         Check("browser tests", (*pytest, "-m", "browser")),
         Check(
             "tests on PostgreSQL",
-            (*pytest, "-n", "2", "-m", "not browser", *ON_POSTGRES),
+            (*pytest, "-n", "2", "-m", "not browser", WITHOUT_SET_UP, *ON_POSTGRES),
             on_postgres=True,
         ),
     ]

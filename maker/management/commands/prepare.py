@@ -59,11 +59,13 @@ class Command(BaseCommand):
             call_command("collectstatic", interactive=False, verbosity=0)
 
     def load_demo_once(self) -> None:
-        """Load the demo workshop into a database that is new."""
+        """Load the demo workshop into a database that is new and still without people."""
         if not demo_mark().exists():
             return
-        self.stdout.write("Loading the demo workshop")
-        call_command("load_demo", password=kept_password(), verbosity=0)
+        # Whoever made an account between `setup` and the first `start` wants to begin empty.
+        if not get_user_model().objects.exists():
+            self.stdout.write("Loading the demo workshop")
+            call_command("load_demo", password=kept_password(), verbosity=0)
         demo_mark().unlink()
 
 
