@@ -8,6 +8,7 @@ from django import forms
 from catalogue.designs.models import Design, DesignQuerySet
 from catalogue.designs.services import FirstPiece
 from catalogue.materials.models import Material
+from maker.calc.units import format_length
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LengthField,
@@ -47,6 +48,23 @@ class QuickStartForm(WorkshopForm):
         material.use_rows(self.sheets)
         if len(self.sheets) == 1:
             material.initial = next(iter(self.sheets))
+
+    def clean(self) -> None:
+        """Say it at once when the piece is larger than the sheet, however it is turned."""
+        typed = self.cleaned_data
+        material = typed.get("material")
+        sides = [side for side in (typed.get("width"), typed.get("height")) if side is not None]
+        if material is None or len(sides) < 2:
+            return
+        usable = sorted(
+            side - 2 * material.trim_mm for side in (material.width_mm, material.height_mm)
+        )
+        if any(side > room for side, room in zip(sorted(sides), usable, strict=True)):
+            size = " × ".join(
+                format_length(side, self.workshop.unit, self.workshop.locale)
+                for side in (material.width_mm, material.height_mm)
+            )
+            self.add_error("width", f"It does not fit on a sheet of {material.name}, {size}.")
 
     def first_piece(self) -> FirstPiece:
         """Return what was typed, for the service."""

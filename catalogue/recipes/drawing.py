@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 # of the drawing's width; lines and letters keep their size whatever the pieces measure
-WIDTH = 1000.0
-GAP = 24.0
+WIDTH = 640.0
+GAP = 16.0
 ROW_SHARE = 0.55  # the widest piece takes no more than this
-MOST_HEIGHT = 700.0
+MOST_HEIGHT = 560.0
 MOST_PIECES = 40
 
 
@@ -34,8 +34,8 @@ class Blanks:
     height: str
     blanks: tuple[Blank, ...]
     caption: str
-    stroke: str = "3"
-    text: str = "30"
+    stroke: str = "2"
+    text: str = "26"
 
 
 def draw_blanks(pieces: Iterable[Any]) -> Blanks:
@@ -60,8 +60,8 @@ def draw_blanks(pieces: Iterable[Any]) -> Blanks:
             x, y, tallest = GAP, y + tallest + GAP, 0.0
         # the number stands beside a piece that is too small to hold it
         inside = width >= 36 and height >= 36
-        text_x = x + width / 2 if inside else x + width + 20
-        text_y = y + height / 2 + 10 if inside else y + max(height, 30) / 2 + 10
+        text_x = x + width / 2 if inside else x + width + 18
+        text_y = y + height / 2 + 9 if inside else y + max(height, 30) / 2 + 9
         blanks.append(
             Blank(
                 number=number,
@@ -74,7 +74,7 @@ def draw_blanks(pieces: Iterable[Any]) -> Blanks:
                 die=_die(row, x, y, width, height, scale),
             )
         )
-        x += width + GAP + (0 if inside else 34)
+        x += width + GAP + (0 if inside else 30)
         tallest = max(tallest, height, 0 if inside else 40)
     caption = "One of each piece, drawn to one scale."
     if any(blank.die for blank in blanks):

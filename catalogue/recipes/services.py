@@ -387,6 +387,16 @@ def new_version(*, version: DesignVersion, name: str = "") -> DesignVersion:
 
 
 @transaction.atomic
+def save_as_new_version(*, version: DesignVersion, document: Any, by: User | None) -> DesignVersion:
+    """Save a recipe typed for a version that was frozen meanwhile in the next number.
+
+    Errors: those of save_recipe; then no version is made.
+    """
+    made = new_version(version=version)
+    return save_recipe(version=made, document={**document, "name": ""}, edit_number=0, by=by)
+
+
+@transaction.atomic
 def copy_recipe(*, version: DesignVersion, to: DesignVersion) -> None:
     """Write a version's recipe into another design's version of the same workshop."""
     write_recipe(to, {**recipe_document(_loaded(version)), "name": ""})

@@ -19,6 +19,7 @@ from catalogue.recipes.services import (
     NothingChanged,
     RecipeChanged,
     new_version,
+    save_as_new_version,
     save_recipe,
     undo_recipe,
     writing_of,
@@ -99,10 +100,14 @@ def _save(
     edit_number = _posted_number(request)
     if not editor.is_valid():
         return _show_editor(request, version, editor, status=422, edit_number=edit_number)
+    saved = version
     try:
-        save_recipe(
-            version=version, document=editor.document, edit_number=edit_number, by=request.user
-        )
+        if request.POST.get("then") == "new_version":
+            saved = save_as_new_version(version=version, document=editor.document, by=request.user)
+        else:
+            save_recipe(
+                version=version, document=editor.document, edit_number=edit_number, by=request.user
+            )
     except WrongRecipe as wrong:
         editor.show_problems(wrong.problems)
         return _show_editor(request, version, editor, status=422, edit_number=edit_number)
@@ -115,11 +120,13 @@ def _save(
         more = {"refusal": refusal, "edit_number": edit_number}
         return _show_editor(request, version, editor, status=422, **more)
     else:
-        undo = _address(request, "recipe_undo", version, edit_number=edit_number)
+        before = edit_number if saved is version else 0
+        undo = _address(request, "recipe_undo", saved, edit_number=before)
         undo_message(request, "The recipe is saved.", undo)
     if request.POST.get("then") == "cost":
-        return redirect("pricing:cost", request.workshop.slug, version.design_id)
-    return redirect(_address(request, "recipe", version))
+        cost = reverse("pricing:cost", args=[request.workshop.slug, saved.design_id])
+        return redirect(f"{cost}?version={saved.number}")
+    return redirect(_address(request, "recipe", saved))
 
 
 @require_POST

@@ -83,6 +83,7 @@ def test_an_empty_workshop_is_told_what_comes_first(client, workshop):
         ("width", "-1", "below zero"),
         ("width", "wide", "no length"),
         ("height", "0", "more than 0"),
+        ("width", "12 1/64", "does not fit on a sheet of"),
         ("minutes", "-5", "The least is 0"),
         ("minutes", "1000001", "The most is 100000"),
         ("set_up", "later", "is no number"),

@@ -425,11 +425,22 @@ def test_a_frozen_version_is_shown_not_edited_and_copied_to_a_new_one(client, ve
     answer = client.post(address(version), fields)
     assert answer.status_code == 422
     assert "Make a new version" in text_of(answer)
+    assert "Save as a new version" in text_of(answer)
+    typed = fields_of(answer)
+    assert typed["steps-4-minutes"] == "6"
+    saved = client.post(address(version), {**typed, "then": "new_version"})
+    assert saved.status_code == 302
+    second = DesignVersion.objects.get(number=2)
+    assert document_of(second)["steps"][4]["minutes"] == "6"
+    assert document_of(version) == FULL
+    wrong = {**typed, "then": "new_version", "roles-0-material": "Nobody's card"}
+    assert client.post(address(version), wrong).status_code == 422
+    assert DesignVersion.objects.count() == 2
     new = reverse("catalogue:version_new", args=["marlow", version.design_id])
     opened = client.post(new, follow=True)
-    assert "Version 2 begins as version 1" in text_of(opened)
-    made = DesignVersion.objects.get(number=2)
-    assert document_of(made) == {**FULL, "name": ""}
+    assert "Version 3 begins as version 2" in text_of(opened)
+    made = DesignVersion.objects.get(number=3)
+    assert document_of(made) == document_of(second)
 
 
 def test_versions_are_compared_in_words(client, version):
