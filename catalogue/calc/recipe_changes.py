@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from maker.calc.money import format_money
-from maker.calc.units import format_length, format_number
+from maker.calc.units import format_length, format_number, inch_fraction
 
 Document = Mapping[str, Any]
 
@@ -18,6 +18,11 @@ class Writing:
     unit: str = "mm"
     currency: str = "EUR"
     locale: str = "en_GB"
+
+    def length(self, value: Decimal) -> str:
+        """Write a length: 3 mm is 3 mm in a workshop of inches too, not 0.1181 in."""
+        is_whole = self.unit == "mm" or inch_fraction(value)[2]
+        return format_length(value, self.unit if is_whole else "mm", self.locale)
 
 
 # what a list holds, in the words of a sentence
@@ -68,6 +73,7 @@ _NAMES = {
     "waste_share": "waste",
     "cost_each": "cost",
     "role": "material",
+    "learns": "faster with practice",
     "per": "of",
     "times": "times",
     "only_with": "only with",
@@ -86,7 +92,7 @@ def _written(key: str, value: Any, writing: Writing) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if key.endswith("_mm"):
-        return format_length(Decimal(value), writing.unit, writing.locale)
+        return writing.length(Decimal(value))
     if key.endswith("_share") or key in ("learning_rate", "learning_floor"):
         return format_number(Decimal(value) * 100, writing.locale) + " %"
     if key in ("price", "cost_each"):
@@ -144,6 +150,7 @@ def _rows(old: list[Any], new: list[Any], what: str, writing: Writing) -> Iterat
 
 def changes_in_words(old: Document, new: Document, writing: Writing) -> list[str]:
     """Say how the second recipe differs from the first, one line for each row that does."""
+    old, new = _with_labels(old), _with_labels(new)
     words = list(_entries(_head(old), _head(new), writing))
     for kind, what in _KINDS.items():
         words += _rows(old[kind], new[kind], what, writing)
@@ -172,3 +179,21 @@ def changes_in_words(old: Document, new: Document, writing: Writing) -> list[str
 
 def _head(document: Document) -> dict[str, Any]:
     return {key: value for key, value in document.items() if not isinstance(value, list)}
+
+
+def _with_labels(document: Document) -> dict[str, Any]:
+    """Return the document with conditions that say `Closure: dot` instead of `closure=dot`."""
+    labels = {
+        f"{option['key']}={choice['key']}": f"{option['name']}: {choice['name']}"
+        for option in document["options"]
+        for choice in option["choices"]
+    }
+    labelled = dict(document)
+    for kind in _KINDS:
+        labelled[kind] = [
+            {**row, "when": {key: labels.get(str(said), said) for key, said in row["when"].items()}}
+            if row.get("when")
+            else row
+            for row in document[kind]
+        ]
+    return labelled

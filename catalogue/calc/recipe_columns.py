@@ -100,10 +100,10 @@ def _or_none(reader: Reader) -> Reader:
 
 
 _ROLE = text(80)
-_PRICE = _decimal("0", "1000000000", 6)
+_PRICE = _decimal("0", "999999999", 6)
 _MINUTES = _decimal("0", "100000", 4)
 _LENGTH = _decimal("0", "100000", 6, above=True)
-_AMOUNT = _decimal("0", "1000000000", 6)
+_AMOUNT = _decimal("0", "999999999", 6)
 _QUANTITY = _count(1, 1_000_000)
 _SMALL = _count(1, 10_000)
 _NAME: tuple[Reader, Any] = (text(120), REQUIRED)
@@ -169,7 +169,7 @@ ROWS: Mapping[str, Columns] = {
         "basis": (_one_of("sheet", "pass", "made"), "sheet"),
         "role": (_or_none(_ROLE), None),
         "price": (_PRICE, REQUIRED),
-        "life": (_decimal("0", "1000000000", 6, above=True), "1"),
+        "life": (_decimal("0", "999999999", 6, above=True), "1"),
     },
     "packings": {
         "name": _NAME,

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from catalogue.calc.areas import format_area
+from catalogue.calc.recipe_changes import Writing
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
-from maker.calc.units import format_length, format_number, inch_fraction
+from maker.calc.units import format_number
 from maker.workshop.models import Workshop
 
 # Common practice, no source: what a careful maker tells a helper.
@@ -71,6 +72,7 @@ class _Words:
 
     def __init__(self, version: DesignVersion, workshop: Workshop) -> None:
         self.version, self.workshop = version, workshop
+        self.writing = Writing(workshop.unit, workshop.currency, workshop.locale)
         self.roles = {role.pk: role for role in version.roles.all()}
         self.choices = {
             choice.pk: f"{option.name}: {choice.name}"
@@ -79,10 +81,7 @@ class _Words:
         }
 
     def length(self, value: Any) -> str:
-        # 3 mm in a workshop of inches is 3 mm, not 0.1181 in
-        is_fraction = self.workshop.unit == "mm" or inch_fraction(value)[2]
-        unit = self.workshop.unit if is_fraction else "mm"
-        return format_length(value, unit, self.workshop.locale)
+        return self.writing.length(value)
 
     def number(self, value: Any) -> str:
         return format_number(value, self.workshop.locale)

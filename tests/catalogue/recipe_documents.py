@@ -360,8 +360,8 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         "wears": rows(
             basis=st.sampled_from(["sheet", "pass", "made"]),
             role=st.none() | st.sampled_from(cut),
-            price=_decimals(10**9, 6),
-            life=_decimals(10**9, 6, least="0.000001"),
+            price=_decimals(999_999_999, 6),
+            life=_decimals(999_999_999, 6, least="0.000001"),
         ),
         "packings": rows(
             kind=st.sampled_from(["sleeve", "mailer", "carton"]),

@@ -507,3 +507,18 @@ def test_more_rows_and_materials_cost_no_more_queries(client, version, count_que
         page = client.get(address(version))
     assert page.status_code == 200
     assert len(many) == len(few)
+
+
+def test_the_largest_numbers_a_recipe_takes_can_be_sent_back(client, version):
+    document = copy.deepcopy(FULL)
+    largest = "999999999"
+    document["fixings"][0]["amount"] = document["fixings"][1]["rate"] = largest
+    document["wears"][0] |= {"price": largest, "life": largest}
+    document["packings"][0]["cost_each"] = largest
+    document["steps"][0]["minutes"] = document["pieces"][0]["width_mm"] = "100000"
+    document["pieces"][0]["count"] = 10_000
+    document["steps"][1]["per"] = document["rejects_from"] = 1_000_000
+    write_recipe(version, copy.deepcopy(document))
+    answer = client.post(address(version), fields_of(client.get(address(version))), follow=True)
+    assert not problems_of(answer)
+    assert document_of(version) == document

@@ -1,0 +1,79 @@
+"""Two recipes are compared in the words of a maker, one line for each row that differs."""
+
+import copy
+from typing import Any
+
+import pytest
+
+from catalogue.calc.recipe_changes import Writing, changes_in_words
+from catalogue.calc.recipe_document import read_document
+
+BASE = read_document(
+    {
+        "roles": [{"name": "body", "material": "Fern card"}],
+        "options": [
+            {"key": "closure", "name": "Closure", "choices": [{"key": "dot", "name": "dot"}]}
+        ],
+        "colourways": [{"name": "ember", "materials": {"body": "Ember card"}}],
+        "pieces": [{"name": "bag", "role": "body", "width_mm": "190.5", "height_mm": "100"}],
+        "steps": [
+            {"name": "fold and glue", "minutes": "10"},
+            {"name": "check", "minutes": "0.5"},
+        ],
+        "packings": [{"name": "sleeve", "cost_each": "0.06"}],
+    }
+)
+
+
+def changed(*path: Any, to: Any) -> list[str]:
+    document: Any = copy.deepcopy(BASE)
+    place = document
+    for key in path[:-1]:
+        place = place[key]
+    place[path[-1]] = to
+    return changes_in_words(BASE, document, Writing(unit="in"))
+
+
+@pytest.mark.parametrize(
+    ("path", "to", "words"),
+    [
+        (("steps", 0, "minutes"), "12", ["fold and glue: 10 → 12 min"]),
+        (("steps", 0, "basis"), "batch", ["fold and glue: each piece made → each batch"]),
+        (("steps", 0, "learns"), True, ["fold and glue: faster with practice no → yes"]),
+        (("pieces", 0, "width_mm"), "203.2", ["bag: width 7 1/2 in → 8 in"]),
+        (("pieces", 0, "when"), {"from_quantity": 12}, ["bag: from a quantity of none → 12"]),
+        (
+            ("pieces", 0, "when"),
+            {"only_with": "closure=dot"},
+            ["bag: only with none → Closure: dot"],
+        ),
+        (("pieces", 0, "height_mm"), "103", ["bag: height 100 mm → 103 mm"]),
+        (("roles", 0, "material"), "Moss card", ["body: Fern card → Moss card"]),
+        (("packings", 0, "cost_each"), "0.075", ["sleeve: cost €0.06 → €0.075"]),
+        (("reject_share",), "0.04", ["spares 0 % → 4 %"]),
+        (
+            ("options", 0, "choices", 0, "caution"),
+            "Mind it.",
+            ["Closure: dot: caution none → Mind it."],
+        ),
+        (("colourways", 0, "materials"), {}, ["ember, body: Ember card → as usual"]),
+        (("steps",), BASE["steps"][:1], ["step removed: check"]),
+        (("steps",), BASE["steps"][::-1], ["step order changed"]),
+        (("pieces",), [], ["piece removed: bag"]),
+    ],
+)
+def test_a_difference_is_said_in_words(path, to, words):
+    assert changed(*path, to=to) == words
+
+
+def test_no_difference_is_no_words():
+    assert changes_in_words(BASE, copy.deepcopy(BASE), Writing()) == []
+
+
+def test_a_second_row_of_the_same_name_is_told_apart():
+    twice = copy.deepcopy(BASE)
+    twice["steps"].append({**BASE["steps"][0], "minutes": "3"})
+    assert changes_in_words(BASE, twice, Writing()) == ["step added: fold and glue"]
+    slower = copy.deepcopy(twice)
+    slower["steps"][2]["minutes"] = "4"
+    assert changes_in_words(twice, slower, Writing()) == ["fold and glue: 3 → 4 min"]
