@@ -17,6 +17,7 @@ from catalogue.calc.recipe import (
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
+from maker.calc.units import format_length
 
 ZERO = Decimal(0)
 LARGEST_QUANTITY = 1_000_000
@@ -249,7 +250,8 @@ def _cut(recipe: Recipe, piece: Piece, made: int) -> Cut:
         )
     count = made * piece.count * piece.layers
     how = f"{made} x {piece.count}" + (f" x {piece.layers} layers" if piece.layers > 1 else "")
-    size = f"{shown(piece.width_mm)} x {shown(piece.height_mm)} mm"
+    width, height = (format_length(side, recipe.unit) for side in (piece.width_mm, piece.height_mm))
+    size = f"{width} x {height}"
     source = ("piece", piece.id) if piece.id is not None else None
     line = Line(f"{piece.name} {size}", count, "piece", how, f"cut.{piece.name}", source=source)
     return Cut(piece, material, count, line)

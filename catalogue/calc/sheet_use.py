@@ -123,8 +123,9 @@ def _say_sheets(
     areas: Mapping[str, Decimal],
 ) -> Line:
     whole, material = plan.plan, plan.material
-    sheet_area = material.width_mm * material.height_mm
-    used = sum(areas.values(), ZERO)
+    sheet = plan.job.sheets[0]
+    sheet_area = sheet.width * sheet.height
+    used = sum((each.width * each.height * each.count for each in plan.job.pieces), ZERO)
     unused = (1 - used / (whole.sheet_count * sheet_area)).quantize(
         _SHARE_PLACES, rounding=ROUND_HALF_UP
     )
@@ -151,7 +152,7 @@ def _say_sheets(
                 "not used, share of the sheets",
                 unused,
                 "share",
-                f"1 - {shown(used)} / ({whole.sheet_count} x {shown(sheet_area)} mm2), 4 decimals",
+                f"1 - {shown(used)} / ({whole.sheet_count} x {shown(sheet_area)}), 4 decimals",
                 f"waste.{role}",
             ),
         ),
