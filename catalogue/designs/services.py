@@ -1,6 +1,5 @@
 """Starts, copies, puts away and brings back designs."""
 
-import datetime
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -129,15 +128,3 @@ def copy_design(*, design: Design) -> Design:
     )
     copy_recipe(version=newest, to=version)
     return made
-
-
-def retire_design(*, design: Design, on: datetime.date) -> None:
-    """Put a design away: it leaves lists and choices, and keeps its history."""
-    design.retired_on = on
-    design.save(update_fields=["retired_on"])
-
-
-def restore_design(*, design: Design) -> None:
-    """Bring a design back into use."""
-    design.retired_on = None
-    design.save(update_fields=["retired_on"])

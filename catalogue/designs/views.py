@@ -5,16 +5,12 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from catalogue.designs.forms import DesignFilter, DesignForm, QuickStartForm
 from catalogue.designs.models import Design
 from catalogue.designs.services import (
     copy_design,
-    restore_design,
-    retire_design,
     save_design,
     start_design,
 )
@@ -26,7 +22,7 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.lists import count_text, show_list
-from maker.web.messages import undo_message
+from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
 
 
@@ -143,9 +139,7 @@ def design_copy(request: WorkshopRequest, pk: int) -> HttpResponse:
 def design_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put a design away, with a way back."""
     row = row_or_404(Design.objects.of(request.workshop), pk)
-    retire_design(design=row, on=timezone.localdate())
-    back = reverse("catalogue:design_restore", args=[request.workshop.slug, pk])
-    undo_message(request, f"Put away “{row.name}”.", back)
+    put_away(request, row, way_back="catalogue:design_restore")
     return redirect("catalogue:design_list", request.workshop.slug)
 
 
@@ -154,6 +148,5 @@ def design_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
 def design_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Bring a design back into use."""
     row = row_or_404(Design.objects.of(request.workshop), pk)
-    restore_design(design=row)
-    messages.success(request, f"“{row.name}” is back in use.")
+    bring_back(request, row)
     return redirect("catalogue:design", request.workshop.slug, pk)

@@ -1,7 +1,6 @@
 """Keeping materials and their packs: saved together, by two people without loss, never deleted
 where money depends on them."""
 
-import datetime
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -95,18 +94,6 @@ def usual_name(quantity: Decimal, unit: str) -> str:
     if quantity == 1:
         return f"single {unit_word(unit, quantity)}"
     return f"pack of {format_amount(quantity, unit)}"
-
-
-def put_material_away(*, material: Material, on: datetime.date) -> None:
-    """Take a material out of new receipts and recipes; stock and history stay."""
-    material.retired_on = on
-    material.save(update_fields=["retired_on"])
-
-
-def bring_material_back(*, material: Material) -> None:
-    """Bring a material back into use."""
-    material.retired_on = None
-    material.save(update_fields=["retired_on"])
 
 
 def _refuse_other_kind(material: Material) -> None:

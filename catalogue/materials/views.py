@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from catalogue.materials.drawing import cost_chart
@@ -18,7 +17,7 @@ from catalogue.materials.forms import (
 )
 from catalogue.materials.inputs import uses_of
 from catalogue.materials.models import Material, Pack
-from catalogue.materials.services import bring_material_back, put_material_away, save_material
+from catalogue.materials.services import save_material
 from catalogue.materials.tables import (
     BoughtTable,
     LedgerTable,
@@ -31,7 +30,7 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.lists import count_text, show_list
-from maker.web.messages import undo_message
+from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
 
 
@@ -136,9 +135,7 @@ def _edit(request: WorkshopRequest, row: Material) -> HttpResponse:
 def material_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put a material away, with a way back."""
     row = row_or_404(Material.objects.of(request.workshop), pk)
-    put_material_away(material=row, on=timezone.localdate())
-    back = reverse("catalogue:material_restore", args=[request.workshop.slug, pk])
-    undo_message(request, f"Put away “{row.name}”.", back)
+    put_away(request, row, way_back="catalogue:material_restore")
     return redirect("catalogue:material_list", request.workshop.slug)
 
 
@@ -147,8 +144,7 @@ def material_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
 def material_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Bring a material back into use."""
     row = row_or_404(Material.objects.of(request.workshop), pk)
-    bring_material_back(material=row)
-    messages.success(request, f"“{row.name}” is back in use.")
+    bring_back(request, row)
     return redirect("catalogue:material", request.workshop.slug, pk)
 
 

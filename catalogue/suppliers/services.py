@@ -1,7 +1,5 @@
 """Keeping suppliers: saved by two people without loss, put away instead of deleted."""
 
-import datetime
-
 from django.db import transaction
 
 from catalogue.suppliers.models import Supplier
@@ -40,15 +38,3 @@ def supplier_named(*, workshop: Workshop, name: str) -> Supplier:
     if found.retired_on:
         raise NameTaken(f"“{found}” is put away. Bring it back first.", where="new_supplier")
     return found
-
-
-def put_supplier_away(*, supplier: Supplier, on: datetime.date) -> None:
-    """Take a supplier out of new receipts and materials; what was bought there stays."""
-    supplier.retired_on = on
-    supplier.save(update_fields=["retired_on"])
-
-
-def bring_supplier_back(*, supplier: Supplier) -> None:
-    """Bring a supplier back into use."""
-    supplier.retired_on = None
-    supplier.save(update_fields=["retired_on"])

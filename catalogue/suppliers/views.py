@@ -5,19 +5,17 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from catalogue.suppliers.forms import SupplierFilter, SupplierForm
 from catalogue.suppliers.models import Supplier
-from catalogue.suppliers.services import bring_supplier_back, put_supplier_away, save_supplier
+from catalogue.suppliers.services import save_supplier
 from catalogue.suppliers.tables import SupplierTable
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.lists import count_text, show_list
-from maker.web.messages import undo_message
+from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
 
 RECENT = 10
@@ -102,9 +100,7 @@ def _both_values(request: WorkshopRequest, form: SupplierForm) -> list[BothValue
 def supplier_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put a supplier away, with a way back."""
     row = row_or_404(Supplier.objects.of(request.workshop), pk)
-    put_supplier_away(supplier=row, on=timezone.localdate())
-    back = reverse("catalogue:supplier_restore", args=[request.workshop.slug, pk])
-    undo_message(request, f"Put away “{row.name}”.", back)
+    put_away(request, row, way_back="catalogue:supplier_restore")
     return redirect("catalogue:supplier_list", request.workshop.slug)
 
 
@@ -113,6 +109,5 @@ def supplier_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
 def supplier_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Bring a supplier back into use."""
     row = row_or_404(Supplier.objects.of(request.workshop), pk)
-    bring_supplier_back(supplier=row)
-    messages.success(request, f"“{row.name}” is back in use.")
+    bring_back(request, row)
     return redirect("catalogue:supplier", request.workshop.slug, pk)

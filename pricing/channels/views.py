@@ -5,14 +5,12 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
-from maker.web.messages import undo_message
+from maker.web.putting_away import bring_back, put_away
 from pricing.channels.forms import ChannelForm, TierFormSet
 from pricing.channels.models import Channel
 from pricing.channels.services import add_usual_channels, move_channel, save_channel
@@ -117,13 +115,7 @@ def channel_move(request: WorkshopRequest, pk: int) -> HttpResponse:
 def channel_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put a channel away; its old prices stay."""
     row = row_or_404(Channel.objects.of(request.workshop), pk)
-    row.retired_on = timezone.localdate()
-    row.save(update_fields=["retired_on"])
-    undo_message(
-        request,
-        f"Put away “{row.name}”.",
-        reverse("pricing:channel_restore", args=[request.workshop.slug, pk]),
-    )
+    put_away(request, row, way_back="pricing:channel_restore")
     return redirect("pricing:channel_list", request.workshop.slug)
 
 
@@ -132,7 +124,5 @@ def channel_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
 def channel_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Bring a channel back."""
     row = row_or_404(Channel.objects.of(request.workshop), pk)
-    row.retired_on = None
-    row.save(update_fields=["retired_on"])
-    messages.success(request, f"“{row.name}” is back.")
+    bring_back(request, row)
     return redirect("pricing:channel_list", request.workshop.slug)

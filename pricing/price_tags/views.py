@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -13,7 +12,7 @@ from catalogue.designs.models import Design
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
-from maker.web.messages import undo_message
+from maker.web.putting_away import bring_back, put_away
 from pricing.channels.models import Channel
 from pricing.price_tags.forms import (
     ChannelChoiceForm,
@@ -150,26 +149,14 @@ def _label_sheet_page(request: WorkshopRequest, sheet: LabelSheet) -> HttpRespon
 @may_change
 def tag_label_sheet_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put an own label sheet away; the message can take it back."""
-    return _put_away(request, pk, away=True)
+    row = row_or_404(LabelSheet.objects.of(request.workshop), pk)
+    put_away(request, row, way_back="pricing:tag_label_sheet_restore")
+    return redirect("pricing:tag_sheet", request.workshop.slug)
 
 
 @require_POST
 @may_change
 def tag_label_sheet_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Bring a label sheet back."""
-    return _put_away(request, pk, away=False)
-
-
-def _put_away(request: WorkshopRequest, pk: int, *, away: bool) -> HttpResponse:
-    sheet = row_or_404(LabelSheet.objects.of(request.workshop), pk)
-    sheet.retired_on = timezone.localdate() if away else None
-    sheet.save(update_fields=["retired_on"])
-    if away:
-        undo_message(
-            request,
-            f"Put away the label sheet “{sheet.name}”.",
-            reverse("pricing:tag_label_sheet_restore", args=[request.workshop.slug, pk]),
-        )
-    else:
-        messages.success(request, f"“{sheet.name}” is back.")
+    bring_back(request, row_or_404(LabelSheet.objects.of(request.workshop), pk))
     return redirect("pricing:tag_sheet", request.workshop.slug)
