@@ -1,7 +1,18 @@
 """Registers the models of this app with Django; import from the features, never from here."""
 
 from pricing.channels.models import Channel, ChannelTier
+from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 
-__all__ = ["Channel", "ChannelTier", "LabelSheet", "PriceListEntry"]
+__all__ = [
+    "Channel",
+    "ChannelTier",
+    "Customer",
+    "DocumentSeries",
+    "Quote",
+    "QuoteLine",
+    "LabelSheet",
+    "PriceListEntry",
+]

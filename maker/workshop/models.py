@@ -111,6 +111,11 @@ class Workshop(models.Model):
     purchase_lead_days = models.PositiveSmallIntegerField(default=4)
 
     terms = models.TextField(max_length=20_000, blank=True)
+    # numbers of quotes: prefix, year, running number
+    quote_prefix = models.CharField(max_length=10, default="Q", blank=True)
+    quote_valid_days = models.PositiveSmallIntegerField(default=21)
+    # quantities shown side by side
+    quantity_steps = models.CharField(max_length=80, default="1, 12, 60, 250")
     care_line = models.CharField(max_length=120, blank=True)
     # grows with each save, so that the second of two people is told
     edit_number = models.PositiveIntegerField(default=0)

@@ -1,0 +1,1 @@
+"""Who asks for quotes and orders."""

@@ -1,0 +1,51 @@
+"""People and shops she quotes for."""
+
+from django.db import models
+
+from maker.workshop.models import Workshop
+
+
+class CustomerQuerySet(models.QuerySet["Customer"]):
+    """Customers of a workshop."""
+
+    def of(self, workshop: Workshop) -> "CustomerQuerySet":
+        """Those of one workshop."""
+        return self.filter(workshop=workshop)
+
+    def in_use(self) -> "CustomerQuerySet":
+        """Those not put away."""
+        return self.filter(retired_on__isnull=True)
+
+    def put_away(self) -> "CustomerQuerySet":
+        """Those put away."""
+        return self.filter(retired_on__isnull=False)
+
+    def by_name(self) -> "CustomerQuerySet":
+        """In the order of a list."""
+        return self.order_by("name", "pk")
+
+
+class Customer(models.Model):
+    """Whom a quote is for. A sent quote keeps its own copy of name and address."""
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="customers"
+    )
+    name = models.CharField(max_length=120)
+    contact = models.CharField(max_length=120, blank=True)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    address = models.TextField(max_length=500, blank=True)
+    notes = models.TextField(max_length=4000, blank=True)
+    retired_on = models.DateField(null=True, blank=True)
+    edit_number = models.PositiveIntegerField(default=0)
+
+    objects = CustomerQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["workshop", "name"], name="customer_name_once"),
+        )
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,1 @@
+"""Quotes: written, sent, revised, accepted or declined; frozen once they are sent."""

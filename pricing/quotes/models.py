@@ -1,0 +1,184 @@
+"""Quotes and their lines. What a sent quote says is copied into it and never worked out again."""
+
+import datetime
+from decimal import Decimal
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from maker.workshop.models import Workshop, money_field, share_field
+
+ZERO = Decimal(0)
+
+
+class DocumentSeries(models.Model):
+    """The last number given in a series of documents and a year: numbers without gaps."""
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="document_series"
+    )
+    name = models.CharField(max_length=20)
+    year = models.PositiveSmallIntegerField()
+    last = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["workshop", "name", "year"], name="one_series_a_year"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.year}"
+
+
+class QuoteQuerySet(models.QuerySet["Quote"]):
+    """Quotes of a workshop."""
+
+    def of(self, workshop: Workshop) -> "QuoteQuerySet":
+        """Those of one workshop."""
+        return self.filter(customer__workshop=workshop)
+
+    def drafts(self) -> "QuoteQuerySet":
+        """Those not sent yet."""
+        return self.filter(state=Quote.State.DRAFT)
+
+    def waiting(self, on: datetime.date) -> "QuoteQuerySet":
+        """Sent ones that can still be accepted on a day."""
+        return self.filter(state=Quote.State.SENT, valid_until__gte=on)
+
+    def expired(self, on: datetime.date) -> "QuoteQuerySet":
+        """Sent ones whose day has passed without an answer."""
+        return self.filter(state=Quote.State.SENT, valid_until__lt=on)
+
+    def newest_first(self) -> "QuoteQuerySet":
+        """In the order of a list."""
+        return self.order_by("-created_at", "-pk")
+
+
+class Quote(models.Model):
+    """One revision of a quote. A draft follows today's costs; a sent one keeps its figures."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "draft"
+        SENT = "sent", "sent"
+        REPLACED = "replaced", "replaced by a revision"
+        ACCEPTED = "accepted", "accepted"
+        DECLINED = "declined", "declined"
+        DISCARDED = "discarded", "thrown away unsent"
+
+    class Reason(models.TextChoices):
+        NONE = "", "not said"
+        PRICE = "price", "price"
+        DATE = "date", "date"
+        STYLE = "style", "style"
+        OTHER = "other", "something else"
+
+    customer = models.ForeignKey(
+        "pricing.Customer", on_delete=models.PROTECT, related_name="quotes"
+    )
+    channel = models.ForeignKey(
+        "pricing.Channel", on_delete=models.PROTECT, null=True, blank=True, related_name="quotes"
+    )
+    # given when it is first sent, so that no number is lost to a draft
+    number = models.CharField(max_length=40, blank=True)
+    revision = models.PositiveSmallIntegerField(default=1)
+    replaces = models.OneToOneField(
+        "pricing.Quote",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="replaced_by",
+    )
+    state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
+    title = models.CharField(max_length=120, blank=True)
+    needed_on = models.DateField(null=True, blank=True)
+    valid_until = models.DateField(null=True, blank=True)
+    is_rush = models.BooleanField(default=False)
+    # what carriage costs her, net; passed on without margin
+    delivery = money_field(default=ZERO)
+    # empty: the channel's
+    deposit_share = share_field(null=True, blank=True)
+    intro = models.TextField(max_length=4000, blank=True)
+    terms = models.TextField(max_length=20_000, blank=True)
+    own_notes = models.TextField(max_length=4000, blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+    edit_number = models.PositiveIntegerField(default=0)
+    form_key = models.UUIDField(null=True, blank=True, unique=True)
+
+    # written when it is sent
+    sent_on = models.DateField(null=True, blank=True)
+    sent_by = models.ForeignKey(
+        "maker.User", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    # rates, names and addresses, tax, totals, deposit; figures for her apart from those
+    # for the customer, see services.send_quote
+    frozen = models.JSONField(default=dict, blank=True)
+    total = money_field(null=True, blank=True)
+
+    decided_on = models.DateField(null=True, blank=True)
+    decided_by = models.CharField(max_length=120, blank=True)
+    reason = models.CharField(max_length=10, choices=Reason, default=Reason.NONE, blank=True)
+    reason_note = models.CharField(max_length=300, blank=True)
+
+    objects = QuoteQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=["number", "revision", "customer"],
+                condition=~models.Q(number=""),
+                name="quote_number_and_revision_once",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(state__in=["draft", "discarded"])
+                | (models.Q(sent_on__isnull=False) & ~models.Q(number="")),
+                name="sent_quote_has_a_number_and_a_day",
+            ),
+        )
+
+    def __str__(self) -> str:
+        if not self.number:
+            return self.title or "new quote"
+        return f"{self.number}, revision {self.revision}" if self.revision > 1 else self.number
+
+    def is_expired(self, on: datetime.date) -> bool:
+        """Whether a sent quote's day has passed without an answer."""
+        return self.state == self.State.SENT and bool(self.valid_until and self.valid_until < on)
+
+
+class QuoteLine(models.Model):
+    """One design on a quote. Price and figures of a sent one are in `frozen`."""
+
+    quote = models.ForeignKey("pricing.Quote", on_delete=models.CASCADE, related_name="lines")
+    position = models.PositiveSmallIntegerField(default=0)
+    design = models.ForeignKey(
+        "catalogue.Design", on_delete=models.PROTECT, related_name="quote_lines"
+    )
+    version = models.ForeignKey(
+        "catalogue.DesignVersion", on_delete=models.PROTECT, related_name="quote_lines"
+    )
+    colourway = models.ForeignKey(
+        "catalogue.Colourway",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="quote_lines",
+    )
+    # option key -> choice key
+    choices = models.JSONField(default=dict, blank=True)
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    # one to a line; children's names are personal data: clear them after delivery
+    names = models.TextField(max_length=40_000, blank=True)
+    description = models.TextField(max_length=2000, blank=True)
+    # a price she names herself; empty: the one worked out
+    price_asked = money_field(null=True, blank=True)
+    frozen = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(quantity__gte=1), name="quote_line_asks_for_something"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.design_id}"
