@@ -1,0 +1,165 @@
+"""The only door to pandas and openpyxl: columns and rows in, CSV or XLSX bytes out, and back.
+
+CSV is written one way everywhere: UTF-8 with a byte order mark (without it common spreadsheets take
+a file for the system's old one-byte letters), commas, decimal points, days like 2026-03-31. XLSX
+carries numbers and days as such, so it opens right whatever the language of the spreadsheet.
+
+Nothing a person typed can become a formula. In XLSX a text is stored as text. CSV has no types: a
+text that a spreadsheet could take for a formula gets an apostrophe before it, and one that begins
+with such an apostrophe gets another, so that reading takes exactly one away.
+"""
+
+import csv
+import datetime
+import io
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import Enum
+from typing import Any
+
+from maker.calc.refusal import Refusal
+
+# What a spreadsheet may hold: a million rows; we stop far before, where a browser still waits.
+MOST_ROWS_WRITTEN = 100_000
+CSV_TYPE = "text/csv; charset=utf-8"
+XLSX_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+# Signs that begin a formula, also in full width; a tab or line break before them is skipped by some
+# spreadsheets. Source: OWASP, "CSV Injection" (=, +, -, @, tab, carriage return); the full-width
+# forms and blanks are ours, to be on the safe side.
+_FORMULA = re.compile(r"'*(?:[\t\r\n]|\s*[=+\-@＝＋－＠])")
+_ESCAPED = re.compile(r"'+(?:[\t\r\n]|\s*[=+\-@＝＋－＠])")
+# XML 1.0 section 2.2 knows no other control characters, nor halves of a pair, nor the last two.
+_NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+# ECMA-376 part 1, 22.4.2.4 writes a sign as _xHHHH_; a text that looks so must say it is none.
+_LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+
+
+class Kind(Enum):
+    """What the cells of a column hold; the value is how many characters wide it usually is."""
+
+    TEXT = 24
+    NUMBER = 12
+    MONEY = 13
+    WHOLE = 8
+    DATE = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its heading, what is in it; `decimals` for money, `width` in characters."""
+
+    name: str
+    kind: Kind = Kind.TEXT
+    decimals: int = 2
+    width: int = 0
+
+
+class TooManyRows(Refusal):
+    """More rows than a file takes."""
+
+
+Row = Sequence[Any]
+
+
+def write_csv(columns: Sequence[Column], rows: Iterable[Row]) -> bytes:
+    """Return a CSV file. Errors: TooManyRows."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([_csv_text(column.name) for column in columns])
+    for row in _limited(rows):
+        writer.writerow(
+            [_csv_cell(column, value) for column, value in zip(columns, row, strict=True)]
+        )
+    return out.getvalue().encode("utf-8-sig", errors="replace")
+
+
+def _csv_cell(column: Column, value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime.date):
+        return value.isoformat()[:10]
+    if column.kind in (Kind.TEXT, Kind.DATE):
+        return _csv_text(str(value))
+    return plain_number(Decimal(value), column.decimals if column.kind is Kind.MONEY else 0)
+
+
+def _csv_text(text: str) -> str:
+    text = text.replace("\0", " ")
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def plain_number(value: Decimal, decimals: int = 0) -> str:
+    """Write a number with a point, at least so many decimals, and no needless zeros after them."""
+    text = f"{value:f}"
+    whole, _, rest = text.partition(".")
+    rest = rest.rstrip("0").ljust(decimals, "0")
+    return f"{whole}.{rest}" if rest else whole
+
+
+def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) -> bytes:
+    """Return an XLSX file with one sheet, its heading row frozen. Errors: TooManyRows."""
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Alignment, Font
+    from openpyxl.utils import get_column_letter
+
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet(re.sub(r"[\\/*?:\[\]]", " ", title)[:31])
+    sheet.freeze_panes = "A2"
+    cells = []
+    heading = []
+    for number, column in enumerate(columns, 1):
+        width = column.width or max(column.kind.value, len(column.name) + 2)
+        sheet.column_dimensions[get_column_letter(number)].width = width
+        cell = WriteOnlyCell(sheet, column.name)
+        cell.font = Font(bold=True)
+        cell.alignment = Alignment(
+            vertical="top", horizontal=None if column.kind is Kind.TEXT else "right"
+        )
+        heading.append(cell)
+        # one cell for the whole column: a row is written at once, and a style is slow to set
+        cells.append(WriteOnlyCell(sheet))
+        cells[-1].number_format = _number_format(column)
+    sheet.append(heading)
+    for row in _limited(rows):
+        sheet.append(
+            [_xlsx_cell(*three) for three in zip(cells, columns, row, strict=True)],
+        )
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _number_format(column: Column) -> str:
+    if column.kind is Kind.MONEY:
+        return "0." + "0" * column.decimals if column.decimals else "0"
+    return {Kind.TEXT: "@", Kind.DATE: "yyyy-mm-dd", Kind.WHOLE: "0"}.get(column.kind, "General")
+
+
+def _xlsx_cell(cell: Any, column: Column, value: Any) -> Any:
+    if value is None or value == "":
+        return None
+    if isinstance(value, datetime.datetime):
+        value = value.date()
+    if column.kind is Kind.TEXT and not isinstance(value, str):
+        value = str(value)
+    if isinstance(value, str):
+        text = _NOT_IN_XML.sub(" ", value.replace("\r\n", "\n").replace("\r", "\n"))
+        cell.value = _LOOKS_ESCAPED.sub("_x005F_", text)
+        # openpyxl makes a formula of "=…" and an error of "#N/A" otherwise
+        cell.data_type = "s"
+    else:
+        cell.value = value
+    return cell
+
+
+def _limited(rows: Iterable[Row]) -> Iterator[Row]:
+    for number, row in enumerate(rows):
+        if number >= MOST_ROWS_WRITTEN:
+            raise TooManyRows(
+                f"That is more than {MOST_ROWS_WRITTEN} rows. Narrow the list and take it in parts."
+            )
+        yield row
