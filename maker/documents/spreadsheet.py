@@ -38,13 +38,17 @@ _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 
 
 class Kind(Enum):
-    """What the cells of a column hold; the value is how many characters wide it usually is."""
+    """What the cells of a column hold."""
 
-    TEXT = 24
-    NUMBER = 12
-    MONEY = 13
-    WHOLE = 8
-    DATE = 12
+    TEXT = "text"
+    NUMBER = "number"
+    MONEY = "money"
+    WHOLE = "whole number"
+    DATE = "day"
+
+
+# characters that usually fit
+_WIDTHS = {Kind.TEXT: 24, Kind.NUMBER: 12, Kind.MONEY: 13, Kind.WHOLE: 8, Kind.DATE: 12}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +116,7 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
     cells = []
     heading = []
     for number, column in enumerate(columns, 1):
-        width = column.width or max(column.kind.value, len(column.name) + 2)
+        width = column.width or max(_WIDTHS[column.kind], len(column.name) + 2)
         sheet.column_dimensions[get_column_letter(number)].width = width
         cell = WriteOnlyCell(sheet, column.name)
         cell.font = Font(bold=True)
