@@ -92,7 +92,7 @@ def _settle(
     net = totals.net - terms.delivery
     deposit = deposit_of(totals.gross, tier.deposit_share, tier.deposit_step, digits)
     payments = payments_for(totals.gross, deposit, terms.payments, digits)
-    fee_line = _say_fees(payments, terms, digits)
+    fee_line = say_fees(payments, terms, digits)
     fees = fee_line.number
     profit = net - fees - job_cost.cost
     hours = job_cost.minutes / 60
@@ -138,7 +138,8 @@ def _totals(
     )
 
 
-def _say_fees(payments: tuple[Decimal, ...], terms: Terms, digits: int) -> Line:
+def say_fees(payments: tuple[Decimal, ...], terms: Terms, digits: int) -> Line:
+    """Return what taking these payments costs, with listing fees, payment by payment."""
     tier = terms.tier
     lines = [
         Line(
