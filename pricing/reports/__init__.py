@@ -1,0 +1,1 @@
+"""Where the month's money went."""
