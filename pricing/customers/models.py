@@ -20,6 +20,20 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         """Those put away."""
         return self.filter(retired_on__isnull=False)
 
+    def matching(self, text: str) -> "CustomerQuerySet":
+        """Those whose name, contact or e-mail holds the text."""
+        return self.filter(
+            models.Q(name__icontains=text)
+            | models.Q(contact__icontains=text)
+            | models.Q(email__icontains=text)
+        )
+
+    def with_quote_count(self) -> "CustomerQuerySet":
+        """With `quote_count`, drafts thrown away left out."""
+        return self.annotate(
+            quote_count=models.Count("quotes", filter=~models.Q(quotes__state="discarded"))
+        )
+
     def by_name(self) -> "CustomerQuerySet":
         """In the order of a list."""
         return self.order_by("name", "pk")

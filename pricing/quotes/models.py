@@ -7,6 +7,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from maker.workshop.models import Workshop, money_field, share_field
+from pricing.channels.models import ChannelTier
 
 ZERO = Decimal(0)
 
@@ -48,6 +49,26 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
     def expired(self, on: datetime.date) -> "QuoteQuerySet":
         """Sent ones whose day has passed without an answer."""
         return self.filter(state=Quote.State.SENT, valid_until__lt=on)
+
+    def running_out(self, on: datetime.date, until: datetime.date) -> "QuoteQuerySet":
+        """Those waiting whose last day comes by `until`."""
+        return self.waiting(on).filter(valid_until__lte=until)
+
+    def matching(self, text: str) -> "QuoteQuerySet":
+        """Those whose number, title or customer holds the text."""
+        return self.filter(
+            models.Q(number__icontains=text)
+            | models.Q(title__icontains=text)
+            | models.Q(customer__name__icontains=text)
+        )
+
+    def with_people(self) -> "QuoteQuerySet":
+        """With customer, workshop, channel with its tiers, and both neighbours in revision."""
+        return self.select_related(
+            "customer__workshop", "channel", "replaces", "replaced_by"
+        ).prefetch_related(
+            models.Prefetch("channel__tiers", ChannelTier.objects.order_by("from_quantity", "pk"))
+        )
 
     def newest_first(self) -> "QuoteQuerySet":
         """In the order of a list."""
@@ -140,9 +161,31 @@ class Quote(models.Model):
             return self.title or "new quote"
         return f"{self.number}, revision {self.revision}" if self.revision > 1 else self.number
 
+    @property
+    def workshop(self) -> Workshop:
+        """The workshop of its customer; loaded by `with_people()`."""
+        return self.customer.workshop
+
+    @property
+    def is_draft(self) -> bool:
+        """Whether it can still be changed."""
+        return self.state == self.State.DRAFT
+
     def is_expired(self, on: datetime.date) -> bool:
         """Whether a sent quote's day has passed without an answer."""
         return self.state == self.State.SENT and bool(self.valid_until and self.valid_until < on)
+
+
+class QuoteLineQuerySet(models.QuerySet["QuoteLine"]):
+    """Lines of quotes."""
+
+    def of(self, workshop: Workshop) -> "QuoteLineQuerySet":
+        """Those of one workshop."""
+        return self.filter(quote__customer__workshop=workshop)
+
+    def kept(self) -> "QuoteLineQuerySet":
+        """Those not taken off, in the order of the quote."""
+        return self.filter(is_removed=False).order_by("position", "pk")
 
 
 class QuoteLine(models.Model):
@@ -156,13 +199,15 @@ class QuoteLine(models.Model):
     version = models.ForeignKey(
         "catalogue.DesignVersion", on_delete=models.PROTECT, related_name="quote_lines"
     )
+    # a recipe nothing was promised from may lose the colourway; its name stays, to be told
     colourway = models.ForeignKey(
         "catalogue.Colourway",
-        on_delete=models.PROTECT,
+        on_delete=models.SET_NULL,
         null=True,
         blank=True,
         related_name="quote_lines",
     )
+    colourway_name = models.CharField(max_length=80, blank=True)
     # option key -> choice key
     choices = models.JSONField(default=dict, blank=True)
     quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
@@ -172,6 +217,10 @@ class QuoteLine(models.Model):
     # a price she names herself; empty: the one worked out
     price_asked = money_field(null=True, blank=True)
     frozen = models.JSONField(default=dict, blank=True)
+    # taken off a draft, until it is sent: so that it can be put back
+    is_removed = models.BooleanField(default=False)
+
+    objects = QuoteLineQuerySet.as_manager()
 
     class Meta:
         constraints = (

@@ -1,0 +1,350 @@
+"""Rows of a quote -> its figures, and the one document that pages and PDFs are made from."""
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.template.loader import render_to_string
+
+from catalogue.calc.recipe import Recipe
+from catalogue.cutting.services import plan_sheets
+from catalogue.recipes.drawing import draw_blanks
+from catalogue.recipes.inputs import recipe_values
+from catalogue.recipes.models import Colourway, DesignVersion
+from maker.calc.explanation import plain_text
+from maker.calc.money import minor_digits, minor_unit, to_minor, up_to_step, with_working_precision
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.calc.cost import JobCost, cost_of
+from pricing.calc.quote import AskedLine, QuotedLine, QuotePrice, price_line, price_quote
+from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.channels.inputs import channel_rates
+from pricing.costs.inputs import workshop_rates
+from pricing.quotes.models import Quote, QuoteLine
+
+ZERO = Decimal(0)
+
+# What the person who gets the piece is told; what the maker is told stands in the recipe.
+# Common practice, no source; what the law of a place asks for is for a licensed adviser.
+FOR_WHO_GETS_IT = {
+    "small parts": "Has small parts: keep away from small children.",
+    "magnet": "Has a magnet, which is dangerous when swallowed.",
+    "cord or loop": "Has a cord or loop: keep away from small children.",
+    "food contact": "For wrapped food only.",
+    "load on a handle": "The handle is not rated for a load.",
+}
+
+
+class ColourwayGone(Refusal):
+    """The recipe has lost the colourway a line asks for."""
+
+
+class CannotBeWorkedOut(Refusal):
+    """A line or the whole has no price; the words say which and why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Why a line (by its place from 1, or 0 for the whole) has no price."""
+
+    place: int
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedQuote:
+    """A draft with its figures as of now; `price` is None while there are problems."""
+
+    quote: Quote
+    lines: tuple[QuoteLine, ...]
+    versions: Mapping[int, DesignVersion]
+    rates: WorkshopRates | None
+    channel: ChannelRates
+    costs: tuple[JobCost | None, ...]
+    price: QuotePrice | None
+    problems: tuple[Problem, ...]
+
+
+def names_of(text: str) -> list[str]:
+    """Return the names of a line, one to a row, empty rows left out."""
+    return [name for name in (row.strip() for row in text.splitlines()) if name]
+
+
+def ask_of(line: QuoteLine) -> Ask:
+    """Return what a line asks for."""
+    names = names_of(line.names)
+    return Ask(
+        quantity=line.quantity,
+        choices=tuple(sorted(line.choices.items())),
+        names=len(names) if names else None,
+    )
+
+
+def colourway_of(line: QuoteLine, version: DesignVersion) -> Colourway | None:
+    """Return the colourway from the loaded version. Refusal: ColourwayGone."""
+    if not line.colourway_name and line.colourway_id is None:
+        return None
+    for way in version.colourways.all():
+        if way.pk == line.colourway_id:
+            return way
+    raise ColourwayGone(
+        f"The recipe of “{version.design}” has no colourway “{line.colourway_name}” any more. "
+        "Choose another.",
+        where="colourway",
+    )
+
+
+def line_cost(line: QuoteLine, version: DesignVersion, rates: WorkshopRates) -> JobCost:
+    """Return what a line costs; `version` comes from `with_recipe()`. Refuses as `cost_of` does."""
+    recipe: Recipe = recipe_values(
+        version, version.design.workshop, colourway=colourway_of(line, version)
+    )
+    return cost_of(recipe, ask_of(line), rates, plan_sheets)
+
+
+def work_out(quote: Quote, lines: Sequence[QuoteLine] | None = None) -> WorkedQuote:
+    """Work a draft out as of now; `quote` comes from `with_people()`.
+
+    The number of queries does not grow with the lines. Nothing is refused: what cannot be
+    worked out is told as problems.
+    """
+    rows = tuple(quote.lines.kept() if lines is None else lines)
+    loaded = DesignVersion.objects.with_recipe().in_bulk({row.version_id for row in rows})
+    channel = channel_rates(quote.channel)
+    problems: list[Problem] = []
+    costs: list[JobCost | None] = []
+    try:
+        rates = workshop_rates(quote.workshop)
+    except Refusal as refusal:
+        problem = Problem(0, refusal.message)
+        return WorkedQuote(quote, rows, loaded, None, channel, (), None, (problem,))
+    asked = []
+    for place, row in enumerate(rows, 1):
+        try:
+            cost = line_cost(row, loaded[row.version_id], rates)
+            line = AskedLine(cost, ask_of(row), row.price_asked)
+            price_line(line, channel, rates)
+        except Refusal as refusal:
+            costs.append(None)
+            problems.append(Problem(place, refusal.message))
+        else:
+            costs.append(cost)
+            asked.append(line)
+    price = None
+    if not problems:
+        try:
+            price = price_quote(
+                asked,
+                channel,
+                rates,
+                is_rush=quote.is_rush,
+                delivery=quote.delivery,
+                deposit_share=quote.deposit_share,
+            )
+        except Refusal as refusal:
+            problems.append(Problem(0, refusal.message))
+    return WorkedQuote(quote, rows, loaded, rates, channel, tuple(costs), price, tuple(problems))
+
+
+def newer_versions(worked: WorkedQuote) -> dict[int, int]:
+    """Return line id -> number of the newest version, for lines that ask for an older one."""
+    designs = {row.design_id for row in worked.lines}
+    newest: dict[int, int] = {}
+    rows = DesignVersion.objects.filter(design__in=designs).values_list("design_id", "number")
+    for design_pk, number in rows:
+        newest[design_pk] = max(number, newest.get(design_pk, 0))
+    return {
+        row.pk: newest[row.design_id]
+        for row in worked.lines
+        if newest[row.design_id] > worked.versions[row.version_id].number
+    }
+
+
+def problems_in_words(worked: WorkedQuote) -> str:
+    """Say everything that stands in the way of a price."""
+    return " ".join(
+        f"Line {problem.place}: {problem.message}" if problem.place else problem.message
+        for problem in worked.problems
+    )
+
+
+def quote_document(quote: Quote, today: datetime.date) -> dict[str, Any]:
+    """Return all a quote says: for the customer in `public`, for herself in `own`.
+
+    Amounts, shares and minutes are plain text, days are ISO 8601. A sent quote is read from what
+    was frozen, a draft is worked out as of now. `state` is that of the model or "expired";
+    `replaced_by` is the number of the revision that took its place. Refusal: CannotBeWorkedOut.
+    `quote` comes from `with_people()`.
+    """
+    if quote.frozen:
+        document = {key: value for key, value in quote.frozen.items() if key != "basis"}
+    else:
+        worked = work_out(quote)
+        if worked.price is None and worked.lines:
+            raise CannotBeWorkedOut(problems_in_words(worked))
+        document = document_of(worked, today)
+    newer: Quote | None = getattr(quote, "replaced_by", None)
+    is_replaced = quote.state == Quote.State.REPLACED
+    return document | {
+        "state": "expired" if quote.is_expired(today) else str(quote.state),
+        "replaced_by": newer.revision if newer and is_replaced else None,
+    }
+
+
+def document_of(worked: WorkedQuote, today: datetime.date) -> dict[str, Any]:
+    """Return the document of a draft that was worked out; without lines everything is nothing."""
+    quote, shop = worked.quote, worked.quote.workshop
+    customer = quote.customer
+    tier = worked.price.terms.tier if worked.price else None
+    return {
+        "number": quote.number,
+        "revision": quote.revision,
+        "title": quote.title,
+        "quoted_on": (quote.sent_on or today).isoformat(),
+        "valid_until": quote.valid_until.isoformat() if quote.valid_until else None,
+        "needed_on": quote.needed_on.isoformat() if quote.needed_on else None,
+        "intro": quote.intro,
+        "terms": quote.terms,
+        "customer": {
+            key: getattr(customer, key) for key in ("name", "contact", "address", "email")
+        },
+        "maker": {
+            key: getattr(shop, key)
+            for key in ("name", "maker_name", "address", "email", "phone", "website")
+        },
+        "currency": shop.currency,
+        "locale": shop.locale,
+        "unit": shop.unit,
+        "tax_name": shop.tax_name,
+        "tax_rate": _text(shop.tax_rate if shop.tax_registered else ZERO),
+        "tax_registered": shop.tax_registered,
+        "prices_include_tax": shop.prices_include_tax,
+        "tax_per_line": shop.tax_rounding == Workshop.TaxRounding.LINE,
+        "deposit_share": _text(tier.deposit_share if tier else ZERO),
+        "public": _public(worked, minor_digits(shop.currency)),
+        "own": _own(worked, minor_digits(shop.currency)),
+    }
+
+
+def _text(value: Decimal, digits: int = 0) -> str:
+    return plain_text(value, digits)
+
+
+def _public(worked: WorkedQuote, digits: int) -> dict[str, Any]:
+    price = worked.price
+
+    def money(amount: Decimal) -> str:
+        return _text(to_minor(amount, digits), digits)
+
+    if price is None:
+        nothing = money(ZERO)
+        return {
+            "lines": [],
+            "delivery": None,
+            "rush": worked.quote.is_rush,
+            "rates": [],
+            **dict.fromkeys(("net", "tax", "total", "deposit", "balance"), nothing),
+        }
+    return {
+        "lines": [
+            _public_line(row, line, worked.versions[row.version_id], digits)
+            for row, line in zip(worked.lines, price.lines, strict=True)
+        ],
+        "delivery": money(price.delivery) if price.delivery else None,
+        "rush": worked.quote.is_rush,
+        "net": money(price.totals.net),
+        "tax": money(price.tax),
+        "rates": [
+            {"rate": _text(each.rate), "base": money(each.base), "tax": money(each.tax)}
+            for each in price.totals.rates
+        ],
+        "total": money(price.total),
+        "deposit": money(price.deposit),
+        "balance": money(price.balance),
+    }
+
+
+def _public_line(
+    row: QuoteLine, line: QuotedLine, version: DesignVersion, digits: int
+) -> dict[str, Any]:
+    design, parts = version.design, line.cost.parts
+    options = {option.key: option for option in line.cost.recipe.options}
+    chosen = [
+        (options[key], next(c for c in options[key].choices if c.key == choice))
+        for key, choice in parts.choices.items()
+    ]
+    way = colourway_of(row, version)
+    cautions = [
+        *line.cost.recipe.cautions,
+        *(choice.caution for _, choice in chosen),
+        *(FOR_WHO_GETS_IT.get(step.caution, "") for step in parts.steps),
+    ]
+    return {
+        "design": design.name,
+        "code": design.code,
+        "description": row.description,
+        "choices": [f"{option.name}: {choice.name}" for option, choice in chosen],
+        "colourway": way.name if way else "",
+        "finished_size": version.finished_size,
+        "quantity": row.quantity,
+        "names": names_of(row.names),
+        "price_each": _text(line.price_each, digits),
+        "amount": _text(line.amount, digits),
+        "caution": " ".join(dict.fromkeys(filter(None, cautions))),
+        "drawing": drawing_of(version),
+    }
+
+
+def drawing_of(version: DesignVersion) -> str:
+    """Return the pieces of a version as an SVG of its own, empty when there are none."""
+    drawing = draw_blanks(version.pieces.all())
+    if not drawing.blanks:
+        return ""
+    return render_to_string("pricing/quotes/_drawing.svg", {"drawing": drawing}).strip()
+
+
+@with_working_precision
+def _own(worked: WorkedQuote, digits: int) -> dict[str, Any]:
+    price = worked.price
+    if price is None:
+        return {
+            **dict.fromkeys(("cost", "floor", "profit", "fees", "minutes"), "0"),
+            "margin": None,
+            "per_hour": None,
+            "ready_in_days": 0,
+            "lines": [],
+        }
+
+    def whole(amount: Decimal) -> str:
+        # a floor is rounded up: below it she would pay to work
+        return _text(up_to_step(amount, minor_unit(digits)), digits)
+
+    return {
+        "cost": _text(price.cost, digits),
+        "floor": whole(price.floor),
+        "profit": _text(price.profit, digits),
+        "margin": _maybe(price.margin),
+        "per_hour": _maybe(price.per_hour),
+        "minutes": _text(price.minutes),
+        "fees": _text(price.fees, digits),
+        "ready_in_days": price.ready_in_days,
+        "lines": [
+            {
+                "cost": _text(line.cost.cost, digits),
+                "floor_each": whole(line.price.floor_each),
+                "target_each": None
+                if line.target_each is None
+                else _text(line.target_each, digits),
+                "margin": _maybe(line.price.margin),
+                "per_hour": _maybe(line.price.per_hour),
+                "minutes": _text(line.cost.minutes),
+            }
+            for line in price.lines
+        ],
+    }
+
+
+def _maybe(value: Decimal | None) -> str | None:
+    return None if value is None else _text(value)

@@ -1,0 +1,291 @@
+"""What happens to a quote once it leaves the house: sent, revised, accepted, declined, reopened."""
+
+import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.services import freeze_version
+from maker.accounts.models import User
+from maker.calc.explanation import plain_text
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.quotes.inputs import (
+    WorkedQuote,
+    document_of,
+    problems_in_words,
+    work_out,
+)
+from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
+from pricing.quotes.services import NotADraft, locked, refuse_unless_draft
+
+SERIES = "quote"
+# what a revision takes over from the quote before it
+COPIED = (
+    *("customer_id", "channel_id", "title", "needed_on", "is_rush", "delivery", "deposit_share"),
+    *("intro", "terms", "own_notes"),
+)
+LINE_COPIED = (
+    *("position", "design_id", "version_id", "colourway_id", "colourway_name", "choices"),
+    *("quantity", "names", "description", "price_asked"),
+)
+
+
+class CannotBeSent(Refusal):
+    """Something on the draft must be mended first; the words say what."""
+
+
+class AlreadySent(Refusal):
+    """Sent by a click before this one, or by somebody else."""
+
+
+class NotWaiting(Refusal):
+    """Only a quote that was sent and waits for an answer can be accepted or declined."""
+
+
+class Expired(Refusal):
+    """The day until which the quote held is over."""
+
+
+class NotAnswered(Refusal):
+    """Only an answer can be taken back."""
+
+
+@transaction.atomic
+def send_quote(*, quote: Quote, by: User, today: datetime.date) -> Quote:
+    """Give the quote its number and keep everything it says as it is today.
+
+    Numbers are without gaps: the number is taken in the transaction that sends. A revision keeps
+    the number, and the one before it can no longer be accepted. Refusals: AlreadySent, NotADraft,
+    CannotBeSent.
+    """
+    # two people sending take turns at the workshop, and so at its numbers
+    workshop = Workshop.objects.select_for_update(no_key=True).get(pk=quote.workshop.pk)
+    held = locked(quote)
+    if held.sent_on:
+        raise AlreadySent(f"This quote was sent already, as {held}.")
+    refuse_unless_draft(held)
+    # the recipes must stay as they are while their figures are kept
+    versions = held.lines.kept().values_list("version_id", flat=True)
+    list(DesignVersion.objects.select_for_update().filter(pk__in=list(versions)).order_by("pk"))
+    fresh = Quote.objects.with_people().get(pk=held.pk)
+    worked = work_out(fresh)
+    _refuse_unsendable(worked, today)
+    before = locked(fresh.replaces) if fresh.replaces else None
+    if before is not None:
+        _refuse_answered(before)
+        fresh.number = before.number
+    else:
+        fresh.number = _next_number(workshop, today)
+    fresh.state, fresh.sent_on, fresh.sent_by = Quote.State.SENT, today, by
+    fresh.edit_number += 1
+    if worked.price is None:
+        raise CannotBeSent(problems_in_words(worked))
+    fresh.total = worked.price.total
+    document = document_of(worked, today)
+    fresh.frozen = document | {"basis": _basis(worked)}
+    fresh.save()
+    _freeze_lines(worked, document)
+    if before is not None:
+        before.state = Quote.State.REPLACED
+        before.edit_number += 1
+        before.save(update_fields=["state", "edit_number"])
+    return fresh
+
+
+def _refuse_unsendable(worked: WorkedQuote, today: datetime.date) -> None:
+    """Say everything that keeps a draft from being sent, at once."""
+    quote, reasons = worked.quote, []
+    if quote.customer.retired_on:
+        reasons.append(f"“{quote.customer}” is put away: bring the customer back.")
+    if not quote.valid_until:
+        reasons.append("Nothing says until when it holds: give it a last day.")
+    elif quote.valid_until < today:
+        reasons.append("Its last day is over already: choose a later one.")
+    if not worked.lines:
+        reasons.append("Nothing is on it: add a line.")
+    for place, row in enumerate(worked.lines, 1):
+        design = worked.versions[row.version_id].design
+        if design.retired_on:
+            reasons.append(
+                f"Line {place}: “{design}” is put away: bring the design back, or take the "
+                "line off."
+            )
+    if worked.lines and worked.price is None:
+        reasons.append(problems_in_words(worked))
+    if reasons:
+        raise CannotBeSent(" ".join(reasons))
+
+
+def _refuse_answered(before: Quote) -> None:
+    if before.state == Quote.State.ACCEPTED:
+        raise CannotBeSent(
+            f"{before} was accepted meanwhile, so this revision cannot take its place. Take the "
+            "acceptance back first, or throw this revision away."
+        )
+    if before.state == Quote.State.REPLACED:
+        raise CannotBeSent(f"{before} has another revision by now. Throw this one away.")
+
+
+def _next_number(workshop: Workshop, today: datetime.date) -> str:
+    series, _ = DocumentSeries.objects.get_or_create(
+        workshop=workshop, name=SERIES, year=today.year
+    )
+    series = DocumentSeries.objects.select_for_update().get(pk=series.pk)
+    series.last += 1
+    series.save(update_fields=["last"])
+    parts = (workshop.quote_prefix, str(today.year), f"{series.last:04}")
+    return "-".join(part for part in parts if part)
+
+
+def _basis(worked: WorkedQuote) -> dict[str, Any]:
+    """Return the rates everything was worked out with, and how; kept, never shown to a customer."""
+
+    def plain(value: Any) -> Any:
+        return plain_text(value) if isinstance(value, Decimal) else value
+
+    rates, channel = worked.rates, worked.channel
+    if rates is None or worked.price is None:
+        raise CannotBeSent(problems_in_words(worked))
+    return {
+        "rates": {name: plain(getattr(rates, name)) for name in rates.__dataclass_fields__},
+        "channel": {
+            "name": channel.name,
+            "rush_share": plain(channel.rush_share),
+            "listing_fee": plain(channel.listing_fee),
+            "tiers": [
+                {name: plain(getattr(tier, name)) for name in tier.__dataclass_fields__}
+                for tier in channel.tiers
+            ],
+        },
+        "explanation": worked.price.explanation.as_dict(),
+    }
+
+
+def _freeze_lines(worked: WorkedQuote, document: dict[str, Any]) -> None:
+    """Freeze versions, let go of lines taken off, and keep each line's figures with it."""
+    for version in worked.versions.values():
+        freeze_version(version)
+    QuoteLine.objects.filter(quote=worked.quote, is_removed=True).delete()
+    public, own = document["public"]["lines"], document["own"]["lines"]
+    for row, said, figures in zip(worked.lines, public, own, strict=True):
+        row.frozen = {key: said[key] for key in ("price_each", "amount")} | figures
+        way = said["colourway"]
+        row.colourway_name = way
+    QuoteLine.objects.bulk_update(worked.lines, ["frozen", "colourway_name"])
+
+
+@transaction.atomic
+def revise_quote(*, quote: Quote, today: datetime.date) -> Quote:
+    """Start a draft that will take a sent quote's place, or return the one there is.
+
+    The newest recipe version is not taken by itself: the line says when there is a newer one.
+    A revision that was thrown away comes back as it was. Refusals: NotWaiting.
+    """
+    held = locked(quote)
+    if held.state == Quote.State.REPLACED:
+        raise NotWaiting("This quote is replaced already. Make a revision of the newest one.")
+    if held.state == Quote.State.ACCEPTED:
+        raise NotWaiting(
+            "This quote is accepted. Take the acceptance back first if something else is wanted."
+        )
+    if held.state not in (Quote.State.SENT, Quote.State.DECLINED):
+        raise NotWaiting("Only a quote that was sent has revisions. Change the draft itself.")
+    there = Quote.objects.filter(replaces=held).first()
+    if there is not None:
+        if there.state == Quote.State.DISCARDED:
+            there.state = Quote.State.DRAFT
+            there.edit_number += 1
+            there.save(update_fields=["state", "edit_number"])
+        return there
+    made = Quote(
+        replaces=held,
+        revision=held.revision + 1,
+        number=held.number,
+        valid_until=today + datetime.timedelta(days=held.workshop.quote_valid_days),
+        **{name: getattr(held, name) for name in COPIED},
+    )
+    made.save()
+    QuoteLine.objects.bulk_create(
+        QuoteLine(quote=made, **{name: getattr(row, name) for name in LINE_COPIED})
+        for row in held.lines.kept()
+    )
+    return made
+
+
+def _waiting(quote: Quote) -> Quote:
+    held = locked(quote)
+    if held.state == Quote.State.REPLACED:
+        raise NotWaiting(
+            "This quote was replaced by a revision and can no longer be answered. Answer the "
+            "revision instead."
+        )
+    if held.state == Quote.State.ACCEPTED:
+        raise NotWaiting(f"{held} is accepted already.")
+    if held.state == Quote.State.DECLINED:
+        raise NotWaiting(f"{held} was declined. Take that back first.")
+    if held.state != Quote.State.SENT:
+        raise NotWaiting("Only a quote that was sent can be answered.")
+    return held
+
+
+def _check_day(held: Quote, on: datetime.date, today: datetime.date) -> None:
+    if on > today:
+        raise NotWaiting("That day is still to come.", where="decided_on")
+    if held.sent_on and on < held.sent_on:
+        raise NotWaiting("That is before the quote was sent.", where="decided_on")
+
+
+@transaction.atomic
+def accept_quote(*, quote: Quote, who: str, on: datetime.date, today: datetime.date) -> Quote:
+    """Store that the customer said yes, who and on which day.
+
+    Refusals: NotWaiting (replaced, answered, a day that cannot be), Expired.
+    """
+    held = _waiting(quote)
+    _check_day(held, on, today)
+    if held.valid_until and on > held.valid_until:
+        raise Expired(
+            f"{held} was valid until {held.valid_until:%d %B %Y}. Make a revision with a later day "
+            "and today's costs, and send that.",
+            where="decided_on",
+        )
+    held.state, held.decided_on, held.decided_by = Quote.State.ACCEPTED, on, who
+    held.reason, held.reason_note = Quote.Reason.NONE, ""
+    held.edit_number += 1
+    held.save()
+    return held
+
+
+@transaction.atomic
+def decline_quote(
+    *, quote: Quote, reason: str, note: str, on: datetime.date, today: datetime.date
+) -> Quote:
+    """Store that the customer said no, and why. Refusals: NotWaiting."""
+    held = _waiting(quote)
+    _check_day(held, on, today)
+    held.state, held.decided_on, held.decided_by = Quote.State.DECLINED, on, ""
+    held.reason, held.reason_note = reason, note
+    held.edit_number += 1
+    held.save()
+    return held
+
+
+@transaction.atomic
+def reopen_quote(*, quote: Quote) -> Quote:
+    """Take an answer back: the quote waits again, or is over by its day.
+
+    Refusals: NotAnswered; NotADraft when a revision was sent since.
+    """
+    held = locked(quote)
+    if held.state == Quote.State.REPLACED:
+        raise NotADraft("A revision has taken the place of this quote.")
+    if held.state not in (Quote.State.ACCEPTED, Quote.State.DECLINED):
+        raise NotAnswered("There is no answer to take back.")
+    held.state, held.decided_on, held.decided_by = Quote.State.SENT, None, ""
+    held.reason, held.reason_note = Quote.Reason.NONE, ""
+    held.edit_number += 1
+    held.save()
+    return held
