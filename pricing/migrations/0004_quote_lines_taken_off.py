@@ -6,7 +6,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ("catalogue", "0002_supplier_edit_number"),
-        ("pricing", "0002_quotes"),
+        ("pricing", "0003_budget"),
     ]
 
     operations = [
