@@ -16,6 +16,7 @@ from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.reports.models import Budget
 from pricing.workshop_file import schema
 
 Values = dict[str, Any]
@@ -77,6 +78,9 @@ def workshop_document(workshop: Workshop) -> Values:
         "label_sheets": [
             schema.LABEL_SHEET.written(row)
             for row in LabelSheet.objects.of(workshop).order_by("pk")
+        ],
+        "budgets": [
+            schema.BUDGET.written(row) for row in Budget.objects.of(workshop).order_by("pk")
         ],
     }
 

@@ -25,6 +25,7 @@ from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.reports.models import Budget
 
 
 class NotAnExample(Refusal):
@@ -58,6 +59,7 @@ def remove_workshop(*, workshop: Workshop) -> None:
         Supplier.objects.of(locked),
         Channel.objects.of(locked),
         LabelSheet.objects.of(locked),
+        Budget.objects.of(locked),
     ]
     for queryset in rows:
         queryset.delete()

@@ -25,6 +25,7 @@ from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.reports.models import Budget
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
 FORMAT = "pleat-and-penny workshop"
@@ -118,6 +119,7 @@ PRICE = Table(
     {**_KEY, "set_by": PEOPLE, "choices": "read apart: an object of option and choice keys"},
 )
 LABEL_SHEET = Table(LabelSheet, _KEY)
+BUDGET = Table(Budget, _KEY)
 
 
 def plain(number: Decimal) -> str:

@@ -21,6 +21,7 @@ from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.writing import (
     create,
     read_columns,
+    write_budgets,
     write_channels,
     write_designs,
     write_label_sheets,
@@ -32,7 +33,7 @@ from pricing.workshop_file.writing import (
 
 LISTS = (
     "overhead_items", "suppliers", "materials", "receipts", "stock_entries",
-    "designs", "channels", "prices", "label_sheets",
+    "designs", "channels", "prices", "label_sheets", "budgets",
 )  # fmt: skip
 WIDTH = 100
 WIDTH_OF_A_ROW = 240  # an object without lists in it reads best on one line
@@ -123,6 +124,7 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     channels = write_channels(workshop, fields.rows("channels"))
     write_prices(fields.rows("prices"), designs, versions, channels)
     write_label_sheets(workshop, fields.rows("label_sheets"))
+    write_budgets(workshop, fields.rows("budgets"))
     replay_workshop(workshop=workshop)
     return workshop
 

@@ -20,6 +20,7 @@ from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.reports.models import Budget
 from pricing.workshop_file import schema
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 
@@ -244,6 +245,18 @@ def write_label_sheets(workshop: Workshop, rows: list[Fields]) -> None:
         values = read_columns(schema.LABEL_SHEET, row)
         sheets.add(values["name"], LabelSheet(workshop=workshop, **values), row, "name")
     create(LabelSheet, sheets.rows.values())
+
+
+def write_budgets(workshop: Workshop, rows: list[Fields]) -> None:
+    """Store budgets; each holds from the first day of the month of its day, one a month."""
+    budgets = Registry("budget")
+    for row in rows:
+        budget = Budget(workshop=workshop, **read_columns(schema.BUDGET, row))
+        # an example's days move by whole weeks, so its months begin on any day
+        budget.starts_on = budget.starts_on.replace(day=1)
+        name = f"{budget.category} from {budget.starts_on:%Y-%m}"
+        budgets.add(name, budget, row, "starts_on")
+    create(Budget, budgets.rows.values())
 
 
 def read_columns(table: schema.Table, row: Fields, *lists: str) -> dict[str, Any]:
