@@ -1,0 +1,419 @@
+"""Makes the PDFs of a quote: one for the customer and one for herself.
+
+The customer's is made from a copy that holds nothing but what she may see: `_customer_view`
+names each value it takes, so that a figure of the maker's own cannot slip into the file.
+"""
+
+import base64
+import datetime
+import unicodedata
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from babel import Locale
+from babel.dates import format_date
+from django.template.loader import render_to_string
+
+from maker.calc.money import format_money
+from maker.calc.units import format_number
+from maker.documents.pdf import FONT_FAMILY, render_pdf
+
+# more names than this are told on a page of their own
+NAMES_IN_A_LINE = 12
+# names of one list in the PDF: lines of a long one are laid out far quicker in parts
+_NAMES_AT_ONCE = 60
+
+# Paper of most printers there. From memory after the Unicode CLDR supplemental data on paper
+# sizes; everywhere else it is A4.
+_LETTER = {"US", "CA", "MX", "CL", "CO", "CR", "GT", "NI", "PA", "PH", "PR", "SV", "VE"}
+
+Values = dict[str, Any]
+
+
+def customer_pdf(document: Mapping[str, Any]) -> bytes:
+    """Return the quote as her customer gets it: no cost, wage, floor or margin anywhere in it.
+
+    `document` is what `quotes.inputs.quote_document` gives. Refusal: PdfLibraryMissing.
+    """
+    view = _customer_view(document)
+    html = render_to_string("print/quote.html", view)
+    return render_pdf(html=html, css=_css(view))
+
+
+def own_pdf(document: Mapping[str, Any]) -> bytes:
+    """Return the same quote for herself, with cost, floor, margin, minutes and hour earned.
+
+    Refusal: PdfLibraryMissing.
+    """
+    view = _customer_view(document)
+    view["mark"] = "For yourself: do not send" + (f" · {view['mark']}" if view["mark"] else "")
+    view["own"] = _own_figures(document)
+    own_lines = _cleaned(document["own"].get("lines", []))
+    for line, own in zip(view["lines"], own_lines, strict=False):
+        line["own"] = _own_line(own, document)
+    html = render_to_string("print/quote_own.html", view)
+    return render_pdf(html=html, css=_css(view))
+
+
+def _customer_view(document: Mapping[str, Any]) -> Values:
+    """Return every value of the customer's PDF, ready to be shown."""
+    said = _cleaned(
+        {
+            key: document.get(key)
+            for key in (
+                "customer", "maker", "currency", "locale", "unit", "tax_name", "tax_rate",
+                "tax_registered", "prices_include_tax", "tax_per_line", "deposit_share", "public",
+                "number", "revision", "state", "replaced_by", "title", "quoted_on",
+                "valid_until", "needed_on", "intro", "terms",
+            )
+        }
+    )  # fmt: skip
+    locale, public = said["locale"], said["public"]
+    money = _money_writer(said)
+    name = "Quote" + (f" {said['number']}" if said["number"] else "")
+    if int(said["revision"] or 1) > 1:
+        name += f", revision {said['revision']}"
+    lines = [
+        _line(line, place, money, locale) for place, line in enumerate(public["lines"], start=1)
+    ]
+    tax_name, contact = said["tax_name"] or "tax", said["customer"].get("contact") or ""
+    valid_until, needed_on = _day(said["valid_until"], locale), _day(said["needed_on"], locale)
+    return {
+        "language": locale.replace("_", "-") if locale.startswith("en") else "en",
+        "paper": "letter" if Locale.parse(locale).territory in _LETTER else "A4",
+        "name": name,
+        "mark": _mark(said, valid_until),
+        "number": said["number"],
+        "revision": said["revision"],
+        "title": said["title"],
+        "maker": {**said["maker"], "address": _text_lines(said["maker"].get("address"))},
+        "customer": {
+            **said["customer"],
+            "contact": contact if contact != said["customer"]["name"] else "",
+            "address": _text_lines(said["customer"].get("address")),
+        },
+        "quoted_on": _day(said["quoted_on"], locale),
+        "valid_until": valid_until,
+        "needed_on": needed_on,
+        "intro": _text_lines(said["intro"]),
+        "terms": _text_lines(said["terms"]),
+        "lines": lines,
+        "lists_of_names": [line for line in lines if line["names_apart"]],
+        "totals": _totals(said, public, money, locale),
+        "deposit": _deposit(said, public, money, valid_until, needed_on),
+        "is_rush": bool(public.get("rush")),
+        "tax_note": _tax_note(said, tax_name),
+        # common practice, no source: what hand-cut paper keeps to
+        "tolerance": "1/8 in" if said["unit"] == "in" else "3 mm",
+        "widths": _column_widths(lines, public, money),
+    }
+
+
+def _cleaned(value: Any) -> Any:
+    """Return a copy without the characters a PDF's text and metadata cannot hold."""
+    if isinstance(value, Mapping):
+        return {key: _cleaned(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_cleaned(part) for part in value]
+    if isinstance(value, str):
+        return "".join(
+            letter
+            for letter in value
+            if letter == "\n" or unicodedata.category(letter) not in ("Cc", "Cs")
+        )
+    return value
+
+
+def _text_lines(text: str | None) -> list[str]:
+    return [line.strip() for line in (text or "").split("\n") if line.strip()]
+
+
+def _money_writer(said: Mapping[str, Any]) -> Callable[[Any], str]:
+    currency, locale = said["currency"], said["locale"]
+
+    def money(amount: Any) -> str:
+        if amount is None or amount == "":
+            return "–"
+        return format_money(Decimal(str(amount)), currency, locale)
+
+    return money
+
+
+def _day(day: Any, locale: str) -> str:
+    """Write a day in the words of the document, which are English."""
+    if not day:
+        return ""
+    if not isinstance(day, datetime.date):
+        day = datetime.date.fromisoformat(str(day))
+    return format_date(day, "long", locale=locale if locale.startswith("en") else "en_GB")
+
+
+def _percent(share: Any, locale: str) -> str:
+    return format_number(round(Decimal(str(share)) * 100, 2), locale) + " %"
+
+
+def _is_something(amount: Any) -> bool:
+    return amount not in (None, "") and Decimal(str(amount)) != 0
+
+
+def _mark(said: Mapping[str, Any], valid_until: str) -> str:
+    """Return what each page of a quote that is not the current one says in its margin."""
+    if said["state"] == "replaced":
+        newer = said["replaced_by"] or int(said["revision"] or 1) + 1
+        return f"No longer valid: replaced by revision {newer}"
+    return {
+        "draft": "DRAFT: not sent, not binding",
+        "discarded": "DRAFT: thrown away unsent",
+        "expired": f"Expired: was valid until {valid_until}",
+        "declined": "Declined",
+        "accepted": "Accepted",
+    }.get(said["state"], "")
+
+
+def _line(line: Mapping[str, Any], place: int, money: Callable[[Any], str], locale: str) -> Values:
+    names = [str(name) for name in line.get("names") or [] if str(name).strip()]
+    apart = len(names) > NAMES_IN_A_LINE
+    drawing = line.get("drawing") or ""
+    return {
+        "place": place,
+        "design": line["design"],
+        "code": line.get("code") or "",
+        "description": _text_lines(line.get("description")),
+        "details": [
+            *([str(line["finished_size"])] if line.get("finished_size") else []),
+            *([f"Colourway: {line['colourway']}"] if line.get("colourway") else []),
+            *(line.get("choices") or []),
+        ],
+        "caution": line.get("caution") or "",
+        "drawing": "data:image/svg+xml;base64," + base64.b64encode(drawing.encode()).decode()
+        if drawing
+        else "",
+        "names_count": format_number(Decimal(len(names)), locale) if names else "",
+        "names_here": [] if apart else names,
+        "names_apart": apart,
+        "name_parts": [
+            {"start": start + 1, "names": names[start : start + _NAMES_AT_ONCE]}
+            for start in range(0, len(names), _NAMES_AT_ONCE)
+        ]
+        if apart
+        else [],
+        "quantity": format_number(Decimal(str(line["quantity"])), locale),
+        "price_each": money(line["price_each"]),
+        "amount": money(line["amount"]),
+    }
+
+
+def _totals(
+    said: Mapping[str, Any], public: Mapping[str, Any], money: Callable[[Any], str], locale: str
+) -> list[Values]:
+    """Return the rows below the last line; tax is said by rate."""
+    rows: list[Values] = []
+    if _is_something(public.get("delivery")):
+        rows.append({"label": "Delivery", "amount": money(public["delivery"])})
+    taxes = []
+    if said["tax_registered"]:
+        rates = public.get("rates") or [
+            {"rate": said["tax_rate"], "base": public["net"], "tax": public["tax"]}
+        ]
+        word = said["tax_name"] or "Tax"
+        taxes = [
+            {
+                "label": f"{word} {_percent(rate['rate'], locale)} on {money(rate['base'])}",
+                "amount": money(rate["tax"]),
+            }
+            for rate in rates
+        ]
+    total = {"label": "Total", "amount": money(public["total"]), "is_total": True}
+    if said["prices_include_tax"]:
+        included = [{**row, "label": f"Included: {row['label']}", "is_soft": True} for row in taxes]
+        return [*rows, total, *included]
+    if taxes:
+        rows.append({"label": "Net", "amount": money(public["net"])})
+    return [*rows, *taxes, total]
+
+
+def _tax_note(said: Mapping[str, Any], tax_name: str) -> str:
+    if not said["tax_registered"]:
+        return f"No {tax_name} is charged: not registered for {tax_name}."
+    included = "Prices include" if said["prices_include_tax"] else "Prices of lines are before"
+    rounded = "; rounded line by line" if said["tax_per_line"] else ""
+    return f"{included} {tax_name}{rounded}."
+
+
+def _deposit(
+    said: Mapping[str, Any],
+    public: Mapping[str, Any],
+    money: Callable[[Any], str],
+    valid_until: str,
+    needed_on: str,
+) -> list[Values]:
+    """Return what is paid when; nothing where no deposit is asked."""
+    if not _is_something(public.get("deposit")):
+        return []
+    share = ""
+    if _is_something(said["deposit_share"]):
+        share = f" of {_percent(said['deposit_share'], said['locale'])}"
+    return [
+        {
+            "label": f"Deposit{share}, when you accept",
+            "day": f"by {valid_until}" if valid_until else "",
+            "amount": money(public["deposit"]),
+        },
+        {
+            "label": "Balance, before delivery",
+            "day": f"by {needed_on}" if needed_on else "",
+            "amount": money(public["balance"]),
+        },
+    ]
+
+
+def _column_widths(
+    lines: Iterable[Values], public: Mapping[str, Any], money: Callable[[Any], str]
+) -> dict[str, int]:
+    """Return millimetres for the columns of numbers, wide enough for the longest of each."""
+    lines = list(lines)
+
+    def width(texts: Iterable[str], least: int) -> int:
+        # a digit of 10 pt is about 1.8 mm wide; 4 mm are beside it
+        return max(least, 4 + max((len(text) for text in texts), default=0) * 19 // 10)
+
+    return {
+        "quantity": width((line["quantity"] for line in lines), 19),
+        "each": width((line["price_each"] for line in lines), 24),
+        "amount": width([*(line["amount"] for line in lines), money(public["total"]) + "  "], 27),
+    }
+
+
+def _own_figures(document: Mapping[str, Any]) -> list[Values]:
+    """Return what the whole quote leaves her."""
+    own, locale = _cleaned(document["own"]), document["locale"]
+    money = _money_writer(document)
+    rows = [
+        ("Cost", money(own.get("cost")), "with your wage and overhead"),
+        ("Floor", money(own.get("floor")), "below this you pay to work"),
+        ("Total, net", money(document["public"].get("net")), ""),
+        ("Fees", money(own.get("fees")), ""),
+        ("Profit", money(own.get("profit")), ""),
+        ("Margin", _share_or_dash(own.get("margin"), locale), "of the net price"),
+        ("An hour earns", money(own.get("per_hour")), "your wage and the profit"),
+        ("Hands-on", _minutes(own.get("minutes"), locale), ""),
+    ]
+    if own.get("ready_in_days") is not None:
+        rows.append(("Ready in", f"{own['ready_in_days']} days", "from the day it is accepted"))
+    return [{"label": label, "value": value, "note": note} for label, value, note in rows]
+
+
+def _own_line(own: Mapping[str, Any], document: Mapping[str, Any]) -> list[Values]:
+    money, locale = _money_writer(document), document["locale"]
+    return [
+        {"label": label, "value": value}
+        for label, value in (
+            ("Cost", money(own.get("cost"))),
+            ("Floor each", money(own.get("floor_each"))),
+            ("Target each", money(own.get("target_each"))),
+            ("Margin", _share_or_dash(own.get("margin"), locale)),
+            ("An hour earns", money(own.get("per_hour"))),
+            ("Hands-on", _minutes(own.get("minutes"), locale)),
+        )
+    ]
+
+
+def _share_or_dash(share: Any, locale: str) -> str:
+    return "–" if share in (None, "") else _percent(share, locale)
+
+
+def _minutes(minutes: Any, locale: str) -> str:
+    if minutes in (None, ""):
+        return "–"
+    return format_number(round(Decimal(str(minutes)), 1), locale) + " min"
+
+
+def _css(view: Values) -> str:
+    """Paper, one ink, one accent; what folds is dashed, as in the app."""
+    ink, soft, accent, edge, alarm = "#1f2747", "#4c5370", "#0b6b5d", "#857a66", "#a11d33"
+    mark = accent if view["mark"] == "Accepted" else alarm
+    quiet = f"font-size: 8.5pt; color: {soft}; vertical-align: top; padding-top: 4mm"
+    widths = view["widths"]
+    return f"""
+@page {{
+  size: {view["paper"]}; margin: 22mm 18mm 22mm;
+  @top-left {{ content: string(quote); {quiet}; vertical-align: bottom; padding: 0 0 4mm;
+    width: 50% }}
+  @top-right {{ content: string(mark); color: {mark}; font-size: 9.5pt; font-weight: 700;
+    vertical-align: bottom; padding-bottom: 4mm; width: 50% }}
+  @bottom-left {{ content: string(quote); {quiet}; width: 75% }}
+  @bottom-right {{ content: "Page " counter(page) " of " counter(pages); {quiet}; width: 25% }}
+}}
+@page :first {{ margin-top: 18mm; @top-left {{ content: none }} }}
+html {{ font-family: {FONT_FAMILY}; font-size: 10pt; line-height: 1.38; color: {ink};
+  overflow-wrap: anywhere }}
+body, h1, h2, p, ol, dl, dd, table {{ margin: 0; padding: 0 }}
+body {{ string-set: quote attr(data-quote), mark attr(data-mark) }}
+.letterhead {{ display: flex; justify-content: space-between; padding-bottom: 5mm;
+  border-bottom: 0.35mm dashed {edge}; margin-bottom: 8mm }}
+.shop {{ width: 58%; font-size: 19pt; line-height: 1.15; font-weight: 700 }}
+.contact {{ width: 38%; font-size: 8.5pt; text-align: right; color: {soft} }}
+.parties {{ display: flex; justify-content: space-between; margin-bottom: 9mm }}
+.customer {{ width: 52% }}
+.customer .who {{ font-weight: 700 }}
+.label {{ color: {soft}; font-size: 8.5pt }}
+.facts {{ width: 40% }}
+.facts div {{ display: flex; justify-content: space-between; padding: 0.5mm 0;
+  border-bottom: 0.15mm solid #d8cdb6 }}
+.facts dt {{ color: {soft}; width: 38% }}
+.facts dd {{ width: 60%; text-align: right }}
+h1 {{ font-size: 17pt; line-height: 1.2; color: {accent} }}
+h2 {{ font-size: 12pt; line-height: 1.25; margin: 8mm 0 2mm; break-after: avoid }}
+h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
+.subject {{ font-size: 12.5pt; font-weight: 700 }}
+.notice {{ border: 0.4mm dashed {mark}; color: {mark}; font-weight: 700; padding: 1.5mm 3mm;
+  margin-bottom: 5mm }}
+.intro {{ margin-top: 3mm }}
+.intro p, .terms p {{ margin-top: 1.5mm; orphans: 2; widows: 2 }}
+.terms {{ font-size: 9pt }}
+.quoted {{ width: 100%; border-collapse: collapse; table-layout: fixed; margin-top: 6mm }}
+.quoted th {{ text-align: left; font-weight: 700; font-size: 8.5pt; color: {soft};
+  border-bottom: 0.5mm solid {ink}; padding: 0 0 1.2mm; vertical-align: bottom }}
+.quoted .number {{ text-align: right; padding-left: 2mm }}
+.quoted td.number {{ white-space: nowrap; overflow-wrap: normal }}
+.quantity {{ width: {widths["quantity"]}mm }}
+.each {{ width: {widths["each"]}mm }}
+.amount {{ width: {widths["amount"]}mm }}
+.quoted td {{ vertical-align: top; padding: 2.4mm 0 }}
+.quoted .line > td {{ border-top: 0.25mm dashed {edge} }}
+.quoted tbody:first-of-type .line > td {{ border-top: 0 }}
+.quoted tbody, .quoted tr {{ break-inside: avoid }}
+.what {{ position: relative; padding-right: 3mm }}
+.what.drawn {{ padding-left: 27mm; min-height: 21mm }}
+.what img {{ position: absolute; left: 0; top: 0.6mm; width: 23mm; height: 20mm;
+  object-fit: contain; object-position: left top }}
+.design {{ font-weight: 700; font-size: 10.5pt }}
+.code {{ font-weight: 400; color: {soft}; font-size: 8.5pt }}
+.detail {{ font-size: 9pt; color: {soft} }}
+.caution {{ font-size: 9pt; color: {alarm} }}
+.quoted td.own {{ font-size: 9pt; padding: 0 0 2.4mm; color: {accent} }}
+.own span {{ display: inline-block; margin-right: 4mm }}
+.quoted .sum th {{ text-align: right; font-weight: 400; font-size: 10pt; border: 0; color: {ink};
+  padding: 1.1mm 0 0 }}
+.quoted .sum td {{ padding: 1.1mm 0 0 }}
+.quoted .sum.first th, .quoted .sum.first td {{ padding-top: 3mm; border-top: 0.5mm solid {ink} }}
+.quoted .sum.total th, .quoted .sum.total td {{ font-weight: 700; font-size: 13pt;
+  color: {accent} }}
+.quoted .sum.soft th, .quoted .sum.soft td {{ font-size: 9pt; color: {soft} }}
+.note {{ text-align: right; font-size: 8.5pt; color: {soft} }}
+.payments {{ margin-top: 5mm; break-inside: avoid; border: 0.25mm dashed {edge}; padding: 2mm 3mm }}
+.payments p {{ display: flex; justify-content: space-between; padding: 0.5mm 0 }}
+.payments .sum-of {{ font-weight: 700; white-space: nowrap; margin-left: 6mm }}
+.conditions p {{ margin-top: 1.2mm }}
+.figures {{ width: 100%; border-collapse: collapse }}
+.figures th, .figures td {{ text-align: left; padding: 1mm 3mm 1mm 0; font-weight: 400;
+  border-bottom: 0.15mm solid #d8cdb6 }}
+.figures td.number {{ text-align: right; font-weight: 700; white-space: nowrap; width: 42mm }}
+.figures td.why {{ color: {soft}; font-size: 9pt }}
+.appendix {{ break-before: page }}
+.appendix h2 {{ margin-top: 0 }}
+.appendix ol {{ list-style: none; line-height: 1.5 }}
+.appendix li {{ display: inline-block; width: 32%; padding-right: 1%; vertical-align: top }}
+.appendix li span {{ color: {soft}; font-size: 8.5pt; display: inline-block; width: 9mm }}
+"""
