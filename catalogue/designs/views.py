@@ -14,6 +14,7 @@ from catalogue.designs.services import (
     save_design,
     start_design,
 )
+from catalogue.designs.sheet import DESIGN_COLUMNS, design_rows
 from catalogue.designs.tables import DesignTable
 from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.models import DesignVersion
@@ -21,6 +22,7 @@ from catalogue.recipes.summary import ADVICE, summary_of
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text, show_list
 from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
@@ -29,9 +31,12 @@ from maker.web.refusals import show_refusal
 @require_GET
 @may_see
 def design_list(request: WorkshopRequest) -> HttpResponse:
-    """List the designs."""
+    """List the designs, as a page or a file."""
     designs = Design.objects.of(request.workshop)
     filter_form = DesignFilter(request.GET)
+    if wanted_format(request):
+        rows = design_rows(filter_form.narrow(designs))
+        return export_response(request, title="Designs", columns=DESIGN_COLUMNS, rows=rows)
     table = DesignTable(filter_form.narrow(designs.with_versions()), workshop=request.workshop)
     show_list(request, table)
     context = {

@@ -87,6 +87,39 @@ def save_material(
     return material
 
 
+@dataclass(frozen=True, slots=True)
+class ImportedMaterial:
+    """A material out of a file, new or changed, with all the packs it then has."""
+
+    material: Material
+    packs: Sequence[PackInput]
+
+
+@transaction.atomic
+def import_materials(*, workshop: Workshop, materials: Sequence[ImportedMaterial]) -> None:
+    """Store materials out of a file, and the suppliers they name for the first time: all or none.
+
+    Refuses what `save_material` refuses, with the name of the material before it.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
+    for one in materials:
+        for supplier in (one.material.supplier, *(pack.supplier for pack in one.packs)):
+            if supplier is not None and supplier.pk is None:
+                _save_new_supplier(workshop, supplier)
+        try:
+            save_material(
+                material=one.material, packs=one.packs, edit_number=one.material.edit_number
+            )
+        except Refusal as refusal:
+            raise Refusal(f"{one.material.name}: {refusal.message}") from refusal
+
+
+def _save_new_supplier(workshop: Workshop, supplier: "Supplier") -> None:
+    if workshop.suppliers.filter(name__iexact=supplier.name).exists():
+        raise NameTaken(f"Somebody added “{supplier.name}” meanwhile. Check again, then import.")
+    supplier.save()
+
+
 def usual_name(quantity: Decimal, unit: str) -> str:
     """Return what a pack is called when she gives it no name: `pack of 24`, `50 m`, `single`."""
     if unit in ("m", "ml", "g"):

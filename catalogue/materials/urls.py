@@ -7,6 +7,7 @@ from catalogue.materials import views
 urlpatterns = [
     path("materials/", views.material_list, name="material_list"),
     path("materials/new/", views.material_new, name="material_new"),
+    path("materials/import/", views.material_import, name="material_import"),
     path("materials/<int:pk>/", views.material, name="material"),
     path("materials/<int:pk>/edit/", views.material_edit, name="material_edit"),
     path("materials/<int:pk>/put-away/", views.material_retire, name="material_retire"),

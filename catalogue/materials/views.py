@@ -1,5 +1,7 @@
 """Pages of the materials: list, one material, entry with packs, put away and back."""
 
+import uuid
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -15,9 +17,11 @@ from catalogue.materials.forms import (
     PackFormSet,
     suppliers_to_choose,
 )
+from catalogue.materials.importing import FILE_FIELDS, read_materials
 from catalogue.materials.inputs import uses_of
 from catalogue.materials.models import Material, Pack
-from catalogue.materials.services import save_material
+from catalogue.materials.services import ImportedMaterial, import_materials, save_material
+from catalogue.materials.sheet import material_columns, material_rows
 from catalogue.materials.tables import (
     BoughtTable,
     LedgerTable,
@@ -29,6 +33,8 @@ from catalogue.materials.tables import (
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.exports import export_response, wanted_format
+from maker.web.imports import Importing, import_page
 from maker.web.lists import count_text, show_list
 from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
@@ -37,9 +43,16 @@ from maker.web.refusals import show_refusal
 @require_GET
 @may_see
 def material_list(request: WorkshopRequest) -> HttpResponse:
-    """List the materials with what is on the shelf and what one costs."""
+    """List the materials with what is on the shelf and what one costs, as a page or a file."""
     materials = Material.objects.of(request.workshop)
     filter_form = MaterialFilter(request.GET)
+    if wanted_format(request):
+        return export_response(
+            request,
+            title="Materials",
+            columns=material_columns(request.workshop),
+            rows=material_rows(filter_form.narrow(materials), request.workshop),
+        )
     table = MaterialTable(filter_form.narrow(materials.with_costs()), workshop=request.workshop)
     show_list(request, table)
     context = {
@@ -49,6 +62,35 @@ def material_list(request: WorkshopRequest) -> HttpResponse:
         "is_empty": not table.paginator.count and not materials.exists(),
     }
     return render(request, "catalogue/materials/list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def material_import(request: WorkshopRequest) -> HttpResponse:
+    """Take materials in from a file, after showing what it would do."""
+    return import_page(request, IMPORTING)
+
+
+def _import(request: WorkshopRequest, values: Sequence[ImportedMaterial], key: uuid.UUID) -> str:
+    # found again by its name, a material that came in with the first click is the same already
+    import_materials(workshop=request.workshop, materials=values)
+    return f"Imported {count_text(len(values), 'material')}."
+
+
+IMPORTING = Importing(
+    title="Materials",
+    one="material",
+    list_url="catalogue:material_list",
+    fields=FILE_FIELDS,
+    needed=("Name",),
+    read=read_materials,
+    save=_import,
+    advice=(
+        "A row a pack; further packs of a material repeat its name. A material of that name is "
+        "changed, any other is new. An empty cell changes nothing. Suppliers not seen before are "
+        "added. What is on the shelf comes in with receipts, not with this file."
+    ),
+)
 
 
 @require_GET

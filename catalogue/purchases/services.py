@@ -3,7 +3,7 @@
 import datetime
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db import transaction
@@ -15,9 +15,11 @@ from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import check_date, lock_materials, replay_ledger, take_back
 from catalogue.suppliers.models import Supplier
+from catalogue.suppliers.services import supplier_named
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
+from maker.web.imports import AlreadyImported
 from maker.workshop.models import Workshop
 
 ZERO = Decimal(0)
@@ -74,6 +76,14 @@ class ReceiptInput:
     notes: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class ImportedReceipt:
+    """A receipt out of a file, and whether its goods come into stock; its supplier may be new."""
+
+    receipt: ReceiptInput
+    record: bool
+
+
 @transaction.atomic
 def draft_purchase(
     *, workshop: Workshop, receipt: ReceiptInput, form_key: uuid.UUID | None = None
@@ -119,6 +129,50 @@ def record_purchase(
     material that is out of use, amounts that cannot be meant, and a receipt that is recorded.
     """
     locked = _locked(purchase)
+    materials = _put_into_stock(locked, today=today, by=by)
+    _replay(locked, materials)
+    return locked
+
+
+@transaction.atomic
+def import_receipts(
+    *,
+    workshop: Workshop,
+    receipts: Sequence[ImportedReceipt],
+    key: uuid.UUID,
+    today: datetime.date,
+    by: User | None = None,
+) -> None:
+    """Store receipts out of a file and record those that are to be recorded: all or none.
+
+    Every ledger is replayed once at the end, so that a long file takes no longer for each receipt
+    than a short one. The same `key` a second time raises AlreadyImported.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
+    if Purchase.objects.filter(form_key=uuid.uuid5(key, "0")).exists():
+        raise AlreadyImported("This file was imported already.")
+    materials = lock_materials(line.material.pk for one in receipts for line in one.receipt.lines)
+    suppliers: dict[str, Supplier] = {}
+    for number, one in enumerate(receipts):
+        supplier = one.receipt.supplier
+        if supplier.pk is None:
+            name = supplier.name.casefold()
+            if name not in suppliers:
+                suppliers[name] = supplier_named(workshop=workshop, name=supplier.name)
+            supplier = suppliers[name]
+        purchase = Purchase(workshop=workshop, form_key=uuid.uuid5(key, str(number)))
+        _write(purchase, replace(one.receipt, supplier=supplier))
+        if one.record:
+            _put_into_stock(purchase, today=today, by=by)
+    for material in materials.values():
+        material.workshop = workshop
+        replay_ledger(material)
+
+
+def _put_into_stock(
+    locked: Purchase, *, today: datetime.date, by: User | None
+) -> dict[int, Material]:
+    """Record a locked draft but for the replay of its materials, which are returned locked."""
     _refuse_unless_draft(locked)
     lines = list(locked.lines.select_related("material").order_by("position", "pk"))
     _check_recordable(locked, lines, today)
@@ -140,13 +194,12 @@ def record_purchase(
             purchase_line=line,
             made_by=by,
         )
-    _replay(locked, materials)
     locked.state = Purchase.State.RECORDED
     locked.tax_is_recoverable = locked.workshop.tax_registered
     locked.recorded_at, locked.recorded_by = timezone.now(), by
     locked.edit_number += 1
     locked.save()
-    return locked
+    return materials
 
 
 @transaction.atomic

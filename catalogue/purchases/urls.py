@@ -7,6 +7,7 @@ from catalogue.purchases import views
 urlpatterns = [
     path("receipts/", views.purchase_list, name="purchase_list"),
     path("receipts/new/", views.purchase_new, name="purchase_new"),
+    path("receipts/import/", views.purchase_import, name="purchase_import"),
     path("receipts/<int:pk>/", views.purchase, name="purchase"),
     path("receipts/<int:pk>/edit/", views.purchase_edit, name="purchase_edit"),
     path("receipts/<int:pk>/record/", views.purchase_record, name="purchase_record"),

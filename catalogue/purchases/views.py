@@ -1,6 +1,7 @@
 """Pages of the receipts: list, one receipt, entry, into stock, taken back."""
 
 import uuid
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -19,23 +20,29 @@ from catalogue.purchases.forms import (
     head_as_typed,
     lines_as_typed,
 )
+from catalogue.purchases.importing import FILE_FIELDS, read_receipts
 from catalogue.purchases.inputs import landed_receipt, tax_is_recoverable
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.purchases.services import (
     AlreadySaved,
+    ImportedReceipt,
     change_draft,
     discard_draft,
     draft_purchase,
+    import_receipts,
     record_purchase,
     restore_draft,
     reverse_purchase,
 )
+from catalogue.purchases.sheet import receipt_columns, receipt_rows
 from catalogue.purchases.tables import PurchaseTable, receipt_lines
 from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import supplier_named
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.exports import export_response, wanted_format
+from maker.web.imports import Importing, import_page
 from maker.web.lists import count_text, show_list
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
@@ -44,9 +51,16 @@ from maker.web.refusals import show_refusal
 @require_GET
 @may_see
 def purchase_list(request: WorkshopRequest) -> HttpResponse:
-    """List the receipts, the last first."""
+    """List the receipts, the last first, as a page or a file."""
     purchases = Purchase.objects.of(request.workshop)
     filter_form = PurchaseFilter(request.GET)
+    if wanted_format(request):
+        return export_response(
+            request,
+            title="Receipts",
+            columns=receipt_columns(request.workshop),
+            rows=receipt_rows(filter_form.narrow(purchases)),
+        )
     found = filter_form.narrow(purchases).with_totals().select_related("supplier")
     table = show_list(request, PurchaseTable(found, workshop=request.workshop))
     context = {
@@ -56,6 +70,42 @@ def purchase_list(request: WorkshopRequest) -> HttpResponse:
         "is_empty": not table.paginator.count and not purchases.exists(),
     }
     return render(request, "catalogue/purchases/list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def purchase_import(request: WorkshopRequest) -> HttpResponse:
+    """Take receipts in from a file, after showing what it would do."""
+    return import_page(request, IMPORTING)
+
+
+def _import(request: WorkshopRequest, values: Sequence[ImportedReceipt], key: uuid.UUID) -> str:
+    import_receipts(
+        workshop=request.workshop,
+        receipts=values,
+        key=key,
+        today=timezone.localdate(),
+        by=request.user,
+    )
+    return f"Imported {count_text(len(values), 'receipt')}. The costs are up to date."
+
+
+IMPORTING = Importing(
+    title="Receipts",
+    one="receipt",
+    list_url="catalogue:purchase_list",
+    fields=FILE_FIELDS,
+    needed=("Day", "Supplier", "Material", "Paid"),
+    read=read_receipts,
+    save=_import,
+    advice=(
+        "A row a line. Rows with the same entry under “Receipt” are one receipt; without it those "
+        "of one day, supplier and number are. Postage, discount and tax are of the whole receipt "
+        "and stand on its first row. A receipt that is here already is left out, and so is one "
+        "that was taken back. The materials must be here: import them first. Suppliers not seen "
+        "before are added."
+    ),
+)
 
 
 @require_GET

@@ -8,7 +8,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST
+from django.utils.text import slugify
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from catalogue.materials.models import Material
 from catalogue.stock.forms import StockMoveForm
@@ -20,9 +21,11 @@ from catalogue.stock.services import (
     put_on_shelf,
     reverse_entry,
 )
+from catalogue.stock.sheet import ledger_columns, ledger_rows
 from maker.calc.amounts import format_amount
 from maker.calc.refusal import Refusal
-from maker.web.access import WorkshopRequest, may_change, row_or_404
+from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.exports import export_response, wanted_format
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
 
@@ -85,6 +88,22 @@ def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry
 
 def _written(request: WorkshopRequest, material: Material) -> str:
     return format_amount(material.on_hand, material.unit, request.workshop.locale)
+
+
+@require_GET
+@may_see
+def stock_export(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Answer with every movement of a material as a file."""
+    material = row_or_404(Material.objects.of(request.workshop), pk)
+    if not wanted_format(request):
+        address = reverse("catalogue:material", args=[request.workshop.slug, pk])
+        return redirect(f"{address}#stock")
+    return export_response(
+        request,
+        title=f"Stock of {slugify(material.name) or pk}",
+        columns=ledger_columns(request.workshop),
+        rows=ledger_rows(material.stock_entries.all(), material),
+    )
 
 
 @require_POST

@@ -10,10 +10,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from catalogue.suppliers.forms import SupplierFilter, SupplierForm
 from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import save_supplier
+from catalogue.suppliers.sheet import supplier_columns, supplier_rows
 from catalogue.suppliers.tables import SupplierTable
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text, show_list
 from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
@@ -24,9 +26,16 @@ RECENT = 10
 @require_GET
 @may_see
 def supplier_list(request: WorkshopRequest) -> HttpResponse:
-    """List the suppliers."""
+    """List the suppliers, as a page or a file."""
     suppliers = Supplier.objects.of(request.workshop)
     filter_form = SupplierFilter(request.GET)
+    if wanted_format(request):
+        return export_response(
+            request,
+            title="Suppliers",
+            columns=supplier_columns(request.workshop),
+            rows=supplier_rows(filter_form.narrow(suppliers)),
+        )
     table = SupplierTable(
         filter_form.narrow(suppliers.with_material_count()), workshop=request.workshop
     )

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text, show_list
 from maker.web.messages import undo_message
 from pricing.channels.models import Channel
@@ -17,19 +18,24 @@ from pricing.costs.views import read_question
 from pricing.prices.forms import PriceFilterForm, SetPriceForm
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import bring_price_back, set_price, take_price_away
+from pricing.prices.sheet import price_columns, price_rows
 from pricing.prices.tables import PriceTable
 
 
 @require_GET
 @may_see
 def price_list(request: WorkshopRequest) -> HttpResponse:
-    """Every price she asks today."""
+    """Every price she asks today, as a page or a file."""
     workshop = request.workshop
     prices = PriceListEntry.objects.of(workshop).current()
     channels = list(Channel.objects.of(workshop).in_order())
     filter_form = PriceFilterForm(request.GET, channels=channels)
-    rows = filter_form.narrow(prices).select_related("design", "channel", "version")
-    table = PriceTable(rows, workshop=workshop)
+    found = filter_form.narrow(prices)
+    if wanted_format(request):
+        return export_response(
+            request, title="Prices", columns=price_columns(workshop), rows=price_rows(found)
+        )
+    table = PriceTable(found.select_related("design", "channel", "version"), workshop=workshop)
     table.may_change = request.membership.may_change
     table.csrf_token = get_token(request)
     show_list(request, table)

@@ -1,0 +1,293 @@
+"""Materials out of a file: each row checked by the forms she would type it into."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from catalogue.materials.forms import MOST_PACKS, MaterialForm, PackForm, suppliers_to_choose
+from catalogue.materials.inputs import packs_of
+from catalogue.materials.models import Material, Pack
+from catalogue.materials.services import ImportedMaterial, PackInput, usual_name
+from catalogue.materials.sheet import COUNTED_IN, MATERIAL_FIELDS, PACK_FIELDS
+from maker.calc.amounts import read_amount
+from maker.calc.refusal import Refusal
+from maker.web.amounts import amount_in
+from maker.web.imports import FileRow, Group, first_filled, group_rows, yes_or_no
+
+# a material's and a pack's form both have a name and a supplier
+FILE_FIELDS = MATERIAL_FIELDS | {name: f"pack_{field}" for name, field in PACK_FIELDS.items()}
+_MOST_NAME = 120
+
+
+class MaterialRowForm(MaterialForm):
+    """The form of a material, for many at once: what the database refuses is asked on saving."""
+
+    def validate_constraints(self) -> None:
+        """Ask nothing: the form's own checks say the same, and a query for each would be slow."""
+
+
+class _Suppliers:
+    """The suppliers of a workshop by name; a name not seen before is a new one."""
+
+    def __init__(self, workshop: Any) -> None:
+        self.workshop = workshop
+        self.rows = dict(suppliers_to_choose(workshop))
+        self.keys = {row.name.casefold(): key for key, row in self.rows.items()}
+        self.away = {
+            name.casefold() for name in workshop.suppliers.put_away().values_list("name", flat=True)
+        }
+
+    def key_of(self, text: str) -> str:
+        """Return the key of a supplier. Errors: ValidationError."""
+        name = " ".join(text.split())
+        if not name:
+            return ""
+        plain = name.casefold()
+        if plain in self.away:
+            raise ValidationError(f"“{name}” is put away. Bring it back first.")
+        if len(name) > _MOST_NAME:
+            raise ValidationError(f"A name has at most {_MOST_NAME} characters.")
+        if plain not in self.keys:
+            self.keys[plain] = f"new-{len(self.rows)}"
+            self.rows[self.keys[plain]] = self.workshop.suppliers.model(
+                workshop=self.workshop, name=name, lead_days=self.workshop.purchase_lead_days
+            )
+        return self.keys[plain]
+
+
+def read_materials(
+    workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...]
+) -> list[Group]:
+    """Return a group for each material the rows name; three queries, however many."""
+    suppliers = _Suppliers(workshop)
+    stored = {
+        material.name.casefold(): material
+        for material in Material.objects.of(workshop).with_costs().by_name()
+    }
+    for material in stored.values():
+        material.workshop = workshop
+        rows_with_one: list[Material | Pack] = [material, *packs_of(material)]
+        for row in rows_with_one:
+            if row.supplier_id:
+                suppliers.rows.setdefault(str(row.supplier_id), row.supplier)
+
+    grouped = group_rows(rows, lambda row: " ".join(row.cells["name"].split()).casefold())
+    # rows without a name belong to nobody, each by itself
+    nameless = grouped.pop("", [])
+    groups = [
+        _read_one(workshop, stored.get(name), own_rows, suppliers)
+        for name, own_rows in grouped.items()
+    ]
+    groups += [_read_one(workshop, None, [row], suppliers) for row in nameless]
+    return groups
+
+
+def _read_one(
+    workshop: Any, stored: Material | None, rows: Sequence[FileRow], suppliers: _Suppliers
+) -> Group:
+    group = Group(rows)
+    if stored is not None and stored.retired_on:
+        group.add_error(rows[0], "name", f"“{stored.name}” is put away. Bring it back first.")
+        return group
+    material = stored or Material(workshop=workshop)
+    data = _as_stored(material, suppliers) if stored else {}
+    for field in MATERIAL_FIELDS.values():
+        row = first_filled(rows, field)
+        text = row.cells.get(field, "").strip()
+        if not text:
+            continue
+        try:
+            data[field] = _FORM_VALUE.get(field, _same)(text, suppliers)
+        except ValidationError as error:
+            group.add_error(row, field, *error.messages)
+        _refuse_two_answers(group, field, text)
+    if stored:
+        _keep_what_is_the_same(stored, data)
+    if "kind" not in data and not group.errors:
+        data["kind"] = _kind_meant(data)
+    _take_in(group, MaterialRowForm, material, data, suppliers)
+    return group
+
+
+def _keep_what_is_the_same(stored: Material, data: dict[str, Any]) -> None:
+    """Leave the spelling of what is stored where the file means the same."""
+    data["name"] = stored.name
+    for field in ("licence_note", "safety_note", "notes"):
+        kept = getattr(stored, field)
+        if kept.replace("\r\n", "\n") == data[field]:
+            data[field] = kept
+    level = str(data.get("reorder_level", ""))
+    if level[-1:].isdigit() and stored.unit in ("m", "ml", "g"):
+        data["reorder_level"] = f"{level} {stored.unit}"
+
+
+def _refuse_two_answers(group: Group, field: str, text: str) -> None:
+    """Refuse rows of one material that say different things of it."""
+    if field == "name":
+        return
+    for row in group.rows:
+        other = row.cells.get(field, "").strip()
+        if other and other != text:
+            group.add_error(row, field, f"Another row of this material says “{text[:60]}”.")
+
+
+def _kind_meant(data: dict[str, Any]) -> str:
+    """Take what has a size for a sheet; anything else must say what it is counted in."""
+    return Material.Kind.SHEET.value if data.get("width_mm") or data.get("height_mm") else ""
+
+
+def _take_in(
+    group: Group, form_of: Any, material: Material, data: dict[str, Any], suppliers: _Suppliers
+) -> None:
+    form = form_of(data, instance=material, workshop=material.workshop, suppliers=suppliers.rows)
+    changed = material.pk is not None and _changed(form)
+    for field, errors in form.errors.items():
+        row = first_filled(group.rows, field)
+        # a cell that could not be read at all says so already
+        if (row.number, field) not in group.errors:
+            known = field in MATERIAL_FIELDS.values()
+            group.add_error(row, field if known else "name", *map(str, errors))
+    kind = form.cleaned_data.get("kind")
+    packs, news = _read_packs(group, material, Material.UNITS.get(kind, ""), suppliers)
+    if group.errors:
+        return
+    was_changed = [*(changed or ()), *news]
+    if material.pk is None:
+        group.note = "new"
+    elif was_changed:
+        group.note = f"changed: {', '.join(dict.fromkeys(was_changed))}"
+    else:
+        group.note = "the same already"
+        return
+    group.value = ImportedMaterial(material=form.instance, packs=packs)
+
+
+def _changed(form: MaterialRowForm) -> list[str]:
+    labels = {field: heading for heading, field in MATERIAL_FIELDS.items()}
+    return [labels[name] for name in form.changed_data if name in labels]
+
+
+def _as_stored(material: Material, suppliers: _Suppliers) -> dict[str, Any]:
+    """Return what the form shows of a stored material, as it would be sent."""
+    shown = MaterialForm(instance=material, workshop=material.workshop, suppliers=suppliers.rows)
+    return {
+        field.name: ("on" if value else "") if isinstance(value, bool) else value
+        for field in shown
+        if (value := field.value()) is not None
+    }
+
+
+def _read_packs(
+    group: Group, material: Material, unit: str, suppliers: _Suppliers
+) -> tuple[list[PackInput], list[str]]:
+    """Return all packs after the import, and what is new about them."""
+    kept = {pack.pk: _as_input(pack) for pack in packs_of(material)} if material.pk else {}
+    free = list(packs_of(material)) if material.pk else []
+    added: list[PackInput] = []
+    news: list[str] = []
+    for row in group.rows:
+        typed = {
+            field: row.cells.get(f"pack_{field}", "").strip() for field in PACK_FIELDS.values()
+        }
+        if not any(typed.values()):
+            continue
+        read = _read_pack(group, row, material, typed, unit, suppliers)
+        if read is None:
+            continue
+        same = _same_pack(free, read, unit)
+        if same is None:
+            added.append(read)
+            news.append("a pack more")
+            continue
+        free.remove(same)
+        supplier = read.supplier or same.supplier
+        price = same.price if read.price is None else read.price
+        now = PackInput(read.quantity, price, same.name, supplier, same.pk)
+        if now != kept[same.pk]:
+            kept[same.pk] = now
+            news.append("Pack price" if now.quantity == same.quantity else "Pack holds")
+    packs = [*kept.values(), *added]
+    if len(packs) > MOST_PACKS:
+        group.add_error(group.rows[0], "name", f"A material has at most {MOST_PACKS} packs.")
+    return packs, news
+
+
+def _read_pack(
+    group: Group,
+    row: FileRow,
+    material: Material,
+    typed: dict[str, str],
+    unit: str,
+    suppliers: _Suppliers,
+) -> PackInput | None:
+    try:
+        typed["supplier"] = suppliers.key_of(typed["supplier"])
+    except ValidationError as error:
+        group.add_error(row, "pack_supplier", *error.messages)
+        typed["supplier"] = ""
+    form = PackForm(typed, workshop=material.workshop, suppliers=suppliers.rows)
+    form.is_valid()
+    quantity = amount_in(form, "quantity", unit) if unit else None
+    for field, errors in form.errors.items():
+        group.add_error(row, f"pack_{field}", *map(str, errors))
+    if form.errors or quantity is None:
+        return None
+    cleaned = form.cleaned_data
+    return PackInput(quantity, cleaned["price"], cleaned["name"], cleaned["supplier"])
+
+
+def _as_input(pack: Pack) -> PackInput:
+    return PackInput(pack.quantity, pack.price, pack.name, pack.supplier, pack.pk)
+
+
+def _same_pack(free: Sequence[Pack], read: PackInput, unit: str) -> Pack | None:
+    """Return the stored pack a row speaks of: of that name, of that supplier before another's."""
+    name = (read.name or usual_name(read.quantity, unit)).casefold()
+    named = [pack for pack in free if pack.name.casefold() == name]
+    return next((pack for pack in named if pack.supplier == read.supplier), None) or next(
+        iter(named), None
+    )
+
+
+def _kind(text: str, suppliers: _Suppliers) -> str:
+    for kind, unit in Material.UNITS.items():
+        try:
+            # metre, metres and m are the same, and so are pc and piece
+            if read_amount(f"1 {text[:40]}").in_unit(unit) == 1:
+                return kind
+        except Refusal:
+            continue
+    raise ValidationError(f"“{text[:40]}” is none of {', '.join(COUNTED_IN)}.")
+
+
+def _category(text: str, suppliers: _Suppliers) -> str:
+    plain = " ".join(text.split()).casefold()
+    for key, label in Material.Category.choices:
+        if plain in (str(key), str(label).casefold()):
+            return str(key)
+    raise ValidationError(
+        f"“{text[:40]}” is none of {', '.join(str(label) for label in Material.Category.labels)}."
+    )
+
+
+def _tick(text: str, suppliers: _Suppliers) -> str:
+    return yes_or_no(text)
+
+
+def _supplier(text: str, suppliers: _Suppliers) -> str:
+    return suppliers.key_of(text)
+
+
+def _same(text: str, suppliers: _Suppliers) -> str:
+    return text
+
+
+# how a cell becomes what the form would be sent; everything else is sent as it stands
+_FORM_VALUE: dict[str, Callable[[str, _Suppliers], str]] = {
+    "kind": _kind,
+    "category": _category,
+    "supplier": _supplier,
+    "is_directional": _tick,
+    "is_double_sided": _tick,
+}

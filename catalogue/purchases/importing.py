@@ -1,0 +1,279 @@
+"""Receipts out of a file: each row checked by the forms she would type it into."""
+
+import datetime
+from collections import Counter
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from catalogue.materials.models import Material, Pack
+from catalogue.purchases.forms import MOST_LINES, LineForm, Offers, ReceiptForm
+from catalogue.purchases.inputs import landed_receipt
+from catalogue.purchases.models import Purchase, PurchaseLine
+from catalogue.purchases.services import ImportedReceipt, LineInput, ReceiptInput
+from catalogue.purchases.sheet import HEAD_FIELDS, LINE_FIELDS
+from catalogue.stock.services import check_date
+from catalogue.suppliers.models import Supplier
+from maker.calc.refusal import Refusal
+from maker.calc.units import parse_number
+from maker.web.fields import DATE_FORMATS
+from maker.web.imports import FileRow, Group, first_filled, group_rows
+
+FILE_FIELDS = HEAD_FIELDS | LINE_FIELDS
+_STATES = {
+    "": Purchase.State.RECORDED,
+    **{str(state.label).casefold(): state for state in Purchase.State},
+}
+# what makes two receipts the same one
+Print = tuple[Any, ...]
+
+
+class _Shop:
+    """What rows may name, loaded once for a whole file."""
+
+    def __init__(self, workshop: Any) -> None:
+        self.workshop = workshop
+        self.today = timezone.localdate()
+        self.offers = Offers(workshop)
+        self.materials = {row.pk: row for row in Material.objects.of(workshop)}
+        self.by_name = {_plain(row.name): row for row in self.materials.values()}
+        self.packs = {row.pk: row for row in Pack.objects.of(workshop).in_use()}
+        self.packs_of: dict[int, dict[str, Pack]] = {}
+        for pack in sorted(self.packs.values(), key=lambda pack: (-pack.position, -pack.pk)):
+            self.packs_of.setdefault(pack.material_id, {})[_plain(pack.name)] = pack
+        suppliers = list(Supplier.objects.of(workshop))
+        self.suppliers = [row for row in suppliers if not row.retired_on]
+        self.supplier_by_name = {_plain(row.name): row for row in suppliers}
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _cell(row: FileRow, field: str) -> str:
+    return row.cells.get(field, "").strip()
+
+
+def read_receipts(
+    workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...]
+) -> list[Group]:
+    """Return a group for each receipt the rows name; the same few queries, however many."""
+    shop = _Shop(workshop)
+    grouped = group_rows(rows, _receipt_of)
+    groups = [_read_one(own, shop, day_formats) for own in grouped.values()]
+    days = [group.value.receipt.bought_on for group in groups if group.value]
+    here = _prints_here(workshop, min(days), max(days)) if days else Counter()
+    for group in groups:
+        if group.value is None:
+            continue
+        printed = _print_of(group.value.receipt)
+        if here[printed] > 0:
+            here[printed] -= 1
+            group.note, group.value = "here already", None
+    return groups
+
+
+def _receipt_of(row: FileRow) -> tuple[str, ...]:
+    """Rows with one entry under Receipt are one; without it those of one day, shop and number."""
+    number = _plain(_cell(row, "receipt"))
+    if number:
+        return (number,)
+    return ("", *(_plain(_cell(row, name)) for name in ("bought_on", "supplier", "reference")))
+
+
+def _read_one(rows: Sequence[FileRow], shop: _Shop, day_formats: tuple[str, ...]) -> Group:
+    group = Group(rows)
+    state_row = first_filled(rows, "state")
+    state = _STATES.get(_plain(_cell(state_row, "state")))
+    if state is None:
+        words = ", ".join(str(one.label) for one in Purchase.State)
+        group.add_error(state_row, "state", f"A receipt is one of: {words}.")
+    elif state == Purchase.State.REVERSED:
+        group.note = "taken back: left out"
+        return group
+    form = _read_head(group, shop, day_formats)
+    lines = [line for row in rows if (line := _read_line(group, row, shop)) is not None]
+    if group.errors:
+        return group
+    if len(lines) > MOST_LINES:
+        group.add_error(rows[MOST_LINES], "what", f"A receipt has at most {MOST_LINES} lines.")
+        return group
+    typed = form.cleaned_data
+    supplier = typed["supplier"] or Supplier(workshop=shop.workshop, name=typed["new_supplier"])
+    receipt = form.read(supplier, lines)
+    is_recorded = state == Purchase.State.RECORDED
+    if is_recorded:
+        _check_recordable(group, receipt, shop)
+    if not group.errors:
+        group.note = "new" if is_recorded else "new, not finished"
+        group.value = ImportedReceipt(receipt=receipt, record=is_recorded)
+    return group
+
+
+def _read_head(group: Group, shop: _Shop, day_formats: tuple[str, ...]) -> ReceiptForm:
+    data: dict[str, Any] = {}
+    for field in ("bought_on", "reference", "postage", "discount", "tax", "notes"):
+        row = first_filled(group.rows, field)
+        data[field] = _cell(row, field)
+        for other in group.rows:
+            if _cell(other, field) not in ("", data[field]):
+                group.add_error(
+                    other, field, f"Another row of this receipt says “{data[field][:60]}”."
+                )
+    row = first_filled(group.rows, "supplier")
+    name = " ".join(_cell(row, "supplier").split())
+    known = shop.supplier_by_name.get(_plain(name))
+    if known and known.retired_on:
+        group.add_error(row, "supplier", f"“{known}” is put away. Bring it back first.")
+    data |= {"supplier": str(known.pk)} if known else {"new_supplier": name}
+    form = ReceiptForm(data, workshop=shop.workshop, suppliers=shop.suppliers)
+    form.fields["bought_on"].input_formats = (*DATE_FORMATS, *day_formats)  # type: ignore[attr-defined]  # a DayField
+    for name_in_form, found in form.errors.items():
+        field = "supplier" if name_in_form == "new_supplier" else name_in_form
+        row, errors = first_filled(group.rows, field), [str(error) for error in found]
+        if (row.number, field) in group.errors:
+            continue
+        if field == "supplier" and not name:
+            errors = ["Fill this in."]
+        if field == "bought_on" and "/" in data[field] and not day_formats:
+            errors = ["Say below whether the day or the month comes first."]
+        group.add_error(row, field if field in FILE_FIELDS.values() else "supplier", *errors)
+    return form
+
+
+def _read_line(group: Group, row: FileRow, shop: _Shop) -> LineInput | None:
+    if not any(_cell(row, field) for field in LINE_FIELDS.values()):
+        return None
+    what, material, pack = _what_is_meant(group, row, shop)
+    bought, bought_field = _bought(row, material, pack)
+    data = {
+        "what": what,
+        "bought": bought,
+        "amount": _cell(row, "amount"),
+        "lot": _cell(row, "lot"),
+    }
+    form = LineForm(data, workshop=shop.workshop, offers=shop.offers)
+    if form.is_valid():
+        key, pack_key = form.cleaned_data["what"]
+        form.work_out(shop.materials[key], shop.packs.get(pack_key))
+    for name, found in form.errors.items():
+        field = bought_field if name == "bought" else name
+        if (row.number, field) not in group.errors:
+            group.add_error(row, field, *(str(error) for error in found))
+    if form.errors or any(number == row.number for number, _ in group.errors):
+        return None
+    return form.read()
+
+
+def _what_is_meant(
+    group: Group, row: FileRow, shop: _Shop
+) -> tuple[str, Material | None, Pack | None]:
+    """Return the name under which the entry of a receipt knows the material and its pack."""
+    text, pack_text = _cell(row, "what"), _cell(row, "pack")
+    material = shop.by_name.get(_plain(text))
+    if material is None:
+        return text, None, None
+    if material.retired_on:
+        group.add_error(row, "what", f"“{material.name}” is put away. Bring it back first.")
+        return text, material, None
+    if not pack_text:
+        # an amount is bought loose; without one the name alone must say it
+        loose = bool(_cell(row, "bought"))
+        return (shop.offers.names[material.pk, None] if loose else text), material, None
+    pack = shop.packs_of.get(material.pk, {}).get(_plain(pack_text))
+    if pack is None:
+        group.add_error(
+            row,
+            "pack",
+            f"No pack of {material.name} is called “{pack_text[:60]}”. Empty this cell if the "
+            "quantity says enough.",
+        )
+        return text, material, None
+    return shop.offers.names[material.pk, pack.pk], material, pack
+
+
+def _bought(row: FileRow, material: Material | None, pack: Pack | None) -> tuple[str, str]:
+    """Return how much as the form takes it, and the field it comes from.
+
+    Packs count where a pack is named, unless the quantity says that it held something else then.
+    """
+    packs, quantity, unit = (_cell(row, field) for field in ("packs", "bought", "unit"))
+    if packs and pack and (not quantity or _holds(packs, pack) == _number(quantity)):
+        return packs, "packs"
+    if not quantity:
+        return packs, "packs" if packs else "bought"
+    has_unit = any(sign.isalpha() or sign in "\"'″′”" for sign in quantity)
+    if not has_unit and material is not None:
+        quantity = f"{quantity} {unit or material.unit}"
+    return quantity, "bought"
+
+
+def _holds(packs: str, pack: Pack) -> Decimal | None:
+    number = _number(packs)
+    return None if number is None else number * pack.quantity
+
+
+def _number(text: str) -> Decimal | None:
+    try:
+        number = parse_number(text)
+    except Refusal:
+        return None
+    return Decimal(number.numerator) / Decimal(number.denominator)
+
+
+def _check_recordable(group: Group, receipt: ReceiptInput, shop: _Shop) -> None:
+    """Say now what recording would refuse."""
+    if not receipt.lines:
+        group.add_error(group.rows[0], "what", "Nothing is on this receipt.")
+        return
+    try:
+        check_date(receipt.bought_on, shop.today, "bought_on")
+    except Refusal as refusal:
+        group.add_error(first_filled(group.rows, "bought_on"), "bought_on", refusal.message)
+    purchase = Purchase(
+        workshop=shop.workshop,
+        postage=receipt.postage,
+        discount=receipt.discount,
+        tax=receipt.tax,
+    )
+    lines = [
+        PurchaseLine(material=line.material, quantity=line.quantity, amount=line.amount)
+        for line in receipt.lines
+    ]
+    try:
+        landed_receipt(purchase, lines)
+    except Refusal as refusal:
+        where = refusal.where if refusal.where in FILE_FIELDS.values() else "amount"
+        group.add_error(first_filled(group.rows, where), where, refusal.message)
+
+
+def _print_of(receipt: ReceiptInput) -> Print:
+    return (
+        receipt.supplier.name.casefold(),
+        receipt.bought_on,
+        receipt.reference.casefold(),
+        (receipt.postage, receipt.discount, receipt.tax),
+        tuple(sorted((line.material.pk, line.quantity, line.amount) for line in receipt.lines)),
+    )
+
+
+def _prints_here(workshop: Any, first: datetime.date, last: datetime.date) -> Counter[Print]:
+    """Return how often each receipt is here already (two queries)."""
+    purchases = Purchase.objects.of(workshop).not_taken_back().between(first, last)
+    lines: dict[int, list[tuple[Any, ...]]] = {}
+    for key, *line in PurchaseLine.objects.filter(
+        purchase__in=purchases.order_by().values("pk")
+    ).values_list("purchase_id", "material_id", "quantity", "amount"):
+        lines.setdefault(key, []).append(tuple(line))
+    return Counter(
+        (
+            row.supplier.name.casefold(),
+            row.bought_on,
+            row.reference.casefold(),
+            (row.postage, row.discount, row.tax),
+            tuple(sorted(lines.get(row.pk, ()))),
+        )
+        for row in purchases.select_related("supplier")
+    )

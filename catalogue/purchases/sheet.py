@@ -1,0 +1,109 @@
+"""Columns of the receipts as a spreadsheet, a row for each line; the same columns are read back."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from catalogue.purchases.models import PurchaseLine, PurchaseQuerySet
+from maker.calc.amounts import unit_word
+from maker.calc.money import minor_digits
+from maker.documents.spreadsheet import Column, Kind
+from maker.workshop.models import Workshop
+
+# heading -> what is read from it: fields of the receipt's form, and of its lines'
+HEAD_FIELDS = {
+    "Receipt": "receipt",
+    "Day": "bought_on",
+    "Supplier": "supplier",
+    "Number on it": "reference",
+    "State": "state",
+    "Postage": "postage",
+    "Discount": "discount",
+    "Tax": "tax",
+    "Notes": "notes",
+}
+LINE_FIELDS = {
+    "Material": "what",
+    "Pack": "pack",
+    "Packs": "packs",
+    "Quantity": "bought",
+    "Counted in": "unit",
+    "Paid": "amount",
+    "Lot": "lot",
+}
+
+
+def receipt_columns(workshop: Workshop) -> tuple[Column, ...]:
+    """Return the columns, money with the decimals of the workshop's currency."""
+    digits = minor_digits(workshop.currency)
+
+    def money(name: str) -> Column:
+        return Column(name, Kind.MONEY, digits)
+
+    return (
+        Column("Receipt", Kind.WHOLE),
+        Column("Day", Kind.DATE),
+        Column("Supplier"),
+        Column("Number on it", width=18),
+        Column("State", width=14),
+        Column("Material", width=32),
+        Column("Pack"),
+        Column("Packs", Kind.NUMBER),
+        Column("Quantity", Kind.NUMBER),
+        Column("Counted in", width=11),
+        money("Paid"),
+        Column("Lot", width=14),
+        money("Postage"),
+        money("Discount"),
+        money("Tax"),
+        Column("Notes", width=40),
+        money("Cost"),
+        Column("Unit cost", Kind.NUMBER),
+    )
+
+
+def receipt_rows(purchases: PurchaseQuerySet) -> Iterator[tuple[Any, ...]]:
+    """Yield the rows, the oldest receipt first: amounts of a whole receipt only on its first line.
+
+    So sums over a column are right. Two queries, whatever the number of rows.
+    """
+    found = purchases.order_by("bought_on", "pk")
+    lines = (
+        PurchaseLine.objects.filter(purchase__in=purchases.order_by().values("pk"))
+        .select_related("material", "pack")
+        .order_by("purchase__bought_on", "purchase_id", "position", "pk")
+        .iterator(chunk_size=2000)
+    )
+    line = next(lines, None)
+    for purchase in found.select_related("supplier").iterator(chunk_size=2000):
+        head = (
+            purchase.pk,
+            purchase.bought_on,
+            purchase.supplier.name,
+            purchase.reference,
+            purchase.get_state_display(),
+        )
+        foot: tuple[Any, ...] = (
+            purchase.postage or None,
+            purchase.discount or None,
+            purchase.tax or None,
+            purchase.notes,
+        )
+        if line is None or line.purchase_id != purchase.pk:
+            yield (*head, *(None,) * 7, *foot, None, None)
+        while line is not None and line.purchase_id == purchase.pk:
+            # what a line costs is known once its goods are in stock
+            cost = (line.landed, line.unit_cost) if line.unit_cost is not None else (None, None)
+            yield (*head, *_bought(line), *foot, *cost)
+            foot, line = (None,) * 4, next(lines, None)
+
+
+def _bought(line: PurchaseLine) -> tuple[Any, ...]:
+    return (
+        line.material.name,
+        line.pack.name if line.pack else None,
+        line.packs_bought if line.pack else None,
+        line.quantity,
+        unit_word(line.material.unit),
+        line.amount,
+        line.lot,
+    )

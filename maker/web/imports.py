@@ -1,0 +1,414 @@
+"""Files into rows: a file is sent, shown with what is wrong beside each cell, and taken in once.
+
+Between the pages the rows travel in the form itself, signed: any process can answer the next
+page, and nothing is kept of a file that is never taken in. All or nothing, unless she says that
+what has an error shall be left out. Each import has a key, so that a second click does no harm.
+"""
+
+import uuid
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core import signing
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+from maker.calc.refusal import Refusal
+from maker.documents.spreadsheet import MOST_BYTES, Table, UnreadableFile, read_table
+
+SALT = "maker.web.imports"
+GOOD_FOR_SECONDS = 24 * 60 * 60
+# what is shown of rows without an error, and of rows with one; the rest is counted
+ROWS_SHOWN, WRONG_ROWS_SHOWN = 40, 200
+YES = {"yes", "y", "true", "1", "x", "on"}
+NO = {"", "no", "n", "false", "0", "off"}
+
+DAY_ORDERS: dict[str, tuple[str, ...]] = {
+    "": (),
+    "day": ("%d/%m/%Y", "%d/%m/%y", "%d-%m-%Y", "%d.%m.%y"),
+    "month": ("%m/%d/%Y", "%m/%d/%y", "%m-%d-%Y"),
+}
+
+
+class DayOrderField(forms.ChoiceField):
+    """Which number comes first in a day like 3/4/2026; asked once for a file."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label="Days like 3/4/2026",
+            required=False,
+            choices=[
+                ("", "there are none"),
+                ("day", "the day comes first"),
+                ("month", "the month comes first"),
+            ],
+        )
+
+
+class UploadForm(forms.Form):
+    """The file, and what cannot always be found out about it."""
+
+    use_required_attribute = False
+    file = forms.FileField(
+        label="File",
+        help_text="CSV or XLSX, up to 5 MB and 5000 rows.",
+        allow_empty_file=True,
+        error_messages={"required": "Choose a file."},
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,.txt,.tsv"}),
+    )
+    day_order = DayOrderField()
+    encoding = forms.ChoiceField(
+        label="Letters",
+        required=False,
+        help_text="Only for CSV whose accents come out wrong.",
+        choices=[
+            ("", "find out"),
+            ("utf-8", "UTF-8"),
+            ("cp1252", "western Europe (Windows)"),
+            ("cp1250", "central Europe (Windows)"),
+            ("iso8859-15", "western Europe (ISO 8859-15)"),
+            ("mac_roman", "western Europe (old Macintosh)"),
+        ],
+    )
+    separator = forms.ChoiceField(
+        label="Between columns",
+        required=False,
+        help_text="Only for CSV.",
+        choices=[
+            ("", "find out"),
+            (",", "comma"),
+            (";", "semicolon"),
+            ("\t", "tab"),
+            ("|", "upright line"),
+        ],
+    )
+
+    def clean_separator(self) -> str:
+        """Keep the tab, which is blank."""
+        return str(self.data.get("separator", ""))
+
+    def clean_file(self) -> Any:
+        """Refuse what is too large before reading it."""
+        file = self.cleaned_data["file"]
+        if file.size > MOST_BYTES:
+            raise forms.ValidationError("The file is larger than 5 MB. Split it.")
+        return file
+
+
+@dataclass(frozen=True, slots=True)
+class FileRow:
+    """A row of a file: its number there, and its cells by field."""
+
+    number: int
+    cells: Mapping[str, str]
+
+
+@dataclass(slots=True)
+class Group:
+    """What one or several rows of a file become: a material, a receipt.
+
+    `errors` are by row number and field; `value` is what the service takes, None when nothing is
+    to be done (then `note` says why).
+    """
+
+    rows: Sequence[FileRow]
+    note: str = ""
+    value: Any = None
+    errors: dict[tuple[int, str], list[str]] = field(default_factory=dict)
+
+    def add_error(self, row: FileRow, name: str, *words: str) -> None:
+        """Put an error beside a cell."""
+        self.errors.setdefault((row.number, name), []).extend(words)
+
+
+@dataclass(frozen=True, slots=True)
+class Importing:
+    """How one kind of row is taken in; `fields` is heading -> field in the order shown.
+
+    `read` gives the groups of the rows, `save` stores the values of those without an error and
+    returns what to say.
+    """
+
+    title: str
+    one: str
+    list_url: str
+    fields: Mapping[str, str]
+    needed: Sequence[str]
+    read: Callable[[Any, Sequence[FileRow], tuple[str, ...]], list[Group]]
+    save: Callable[[Any, Sequence[Any], uuid.UUID], str]
+    advice: str = ""
+
+
+class AlreadyImported(Refusal):
+    """The same import was confirmed before."""
+
+
+@dataclass(slots=True)
+class _Upload:
+    """What travels in the form from page to page."""
+
+    key: uuid.UUID
+    fields: list[str]
+    rows: list[FileRow]
+    day_order: str
+
+    def signed(self, workshop: Any, title: str) -> str:
+        content = {
+            "of": [workshop.pk, title],
+            "key": self.key.hex,
+            "fields": self.fields,
+            "days": self.day_order,
+            "rows": [[r.number, *(r.cells[name] for name in self.fields)] for r in self.rows],
+        }
+        return signing.dumps(content, salt=SALT, compress=True)
+
+
+def import_page(request: Any, importing: Importing) -> HttpResponse:
+    """Answer every step: the form for the file, the preview, and the way back after taking in."""
+    if request.method == "POST" and "upload" in request.POST:
+        return _next_step(request, importing)
+    form = UploadForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        typed = form.cleaned_data
+        try:
+            table = read_table(
+                typed["file"].read(), encoding=typed["encoding"], separator=typed["separator"]
+            )
+            upload = _from_table(table, importing, typed["day_order"])
+        except Refusal as refusal:
+            form.add_error("file", refusal.message)
+        else:
+            return _preview(request, importing, upload)
+    return _ask_for_file(request, importing, form)
+
+
+def _ask_for_file(request: Any, importing: Importing, form: UploadForm) -> HttpResponse:
+    context = {"form": form, "importing": importing, "list_address": _list(request, importing)}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "components/import_file.html", context, status=status)
+
+
+def _list(request: Any, importing: Importing) -> str:
+    return reverse(importing.list_url, args=[request.workshop.slug])
+
+
+def _from_table(table: Table, importing: Importing, day_order: str) -> _Upload:
+    known = {_plain(name): wanted for name, wanted in importing.fields.items()}
+    places: dict[str, int] = {}
+    for place, name in enumerate(table.heading):
+        wanted = known.get(_plain(name))
+        if wanted in places:
+            raise UnreadableFile(f"Two columns are headed “{name}”. Remove one.")
+        if wanted:
+            places[wanted] = place
+    missing = [name for name in importing.needed if importing.fields[name] not in places]
+    if missing:
+        there = ", ".join(name for name in table.heading if name)[:300]
+        raise UnreadableFile(
+            f"No column is headed {' or '.join(f'“{name}”' for name in missing)}. "
+            f"In the file are: {there}."
+        )
+    if not table.rows:
+        raise UnreadableFile("There is nothing under the headings.")
+    rows = [
+        FileRow(number, {name: row[place] for name, place in places.items()})
+        for number, row in zip(table.numbers, table.rows, strict=True)
+    ]
+    wanted_rows = [row for row in rows if any(row.cells.values())]
+    if not wanted_rows:
+        raise UnreadableFile("There is nothing in the columns we know.")
+    ordered = [name for name in importing.fields.values() if name in places]
+    return _Upload(uuid.uuid4(), ordered, wanted_rows, day_order)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _next_step(request: Any, importing: Importing) -> HttpResponse:
+    """Check again with what was mended, or take in."""
+    try:
+        upload = _sent(request, importing)
+    except signing.BadSignature:
+        form = UploadForm({})
+        form.full_clean()
+        form.errors.clear()
+        form.add_error("file", "That was too long ago, or got lost. Choose the file again.")
+        return _ask_for_file(request, importing, form)
+    then = request.POST.get("then")
+    if then not in ("import", "import_rest"):
+        return _preview(request, importing, upload)
+    try:
+        with transaction.atomic():
+            groups = _read(request, importing, upload)
+            if then == "import" and any(group.errors for group in groups):
+                return _preview(request, importing, upload, groups)
+            values = [g.value for g in groups if not g.errors and g.value is not None]
+            said = importing.save(request, values, upload.key)
+    except AlreadyImported as already:
+        messages.info(request, already.message)
+    except Refusal as refusal:
+        return _preview(request, importing, upload, problem=refusal.message)
+    else:
+        messages.success(request, said)
+    return redirect(_list(request, importing))
+
+
+def _sent(request: Any, importing: Importing) -> _Upload:
+    content = signing.loads(request.POST["upload"], salt=SALT, max_age=GOOD_FOR_SECONDS)
+    if content["of"] != [request.workshop.pk, importing.title]:
+        raise signing.BadSignature("of another workshop or list")
+    names = content["fields"]
+    rows = []
+    for number, *cells in content["rows"]:
+        row = dict(zip(names, cells, strict=True))
+        for place, name in enumerate(names):
+            typed = request.POST.get(f"cell-{number}-{place}")
+            if typed is not None:
+                row[name] = typed[:20_000]
+        rows.append(FileRow(number, row))
+    order = request.POST.get("day_order", content["days"])
+    order = order if order in DAY_ORDERS else ""
+    return _Upload(uuid.UUID(content["key"]), names, rows, order)
+
+
+def _read(request: Any, importing: Importing, upload: _Upload) -> list[Group]:
+    return importing.read(request.workshop, upload.rows, DAY_ORDERS[upload.day_order])
+
+
+@dataclass(frozen=True, slots=True)
+class _Cell:
+    label: str
+    text: str
+    name: str
+    errors: list[str]
+    is_long: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _ShownRow:
+    number: int
+    note: str
+    is_first: bool
+    cells: list[_Cell]
+
+
+def _preview(
+    request: Any,
+    importing: Importing,
+    upload: _Upload,
+    groups: list[Group] | None = None,
+    problem: str = "",
+) -> HttpResponse:
+    """Show what the file would do; cells with an error can be mended there."""
+    if groups is None:
+        groups = _read(request, importing, upload)
+    labels = {wanted: name for name, wanted in importing.fields.items()}
+    wrong = [group for group in groups if group.errors]
+    right = [group for group in groups if not group.errors]
+    used = [name for name in upload.fields if any(row.cells[name] for row in upload.rows)]
+    must_show = {name for group in wrong for _, name in group.errors}
+    upload = _with_fields(upload, must_show, importing)
+    shown_fields = [name for name in upload.fields if name in used or name in must_show]
+    wrong_rows = list(_shown(wrong, upload, shown_fields, labels, WRONG_ROWS_SHOWN))
+    form = forms.Form(request.POST if "upload" in request.POST else None)
+    form.fields["day_order"] = DayOrderField()
+    form.initial["day_order"] = upload.day_order
+    counts: dict[str, int] = {}
+    for group in right:
+        counts[group.note.partition(":")[0]] = counts.get(group.note.partition(":")[0], 0) + 1
+    context = {
+        "importing": importing,
+        "list_address": _list(request, importing),
+        "upload": upload.signed(request.workshop, importing.title),
+        "day_form": form,
+        "headings": [labels[name] for name in shown_fields],
+        "wrong_rows": wrong_rows,
+        "right_rows": list(_shown(right, upload, shown_fields, labels, ROWS_SHOWN)),
+        "wrong_count": len(wrong),
+        "right_count": sum(1 for group in right if group.value is not None),
+        "row_count": len(upload.rows),
+        "counts": [f"{number} {note}" for note, number in counts.items()],
+        "has_errors": bool(wrong) or bool(problem),
+        "more_errors": [problem] if problem else [],
+        "error_links": [
+            (f"cell-{row.number}-{cell.name}", f"Row {row.number}, {cell.label}: {words}")
+            for row in wrong_rows
+            for cell in row.cells
+            for words in cell.errors
+        ][:50],
+    }
+    status = 422 if wrong or problem else 200
+    return render(request, "components/import_preview.html", context, status=status)
+
+
+def _with_fields(upload: _Upload, names: Iterable[str], importing: Importing) -> _Upload:
+    """Give the rows empty cells for what is missing, so that it can be typed in the preview."""
+    wanted = {*upload.fields, *names}
+    fields = [name for name in importing.fields.values() if name in wanted]
+    rows = [
+        FileRow(row.number, {name: row.cells.get(name, "") for name in fields})
+        for row in upload.rows
+    ]
+    return _Upload(upload.key, fields, rows, upload.day_order)
+
+
+def _shown(
+    groups: Iterable[Group],
+    upload: _Upload,
+    names: Sequence[str],
+    labels: Mapping[str, str],
+    at_most: int,
+) -> Iterable[_ShownRow]:
+    count = 0
+    places = {name: place for place, name in enumerate(upload.fields)}
+    for group in groups:
+        for row in group.rows:
+            if count >= at_most:
+                return
+            count += 1
+            yield _ShownRow(
+                row.number,
+                group.note,
+                row is group.rows[0],
+                [
+                    _Cell(
+                        labels[name],
+                        row.cells.get(name, ""),
+                        str(places[name]),
+                        group.errors.get((row.number, name), []),
+                        len(row.cells.get(name, "")) > 60,
+                    )
+                    for name in names
+                ],
+            )
+
+
+def yes_or_no(text: str) -> str:
+    """Return `on` or nothing, as a tick is sent. Errors: ValidationError."""
+    plain = _plain(text)
+    if plain in YES:
+        return "on"
+    if plain in NO:
+        return ""
+    raise forms.ValidationError(f"“{text[:40]}” is neither yes nor no.")
+
+
+def group_rows(
+    rows: Iterable[FileRow], key_of: Callable[[FileRow], Any]
+) -> dict[Any, list[FileRow]]:
+    """Return the rows that belong together, in the order of the first of each."""
+    found: dict[Any, list[FileRow]] = {}
+    for row in rows:
+        found.setdefault(key_of(row), []).append(row)
+    return found
+
+
+def first_filled(rows: Sequence[FileRow], name: str) -> FileRow:
+    """Return the first of the rows in which a field is filled, else the first."""
+    return next((row for row in rows if row.cells.get(name, "").strip()), rows[0])
