@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from catalogue.designs.models import Design
@@ -11,6 +12,8 @@ from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
 from maker.calc.amounts import format_amount
 from maker.web.access import may_see
+from pricing.reports.drawing import month_text
+from pricing.reports.services import month_spend
 
 SHOWN = 6  # rows of each list; the full list is one link away
 
@@ -31,5 +34,6 @@ def home(request: Any) -> HttpResponse:
             (material, format_amount(material.reorder_level, material.unit, workshop.locale))
             for material in materials.below_level().by_name()[:SHOWN]
         ],
+        "month": month_text(month_spend(workshop=workshop, month=timezone.localdate()), workshop),
     }
     return render(request, "pricing/home/home.html", context)

@@ -9,11 +9,12 @@ from urllib.parse import urlencode
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
+from catalogue.materials.models import Material
 from maker.calc.money import format_money, minor_digits, to_minor
 from maker.documents.charts import Bar, bar_chart
 from maker.workshop.models import Workshop
 from pricing.calc.spend import Moves, Period, Reconciliation
-from pricing.reports.services import PeriodRow, SpendReport
+from pricing.reports.services import MonthSpend, PeriodRow, SpendReport
 
 ZERO = Decimal(0)
 MONTHS_LETTERED = 36  # more initials than that run into each other
@@ -57,7 +58,7 @@ class Text:
             return "–"
         shown = to_minor(over, minor_digits(self.workshop.currency))
         if not shown:
-            return "on it"
+            return "right on"
         return f"{self.money(abs(over))} {'over' if shown > 0 else 'under'}"
 
 
@@ -293,6 +294,31 @@ def reckoned_lines(reckoned: Reconciliation, text: Text) -> list[ReckonedText]:
     return lines
 
 
-def day_text(day: datetime.date) -> str:
-    """Write a day."""
-    return f"{day.day} {day:%B %Y}"
+@dataclass(frozen=True, slots=True)
+class MonthText:
+    """A month in short, for the first page: what was spent, its budget, what went over."""
+
+    month: datetime.date
+    spent: str
+    budget: str
+    against: str
+    is_over: bool
+    categories_over: tuple[tuple[str, str], ...]
+
+
+def month_text(found: MonthSpend, workshop: Workshop) -> MonthText | None:
+    """Write a month in short; None when nothing was spent and nothing planned."""
+    if not found.spent and found.budget is None:
+        return None
+    text = Text(workshop)
+    return MonthText(
+        month=found.month,
+        spent=text.money(found.spent),
+        budget="" if found.budget is None else text.money(found.budget),
+        against=text.against(found.over),
+        is_over=found.over is not None and found.over > 0,
+        categories_over=tuple(
+            (str(Material.Category(category).label), text.against(over))
+            for category, over in found.categories_over
+        ),
+    )

@@ -52,7 +52,6 @@ class MonthField(forms.Field):
 class SpendFilter(FilterForm):
     """Which months, put together how, of what; what cannot be read has its default."""
 
-    search = None
     first = MonthField(label="From", required=False)
     last = MonthField(label="To", required=False)
     by = forms.ChoiceField(
@@ -76,6 +75,7 @@ class SpendFilter(FilterForm):
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
+        del self.fields["search"]
         cast(ChosenRowField, self.fields["supplier"]).use_rows(suppliers)
         cast(ChosenRowField, self.fields["material"]).use_rows(materials)
         self.this_month = this_month

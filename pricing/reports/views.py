@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from catalogue.materials.models import Material
 from maker.web.access import WorkshopRequest, may_change, may_see
+from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text
 from maker.web.rows import rows_by_key
 from pricing.calc.spend import Period, budgets_in, month_of, months_later
@@ -32,6 +33,7 @@ from pricing.reports.drawing import (
 from pricing.reports.forms import BudgetForm, SpendFilter, readable_month
 from pricing.reports.inputs import budget_steps, receipt_days, receipts_of
 from pricing.reports.services import set_budgets, spend_report
+from pricing.reports.sheet import spend_columns, spend_rows
 
 YEARS_OFFERED = 8
 
@@ -40,8 +42,8 @@ def _filter_form(request: WorkshopRequest) -> SpendFilter:
     workshop = request.workshop
     return SpendFilter(
         request.GET,
-        suppliers=rows_by_key(workshop.suppliers.only("name").order_by("name", "pk")),
-        materials=rows_by_key(workshop.materials.only("name").by_name()),
+        suppliers=rows_by_key(workshop.suppliers.only("name", "workshop").order_by("name", "pk")),
+        materials=rows_by_key(workshop.materials.only("name", "workshop").by_name()),
         this_month=month_of(timezone.localdate()),
     )
 
@@ -74,6 +76,13 @@ def spend(request: WorkshopRequest) -> HttpResponse:
         workshop=workshop, spans=form.spans, by=form.by_what, narrowed=form.narrowed
     )
     names, text = _names(form), Text(workshop)
+    if wanted_format(request):
+        return export_response(
+            request,
+            title="Spend",
+            columns=spend_columns(report, names, workshop),
+            rows=spend_rows(report),
+        )
     base = reverse("pricing:spend", args=[workshop.slug])
     query = urlencode(_kept(form, "first", "last", "each"))
     hrefs = [month_href(base, row.period, query) for row in report.rows]

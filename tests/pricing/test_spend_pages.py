@@ -1,0 +1,353 @@
+"""The pages of what was spent: who sees them, what the address may say, budgets, bad input."""
+
+import datetime
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+import pytest
+import time_machine
+from django.test import Client
+
+from catalogue.materials.models import Material
+from catalogue.purchases.models import Purchase
+from catalogue.stock.services import count_stock, move_stock
+from maker.documents.charts import Bar, bar_chart
+from maker.workshop.models import Workshop
+from pricing.reports.models import Budget
+from pricing.reports.services import set_budgets
+from tests import factories
+from tests.catalogue.pages import sent_to_sign_in, text_of
+from tests.catalogue.receipts import TODAY, make_draft, make_receipt
+
+SPEND = "/w/marlow/spend/"
+MARCH = "/w/marlow/spend/2026/3/"
+BUDGET = "/w/marlow/spend/budget/"
+QUARTER = "?first=2026-01&last=2026-03"
+
+
+@pytest.fixture(autouse=True)
+def _in_march() -> Iterator[None]:
+    with time_machine.travel(datetime.datetime(2026, 3, 31, 12, tzinfo=datetime.UTC), tick=False):
+        yield
+
+
+def day(month: int, number: int) -> datetime.date:
+    return datetime.date(2026, month, number)
+
+
+@pytest.fixture
+def card(workshop: Workshop) -> Material:
+    return factories.make_material(workshop, name="Bramble <card>")
+
+
+@pytest.fixture
+def quarter(workshop: Workshop, card: Material) -> Material:
+    """The quarter costed by hand in the worked case, line by line."""
+
+    def use(amount: str, on: datetime.date) -> None:
+        move_stock(material=card, kind="used", amount=Decimal(amount), moved_on=on, today=TODAY)
+
+    mill = factories.make_supplier(workshop, name="Larkspur & Mill")
+    make_receipt(workshop, (card, "48", "25.10"), bought_on=day(1, 3), supplier=mill)
+    use("32", day(1, 19))
+    make_receipt(workshop, (card, "72", "41.01"), bought_on=day(2, 2), supplier=mill)
+    use("40", day(2, 20))
+    count_stock(material=card, counted=Decimal(45), moved_on=day(2, 28), today=TODAY)
+    make_receipt(
+        workshop, (card, "24", "14.20"), bought_on=day(3, 12), supplier=mill, reference="LM-7"
+    )
+    use("30", day(3, 25))
+    set_budgets(workshop=workshop, month=day(1, 1), amounts={"paper": Decimal(30)})
+    return card
+
+
+def cells(page: str, label: str) -> list[list[str]]:
+    """Return the rows of a table of the page as text."""
+    table = re.search(rf'aria-label="{label}">(.*?)</table>', page, re.S)
+    assert table is not None
+    rows = re.findall(r"<tr>(.*?)</tr>", table[1], re.S)
+    cell = re.compile(r"<t[hd].*?</t[hd]>", re.S)
+    return [
+        [" ".join(re.sub(r"<[^>]+>", " ", one).split()) for one in cell.findall(row)]
+        for row in rows
+    ]
+
+
+def test_the_quarter_worked_by_hand_stands_on_the_page(client: Client, quarter: Material) -> None:
+    page = text_of(client.get(SPEND + QUARTER))
+    table = cells(page, "Spent, used and on the shelf")
+    assert table[0] == [
+        "When", "Spent", "Budget", "Over or under", "A year before", "More or less",
+        "Used", "Lost", "Gone otherwise", "On the shelf",
+    ]  # fmt: skip
+    # spent, over, used, lost and closing of the worked case's ledger, in cents
+    assert [row[:4] for row in table[1:4]] == [
+        ["Jan 2026", "€25.10", "€30.00", "€4.90 under"],
+        ["Feb 2026", "€41.01", "€30.00", "€11.01 over"],
+        ["Mar 2026", "€14.20", "€30.00", "€15.80 under"],
+    ]
+    assert table[4] == [
+        "Together", "€80.31", "€90.00", "€9.69 under", "–", "–",
+        "€56.33", "€1.68", "€0.00", "€22.30",
+    ]  # fmt: skip
+    assert re.search(r"Difference</th><td[^>]*><strong>€0\.00<", page)
+    assert "Rounding" not in page
+    assert "+€80.31" in page
+    assert "−€56.33" in page
+    assert "−€1.68" in page
+
+
+def test_the_chart_has_its_words_and_its_table(client: Client, quarter: Material) -> None:
+    page = client.get(SPEND + QUARTER).content.decode()
+    chart = re.search(r'<svg class="chart".*?</svg>', page, re.S)
+    assert chart is not None
+    drawn = ElementTree.fromstring(chart[0])  # noqa: S314  # our own text
+    svg = "{http://www.w3.org/2000/svg}"
+    assert drawn[0].text == "Spent, Jan 2026 to Mar 2026"
+    assert "most in Feb 2026 with €41.01" in str(drawn[1].text)
+    told = [one.text for one in drawn.iter(f"{svg}title")]
+    assert "Feb 2026: Paper and card, €41.01" in told
+    assert not [part for part in drawn.iter() if "style" in part.attrib]
+    assert cells(text_of(client.get(SPEND + QUARTER)), "What the chart shows")[2] == [
+        "Feb 2026", "€41.01 €11.01 over", "€41.01",
+    ]  # fmt: skip
+
+
+def test_a_month_leads_to_its_receipts_and_they_to_the_receipt(
+    client: Client, quarter: Material
+) -> None:
+    page = client.get(SPEND + QUARTER).content.decode()
+    assert f'href="{MARCH}"' in page
+    month = client.get(MARCH).content.decode()
+    receipt = Purchase.objects.get(reference="LM-7")
+    assert f'href="/w/marlow/receipts/{receipt.pk}/"' in month
+    assert "1 receipt" in month
+    assert "Larkspur &amp; Mill" in month
+    assert "€15.80 under" in month
+    empty = client.get("/w/marlow/spend/2026/5/").content.decode()
+    assert "No receipt of this month is in stock" in empty
+
+
+def test_filters_stay_in_the_links(client: Client, quarter: Material, workshop: Workshop) -> None:
+    other = factories.make_material(workshop, name="Glue", category="glue", kind="volume")
+    make_receipt(workshop, (other, "10", "7.00"), bought_on=day(3, 2))
+    page = client.get(f"{SPEND}{QUARTER}&category=glue&by=material").content.decode()
+    assert f'href="{MARCH}?by=material&amp;category=glue"' in page
+    month = client.get(f"{MARCH}?by=material&category=glue").content.decode()
+    assert "1 receipt" in month
+    assert "€7.00" in month
+    assert "€14.20" not in month
+    assert "Only part of the month" in month
+
+
+@pytest.mark.parametrize("by", ["category", "supplier", "material"])
+@pytest.mark.parametrize("each", ["", "year"])
+def test_every_way_to_look_comes_to_the_same_sum(
+    client: Client, quarter: Material, by: str, each: str
+) -> None:
+    page = text_of(client.get(f"{SPEND}{QUARTER}&by={by}&each={each}"))
+    table = cells(page, "What the chart shows")
+    assert table[-1][-1] == "€80.31"
+    assert len(table) == (3 if each else 5)
+
+
+def test_it_is_a_file_too(client: Client, quarter: Material) -> None:
+    answer = client.get(f"{SPEND}{QUARTER}&format=csv")
+    assert answer["Content-Type"].startswith("text/csv")
+    lines = answer.content.decode("utf-8-sig").splitlines()
+    assert lines[0].startswith("From,To,Paper and card,Spent,Budget")
+    assert lines[2].startswith("2026-02-01,2026-02-28,41.01,41.01,30")
+    assert client.get(f"{SPEND}{QUARTER}&format=xlsx").content[:2] == b"PK"
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        "first=2026-13", "first=0000-01", "first=yesterday", "last=2026-02-30",
+        "first=" + "9" * 400, "first=2026-05&last=2026-01", "first=1990-01&last=2026-01",
+        "last=9999-12",
+        "first=2100-12", "first=1990-01", "last=1990-01", "by=shelf", "each=week",
+        "category=gold", "supplier=999999",
+        "supplier=x", "material=-1", "material=" + "9" * 30, "category=%00", "first=%00&by=%F0%9F",
+        "first=١٩٩٩-٠١", "first=2026-01&first=2026-02", "page=9&sort=x", "format=pdf",
+    ],
+)  # fmt: skip
+def test_whatever_the_address_says_there_is_a_page(
+    client: Client, quarter: Material, query: str
+) -> None:
+    for path in (SPEND, MARCH):
+        answer = client.get(f"{path}?{query}")
+        assert answer.status_code == 200
+        assert re.search(r"Difference</th><td[^>]*><strong>€0\.00<", text_of(answer))
+
+
+def test_a_span_that_cannot_be_meant_is_said_and_the_last_year_is_shown(
+    client: Client, quarter: Material
+) -> None:
+    page = text_of(client.get(f"{SPEND}?first=2026-05&last=2026-01"))
+    assert "The last month is before the first." in page
+    assert "Apr 2025 to Mar 2026" in page
+    assert "No more than 10 years" in text_of(client.get(f"{SPEND}?first=1990-01&last=2026-01"))
+    assert "This is no month" in text_of(client.get(f"{SPEND}?first=soon"))
+
+
+@pytest.mark.parametrize("path", ["0/1", "1989/12", "2101/1", "2026/0", "2026/13", "99999/1"])
+def test_a_month_that_is_none_is_404(client: Client, workshop: Workshop, path: str) -> None:
+    assert client.get(f"{SPEND}{path}/").status_code == 404
+
+
+@pytest.mark.parametrize("path", ["1990/1", "2100/12"])
+def test_the_first_and_last_month_open(client: Client, workshop: Workshop, path: str) -> None:
+    assert client.get(f"{SPEND}{path}/").status_code == 200
+
+
+def test_an_empty_workshop_is_told_what_to_do(client: Client, workshop: Workshop) -> None:
+    assert "Enter a receipt" in client.get(SPEND).content.decode()
+    make_draft(workshop, (factories.make_material(workshop), "1", "5.00"))
+    assert "Nothing was bought yet" in client.get(SPEND).content.decode()
+
+
+def test_a_receipt_still_to_come_is_said(
+    client: Client, workshop: Workshop, quarter: Material
+) -> None:
+    later = Purchase.objects.get(reference="LM-7")
+    Purchase.objects.filter(pk=later.pk).update(bought_on=day(4, 1))
+    later.lines.get().stock_entries.update(moved_on=day(4, 1))
+    page = text_of(client.get(SPEND))
+    assert "1 receipt in stock with a day still to come" in page
+    assert "€14.20" not in page
+    assert "€14.20" in text_of(client.get(f"{SPEND}?first=2026-04&last=2026-04"))
+
+
+def test_a_currency_without_decimals(client: Client, workshop: Workshop) -> None:
+    workshop.currency, workshop.locale = "JPY", "ja_JP"
+    workshop.save()
+    paper = factories.make_material(workshop)
+    make_receipt(workshop, (paper, "7", "1000"), bought_on=day(3, 2))
+    move_stock(material=paper, kind="used", amount=Decimal(3), moved_on=day(3, 3), today=TODAY)
+    page = text_of(client.get(SPEND))
+    # 3 / 7 of 1000 is 428.57
+    assert "￥429" in page
+    assert "￥571" in page
+    assert re.search(r"Difference</th><td[^>]*><strong>￥0<", page)
+
+
+def test_who_gets_in(
+    client: Client,
+    helper_client: Client,
+    reader_client: Client,
+    stranger_client: Client,
+    anonymous_client: Client,
+    quarter: Material,
+) -> None:
+    for path in (SPEND, MARCH):
+        assert sent_to_sign_in(anonymous_client.get(path))
+        assert stranger_client.get(path).status_code == 404
+        for one in (client, helper_client, reader_client):
+            assert one.get(path).status_code == 200
+        assert client.post(path).status_code == 405
+    assert "Set budgets" not in reader_client.get(SPEND).content.decode()
+    everybody = (client, helper_client, reader_client, stranger_client)
+    assert [one.get(BUDGET).status_code for one in everybody] == [200, 200, 403, 404]
+    assert reader_client.post(BUDGET, {"month": "2026-03", "paper": "1"}).status_code == 403
+    assert Budget.objects.count() == 1
+
+
+def test_another_workshops_supplier_narrows_nothing(
+    client: Client, other_workshop: Workshop, quarter: Material
+) -> None:
+    theirs = factories.make_supplier(other_workshop, name="Theirs")
+    page = client.get(f"{SPEND}{QUARTER}&supplier={theirs.pk}").content.decode()
+    assert "€80.31" in page
+    assert "Theirs" not in page
+
+
+def test_budgets_are_set_from_a_month_on(client: Client, quarter: Material) -> None:
+    page = client.get(BUDGET).content.decode()
+    assert 'value="30.00"' in page
+    sent = {"month": "2026-03", "paper": "12.50", "glue": ""}
+    answer = client.post(BUDGET, sent, follow=True)
+    assert "From March 2026: Paper and card." in text_of(answer)
+    table = cells(text_of(client.get(SPEND + QUARTER)), "Spent, used and on the shelf")
+    assert [row[3] for row in table[1:4]] == ["€4.90 under", "€11.01 over", "€1.70 over"]
+    again = client.post(BUDGET, sent, follow=True)
+    assert "Nothing was changed" in text_of(again)
+    client.post(BUDGET, {"month": "2026-03", "paper": ""})
+    table = cells(text_of(client.get(SPEND + QUARTER)), "Spent, used and on the shelf")
+    assert [row[2] for row in table[1:4]] == ["€30.00", "€30.00", "–"]
+
+
+@pytest.mark.parametrize(
+    ("sent", "field"),
+    [
+        ({"month": ""}, "month"),
+        ({"month": "2026-00"}, "month"),
+        ({"month": "soon"}, "month"),
+        ({"month": "2026-03", "paper": "-1"}, "paper"),
+        ({"month": "2026-03", "paper": "lots"}, "paper"),
+        ({"month": "2026-03", "paper": "1e9"}, "paper"),
+        ({"month": "2026-03", "glue": "99999999"}, "glue"),
+    ],
+)
+def test_a_budget_that_cannot_be_meant_is_kept_and_explained(
+    client: Client, workshop: Workshop, sent: dict[str, str], field: str
+) -> None:
+    answer = client.post(BUDGET, sent)
+    assert answer.status_code == 422
+    assert list(answer.context["form"].errors) == [field]
+    assert not Budget.objects.exists()
+
+
+def test_home_shows_the_month_against_its_budget(client: Client, quarter: Material) -> None:
+    page = text_of(client.get("/w/marlow/"))
+    assert "Spent in March" in page
+    assert f'<a href="{MARCH}">€14.20</a> of €30.00' in page
+    assert "€15.80 under the budget" in page
+    with time_machine.travel(datetime.datetime(2026, 2, 28, 12, tzinfo=datetime.UTC), tick=False):
+        page = text_of(client.get("/w/marlow/"))
+    assert "€11.01 over" in page
+    assert "Paper and card: €11.01 over" in page
+
+
+def test_more_receipts_cost_no_more_queries(
+    client: Client, workshop: Workshop, quarter: Material, count_queries: Any
+) -> None:
+    def queries() -> list[int]:
+        found = []
+        for path in (f"{SPEND}{QUARTER}&by=material", f"{MARCH}?by=supplier", "/w/marlow/"):
+            client.get(path)
+            with count_queries() as counted:
+                client.get(path)
+            found.append(len(counted))
+        return found
+
+    few = queries()
+    for number in range(4):
+        extra = factories.make_material(workshop)
+        make_receipt(workshop, (extra, "3", "4.00"), bought_on=day(3, number + 1))
+    assert queries() == few
+    assert max(few) <= 14
+
+
+def test_bars_are_in_proportion_and_say_what_they_are() -> None:
+    svg = "{http://www.w3.org/2000/svg}"
+    bars = [
+        Bar("One", "1", "", [(10.0, "a <b>"), (30.0, "c")], mark=(20.0, "mark")),
+        Bar("Two", "2", "", [(20.0, "d"), (0.0, "none")], before=(40.0, "before")),
+    ]
+    chart = ElementTree.fromstring(  # noqa: S314  # our own text
+        bar_chart(bars, title="T", description="D", tick_text="{:g}".format, patterns="", name="x")
+    )
+    drawn = {one[0].text: one.attrib for one in chart.iter(f"{svg}rect")}
+    assert set(drawn) == {"One: a <b>", "One: c", "Two: d", "Two: before"}
+    height = {name: float(one["height"]) for name, one in drawn.items()}
+    assert height["One: c"] == pytest.approx(height["One: a <b>"] * 3, abs=0.2)
+    assert height["Two: before"] == pytest.approx(height["Two: d"] * 2, abs=0.2)
+    assert drawn["One: c"]["fill"] == "url(#x-2)"
+    assert float(drawn["One: c"]["y"]) + height["One: c"] == pytest.approx(
+        float(drawn["One: a <b>"]["y"]), abs=0.2
+    )
+    assert bar_chart([], title="", description="", tick_text=str, patterns="") == ""
