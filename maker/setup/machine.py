@@ -104,6 +104,7 @@ PARTS_TO_VERIFY = (
         lambda: has_library("libatomic.so.1"),
     ),
     SystemPart("pdftoppm", "poppler-utils", lambda: shutil.which("pdftoppm") is not None),
+    SystemPart("LibreOffice Calc", "libreoffice-calc", lambda: shutil.which("localc") is not None),
 )
 
 

@@ -24,6 +24,8 @@ LIMIT_SECONDS = 30 * 60
 STUCK_SECONDS = 5 * 60
 # Browser tests, set-up and plain calculation meet no database of their own kind, so once is enough.
 WITHOUT_SET_UP = "--ignore-glob=*/test_bootstrap_*"
+# without another program: those tests have checks of their own
+HERE = "not browser and not office"
 ON_POSTGRES = ("tests/maker", "tests/catalogue", "tests/pricing")
 
 
@@ -62,11 +64,12 @@ def checks(root: Path) -> list[Check]:
         Check("types", ("-m", "mypy")),
         Check("migrations", ("manage.py", "makemigrations", "--check", "--dry-run")),
         Check("deployment", ("manage.py", *deployment), as_deployed),
-        Check("tests", (*pytest, "-n", "2", "-m", "not browser")),
+        Check("tests", (*pytest, "-n", "2", "-m", HERE)),
         Check("browser tests", (*pytest, "-m", "browser")),
+        Check("files in LibreOffice", (*pytest, "-m", "office")),
         Check(
             "tests on PostgreSQL",
-            (*pytest, "-n", "2", "-m", "not browser", WITHOUT_SET_UP, *ON_POSTGRES),
+            (*pytest, "-n", "2", "-m", HERE, WITHOUT_SET_UP, *ON_POSTGRES),
             on_postgres=True,
         ),
     ]
