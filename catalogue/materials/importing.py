@@ -13,7 +13,7 @@ from catalogue.materials.sheet import COUNTED_IN, MATERIAL_FIELDS, PACK_FIELDS
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
 from maker.web.amounts import amount_in
-from maker.web.imports import FileRow, Group, first_filled, group_rows, yes_or_no
+from maker.web.file_rows import FileRow, Group, first_filled, group_rows, plain, yes_or_no
 
 # a material's and a pack's form both have a name and a supplier
 FILE_FIELDS = MATERIAL_FIELDS | {name: f"pack_{field}" for name, field in PACK_FIELDS.items()}
@@ -43,17 +43,17 @@ class _Suppliers:
         name = " ".join(text.split())
         if not name:
             return ""
-        plain = name.casefold()
-        if plain in self.away:
+        wanted = plain(name)
+        if wanted in self.away:
             raise ValidationError(f"“{name}” is put away. Bring it back first.")
         if len(name) > _MOST_NAME:
             raise ValidationError(f"A name has at most {_MOST_NAME} characters.")
-        if plain not in self.keys:
-            self.keys[plain] = f"new-{len(self.rows)}"
-            self.rows[self.keys[plain]] = self.workshop.suppliers.model(
+        if wanted not in self.keys:
+            self.keys[wanted] = f"new-{len(self.rows)}"
+            self.rows[self.keys[wanted]] = self.workshop.suppliers.model(
                 workshop=self.workshop, name=name, lead_days=self.workshop.purchase_lead_days
             )
-        return self.keys[plain]
+        return self.keys[wanted]
 
 
 def read_materials(
@@ -72,7 +72,7 @@ def read_materials(
             if row.supplier_id:
                 suppliers.rows.setdefault(str(row.supplier_id), row.supplier)
 
-    grouped = group_rows(rows, lambda row: " ".join(row.cells["name"].split()).casefold())
+    grouped = group_rows(rows, lambda row: plain(row.cells["name"]))
     # rows without a name belong to nobody, each by itself
     nameless = grouped.pop("", [])
     groups = [
@@ -262,9 +262,9 @@ def _kind(text: str, suppliers: _Suppliers) -> str:
 
 
 def _category(text: str, suppliers: _Suppliers) -> str:
-    plain = " ".join(text.split()).casefold()
+    wanted = plain(text)
     for key, label in Material.Category.choices:
-        if plain in (str(key), str(label).casefold()):
+        if wanted in (str(key), str(label).casefold()):
             return str(key)
     raise ValidationError(
         f"“{text[:40]}” is none of {', '.join(str(label) for label in Material.Category.labels)}."

@@ -19,7 +19,7 @@ from catalogue.suppliers.models import Supplier
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_number
 from maker.web.fields import DATE_FORMATS
-from maker.web.imports import FileRow, Group, first_filled, group_rows
+from maker.web.file_rows import FileRow, Group, first_filled, group_rows, plain
 
 FILE_FIELDS = HEAD_FIELDS | LINE_FIELDS
 _STATES = {
@@ -38,18 +38,14 @@ class _Shop:
         self.today = timezone.localdate()
         self.offers = Offers(workshop)
         self.materials = {row.pk: row for row in Material.objects.of(workshop)}
-        self.by_name = {_plain(row.name): row for row in self.materials.values()}
+        self.by_name = {plain(row.name): row for row in self.materials.values()}
         self.packs = {row.pk: row for row in Pack.objects.of(workshop).in_use()}
         self.packs_of: dict[int, dict[str, Pack]] = {}
         for pack in sorted(self.packs.values(), key=lambda pack: (-pack.position, -pack.pk)):
-            self.packs_of.setdefault(pack.material_id, {})[_plain(pack.name)] = pack
+            self.packs_of.setdefault(pack.material_id, {})[plain(pack.name)] = pack
         suppliers = list(Supplier.objects.of(workshop))
         self.suppliers = [row for row in suppliers if not row.retired_on]
-        self.supplier_by_name = {_plain(row.name): row for row in suppliers}
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.split()).casefold()
+        self.supplier_by_name = {plain(row.name): row for row in suppliers}
 
 
 def _cell(row: FileRow, field: str) -> str:
@@ -77,16 +73,16 @@ def read_receipts(
 
 def _receipt_of(row: FileRow) -> tuple[str, ...]:
     """Rows with one entry under Receipt are one; without it those of one day, shop and number."""
-    number = _plain(_cell(row, "receipt"))
+    number = plain(_cell(row, "receipt"))
     if number:
         return (number,)
-    return ("", *(_plain(_cell(row, name)) for name in ("bought_on", "supplier", "reference")))
+    return ("", *(plain(_cell(row, name)) for name in ("bought_on", "supplier", "reference")))
 
 
 def _read_one(rows: Sequence[FileRow], shop: _Shop, day_formats: tuple[str, ...]) -> Group:
     group = Group(rows)
     state_row = first_filled(rows, "state")
-    state = _STATES.get(_plain(_cell(state_row, "state")))
+    state = _STATES.get(plain(_cell(state_row, "state")))
     if state is None:
         words = ", ".join(str(one.label) for one in Purchase.State)
         group.add_error(state_row, "state", f"A receipt is one of: {words}.")
@@ -124,7 +120,7 @@ def _read_head(group: Group, shop: _Shop, day_formats: tuple[str, ...]) -> Recei
                 )
     row = first_filled(group.rows, "supplier")
     name = " ".join(_cell(row, "supplier").split())
-    known = shop.supplier_by_name.get(_plain(name))
+    known = shop.supplier_by_name.get(plain(name))
     if known and known.retired_on:
         group.add_error(row, "supplier", f"“{known}” is put away. Bring it back first.")
     data |= {"supplier": str(known.pk)} if known else {"new_supplier": name}
@@ -172,7 +168,7 @@ def _what_is_meant(
 ) -> tuple[str, Material | None, Pack | None]:
     """Return the name under which the entry of a receipt knows the material and its pack."""
     text, pack_text = _cell(row, "what"), _cell(row, "pack")
-    material = shop.by_name.get(_plain(text))
+    material = shop.by_name.get(plain(text))
     if material is None:
         return text, None, None
     if material.retired_on:
@@ -182,7 +178,7 @@ def _what_is_meant(
         # an amount is bought loose; without one the name alone must say it
         loose = bool(_cell(row, "bought"))
         return (shop.offers.names[material.pk, None] if loose else text), material, None
-    pack = shop.packs_of.get(material.pk, {}).get(_plain(pack_text))
+    pack = shop.packs_of.get(material.pk, {}).get(plain(pack_text))
     if pack is None:
         group.add_error(
             row,

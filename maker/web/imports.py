@@ -7,7 +7,7 @@ what has an error shall be left out. Each import has a key, so that a second cli
 
 import uuid
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -20,13 +20,12 @@ from django.urls import reverse
 
 from maker.calc.refusal import Refusal
 from maker.documents.spreadsheet import MOST_BYTES, Table, UnreadableFile, read_table
+from maker.web.file_rows import FileRow, Group, plain
 
 SALT = "maker.web.imports"
 GOOD_FOR_SECONDS = 24 * 60 * 60
 # what is shown of rows without an error, and of rows with one; the rest is counted
 ROWS_SHOWN, WRONG_ROWS_SHOWN = 40, 200
-YES = {"yes", "y", "true", "1", "x", "on"}
-NO = {"", "no", "n", "false", "0", "off"}
 
 DAY_ORDERS: dict[str, tuple[str, ...]] = {
     "": (),
@@ -101,32 +100,6 @@ class UploadForm(forms.Form):
 
 
 @dataclass(frozen=True, slots=True)
-class FileRow:
-    """A row of a file: its number there, and its cells by field."""
-
-    number: int
-    cells: Mapping[str, str]
-
-
-@dataclass(slots=True)
-class Group:
-    """What one or several rows of a file become: a material, a receipt.
-
-    `errors` are by row number and field; `value` is what the service takes, None when nothing is
-    to be done (then `note` says why).
-    """
-
-    rows: Sequence[FileRow]
-    note: str = ""
-    value: Any = None
-    errors: dict[tuple[int, str], list[str]] = field(default_factory=dict)
-
-    def add_error(self, row: FileRow, name: str, *words: str) -> None:
-        """Put an error beside a cell."""
-        self.errors.setdefault((row.number, name), []).extend(words)
-
-
-@dataclass(frozen=True, slots=True)
 class Importing:
     """How one kind of row is taken in; `fields` is heading -> field in the order shown.
 
@@ -198,10 +171,10 @@ def _list(request: Any, importing: Importing) -> str:
 
 
 def _from_table(table: Table, importing: Importing, day_order: str) -> _Upload:
-    known = {_plain(name): wanted for name, wanted in importing.fields.items()}
+    known = {plain(name): wanted for name, wanted in importing.fields.items()}
     places: dict[str, int] = {}
     for place, name in enumerate(table.heading):
-        wanted = known.get(_plain(name))
+        wanted = known.get(plain(name))
         if wanted in places:
             raise UnreadableFile(f"Two columns are headed “{name}”. Remove one.")
         if wanted:
@@ -224,10 +197,6 @@ def _from_table(table: Table, importing: Importing, day_order: str) -> _Upload:
         raise UnreadableFile("There is nothing in the columns we know.")
     ordered = [name for name in importing.fields.values() if name in places]
     return _Upload(uuid.uuid4(), ordered, wanted_rows, day_order)
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.split()).casefold()
 
 
 def _next_step(request: Any, importing: Importing) -> HttpResponse:
@@ -387,28 +356,3 @@ def _shown(
                     for name in names
                 ],
             )
-
-
-def yes_or_no(text: str) -> str:
-    """Return `on` or nothing, as a tick is sent. Errors: ValidationError."""
-    plain = _plain(text)
-    if plain in YES:
-        return "on"
-    if plain in NO:
-        return ""
-    raise forms.ValidationError(f"“{text[:40]}” is neither yes nor no.")
-
-
-def group_rows(
-    rows: Iterable[FileRow], key_of: Callable[[FileRow], Any]
-) -> dict[Any, list[FileRow]]:
-    """Return the rows that belong together, in the order of the first of each."""
-    found: dict[Any, list[FileRow]] = {}
-    for row in rows:
-        found.setdefault(key_of(row), []).append(row)
-    return found
-
-
-def first_filled(rows: Sequence[FileRow], name: str) -> FileRow:
-    """Return the first of the rows in which a field is filled, else the first."""
-    return next((row for row in rows if row.cells.get(name, "").strip()), rows[0])
