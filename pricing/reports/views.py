@@ -95,7 +95,7 @@ def spend(request: WorkshopRequest) -> HttpResponse:
         "filter_form": form,
         "report": report,
         "is_empty": days["first"] is None,
-        "to_come": count_text(days["to_come"], "receipt") if days["to_come"] else "",
+        "to_come": _to_come(days["to_come"]),
         "quick": _quick_links(form, base, days, today),
         "span_name": span_name(form.spans),
         "figures": _figures(report, text),
@@ -108,6 +108,14 @@ def spend(request: WorkshopRequest) -> HttpResponse:
         "lines": reckoned_lines(report.reconciliation, text) if report.reconciliation else [],
     }
     return render(request, "pricing/reports/spend.html", context)
+
+
+def _to_come(count: int) -> str:
+    """Say that receipts are dated after today; empty when none is."""
+    if not count:
+        return ""
+    receipts = count_text(count, "receipt")
+    return f"{receipts} in stock with a day still to come. Each counts in the month of its day."
 
 
 def _narrower(form: SpendFilter, key: str) -> dict[str, str]:
