@@ -1,5 +1,7 @@
 """Entry of one movement of stock."""
 
+from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any, cast
 
 from django import forms
@@ -7,6 +9,7 @@ from django import forms
 from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import OUTGOING
+from maker.calc.amounts import format_amount
 from maker.web.amounts import AmountField
 from maker.web.fields import MoneyField, OneLineField, WorkshopForm
 
@@ -64,4 +67,51 @@ class StockMoveForm(WorkshopForm):
             self.add_error("reason", "Say why, so that you still know at the end of the year.")
         if kind == Kind.OPENING and cleaned.get("cost") is None and "cost" not in self.errors:
             self.add_error("cost", "Type what it cost in all; 0 if it was free.")
+        return cleaned
+
+
+class ShelfCountForm(WorkshopForm):
+    """What a count found of many materials; one left empty was not counted."""
+
+    form_key = forms.UUIDField(widget=forms.HiddenInput)
+    counted_on = forms.DateField(
+        label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+    reason = OneLineField(
+        label="Why",
+        max_length=200,
+        error_messages={"required": "Say why, so that you still know at the end of the year."},
+        help_text="For example: count at the end of the year.",
+    )
+
+    def __init__(self, *args: Any, materials: Sequence[Material], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.names = {f"m{material.pk}": material.pk for material in materials}
+        for name, material in zip(self.names, materials, strict=True):
+            held = format_amount(material.on_hand, material.unit, self.workshop.locale)
+            self.fields[name] = AmountField(
+                label=material.name,
+                required=False,
+                allow_zero=True,
+                measure=material.unit,
+                help_text=f"The ledger has {held}.",
+            )
+
+    def amounts(self) -> list[forms.BoundField]:
+        """Return the entries of the materials."""
+        return [self[name] for name in self.names]
+
+    def counted(self) -> dict[int, Decimal]:
+        """Return material -> what was counted of it."""
+        return {
+            key: self.cleaned_data[name]
+            for name, key in self.names.items()
+            if self.cleaned_data.get(name) is not None
+        }
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for one count at least."""
+        cleaned = super().clean() or self.cleaned_data
+        if not any(name in self.errors for name in self.names) and not self.counted():
+            raise forms.ValidationError("Nothing was counted yet. Type what is there.")
         return cleaned

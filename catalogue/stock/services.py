@@ -8,14 +8,14 @@ what never happened moves no average.
 
 import datetime
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from django.db import transaction
 
 from catalogue.materials.models import Material
 from catalogue.stock.inputs import figures_from
-from catalogue.stock.models import StockEntry
+from catalogue.stock.models import StockEntry, StockEntryQuerySet
 from maker.accounts.models import User
 from maker.calc.amounts import format_amount
 from maker.calc.refusal import Refusal
@@ -141,6 +141,81 @@ def count_stock(
         held = format_amount(counted, locked.unit)
         raise NothingToCorrect(f"The ledger has {held} too: nothing to correct.", where="amount")
     return _enter(locked, Kind.COUNTED, change, moved_on, by=by, reason=reason, form_key=form_key)
+
+
+@transaction.atomic
+def count_shelf(
+    *,
+    workshop: Workshop,
+    counted: Mapping[int, Decimal],
+    counted_on: datetime.date,
+    today: datetime.date,
+    reason: str,
+    form_key: uuid.UUID,
+    by: User | None = None,
+) -> list[StockEntry]:
+    """Correct many materials (by key) to what was counted at the end of a day, all or none.
+
+    Where the ledger agrees nothing is entered; the differences are returned. Refuses counts that
+    all agree. The same `form_key` a second time raises AlreadyEntered.
+    """
+    check_date(counted_on, today, "counted_on")
+    own = workshop.materials.filter(pk__in=counted).values_list("pk", flat=True)
+    materials = lock_materials(own)
+    before = entries_of_count(workshop, form_key).first()
+    if before:
+        raise AlreadyEntered(before)
+    entries = []
+    for key, material in materials.items():
+        material.workshop = workshop
+        change = counted[key] - balance_on(material, counted_on)
+        if change:
+            entries.append(
+                _enter(
+                    material,
+                    Kind.COUNTED,
+                    change,
+                    counted_on,
+                    by=by,
+                    reason=reason,
+                    form_key=_key_of(form_key, key),
+                )
+            )
+    if not entries:
+        raise NothingToCorrect("The ledger agrees with every count: nothing to correct.")
+    return entries
+
+
+def _key_of(form_key: uuid.UUID, material_key: int) -> uuid.UUID:
+    """Return the key of one entry of a count of many: the same for the same form and material."""
+    return uuid.uuid5(form_key, str(material_key))
+
+
+def entries_of_count(workshop: Workshop, form_key: uuid.UUID) -> StockEntryQuerySet:
+    """Return the differences one count of many materials entered (two queries)."""
+    materials = workshop.materials.values_list("pk", flat=True)
+    keys = [_key_of(form_key, key) for key in materials]
+    return StockEntry.objects.of(workshop).filter(form_key__in=keys).order_by("pk")
+
+
+@transaction.atomic
+def reverse_count(
+    *, workshop: Workshop, form_key: uuid.UUID, by: User | None = None
+) -> list[StockEntry]:
+    """Take back every difference a count entered that was not taken back one by one since."""
+    entries = list(entries_of_count(workshop, form_key))
+    materials = lock_materials(entry.material_id for entry in entries)
+    # asked behind the lock: the second of two clicks finds nothing left
+    standing = list(entries_of_count(workshop, form_key).standing())
+    if not standing:
+        raise CannotBeTakenBack("This count was taken back already.")
+    backs = []
+    for entry in standing:
+        backs.append(take_back(entry, by=by, reason="count taken back"))
+        material = materials[entry.material_id]
+        material.workshop = workshop
+        replay_ledger(material)
+    return backs
 
 
 @transaction.atomic

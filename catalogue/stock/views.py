@@ -4,21 +4,26 @@ import uuid
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from catalogue.materials.forms import MaterialFilter
 from catalogue.materials.models import Material
-from catalogue.stock.forms import StockMoveForm
+from catalogue.stock.drawing import difference
+from catalogue.stock.forms import ShelfCountForm, StockMoveForm
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import (
     AlreadyEntered,
+    count_shelf,
     count_stock,
+    entries_of_count,
     move_stock,
     put_on_shelf,
+    reverse_count,
     reverse_entry,
 )
 from catalogue.stock.sheet import ledger_columns, ledger_rows
@@ -30,6 +35,7 @@ from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
 
 Kind = StockEntry.Kind
+COUNTED_AT_ONCE = 300  # a browser sends no more than 1000 fields
 
 
 @require_http_methods(["GET", "POST"])
@@ -119,3 +125,80 @@ def stock_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.success(request, "Taken back. Both entries stay in the list of movements.")
     address = reverse("catalogue:material", args=[request.workshop.slug, entry.material_id])
     return redirect(f"{address}#stock")
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def stock_count(request: WorkshopRequest) -> HttpResponse:
+    """Enter what a count found of many materials at once."""
+    workshop = request.workshop
+    of_workshop = Material.objects.of(workshop)
+    filter_form = MaterialFilter(request.GET)
+    found = filter_form.narrow(of_workshop).by_name()
+    materials = list(found[:COUNTED_AT_ONCE])
+    first = {"form_key": uuid.uuid4(), "counted_on": timezone.localdate()}
+    form = ShelfCountForm(
+        request.POST or None, initial=first, workshop=workshop, materials=materials
+    )
+    if request.method == "POST" and form.is_valid():
+        key = form.cleaned_data["form_key"]
+        shown = redirect("catalogue:stock_counted", workshop.slug, key)
+        try:
+            count_shelf(
+                workshop=workshop,
+                counted=form.counted(),
+                counted_on=form.cleaned_data["counted_on"],
+                today=timezone.localdate(),
+                reason=form.cleaned_data["reason"],
+                form_key=key,
+                by=request.user,
+            )
+        except AlreadyEntered as already:
+            messages.info(request, already.message)
+            return shown
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            return shown
+    context = {
+        "form": form,
+        "filter_form": filter_form,
+        "is_empty": not materials and not of_workshop.exists(),
+        "is_cut": len(materials) == COUNTED_AT_ONCE and found.count() > COUNTED_AT_ONCE,
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "catalogue/stock/count.html", context, status=status)
+
+
+@require_GET
+@may_see
+def stock_counted(request: WorkshopRequest, key: uuid.UUID) -> HttpResponse:
+    """List the differences a count found."""
+    workshop = request.workshop
+    entries = list(entries_of_count(workshop, key).for_ledger().select_related("material"))
+    if not entries:
+        raise Http404("No count has this address.")
+    context = {
+        "entries": [difference(entry, workshop) for entry in entries],
+        "counted_on": entries[0].moved_on,
+        "reason": entries[0].reason,
+        "key": key,
+        "stands": any(entry.counts for entry in entries),  # type: ignore[attr-defined]
+    }
+    return render(request, "catalogue/stock/counted.html", context)
+
+
+@require_POST
+@may_change
+def stock_count_reverse(request: WorkshopRequest, key: uuid.UUID) -> HttpResponse:
+    """Take a whole count back."""
+    workshop = request.workshop
+    if not entries_of_count(workshop, key).exists():
+        raise Http404("No count has this address.")
+    try:
+        reverse_count(workshop=workshop, form_key=key, by=request.user)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, "The count was taken back. Every entry stays in its ledger.")
+    return redirect("catalogue:stock_counted", workshop.slug, key)
