@@ -11,6 +11,8 @@ in_a_workshop: list[URLPattern | URLResolver] = [
     path("", include("pricing.channels.urls")),
     path("", include("pricing.prices.urls")),
     path("", include("pricing.price_tags.urls")),
+    path("", include("pricing.customers.urls")),
+    path("", include("pricing.quotes.urls")),
     path("", include("pricing.reports.urls")),
 ]
 urlpatterns = [

@@ -17,34 +17,15 @@ from maker.calc.money import minor_digits
 from maker.calc.units import format_number
 from maker.web.amounts import AmountField, amount_in
 from maker.web.editing import EditedForm
-from maker.web.fields import MoneyField, OneLineField, WorkshopForm
+from maker.web.fields import DayField, MoneyField, OneLineField, WorkshopForm
 from maker.web.lists import FilterForm
 from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
 
 ZERO, ONE = Decimal(0), Decimal(1)
 MOST_LINES = 100
 LEAST, MOST_QUANTITY = Decimal("0.000001"), Decimal(1_000_000_000)
-# what a browser sends, and what is clear when typed by hand: 3/4 could be March or April
-DATE_FORMATS = ("%Y-%m-%d", "%d.%m.%Y", "%d %b %Y", "%d %B %Y")
-
-
 # a material and the pack it comes in, None for loose
 Key = tuple[int, int | None]
-
-
-class DayField(forms.DateField):
-    """A day, with the browser's calendar where there is one."""
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(
-            input_formats=DATE_FORMATS,
-            widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
-            error_messages={
-                "invalid": "This is no day. Type it like 2026-03-31 or 31 March 2026.",
-                "required": "Type the day on the receipt.",
-            },
-            **options,
-        )
 
 
 class Offers:
@@ -126,7 +107,7 @@ class ReceiptForm(EditedForm, WorkshopForm):
     new_supplier = OneLineField(
         label="or a new one", required=False, max_length=120, help_text="Its name is enough."
     )
-    bought_on = DayField(label="Day")
+    bought_on = DayField(label="Day", required_text="Type the day on the receipt.")
     reference = OneLineField(
         label="Number on it", required=False, max_length=80, help_text="Receipt or order number."
     )

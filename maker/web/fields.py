@@ -238,6 +238,25 @@ class LengthField(forms.Field):
             return True
 
 
+# what a browser sends, and what is clear when typed by hand: 3/4 could be March or April
+DATE_FORMATS = ("%Y-%m-%d", "%d.%m.%Y", "%d %b %Y", "%d %B %Y")
+
+
+class DayField(forms.DateField):
+    """A day, with the browser's calendar where there is one."""
+
+    def __init__(self, *, required_text: str = "Type the day.", **options: Any) -> None:
+        super().__init__(
+            input_formats=DATE_FORMATS,
+            widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+            error_messages={
+                "invalid": "This is no day. Type it like 2026-03-31 or 31 March 2026.",
+                "required": required_text,
+            },
+            **options,
+        )
+
+
 class OneLineField(forms.CharField):
     """A short text on one line; line breaks and control characters become spaces."""
 

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from maker.calc.currencies import currencies_in_use, locale_names
 from maker.calc.money import minor_digits
+from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     MoneyField,
@@ -18,6 +19,7 @@ from maker.web.fields import (
     WorkshopModelForm,
 )
 from maker.web.rows import RowsFormSet, rows_of
+from maker.workshop.inputs import read_steps
 from maker.workshop.models import OverheadItem, Workshop
 
 HOURS_OF_A_YEAR = 366 * 24
@@ -260,10 +262,35 @@ class DaysForm(SettingsForm):
     purchase_lead_days = WholeNumberField(
         label="Days until ordered materials arrive", unit="days", at_most=365
     )
+    quantity_steps = OneLineField(
+        label="Quantities shown side by side",
+        max_length=80,
+        help_text="Beside each cost and each line of a quote, for example 1, 12, 60, 250.",
+    )
+    quote_valid_days = WholeNumberField(
+        label="A quote is valid for",
+        unit="days",
+        at_most=365,
+        help_text="Not longer than your suppliers keep their prices; each quote can differ.",
+    )
+    quote_prefix = OneLineField(
+        label="Quote numbers begin with",
+        max_length=10,
+        required=False,
+        help_text="Before year and running number, as in Q-2026-0007. May be empty.",
+    )
 
     class Meta:
         model = Workshop
-        fields = ("hours_per_day", "working_weekdays", "purchase_lead_days", "terms")
+        fields = (
+            "hours_per_day",
+            "working_weekdays",
+            "purchase_lead_days",
+            "quantity_steps",
+            "quote_valid_days",
+            "quote_prefix",
+            "terms",
+        )
         labels = {"terms": "Terms"}
         help_texts = {
             "terms": (
@@ -287,6 +314,21 @@ class DaysForm(SettingsForm):
         if hours is not None and hours * 4 < 1:
             raise forms.ValidationError("A working day has at least a quarter of an hour.")
         return hours
+
+    def clean_quantity_steps(self) -> str:
+        """Read the quantities and store them in order."""
+        try:
+            steps = read_steps(self.cleaned_data["quantity_steps"])
+        except Refusal as refusal:
+            raise forms.ValidationError(refusal.message) from refusal
+        return ", ".join(str(step) for step in steps)
+
+    def clean_quote_prefix(self) -> str:
+        """Keep to what can stand in a file name and be read out on the phone."""
+        prefix: str = self.cleaned_data["quote_prefix"]
+        if not all(letter.isalnum() or letter in "-_/ " for letter in prefix):
+            raise forms.ValidationError("Use letters, digits, spaces and - _ / only.")
+        return prefix
 
     def clean_working_weekdays(self) -> str:
         """Store the days as one text, Monday first."""

@@ -11,14 +11,13 @@ from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_see, row_or_404
+from maker.workshop.inputs import quantity_steps
 from pricing.channels.models import Channel
 from pricing.costs.drawing import answer_page, ladder_rows
 from pricing.costs.forms import AskForm
 from pricing.costs.services import Answer, answers_for, cost_and_price
 
 DEFAULT_QUANTITY = 12
-# beside what she asks for; steps of her own come with quotes
-LADDER = (1, 12, 60, 250)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +93,7 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
         "has_errors": bool(question.form.errors or refusal),
         "query": request.GET.urlencode(),
         "recipe_url": recipe_url,
+        "steps": request.workshop.quantity_steps,
     }
     if answer:
         context |= answer_page(answer, request.workshop, recipe_url)
@@ -116,7 +116,7 @@ def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
     if question.form.is_valid():
         asked = question.form.ask().quantity
         answers = answers_for(
-            quantities=sorted({*LADDER, asked}),
+            quantities=sorted({*quantity_steps(request.workshop), asked}),
             version=question.version,
             workshop=request.workshop,
             ask=question.form.ask(),

@@ -1,1 +1,1 @@
-"""Who asks for quotes and orders."""
+"""Whom she quotes for."""

@@ -1,5 +1,6 @@
 """The first page of a workshop: what to do first, or what is going on."""
 
+import datetime
 from typing import Any
 
 from django.http import HttpResponse
@@ -12,9 +13,11 @@ from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
 from maker.calc.amounts import format_amount
 from maker.web.access import may_see
+from pricing.quotes.models import Quote
 from pricing.reports.drawing import month_text
 from pricing.reports.services import month_spend
 
+SOON = datetime.timedelta(days=7)  # a quote that ends within this needs a word
 SHOWN = 6  # rows of each list; the full list is one link away
 
 
@@ -26,7 +29,13 @@ def home(request: Any) -> HttpResponse:
     designs = Design.objects.of(workshop).in_use().order_by("-created_at", "-pk")
     materials = Material.objects.of(workshop).in_use()
     drafts = Purchase.objects.of(workshop).drafts().select_related("supplier").newest_first()
+    quotes = Quote.objects.of(workshop).select_related("customer")
+    today = timezone.localdate()
+    waiting = quotes.waiting(today).order_by("valid_until", "pk")
     context = {
+        "quotes_running_out": list(waiting.running_out(today, today + SOON)[:SHOWN]),
+        "quotes_waiting": list(waiting.filter(valid_until__gt=today + SOON)[:SHOWN]),
+        "quote_drafts": list(quotes.drafts().newest_first()[:SHOWN]),
         "designs": list(designs[:SHOWN]),
         "has_materials": materials.exists(),
         "drafts": list(drafts[:SHOWN]),

@@ -42,6 +42,10 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         """Those not sent yet."""
         return self.filter(state=Quote.State.DRAFT)
 
+    def that_count(self) -> "QuoteQuerySet":
+        """Those neither replaced by a revision nor thrown away."""
+        return self.exclude(state__in=[Quote.State.REPLACED, Quote.State.DISCARDED])
+
     def waiting(self, on: datetime.date) -> "QuoteQuerySet":
         """Sent ones that can still be accepted on a day."""
         return self.filter(state=Quote.State.SENT, valid_until__gte=on)

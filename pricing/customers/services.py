@@ -1,0 +1,43 @@
+"""Keeping customers: saved by two people without loss, put away instead of deleted."""
+
+from django.db import transaction
+
+from maker.calc.refusal import Refusal
+from maker.web.editing import take_turn
+from maker.workshop.models import Workshop
+from pricing.customers.models import Customer
+
+
+class NameTaken(Refusal):
+    """Another customer of the workshop has this name."""
+
+
+@transaction.atomic
+def save_customer(*, customer: Customer, edit_number: int | None = None) -> Customer:
+    """Store a new or changed customer. Refuses a name that is taken, and a lost turn."""
+    # one at a time in a workshop, so that two new ones cannot both find the name free
+    Workshop.objects.select_for_update(no_key=True).get(pk=customer.workshop_id)
+    same = Customer.objects.filter(workshop=customer.workshop_id, name__iexact=customer.name)
+    if same.exclude(pk=customer.pk).exists():
+        raise NameTaken(
+            f"You already have a customer “{customer.name}”. Add a town or a first name to tell "
+            "them apart.",
+            where="name",
+        )
+    if customer.pk:
+        take_turn(customer, edit_number)
+    customer.save()
+    return customer
+
+
+def customer_named(*, workshop: Workshop, name: str) -> Customer:
+    """Return the customer of this name, however it is capitalised; a new one if there is none.
+
+    Refuses one that was put away: bring it back instead.
+    """
+    found = Customer.objects.of(workshop).filter(name__iexact=name).first()
+    if found is None:
+        return save_customer(customer=Customer(workshop=workshop, name=name))
+    if found.retired_on:
+        raise NameTaken(f"“{found}” is put away. Bring the customer back first.", where="new_name")
+    return found

@@ -1,0 +1,254 @@
+"""What the pages of a quote show: figures for herself, lines, totals, and how they came about."""
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.urls import reverse
+
+from maker.calc.money import format_money, minor_digits, to_minor
+from maker.calc.units import format_number
+from maker.workshop.models import Workshop
+from pricing.calc.quote import QuotedLine
+from pricing.costs.drawing import Figure, ShownLine, links_for, shown
+from pricing.costs.services import Answer
+from pricing.quotes.inputs import WorkedQuote, newer_versions
+from pricing.quotes.models import Quote
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Writes figures of a document in the currency and the way it was made in."""
+
+    currency: str
+    locale: str
+
+    def money(self, amount: Any, extra_digits: int = 0) -> str:
+        """Write an amount given as text or number; an en dash for none."""
+        if amount is None:
+            return "–"
+        return format_money(Decimal(amount), self.currency, self.locale, extra_digits)
+
+    def price(self, amount: Any) -> str:
+        """Write a price of one, with all its decimals when it is finer than the currency."""
+        number = Decimal(amount)
+        is_whole = number == to_minor(number, minor_digits(self.currency))
+        return self.money(number, 0 if is_whole else 4)
+
+    def percent(self, share: Any) -> str:
+        """Write a share as a percentage."""
+        return "–" if share is None else format_number(Decimal(share) * 100, self.locale, 1) + " %"
+
+    def number(self, value: Any, decimals: int = 0) -> str:
+        """Write a number."""
+        return format_number(Decimal(value), self.locale, decimals)
+
+
+def own_figures(document: Mapping[str, Any]) -> list[Figure]:
+    """Return what she wants to know before she agrees: for the screen, never for the customer."""
+    words = Words(document["currency"], document["locale"])
+    own, public = document["own"], document["public"]
+    hours = Decimal(own["minutes"]) / 60
+    return [
+        Figure("Total", words.money(public["total"]), note="all the customer pays", main=True),
+        Figure("Floor", words.money(own["floor"]), note="wage and bills paid, no profit"),
+        Figure("Your hour earns", words.money(own["per_hour"]), note="wage and profit"),
+        Figure("Margin", words.percent(own["margin"]), note="of the goods without tax"),
+        Figure("Profit", words.money(own["profit"]), note=f"after {words.money(own['fees'])} fees"),
+        Figure("Hands-on", words.number(hours, 1), "h"),
+        Figure("Ready in", str(own["ready_in_days"]), "days", note="from the day of the yes"),
+    ]
+
+
+def is_below_floor(document: Mapping[str, Any]) -> bool:
+    """Whether the total is less than what pays wage and bills."""
+    return Decimal(document["public"]["total"]) < Decimal(document["own"]["floor"])
+
+
+def line_rows(document: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the lines as a table shows them, her own figures beside the customer's."""
+    words = Words(document["currency"], document["locale"])
+    rows = []
+    for place, (said, own) in enumerate(
+        zip(document["public"]["lines"], document["own"]["lines"], strict=True), 1
+    ):
+        floor, each = Decimal(own["floor_each"]), Decimal(said["price_each"])
+        target = own["target_each"]
+        rows.append(
+            said
+            | {
+                "place": place,
+                "quantity_text": words.number(said["quantity"]),
+                "each_text": words.price(said["price_each"]),
+                "amount_text": words.money(said["amount"]),
+                "floor_text": words.money(floor),
+                "is_below_floor": each < floor,
+                "is_named": target is None or Decimal(target) != each,
+                "target_text": words.money(target),
+                "margin_text": words.percent(own["margin"]),
+                "hour_text": words.money(own["per_hour"]),
+                "names_count": len(said["names"]),
+            }
+        )
+    return rows
+
+
+def total_rows(document: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
+    """Return what stands below the lines: label, amount, and whether it is the total."""
+    words = Words(document["currency"], document["locale"])
+    public = document["public"]
+    rows = []
+    if public["delivery"] is not None:
+        rows.append(("Delivery", words.money(public["delivery"]), False))
+    taxes = []
+    if document["tax_registered"]:
+        name = document["tax_name"] or "tax"
+        taxes = [
+            (
+                f"{name} {words.number(Decimal(rate['rate']) * 100, 2)} % on "
+                f"{words.money(rate['base'])}",
+                words.money(rate["tax"]),
+                False,
+            )
+            for rate in public["rates"]
+        ]
+    total = ("Total", words.money(public["total"]), True)
+    if document["prices_include_tax"]:
+        rows += [total, *((f"of which {label}", amount, no) for label, amount, no in taxes)]
+    else:
+        if taxes:
+            rows.append(("Without tax", words.money(public["net"]), False))
+        rows += [*taxes, total]
+    if Decimal(public["deposit"]):
+        rows.append(("Deposit, on acceptance", words.money(public["deposit"]), False))
+        rows.append(("Balance", words.money(public["balance"]), False))
+    return rows
+
+
+def live_tree(worked: WorkedQuote) -> ShownLine | None:
+    """Return how a draft's figures come about, each open to the receipt or timing behind it."""
+    if worked.price is None:
+        return None
+    workshop = worked.quote.workshop
+    recipe_url = ""
+    if len(worked.versions) == 1:
+        version = next(iter(worked.versions.values()))
+        recipe_url = reverse(
+            "catalogue:recipe", args=[workshop.slug, version.design_id, version.number]
+        )
+    link = links_for(workshop, recipe_url, [worked.price.explanation])
+    return shown(worked.price.explanation, workshop, link)
+
+
+def frozen_tree(quote: Quote) -> ShownLine | None:
+    """Return how the figures of a sent quote came about on the day it was sent."""
+    basis = quote.frozen.get("basis", {})
+    if "explanation" not in basis:
+        return None
+    words = Words(quote.frozen["currency"], quote.frozen["locale"])
+    return _frozen_line(basis["explanation"], words)
+
+
+def _frozen_line(line: Mapping[str, Any], words: Words) -> ShownLine:
+    text, unit = str(line["value"]), line["unit"]
+    if unit == "money":
+        small = abs(Decimal(text)) < 1 and Decimal(text) != 0
+        text, unit = words.money(text, 4 if small else 0), ""
+    elif unit == "share":
+        text, unit = words.number(Decimal(text) * 100, 2) + " %", ""
+    elif unit == "factor":
+        text, unit = words.number(text, 4), ""
+    elif unit:
+        text = words.number(text, 2)
+    return ShownLine(
+        label=line["label"],
+        how=line["how"],
+        value_text=text,
+        unit=unit,
+        href="",
+        lines=tuple(_frozen_line(each, words) for each in line["lines"]),
+    )
+
+
+def cautions_for_her(worked: WorkedQuote, today: datetime.date) -> list[str]:
+    """Say what she should look at before a draft is sent; none of it stops her."""
+    quote, said = worked.quote, []
+    newer = newer_versions(worked)
+    for place, row in enumerate(worked.lines, 1):
+        design = worked.versions[row.version_id].design
+        if design.retired_on:
+            said.append(f"Line {place}: “{design}” is put away by now.")
+        if row.pk in newer:
+            said.append(
+                f"Line {place} is quoted from an older recipe of “{design}”: there is version "
+                f"{newer[row.pk]} by now. Open the line to take it."
+            )
+    if quote.customer.retired_on:
+        said.append(f"“{quote.customer}” is put away by now.")
+    if quote.valid_until and quote.valid_until < today:
+        said.append("Its last day is over. Choose a later one before it is sent.")
+    if worked.price and quote.needed_on:
+        left = (quote.needed_on - today).days
+        if left < worked.price.ready_in_days:
+            said.append(
+                f"It is needed in {max(left, 0)} days and takes {worked.price.ready_in_days} from "
+                "the day of the yes. Agree on a later day, fewer pieces or a part delivery."
+            )
+    return said
+
+
+def line_figures(line: QuotedLine, workshop: Workshop) -> list[Figure]:
+    """Return the figures of one line while she types."""
+    words = Words(workshop.currency, workshop.locale)
+    price = line.price
+    named = line.target_each is None or line.target_each != line.price_each
+    note = f"worked out: {words.money(line.target_each)}" if named else "worked out"
+    return [
+        Figure("For one", words.price(line.price_each), note=note, main=True),
+        Figure("The line", words.money(line.amount), note=f"for {words.number(price.quantity)}"),
+        Figure("Floor", words.money(price.floor_each), note="each, no profit"),
+        Figure("Your hour earns", words.money(price.per_hour), note="wage and profit"),
+        Figure("Margin", words.percent(price.margin)),
+        Figure("Hands-on", words.number(line.cost.minutes / 60, 1), "h"),
+    ]
+
+
+def step_rows(answers: Sequence[Answer], workshop: Workshop, asked: int) -> list[dict[str, Any]]:
+    """Return the same line at other quantities, and whether it is the one asked for."""
+    words = Words(workshop.currency, workshop.locale)
+    return [
+        {
+            "quantity": answer.ask.quantity,
+            "is_asked": answer.ask.quantity == asked,
+            "each": words.money(answer.price.price_each),
+            "amount": words.money(answer.price.price_each * answer.ask.quantity),
+            "hour": words.money(answer.price.per_hour),
+            "days": answer.cost.deadline.ready_in_days,
+        }
+        for answer in answers
+        if answer.price is not None
+    ]
+
+
+def cheaper_in_all(answers: Sequence[Answer], workshop: Workshop, asked: int) -> str:
+    """Say when a larger quantity costs no more than the one asked for; empty when none does."""
+    sums = {
+        answer.ask.quantity: answer.price.price_each * answer.ask.quantity
+        for answer in answers
+        if answer.price is not None
+    }
+    if asked not in sums:
+        return ""
+    words = Words(workshop.currency, workshop.locale)
+    better = [(amount, many) for many, amount in sums.items() if many > asked]
+    amount, many = min(better, default=(ZERO, 0))
+    if not many or amount > sums[asked]:
+        return ""
+    return (
+        f"{many} cost no more in all than {asked}: {words.money(amount)} against "
+        f"{words.money(sums[asked])}. Offer {many}."
+    )

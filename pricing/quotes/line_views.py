@@ -1,0 +1,324 @@
+"""The lines of a draft: entered with a live price beside other quantities, moved, taken off."""
+
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from catalogue.designs.models import Design
+from catalogue.recipes.models import DesignVersion
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, row_or_404
+from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.lists import whole_number
+from maker.web.messages import undo_message
+from maker.web.refusals import show_refusal
+from maker.workshop.inputs import quantity_steps
+from pricing.calc.quote import AskedLine, QuotedLine, price_line
+from pricing.calc.rates import Ask
+from pricing.channels.inputs import channel_rates
+from pricing.costs.inputs import workshop_rates
+from pricing.costs.services import Answer, answers_for
+from pricing.quotes.drawing import cheaper_in_all, line_figures, step_rows
+from pricing.quotes.forms import DesignForm, LineForm
+from pricing.quotes.inputs import ask_of, line_cost, names_of
+from pricing.quotes.models import Quote, QuoteLine
+from pricing.quotes.services import (
+    LineInput,
+    add_line,
+    change_line,
+    move_line,
+    put_line_back,
+    remove_line,
+)
+from pricing.quotes.views import quote_or_404, say_not_a_draft
+
+ZERO = Decimal(0)
+
+
+@dataclass(slots=True)
+class Entry:
+    """A line being entered: its quote, design, the recipe version chosen, the stored row if any."""
+
+    quote: Quote
+    row: QuoteLine | None
+    version: DesignVersion
+    versions: list[DesignVersion]
+    form: LineForm
+
+
+def _entry(
+    request: WorkshopRequest, quote: Quote, design: Design, row: QuoteLine | None, data: Any
+) -> Entry:
+    """Read what is typed for a line. A version that is not the design's is a 404."""
+    versions = list(DesignVersion.objects.filter(design=design).newest_first())
+    if not versions:
+        raise Http404("The design has no recipe.")
+    kept = row.version_id if row else versions[0].pk
+    wanted = whole_number((data or request.GET).get("version"), kept)
+    if wanted not in [version.pk for version in versions]:
+        raise Http404("The design has no such version.")
+    version = DesignVersion.objects.with_recipe().get(pk=wanted)
+    first: dict[str, Any] = {"edit_number": quote.edit_number}
+    if row is None and "quantity" in request.GET:
+        first["quantity"] = request.GET["quantity"]
+    form = LineForm(
+        data,
+        initial=first,
+        workshop=request.workshop,
+        version=version,
+        versions=versions,
+        row=row,
+    )
+    return Entry(quote, row, version, versions, form)
+
+
+def _design(request: WorkshopRequest, pk: str | None) -> Design:
+    designs = Design.objects.of(request.workshop)
+    return row_or_404(designs, whole_number(pk, 0))
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def quote_line_new(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Choose a design, then say how many of it and with what."""
+    quote = quote_or_404(request, pk)
+    if not quote.is_draft:
+        return say_not_a_draft(request, quote)
+    design_form = DesignForm(
+        request.GET if "design" in request.GET else None, workshop=request.workshop
+    )
+    context: dict[str, Any] = {"quote": quote, "design_form": design_form}
+    if request.method == "GET" and "design" not in request.GET:
+        return render(request, "pricing/quotes/line.html", context)
+    if request.method == "GET" and not design_form.is_valid():
+        # a foreign or an unknown design is told like any wrong choice
+        return render(request, "pricing/quotes/line.html", context, status=422)
+    design = _design(request, request.POST.get("design") or request.GET.get("design"))
+    return _line_page(request, _entry(request, quote, design, None, request.POST or None), context)
+
+
+def _line_or_404(request: WorkshopRequest, pk: int, line: int) -> QuoteLine:
+    lines = QuoteLine.objects.of(request.workshop).filter(quote=pk)
+    return row_or_404(lines.select_related("design", "quote__customer__workshop"), line)
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def quote_line(request: WorkshopRequest, pk: int, line: int) -> HttpResponse:
+    """Change a line of a draft."""
+    row = _line_or_404(request, pk, line)
+    quote = quote_or_404(request, pk)
+    if not quote.is_draft:
+        return say_not_a_draft(request, quote)
+    entry = _entry(request, quote, row.design, row, request.POST or None)
+    return _line_page(request, entry, {"quote": quote, "line": row})
+
+
+def _line_page(request: WorkshopRequest, entry: Entry, context: dict[str, Any]) -> HttpResponse:
+    """Show the entry of a line with its price, or store it."""
+    form = entry.form
+    both: list[BothValues] = []
+    taken = request.POST.get("take", "")
+    if taken:
+        # one of the quantities beside it, taken by its button
+        typed: Any = form.data.copy()  # type: ignore[attr-defined]  # what was posted
+        typed["quantity"] = taken
+        form.data = typed
+    is_asking = bool(taken) or request.POST.get("then") == "show"
+    is_good = request.method == "POST" and form.is_valid()
+    if is_good and not is_asking:
+        try:
+            saved = _store(entry, form.line(), form.cleaned_data["edit_number"])
+        except ChangedMeanwhile as changed:
+            both = _both(request, entry)
+            show_refusal(form, changed)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, f"{saved.quantity} of “{entry.version.design}”: saved.")
+            if request.POST.get("then") == "another":
+                return redirect("pricing:quote_line_new", request.workshop.slug, entry.quote.pk)
+            return redirect("pricing:quote", request.workshop.slug, entry.quote.pk)
+    context |= {"form": form, "entry": entry, "design": entry.version.design, "both": both}
+    context |= _priced(request, entry)
+    if is_asking:
+        context |= _steps(request, entry)
+    status = 422 if request.method == "POST" and not (is_asking and is_good) else 200
+    return render(request, "pricing/quotes/line.html", context, status=status)
+
+
+def _store(entry: Entry, line: LineInput, edit_number: int | None) -> QuoteLine:
+    if entry.row is None:
+        return add_line(quote=entry.quote, line=line, edit_number=edit_number)
+    return change_line(row=entry.row, line=line, edit_number=edit_number)
+
+
+def _both(request: WorkshopRequest, entry: Entry) -> list[BothValues]:
+    """Put what is stored now beside what was typed; a new line has nothing stored."""
+    stored = quote_or_404(request, entry.quote.pk)
+    row = entry.row and QuoteLine.objects.select_related("design").get(pk=entry.row.pk)
+    fresh = _entry(request, stored, entry.version.design, row, None)
+    return show_both(entry.form, fresh.form if row else entry.form, stored.edit_number)
+
+
+def _unsaved(entry: Entry) -> QuoteLine:
+    """Return the line as it would be stored, for working it out."""
+    line = entry.form.line() if entry.form.is_bound else None
+    if line is None and entry.row is not None:
+        return entry.row
+    if line is None:
+        raise Refusal("Type how many.", where="quantity")
+    return QuoteLine(
+        design=entry.version.design,
+        version=entry.version,
+        colourway=line.colourway,
+        colourway_name=line.colourway.name if line.colourway else "",
+        choices=dict(line.choices or {}),
+        quantity=line.quantity,
+        names=line.names,
+        price_asked=line.price_asked,
+    )
+
+
+def _carries_delivery(entry: Entry) -> Decimal:
+    """Return the carriage whose fee this line carries: the first line's."""
+    first = entry.quote.lines.kept().first()
+    is_first = first is None or (entry.row is not None and first.pk == entry.row.pk)
+    return entry.quote.delivery if is_first else ZERO
+
+
+def _price_of(request: WorkshopRequest, entry: Entry) -> QuotedLine:
+    row, quote = _unsaved(entry), entry.quote
+    rates = workshop_rates(request.workshop)
+    cost = line_cost(row, entry.version, rates)
+    ask = replace(ask_of(row), is_rush=quote.is_rush, delivery=_carries_delivery(entry))
+    asked = AskedLine(cost, ask, row.price_asked)
+    return price_line(asked, channel_rates(quote.channel), rates)
+
+
+def _priced(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
+    """Return the figures of what is typed, or why there are none."""
+    form = entry.form
+    if form.is_bound and not form.is_valid():
+        return {}
+    if not form.is_bound and entry.row is None:
+        return {}
+    try:
+        line = _price_of(request, entry)
+    except Refusal as refusal:
+        return {"problem": refusal.message}
+    names = len(names_of(form.cleaned_data["names"] if form.is_bound else entry.row.names))  # type: ignore[union-attr]  # bound, or a stored row
+    return {
+        "figures": line_figures(line, request.workshop),
+        "priced": line,
+        "names_missing": line.price.quantity - names if names else 0,
+        "names_count": names,
+    }
+
+
+def _steps(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
+    """Return the line at other quantities; options that cannot be read count as usual ones."""
+    form, quote = entry.form, entry.quote
+    asked, choices, colourway = 0, {}, None
+    if form.is_bound:
+        form.full_clean()
+        typed = form.cleaned_data
+        asked = typed.get("quantity") or 0
+        choices = {
+            name.removeprefix("option_"): typed[name]
+            for name in form.option_names
+            if typed.get(name)
+        }
+        colourway = typed.get("colourway")
+    ask = Ask(
+        quantity=asked or 1,
+        choices=tuple(sorted(choices.items())),
+        is_rush=quote.is_rush,
+        delivery=_carries_delivery(entry),
+    )
+    wanted = {*quantity_steps(request.workshop), *([asked] if asked else [])}
+    answers: list[Answer] = answers_for(
+        quantities=sorted(wanted),
+        version=entry.version,
+        workshop=request.workshop,
+        ask=ask,
+        channel=quote.channel,
+        colourway=colourway,
+    )
+    return {
+        "steps": step_rows(answers, request.workshop, asked),
+        "cheaper": cheaper_in_all(answers, request.workshop, asked),
+    }
+
+
+def _typed(request: WorkshopRequest, pk: int) -> Entry:
+    quote = quote_or_404(request, pk)
+    line = whole_number(request.POST.get("line"), 0)
+    row = _line_or_404(request, pk, line) if line else None
+    design = row.design if row else _design(request, request.POST.get("design"))
+    return _entry(request, quote, design, row, request.POST)
+
+
+@require_POST
+@may_change
+def quote_line_price(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Answer with the price of what is typed; stores nothing."""
+    entry = _typed(request, pk)
+    context = {"quote": entry.quote, "entry": entry, "form": entry.form, "is_part": True}
+    return render(request, "pricing/quotes/_line_price.html", context | _priced(request, entry))
+
+
+@require_POST
+@may_change
+def quote_line_steps(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Answer with what is typed at other quantities; stores nothing."""
+    entry = _typed(request, pk)
+    context = {"quote": entry.quote, "entry": entry}
+    return render(request, "pricing/quotes/_line_steps.html", context | _steps(request, entry))
+
+
+@require_POST
+@may_change
+def quote_line_remove(request: WorkshopRequest, pk: int, line: int) -> HttpResponse:
+    """Take a line off a draft, with a way back."""
+    row = _line_or_404(request, pk, line)
+    try:
+        remove_line(row=row)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        back = reverse("pricing:quote_line_put_back", args=[request.workshop.slug, pk, line])
+        undo_message(request, f"Took “{row.design}” off the quote.", back)
+    return redirect("pricing:quote", request.workshop.slug, pk)
+
+
+@require_POST
+@may_change
+def quote_line_put_back(request: WorkshopRequest, pk: int, line: int) -> HttpResponse:
+    """Put a line back."""
+    row = _line_or_404(request, pk, line)
+    try:
+        put_line_back(row=row)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, f"“{row.design}” is back on the quote.")
+    return redirect("pricing:quote", request.workshop.slug, pk)
+
+
+@require_POST
+@may_change
+def quote_line_move(request: WorkshopRequest, pk: int, line: int) -> HttpResponse:
+    """Let a line change places with its neighbour."""
+    row = _line_or_404(request, pk, line)
+    try:
+        move_line(row=row, up=request.POST.get("to") == "up")
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    return redirect("pricing:quote", request.workshop.slug, pk)

@@ -1,0 +1,270 @@
+"""Pages of the quotes: a customer's, the list, one quote, entry, thrown away and back."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.lists import count_text, show_list
+from maker.web.messages import undo_message
+from maker.web.refusals import show_refusal
+from maker.workshop.models import Workshop
+from pricing.channels.models import Channel
+from pricing.customers.models import Customer
+from pricing.customers.services import customer_named
+from pricing.quotes.drawing import (
+    cautions_for_her,
+    frozen_tree,
+    is_below_floor,
+    line_rows,
+    live_tree,
+    own_figures,
+    total_rows,
+)
+from pricing.quotes.forms import NewQuoteForm, QuoteFilter, QuoteForm
+from pricing.quotes.inputs import WorkedQuote, document_of, quote_document, work_out
+from pricing.quotes.models import Quote
+from pricing.quotes.services import (
+    AlreadySaved,
+    discard_draft,
+    new_quote,
+    restore_draft,
+    save_quote,
+)
+from pricing.quotes.tables import QuoteTable, state_badge
+
+
+def quote_or_404(request: WorkshopRequest, pk: int) -> Quote:
+    """Return a quote of this workshop with everything its pages need."""
+    return row_or_404(Quote.objects.of(request.workshop).with_people(), pk)
+
+
+def channels_of(workshop: Workshop) -> list[Channel]:
+    """Return the channels she sells through, with what each takes."""
+    return list(Channel.objects.of(workshop).in_use().with_tiers().in_order())
+
+
+@require_GET
+@may_see
+def customer(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Show a customer with every quote."""
+    row = row_or_404(Customer.objects.of(request.workshop), pk)
+    quotes = row.quotes.exclude(state=Quote.State.DISCARDED).newest_first()
+    table = QuoteTable(
+        quotes.select_related("customer"),
+        workshop=request.workshop,
+        today=timezone.localdate(),
+        exclude=("customer",),
+    )
+    context = {"customer": row, "table": show_list(request, table)}
+    return render(request, "pricing/customers/customer.html", context)
+
+
+@require_GET
+@may_see
+def quote_list(request: WorkshopRequest) -> HttpResponse:
+    """List the quotes, the newest first."""
+    quotes, today = Quote.objects.of(request.workshop), timezone.localdate()
+    filter_form = QuoteFilter(request.GET, workshop=request.workshop, today=today)
+    found = filter_form.narrow(quotes).select_related("customer").newest_first()
+    table = show_list(request, QuoteTable(found, workshop=request.workshop, today=today))
+    context = {
+        "table": table,
+        "filter_form": filter_form,
+        "count_text": count_text(table.paginator.count, "quote"),
+        "is_empty": not table.paginator.count and not quotes.exists(),
+    }
+    return render(request, "pricing/quotes/list.html", context)
+
+
+@require_GET
+@may_see
+def quote(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Show a quote: what it says, where it stands, and what is left of it for herself."""
+    row, today = quote_or_404(request, pk), timezone.localdate()
+    context: dict[str, Any] = {"quote": row, "badge": state_badge(row, today)}
+    context["is_expired"] = row.is_expired(today)
+    context["revision"] = getattr(row, "replaced_by", None)
+    if row.frozen:
+        context |= _shown(quote_document(row, today)) | {"tree": frozen_tree(row)}
+    else:
+        worked = work_out(row)
+        context |= worked_page(worked) | {"tree": live_tree(worked)}
+    return render(request, "pricing/quotes/quote.html", context)
+
+
+def _shown(document: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "document": document,
+        "figures": own_figures(document),
+        "lines": line_rows(document),
+        "totals": total_rows(document),
+        "is_below_floor": is_below_floor(document),
+    }
+
+
+def worked_page(worked: WorkedQuote) -> dict[str, Any]:
+    """Return what a page shows of a draft, with what is in the way of a price."""
+    today = timezone.localdate()
+    context: dict[str, Any] = {
+        "worked": worked,
+        "rows": worked.lines,
+        "problems": worked.problems,
+        "notes": cautions_for_her(worked, today),
+    }
+    if worked.price is not None:
+        context |= _shown(document_of(worked, today))
+        for said, row in zip(context["lines"], worked.lines, strict=True):
+            said["pk"] = row.pk
+    else:
+        problems = {problem.place: problem.message for problem in worked.problems}
+        context["unpriced"] = [
+            {
+                "pk": row.pk,
+                "design": worked.versions[row.version_id].design.name,
+                "quantity": row.quantity,
+                "problem": problems.get(place, ""),
+            }
+            for place, row in enumerate(worked.lines, 1)
+        ]
+    return context
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def quote_new(request: WorkshopRequest) -> HttpResponse:
+    """Start a quote for a customer, chosen or named here for the first time."""
+    first = {"form_key": uuid.uuid4(), "customer": request.GET.get("customer")}
+    form = NewQuoteForm(
+        request.POST or None,
+        initial=first,
+        workshop=request.workshop,
+        channels=channels_of(request.workshop),
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = _start(request, form.cleaned_data)
+        except AlreadySaved as already:
+            messages.info(request, already.message)
+            return redirect("pricing:quote", request.workshop.slug, already.quote.pk)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            address = reverse("pricing:quote_line_new", args=[request.workshop.slug, made.pk])
+            design = request.GET.get("design", "")
+            is_pk = design.isascii() and design.isdigit() and len(design) < 19
+            return redirect(f"{address}?design={design}" if is_pk else address)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "pricing/quotes/new.html", {"form": form}, status=status)
+
+
+@transaction.atomic
+def _start(request: WorkshopRequest, typed: dict[str, Any]) -> Quote:
+    """Store the draft and a new customer: both or, when refused, nothing."""
+    return new_quote(
+        workshop=request.workshop,
+        customer=typed["customer"]
+        or customer_named(workshop=request.workshop, name=typed["new_name"]),
+        title=typed["title"],
+        channel=typed["channel"],
+        today=timezone.localdate(),
+        form_key=typed["form_key"],
+    )
+
+
+def say_not_a_draft(request: WorkshopRequest, row: Quote) -> HttpResponse:
+    """Lead back to a quote that cannot be changed, with what can be done instead."""
+    if row.state == Quote.State.DISCARDED:
+        messages.info(request, "This draft was thrown away. Bring it back to change it.")
+    else:
+        messages.info(request, "A sent quote stays as it is. Make a revision to change something.")
+    return redirect("pricing:quote", request.workshop.slug, row.pk)
+
+
+def _form(request: WorkshopRequest, row: Quote, data: Any) -> QuoteForm:
+    return QuoteForm(
+        data, quote=row, today=timezone.localdate(), channels=channels_of(request.workshop)
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def quote_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Change what a draft says beside its lines; totals answer while she types."""
+    row = quote_or_404(request, pk)
+    if not row.is_draft:
+        return say_not_a_draft(request, row)
+    form = _form(request, row, request.POST or None)
+    both: list[BothValues] = []
+    if request.method == "POST" and form.is_valid():
+        try:
+            save_quote(quote=row, head=form.head(), edit_number=form.cleaned_data["edit_number"])
+        except ChangedMeanwhile as changed:
+            stored = quote_or_404(request, pk)
+            both = show_both(form, _form(request, stored, None), stored.edit_number)
+            show_refusal(form, changed)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, "Saved.")
+            return redirect("pricing:quote", request.workshop.slug, pk)
+    context = {"form": form, "quote": row, "both": both} | worked_page(work_out(row))
+    status = 422 if request.method == "POST" else 200
+    return render(request, "pricing/quotes/edit.html", context, status=status)
+
+
+@require_POST
+@may_change
+def quote_totals(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Answer with the totals as they would be with what is typed; stores nothing."""
+    row = quote_or_404(request, pk)
+    form = _form(request, row, request.POST)
+    form.full_clean()
+    typed = form.cleaned_data
+    for name in ("is_rush", "delivery", "deposit_share", "needed_on", "channel"):
+        if name in typed:
+            value = typed[name]
+            setattr(row, name, 0 * row.delivery if name == "delivery" and value is None else value)
+    if row.channel:
+        row.channel = Channel.objects.with_tiers().get(pk=row.channel.pk)
+    return render(
+        request, "pricing/quotes/_totals.html", {"quote": row, **worked_page(work_out(row))}
+    )
+
+
+@require_POST
+@may_change
+def quote_discard(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Throw a draft away, with a way back."""
+    row = quote_or_404(request, pk)
+    try:
+        discard_draft(quote=row)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+        return redirect("pricing:quote", request.workshop.slug, pk)
+    back = reverse("pricing:quote_restore", args=[request.workshop.slug, pk])
+    undo_message(request, "The draft was thrown away.", back)
+    return redirect("pricing:quote_list", request.workshop.slug)
+
+
+@require_POST
+@may_change
+def quote_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Bring a draft back that was thrown away."""
+    row = quote_or_404(request, pk)
+    try:
+        restore_draft(quote=row)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, "The draft is back.")
+    return redirect("pricing:quote", request.workshop.slug, pk)
