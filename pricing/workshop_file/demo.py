@@ -22,6 +22,7 @@ from pricing.workshop_file.services import import_workshop
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 DEMO_EMAIL = "penny@example.test"
 DEMO_NAME = "Penny Farrow"
+_TO_COME = ("needed_on", "valid_until")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 
@@ -49,17 +50,17 @@ def demo_document(*, today: datetime.date) -> dict[str, Any]:
 
 
 def _is_dated(key: str) -> bool:
-    return key.endswith(("_on", "_at"))
+    return key.endswith(("_on", "_at", "_until"))
 
 
 def _dated(value: Any) -> list[str]:
-    """Return every day and instant of the document, as written."""
+    """Return every day and instant that was over when the document was written."""
     found = []
     for key, part in value.items() if isinstance(value, dict) else enumerate(value):
         if isinstance(part, (dict, list)):
             found += _dated(part)
         elif isinstance(part, str) and isinstance(key, str) and _is_dated(key):
-            found.append(part)
+            found += [] if key in _TO_COME else [part]
     return found
 
 

@@ -14,10 +14,13 @@ from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import Supplier
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
+from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
 from pricing.workshop_file import schema
+from pricing.workshop_file.frozen import sorted_keys
 
 Values = dict[str, Any]
 
@@ -82,6 +85,14 @@ def workshop_document(workshop: Workshop) -> Values:
         "budgets": [
             schema.BUDGET.written(row) for row in Budget.objects.of(workshop).order_by("pk")
         ],
+        "customers": [
+            schema.CUSTOMER.written(row) for row in Customer.objects.of(workshop).order_by("pk")
+        ],
+        "document_series": [
+            schema.DOCUMENT_SERIES.written(row)
+            for row in DocumentSeries.objects.filter(workshop=workshop).order_by("pk")
+        ],
+        "quotes": _quotes(workshop),
     }
 
 
@@ -182,3 +193,39 @@ def _designs(workshop: Workshop) -> list[Values]:
         schema.DESIGN.written(row) | {"versions": versions.get(row.pk, [])}
         for row in Design.objects.of(workshop).order_by("pk")
     ]
+
+
+def _quotes(workshop: Workshop) -> list[Values]:
+    lines = QuoteLine.objects.select_related("design", "version", "colourway")
+    rows = list(
+        Quote.objects.of(workshop)
+        .select_related("customer", "channel")
+        .prefetch_related(models.Prefetch("lines", lines.order_by("position", "pk")))
+        .order_by("pk")
+    )
+    followed = {row.replaces_id for row in rows if row.replaces_id}
+    keys: dict[int, str] = {}
+    quotes = []
+    for row in rows:
+        quote: Values = {}
+        if row.pk in followed:
+            keys[row.pk] = f"quote {len(keys) + 1}"
+            quote["key"] = keys[row.pk]
+        quote |= {
+            "customer": row.customer.name,
+            "channel": row.channel.name if row.channel else None,
+            "replaces": keys[row.replaces_id] if row.replaces_id else None,
+        }
+        quote |= schema.QUOTE.written(row)
+        quote["lines"] = [_quote_line(line) for line in row.lines.all()]
+        quotes.append(quote | {"frozen": sorted_keys(row.frozen)})
+    return quotes
+
+
+def _quote_line(line: QuoteLine) -> Values:
+    return {
+        "design": line.design.name,
+        "version": line.version.number,
+        "colourway": line.colourway.name if line.colourway else None,
+        "choices": dict(sorted(line.choices.items())),
+    } | schema.QUOTE_LINE.written(line)

@@ -10,7 +10,7 @@ from typing import Any
 from maker.calc.refusal import Refusal
 
 LARGEST_FILE = 64 * 1024 * 1024
-DEEPEST = 24  # lists and objects inside each other; a workshop needs ten
+DEEPEST = 60  # lists and objects inside each other; what a quote was worked out from needs 27
 
 
 class WorkshopFileRefused(Refusal):

@@ -23,8 +23,10 @@ from catalogue.suppliers.models import Supplier
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
+from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import Quote
 from pricing.reports.models import Budget
 
 
@@ -45,7 +47,12 @@ def remove_workshop(*, workshop: Workshop) -> None:
         raise NotAnExample(f"{locked} is a real workshop. It is not removed.", where="workshop")
     versions = DesignVersion.objects.of(locked)
     entries = StockEntry.objects.of(locked)
+    quotes = Quote.objects.of(locked)
+    # a quote is protected by its revision
+    quotes.update(replaces=None)
     rows: list[models.QuerySet[Any]] = [
+        quotes,
+        Customer.objects.of(locked),
         PriceListEntry.objects.of(locked),
         entries.filter(takes_back__isnull=False),
         entries,

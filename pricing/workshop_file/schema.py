@@ -23,13 +23,15 @@ from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import Supplier
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
+from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
 FORMAT = "pleat-and-penny workshop"
-VERSION = 1
+VERSION = 2
 
 PEOPLE = "people belong to the installation, not to a workshop's file"
 OWN = "belongs to this installation's database"
@@ -120,6 +122,25 @@ PRICE = Table(
 )
 LABEL_SHEET = Table(LabelSheet, _KEY)
 BUDGET = Table(Budget, _KEY)
+CUSTOMER = Table(Customer, _EDITED)
+DOCUMENT_SERIES = Table(DocumentSeries, _KEY)
+QUOTE = Table(
+    Quote,
+    {
+        **_EDITED,
+        **_FORM,
+        "sent_by": PEOPLE,
+        "frozen": "read apart: what a sent quote said, see frozen.py",
+    },
+)
+QUOTE_LINE = Table(
+    QuoteLine,
+    {
+        **_KEY,
+        "choices": "read apart: an object of option and choice keys",
+        "frozen": "a part of what the quote froze",
+    },
+)
 
 
 def plain(number: Decimal) -> str:
@@ -177,7 +198,7 @@ def _typed(column: Any, raw: Any, path: str) -> Any:
     if isinstance(column, models.DateTimeField):
         return _instant(raw, path)
     if isinstance(column, models.DateField):
-        return _day(raw, path)
+        return day_value(raw, path)
     if isinstance(column, (models.CharField, models.TextField)):
         return text_value(raw, path)
     raise TypeError(f"A workshop file cannot hold a {type(column).__name__} ({path}).")
@@ -209,7 +230,8 @@ def _decimal(column: Any, raw: Any, path: str) -> Decimal:
     return value
 
 
-def _day(raw: Any, path: str) -> datetime.date:
+def day_value(raw: Any, path: str) -> datetime.date:
+    """Return a day written as ISO 8601 does."""
     if not isinstance(raw, str) or not _DAY.fullmatch(raw):
         raise WorkshopFileRefused(
             f'This must be a day such as "2026-03-31", found {shown(raw)}.', where=path

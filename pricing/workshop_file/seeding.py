@@ -26,7 +26,9 @@ from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import Supplier
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
+from pricing.customers.models import Customer
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import Quote, QuoteLine
 from pricing.workshop_file.demo import demo_document
 from pricing.workshop_file.services import import_workshop
 
@@ -49,9 +51,12 @@ _COPIED: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (Colourway, "version__design__workshop", ()),
     (ColourwayMaterial, "colourway__version__design__workshop", ()),
     (PriceListEntry, "design__workshop", ()),
+    (Customer, "workshop", ()),
+    (Quote, "customer__workshop", ("replaces",)),
+    (QuoteLine, "quote__customer__workshop", ()),
 )
 # these are named once in a workshop
-_NAMED = (Supplier, Material, Design)
+_NAMED = (Supplier, Material, Design, Customer)
 
 Copies = dict[type[models.Model], dict[tuple[int, int], int]]
 
@@ -60,9 +65,10 @@ Copies = dict[type[models.Model], dict[tuple[int, int], int]]
 def seed_large(
     *, times: int, today: datetime.date, name: str = "Large workshop", owner: User | None = None
 ) -> Workshop:
-    """Import the demo and copy its catalogue, receipts, ledger and prices until it is `times` it.
+    """Import the demo and copy what it holds until it is `times` it.
 
-    Channels and settings are there once. It is an example workshop, removed as such.
+    Catalogue, receipts, ledger, prices, customers and quotes are copied; channels and settings
+    are there once. It is an example workshop, removed as such.
     """
     workshop = import_workshop(demo_document(today=today), name=name, owner=owner, is_demo=True)
     copies: Copies = {}
@@ -103,6 +109,9 @@ def _copy_rows(
                     setattr(row, attname, copies[target][key, number])
             if model in _NAMED:
                 row.name = f"{source.name} {number}"
+            if isinstance(row, Quote) and row.number:
+                row.number = f"{source.number}/{number}"
+                row.frozen = source.frozen | {"number": row.number} if source.frozen else {}
             made.append(row)
         model._default_manager.bulk_create(made, batch_size=BATCH)
         copies[model] |= {

@@ -17,8 +17,10 @@ from maker.workshop.models import Workshop
 from pricing.workshop_file import schema
 from pricing.workshop_file.inputs import workshop_document
 from pricing.workshop_file.ledger import write_receipts, write_stock_entries
+from pricing.workshop_file.quotes import write_customers, write_document_series, write_quotes
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.writing import (
+    colourways_of,
     create,
     read_columns,
     write_budgets,
@@ -31,10 +33,13 @@ from pricing.workshop_file.writing import (
     write_suppliers,
 )
 
-LISTS = (
+_LISTS_OF_1 = (
     "overhead_items", "suppliers", "materials", "receipts", "stock_entries",
-    "designs", "channels", "prices", "label_sheets", "budgets",
+    "designs", "channels", "prices", "label_sheets",
 )  # fmt: skip
+LISTS = (*_LISTS_OF_1, "budgets", "customers", "document_series", "quotes")
+# the lists each version of the format that is read may hold
+_LISTS_OF = {1: _LISTS_OF_1, schema.VERSION: LISTS}
 WIDTH = 100
 WIDTH_OF_A_ROW = 240  # an object without lists in it reads best on one line
 
@@ -102,11 +107,12 @@ def _check_format(fields: Fields) -> None:
     if fields.take("format") != schema.FORMAT:
         raise fields.refuse(f"This is no “{schema.FORMAT}” file.", "format")
     version = fields.take("version")
-    if version != schema.VERSION or isinstance(version, (bool, float)):
+    if isinstance(version, (bool, float, list, dict)) or version not in _LISTS_OF:
+        known = " and ".join(str(number) for number in _LISTS_OF)
         raise fields.refuse(
-            f"This reads version {schema.VERSION} of the format, not {shown(version)}.", "version"
+            f"This reads versions {known} of the format, not {shown(version)}.", "version"
         )
-    for key in ("workshop", *LISTS):
+    for key in ("workshop", *_LISTS_OF[version]):
         fields.has(key)
     fields.nothing_else()
 
@@ -122,9 +128,13 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     write_stock_entries(fields.rows("stock_entries"), materials, lines)
     designs, versions = write_designs(workshop, fields.rows("designs"))
     channels = write_channels(workshop, fields.rows("channels"))
-    write_prices(fields.rows("prices"), designs, versions, channels)
+    colourways = colourways_of(designs)
+    write_prices(fields.rows("prices"), designs, versions, channels, colourways)
     write_label_sheets(workshop, fields.rows("label_sheets"))
     write_budgets(workshop, fields.rows("budgets"))
+    customers = write_customers(workshop, fields.rows("customers"))
+    numbers = write_document_series(workshop, fields.rows("document_series"))
+    write_quotes(fields.rows("quotes"), customers, channels, designs, versions, colourways, numbers)
     replay_workshop(workshop=workshop)
     return workshop
 

@@ -13,7 +13,7 @@ from django.db import models
 from catalogue.calc.recipe_document import WrongRecipe
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
-from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.services import write_recipe
 from catalogue.suppliers.models import Supplier
 from maker.workshop.models import OverheadItem, Workshop
@@ -181,27 +181,41 @@ def write_channels(workshop: Workshop, rows: list[Fields]) -> Registry:
     return channels
 
 
-def write_prices(
-    rows: list[Fields],
-    designs: Registry,
-    versions: dict[str, dict[int, DesignVersion]],
-    channels: Registry,
-) -> None:
-    """Store asked prices; only one of a design, channel and quantity may be current."""
-    colourways = {
+def colourways_of(designs: Registry) -> dict[tuple[int, int], dict[str, Colourway]]:
+    """Return the colourways stored with the recipes: by design and number, then by name."""
+    return {
         (version.design_id, version.number): {way.name: way for way in version.colourways.all()}
         for version in DesignVersion.objects.filter(
             design__in=[design.pk for design in designs.rows.values()]
         ).prefetch_related("colourways")
     }
+
+
+def design_version(
+    row: Fields, designs: Registry, versions: dict[str, dict[int, DesignVersion]]
+) -> DesignVersion:
+    """Return the version an object names by design and number."""
+    design = designs.of(row, "design")
+    number = schema.whole_number(row.take("version"), row.at("version"), largest=2**31 - 1)
+    version = versions[design.name].get(number)
+    if version is None:
+        raise row.refuse(f"{shown(design.name)} has no version {number}.", "version")
+    return version
+
+
+def write_prices(
+    rows: list[Fields],
+    designs: Registry,
+    versions: dict[str, dict[int, DesignVersion]],
+    channels: Registry,
+    colourways: dict[tuple[int, int], dict[str, Colourway]],
+) -> None:
+    """Store asked prices; only one of a design, channel and quantity may be current."""
     current = set()
     prices = []
     for row in rows:
-        design = designs.of(row, "design")
-        number = schema.whole_number(row.take("version"), row.at("version"), largest=2**31 - 1)
-        version = versions[design.name].get(number)
-        if version is None:
-            raise row.refuse(f"{shown(design.name)} has no version {number}.", "version")
+        version = design_version(row, designs, versions)
+        design, number = version.design, version.number
         colourway = row.optional_text("colourway")
         ways = colourways[design.pk, number]
         if colourway is not None and colourway not in ways:
@@ -212,7 +226,7 @@ def write_prices(
             version=version,
             channel=channel,
             colourway=ways[colourway] if colourway is not None else None,
-            choices=_choices(row),
+            choices=read_choices(row),
             **read_columns(schema.PRICE, row),
         )
         place = (design.pk, channel.pk, price.from_quantity)
@@ -227,8 +241,8 @@ def write_prices(
     create(PriceListEntry, prices)
 
 
-def _choices(row: Fields) -> dict[str, str]:
-    """Return option keys and choice keys as chosen when the price was set."""
+def read_choices(row: Fields) -> dict[str, str]:
+    """Return option keys and the keys of what was chosen."""
     if not row.has("choices"):
         return {}
     inner = Fields(row.values["choices"], row.at("choices"))

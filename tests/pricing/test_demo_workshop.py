@@ -3,8 +3,10 @@
 import datetime
 import json
 import re
-from io import StringIO
+from decimal import Decimal
+from io import BytesIO, StringIO
 
+import pdfplumber
 import pytest
 from django.apps import apps
 from django.core.management import CommandError, call_command
@@ -16,11 +18,16 @@ from catalogue.purchases.models import Purchase
 from catalogue.recipes.models import DesignVersion, Step
 from catalogue.stock.models import StockEntry
 from maker.accounts.models import Membership, User
+from maker.calc.money import format_money
 from maker.workshop.models import Workshop
 from pricing.calc.rates import Ask
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
+from pricing.customers.models import Customer
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.inputs import document_of, quote_document, work_out
+from pricing.quotes.models import DocumentSeries, Quote
+from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.workshop_file.demo import DEMO_EMAIL, demo_document, load_examples, remove_examples
 from pricing.workshop_file.reading import parse
 from pricing.workshop_file.removing import NotAnExample, remove_workshop
@@ -48,7 +55,7 @@ def demo(db):
     return Workshop.objects.get(name=DEMO)
 
 
-def test_it_is_as_large_and_as_varied_as_a_workshop_of_18_months(demo):
+def test_it_is_as_large_and_as_varied_as_a_workshop_of_two_years(demo):
     materials = Material.objects.of(demo)
     assert materials.count() >= 30
     assert set(materials.values_list("kind", flat=True)) == set(Material.Kind.values)
@@ -83,7 +90,7 @@ def test_the_receipts_of_each_month_are_two_to_five_and_end_near_today(demo):
     # dates move with the day it is loaded, so months are counted as the file has them
     written = demo_document(today=datetime.date(2026, 11, 21))["receipts"]
     months = [row["bought_on"][:7] for row in written if row["state"] == "recorded"]
-    assert len(set(months)) >= 18
+    assert len(set(months)) >= 25
     # the books were begun late in the first month
     assert all(2 <= months.count(month) <= 5 for month in sorted(set(months))[1:])
     assert any(row.get("discount") for row in written)
@@ -98,6 +105,79 @@ def test_every_fair_price_is_one_a_maker_would_ask(demo):
         assert 1 <= entry.price <= 18, entry.design.name
         assert entry.floor_each < entry.price
     assert PriceListEntry.objects.of(demo).filter(replaced_at__isnull=False).exists()
+
+
+def test_quotes_are_in_every_state_with_one_running_out(demo):
+    quotes = Quote.objects.of(demo)
+    assert 8 <= Customer.objects.of(demo).in_use().count() <= 10
+    assert set(quotes.values_list("state", flat=True)) == {
+        "draft", "sent", "replaced", "accepted", "declined",
+    }  # fmt: skip
+    assert quotes.waiting(TODAY).count() >= 3
+    assert quotes.running_out(TODAY, TODAY + datetime.timedelta(days=7)).exists()
+    assert quotes.expired(TODAY).exists()
+    assert not quotes.filter(sent_on__gt=TODAY).exists()
+    assert not quotes.filter(state="declined", reason="").exists()
+    (revision,) = quotes.filter(replaces__isnull=False)
+    assert (revision.replaces.state, revision.state) == ("replaced", "sent")
+    assert quotes.filter(lines__names__gt="").exists()
+    assert quotes.filter(is_rush=True).exists()
+    given = sorted(set(quotes.exclude(number="").values_list("number", flat=True)))
+    last = DocumentSeries.objects.get(workshop=demo).last
+    assert [number[-4:] for number in given] == [f"{n:04}" for n in range(1, last + 1)]
+
+
+@pytest.mark.parametrize("days", range(7))
+def test_what_runs_out_does_so_on_each_day_a_copy_may_be_loaded(db, days):
+    """The demo's newest day is up to six days old; no quote may have expired by that."""
+    today = datetime.date(2026, 11, 21) + datetime.timedelta(days=days)
+    rows = demo_document(today=today)["quotes"]
+    left = sorted(
+        (datetime.date.fromisoformat(row["valid_until"]) - today).days
+        for row in rows
+        if row["state"] == "sent"
+    )
+    assert [day for day in left if 0 <= day <= 7]
+    assert len([day for day in left if day < 0]) == 1
+
+
+def test_the_figures_of_each_quote_add_up(demo):
+    for quote in Quote.objects.of(demo).with_people():
+        document = quote_document(quote, TODAY)
+        public = document["public"]
+        lines = sum(Decimal(line["amount"]) for line in public["lines"])
+        assert lines + Decimal(public["delivery"] or 0) == Decimal(public["total"])
+        for line in public["lines"]:
+            assert Decimal(line["price_each"]) * line["quantity"] == Decimal(line["amount"])
+        assert Decimal(public["deposit"]) + Decimal(public["balance"]) == Decimal(public["total"])
+        own = document["own"]
+        assert Decimal(own["cost"]) < Decimal(own["floor"]) <= Decimal(public["total"])
+        if quote.sent_on:
+            assert document["quoted_on"] == quote.sent_on.isoformat()
+            assert document["valid_until"] == quote.valid_until.isoformat()
+            assert quote.total == Decimal(public["total"])
+
+
+def test_sent_quotes_say_what_the_services_would_say_of_them(demo):
+    """Nothing the demo's costs rest on has moved since, so working them out again agrees."""
+    for quote in Quote.objects.of(demo).exclude(sent_on=None).with_people():
+        again = document_of(work_out(quote), TODAY)
+        kept = quote_document(quote, TODAY)
+        assert again["public"] == kept["public"], quote
+        assert again["own"] == kept["own"], quote
+
+
+def test_every_quote_makes_both_its_pdfs(demo):
+    for quote in Quote.objects.of(demo).with_people():
+        document = quote_document(quote, TODAY)
+        for make in (customer_pdf, own_pdf):
+            with pdfplumber.open(BytesIO(make(document))) as opened:
+                text = "\n".join(page.extract_text() for page in opened.pages)
+            total = format_money(Decimal(document["public"]["total"]), "EUR", "en_GB")
+            assert f"Total {total}" in text
+            assert quote.customer.name in text
+            assert ("DRAFT" in text) == (quote.state == "draft")
+            assert ("replaced by revision 2" in text) == (quote.state == "replaced")
 
 
 def test_every_design_can_be_costed_in_every_colourway_and_channel(demo):

@@ -14,7 +14,7 @@ TABLES = {
 # written as the name or key of the row they point to, or by standing inside it
 REFERENCES = {
     "workshop", "supplier", "material", "pack", "purchase", "purchase_line", "takes_back",
-    "design", "version", "channel", "colourway",
+    "design", "version", "channel", "colourway", "customer", "replaces", "quote",
 }  # fmt: skip
 # written by `catalogue.recipes`, in the form a recipe is copied and undone in
 RECIPE = {

@@ -51,10 +51,10 @@ def change(document, path, value):
 WRONG = {
     "another format": (("format",), "a shopping list", "format"),
     "no format": (("format",), NOTHING, "format"),
-    "a later version": (("version",), 2, "version"),
+    "a later version": (("version",), 3, "version"),
     "a version as text": (("version",), "1", "version"),
     "a version that is true": (("version",), True, "version"),
-    "an unknown list": (("customers",), [], "customers"),
+    "an unknown list": (("jobs",), [], "jobs"),
     "an unknown key": (("materials", 2, "colour"), "red", "materials[2].colour"),
     "an unknown key in the profile": (("workshop", "slug"), "x", "workshop.slug"),
     "no profile": (("workshop",), NOTHING, "workshop"),
