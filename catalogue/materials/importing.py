@@ -20,13 +20,6 @@ FILE_FIELDS = MATERIAL_FIELDS | {name: f"pack_{field}" for name, field in PACK_F
 _MOST_NAME = 120
 
 
-class MaterialRowForm(MaterialForm):
-    """The form of a material, for many at once: what the database refuses is asked on saving."""
-
-    def validate_constraints(self) -> None:
-        """Ask nothing: the form's own checks say the same, and a query for each would be slow."""
-
-
 class _Suppliers:
     """The suppliers of a workshop by name; a name not seen before is a new one."""
 
@@ -106,7 +99,7 @@ def _read_one(
         _keep_what_is_the_same(stored, data)
     if "kind" not in data and not group.errors:
         data["kind"] = _kind_meant(data)
-    _take_in(group, MaterialRowForm, material, data, suppliers)
+    _take_in(group, material, data, suppliers)
     return group
 
 
@@ -137,10 +130,12 @@ def _kind_meant(data: dict[str, Any]) -> str:
     return Material.Kind.SHEET.value if data.get("width_mm") or data.get("height_mm") else ""
 
 
-def _take_in(
-    group: Group, form_of: Any, material: Material, data: dict[str, Any], suppliers: _Suppliers
-) -> None:
-    form = form_of(data, instance=material, workshop=material.workshop, suppliers=suppliers.rows)
+def _take_in(group: Group, material: Material, data: dict[str, Any], suppliers: _Suppliers) -> None:
+    # the form's own checks say the same, and Django would ask the database for each of them
+    material.validate_constraints = _ask_nothing  # type: ignore[method-assign]  # of this one row
+    form = MaterialForm(
+        data, instance=material, workshop=material.workshop, suppliers=suppliers.rows
+    )
     changed = material.pk is not None and _changed(form)
     for field, errors in form.errors.items():
         row = first_filled(group.rows, field)
@@ -148,7 +143,7 @@ def _take_in(
         if (row.number, field) not in group.errors:
             known = field in MATERIAL_FIELDS.values()
             group.add_error(row, field if known else "name", *map(str, errors))
-    kind = form.cleaned_data.get("kind")
+    kind = form.cleaned_data.get("kind") or ""
     packs, news = _read_packs(group, material, Material.UNITS.get(kind, ""), suppliers)
     if group.errors:
         return
@@ -163,7 +158,11 @@ def _take_in(
     group.value = ImportedMaterial(material=form.instance, packs=packs)
 
 
-def _changed(form: MaterialRowForm) -> list[str]:
+def _ask_nothing(exclude: Any = None) -> None:
+    """Stand in the place of a check."""
+
+
+def _changed(form: MaterialForm) -> list[str]:
     labels = {field: heading for heading, field in MATERIAL_FIELDS.items()}
     return [labels[name] for name in form.changed_data if name in labels]
 

@@ -74,16 +74,26 @@ def save_material(
     """
     # one at a time in a workshop, so that two new ones cannot both find the name free
     Workshop.objects.select_for_update(no_key=True).get(pk=material.workshop_id)
+    return _save(material, packs, removed, edit_number)
+
+
+def _save(
+    material: Material,
+    packs: Sequence[PackInput],
+    removed: Collection[int],
+    edit_number: int | None,
+) -> Material:
     same = Material.objects.filter(workshop=material.workshop_id, name__iexact=material.name)
     if same.exclude(pk=material.pk).exists():
         raise NameTaken(f"You already have a material “{material.name}”.", where="name")
-    if material.pk is None:
+    is_new = material.pk is None
+    if is_new:
         material.save()
     else:
         take_turn(material, edit_number)
         _refuse_other_kind(material)
         material.save(update_fields=TYPED)
-    _save_packs(material, packs, removed)
+    _save_packs(material, packs, removed, is_new=is_new)
     return material
 
 
@@ -107,9 +117,7 @@ def import_materials(*, workshop: Workshop, materials: Sequence[ImportedMaterial
             if supplier is not None and supplier.pk is None:
                 _save_new_supplier(workshop, supplier)
         try:
-            save_material(
-                material=one.material, packs=one.packs, edit_number=one.material.edit_number
-            )
+            _save(one.material, one.packs, (), one.material.edit_number)
         except Refusal as refusal:
             raise Refusal(f"{one.material.name}: {refusal.message}") from refusal
 
@@ -143,8 +151,10 @@ def _refuse_other_kind(material: Material) -> None:
         )
 
 
-def _save_packs(material: Material, packs: Sequence[PackInput], removed: Collection[int]) -> None:
-    stored = {pack.pk: pack for pack in Pack.objects.filter(material=material)}
+def _save_packs(
+    material: Material, packs: Sequence[PackInput], removed: Collection[int], *, is_new: bool
+) -> None:
+    stored = {} if is_new else {pack.pk: pack for pack in Pack.objects.filter(material=material)}
     for position, typed in enumerate(packs):
         pack = (
             stored.get(typed.pk, Pack(material=material)) if typed.pk else Pack(material=material)

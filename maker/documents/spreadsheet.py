@@ -175,7 +175,7 @@ def _limited(rows: Iterable[Row]) -> Iterator[Row]:
 MOST_BYTES = 5 * 1024 * 1024
 # a workbook is packed: what it may unpack to, so that a small file cannot fill the memory
 MOST_UNPACKED = 30 * 1024 * 1024
-MOST_ROWS_READ = 5_000
+MOST_ROWS_READ = 3_000
 MOST_COLUMNS = 100
 MOST_CELL = 20_000
 

@@ -19,7 +19,13 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from maker.calc.refusal import Refusal
-from maker.documents.spreadsheet import MOST_BYTES, Table, UnreadableFile, read_table
+from maker.documents.spreadsheet import (
+    MOST_BYTES,
+    MOST_ROWS_READ,
+    Table,
+    UnreadableFile,
+    read_table,
+)
 from maker.web.file_rows import FileRow, Group, plain
 
 SALT = "maker.web.imports"
@@ -55,7 +61,7 @@ class UploadForm(forms.Form):
     use_required_attribute = False
     file = forms.FileField(
         label="File",
-        help_text="CSV or XLSX, up to 5 MB and 5000 rows.",
+        help_text=f"CSV or XLSX, up to 5 MB and {MOST_ROWS_READ} rows.",
         allow_empty_file=True,
         error_messages={"required": "Choose a file."},
         widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,.txt,.tsv"}),
