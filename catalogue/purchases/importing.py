@@ -170,6 +170,10 @@ def _what_is_meant(
     text, pack_text = _cell(row, "what"), _cell(row, "pack")
     material = shop.by_name.get(plain(text))
     if material is None:
+        if text and plain(text) not in shop.offers.by_name:
+            group.add_error(
+                row, "what", f"“{text[:60]}” is none of your materials. Import or add it first."
+            )
         return text, None, None
     if material.retired_on:
         group.add_error(row, "what", f"“{material.name}” is put away. Bring it back first.")

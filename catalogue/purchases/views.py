@@ -98,6 +98,7 @@ IMPORTING = Importing(
     needed=("Day", "Supplier", "Material", "Paid"),
     read=read_receipts,
     save=_import,
+    has_days=True,
     advice=(
         "A row a line. Rows with the same entry under “Receipt” are one receipt; without it those "
         "of one day, supplier and number are. Postage, discount and tax are of the whole receipt "

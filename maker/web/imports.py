@@ -121,6 +121,7 @@ class Importing:
     read: Callable[[Any, Sequence[FileRow], tuple[str, ...]], list[Group]]
     save: Callable[[Any, Sequence[Any], uuid.UUID], str]
     advice: str = ""
+    has_days: bool = False
 
 
 class AlreadyImported(Refusal):
@@ -152,6 +153,8 @@ def import_page(request: Any, importing: Importing) -> HttpResponse:
     if request.method == "POST" and "upload" in request.POST:
         return _next_step(request, importing)
     form = UploadForm(request.POST or None, request.FILES or None)
+    if not importing.has_days:
+        form.fields["day_order"].widget = forms.HiddenInput()
     if request.method == "POST" and form.is_valid():
         typed = form.cleaned_data
         try:

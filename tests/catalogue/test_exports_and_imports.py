@@ -3,6 +3,7 @@
 import datetime
 from collections.abc import Mapping
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,13 +11,14 @@ from django.test import Client
 
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase
-from catalogue.purchases.services import LineInput
+from catalogue.purchases.services import LineInput, reverse_purchase
 from maker.accounts.models import Membership, User
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.catalogue.files import address, as_table, confirm, csv_of, exported, send, take_in
 from tests.catalogue.pages import text_of
 from tests.catalogue.receipts import make_draft, make_receipt
+from tests.office import cells_in_office, in_office
 
 FORMULAS = [
     "=1+1",
@@ -159,6 +161,43 @@ def test_materials_and_receipts_come_back_as_they_were(
     assert receipts_of(empty) == receipts_of(filled)
     assert figures_of(empty) == figures_of(filled)
     assert len(materials_of(empty)) == 6 + len(FORMULAS)
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+class TestInLibreOffice:
+    """Every list opened by another program than the one that wrote it."""
+
+    pytestmark = in_office
+
+    @pytest.mark.parametrize(
+        "name",
+        ["material_list", "purchase_list", "supplier_list", "design_list", "stock_export"],
+    )
+    def test_a_list_opens_with_its_cells(
+        self, name: str, form: str, client: Client, filled: Workshop, tmp_path: Path
+    ) -> None:
+        factories.make_recipe(filled)
+        card = Material.objects.of(filled).get(name="Bramble card")
+        where = address(name, "marlow", *([card.pk] if name == "stock_export" else []))
+        data = exported(client, where, form)
+        table = as_table(data)
+        heading, *cells = cells_in_office(data, form, tmp_path)
+        assert tuple(cell.shown for cell in heading) == table.heading
+        assert len(cells) == len(table.rows) > 0
+        kinds = set()
+        for row, shown in zip(table.rows, cells, strict=True):
+            for text, cell in zip(row, shown, strict=False):
+                kinds.add(cell.kind)
+                assert cell.formula is None
+                if cell.kind == "float":
+                    assert Decimal(cell.value) == Decimal(text)
+                elif cell.kind == "date":
+                    assert cell.value == text
+                elif form == "xlsx":
+                    assert cell.shown == text
+                else:
+                    assert cell.shown.lstrip("'") == text.lstrip("'")
+        assert kinds >= {"string", "float"}
 
 
 @pytest.mark.parametrize("form", ["csv", "xlsx"])
@@ -407,3 +446,22 @@ def test_a_file_that_is_no_list_is_refused_with_its_reason(
     answer = send(client, address("material_import"), data)
     assert answer.status_code == 422
     assert words in text_of(answer)
+
+
+def test_movements_of_a_material_are_one_file(
+    client: Client, workshop: Workshop, card: Material, visitors: Mapping[str, Client]
+) -> None:
+    receipt = make_receipt(workshop, (card, "10", "5.00"))
+    reverse_purchase(purchase=receipt)
+    make_receipt(workshop, (card, "4", "1.00"))
+    where = address("stock_export", "marlow", card.pk)
+    table = as_table(exported(client, where, "csv"))
+    columns = [table.heading.index(name) for name in ("What", "Change", "Worth after", "Counts")]
+    assert [tuple(row[place] for place in columns) for row in table.rows] == [
+        ("bought", "10", "0.00", "no"),
+        ("entry taken back", "-10", "0.00", "no"),
+        ("bought", "4", "1.00", "yes"),
+    ]
+    found = {who: c.get(where, {"format": "csv"}).status_code for who, c in visitors.items()}
+    assert found == {"owner": 200, "helper": 200, "reader": 200, "stranger": 404, "nobody": 302}
+    assert client.get(where)["Location"].endswith(f"/materials/{card.pk}/#stock")
