@@ -59,8 +59,12 @@ def own_figures(document: Mapping[str, Any]) -> list[Figure]:
         Figure("Your hour earns", words.money(own["per_hour"]), note="wage and profit"),
         Figure("Margin", words.percent(own["margin"]), note="of the goods without tax"),
         Figure("Profit", words.money(own["profit"]), note=f"after {words.money(own['fees'])} fees"),
-        Figure("Hands-on", words.number(hours, 1), "h"),
-        Figure("Ready in", str(own["ready_in_days"]), "days", note="from the day of the yes"),
+        Figure(
+            "Ready in",
+            str(own["ready_in_days"]),
+            "days",
+            note=f"from the yes; {words.number(hours, 1)} h at the bench",
+        ),
     ]
 
 
@@ -248,7 +252,8 @@ def cheaper_in_all(answers: Sequence[Answer], workshop: Workshop, asked: int) ->
     amount, many = min(better, default=(ZERO, 0))
     if not many or amount > sums[asked]:
         return ""
+    less = "less" if amount < sums[asked] else "no more"
     return (
-        f"{many} cost no more in all than {asked}: {words.money(amount)} against "
+        f"{many} cost {less} in all than {asked}: {words.money(amount)} against "
         f"{words.money(sums[asked])}. Offer {many}."
     )

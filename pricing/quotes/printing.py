@@ -193,7 +193,7 @@ def _line(line: Mapping[str, Any], place: int, money: Callable[[Any], str], loca
         "names_here": [] if apart else names,
         "names_apart": apart,
         "name_parts": [
-            {"start": start + 1, "names": names[start : start + _NAMES_AT_ONCE]}
+            list(enumerate(names[start : start + _NAMES_AT_ONCE], start + 1))
             for start in range(0, len(names), _NAMES_AT_ONCE)
         ]
         if apart
@@ -393,7 +393,7 @@ h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
 .detail {{ font-size: 9pt; color: {soft} }}
 .caution {{ font-size: 9pt; color: {alarm} }}
 .quoted td.own {{ font-size: 9pt; padding: 0 0 2.4mm; color: {accent} }}
-.own span {{ display: inline-block; margin-right: 4mm }}
+.own span {{ white-space: nowrap }}
 .quoted .sum th {{ text-align: right; font-weight: 400; font-size: 10pt; border: 0; color: {ink};
   padding: 1.1mm 0 0 }}
 .quoted .sum td {{ padding: 1.1mm 0 0 }}

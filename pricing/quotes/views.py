@@ -2,6 +2,7 @@
 
 import uuid
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.db import transaction
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
-from maker.web.lists import count_text, show_list
+from maker.web.lists import count_text, show_list, whole_number
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
 from maker.workshop.models import Workshop
@@ -160,9 +161,10 @@ def quote_new(request: WorkshopRequest) -> HttpResponse:
             show_refusal(form, refusal)
         else:
             address = reverse("pricing:quote_line_new", args=[request.workshop.slug, made.pk])
-            design = request.GET.get("design", "")
-            is_pk = design.isascii() and design.isdigit() and len(design) < 19
-            return redirect(f"{address}?design={design}" if is_pk else address)
+            # a cost page leads here with what it was worked out for
+            wanted = {key: whole_number(request.GET.get(key), 0) for key in ("design", "quantity")}
+            query = urlencode({key: value for key, value in wanted.items() if value})
+            return redirect(f"{address}?{query}" if wanted["design"] else address)
     status = 422 if request.method == "POST" else 200
     return render(request, "pricing/quotes/new.html", {"form": form}, status=status)
 

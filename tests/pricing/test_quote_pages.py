@@ -318,7 +318,7 @@ def test_a_larger_quantity_that_costs_no_more_is_offered(client, workshop, quote
     workshop.save()
     where = address(workshop, "quote_line_steps", quote.pk)
     page = client.post(where, line_entry(make_recipe(workshop), quantity="12")).content.decode()
-    assert "13 cost no more in all than 12" in page
+    assert "13 cost less in all than 12" in page
 
 
 def test_the_totals_answer_while_she_types_and_store_nothing(client, workshop, quote):
