@@ -269,6 +269,27 @@ class Spending:
 
 
 @with_working_precision
+def over_budget(
+    spending: Spending,
+    steps: Sequence[BudgetStep],
+    months: Iterable[datetime.date],
+    categories: Iterable[str],
+) -> Decimal | None:
+    """Return what was spent over the budgets of some months, below zero what was left of them.
+
+    Only months and categories that had a budget count; None when none had one.
+    """
+    wanted = set(categories)
+    found = [
+        spending.total([month], category=category) - amount
+        for month in months
+        for category, amount in budgets_in(steps, month).items()
+        if category in wanted
+    ]
+    return sum(found, ZERO) if found else None
+
+
+@with_working_precision
 def series_of(
     spending: Spending, spans: Sequence[Period], *, at_most: int
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -199,8 +199,7 @@ def parts_table(
     rows = []
     for row, href in zip(report.rows, hrefs, strict=True):
         cells = []
-        for amount, budget in zip(row.parts, row.part_budgets, strict=True):
-            over = None if budget is None else amount - budget
+        for amount, over in zip(row.parts, row.parts_over, strict=True):
             is_over = over is not None and over > 0
             note = text.against(over) if is_over else ""
             cells.append(Cell(text.money(amount) if amount else "–", note, is_over))

@@ -19,6 +19,7 @@ from pricing.calc.spend import (
     budgets_in,
     month_of,
     months_later,
+    over_budget,
     reconcile,
     series_of,
 )
@@ -47,15 +48,11 @@ class PeriodRow:
     spent: Decimal
     before: Decimal
     budget: Decimal | None
+    over: Decimal | None
     parts: tuple[Decimal, ...]
-    part_budgets: tuple[Decimal | None, ...]
+    parts_over: tuple[Decimal | None, ...]
     moves: Moves | None
     closing: Decimal | None
-
-    @property
-    def over(self) -> Decimal | None:
-        """What was spent over the budget, below zero what was left of it."""
-        return None if self.budget is None else self.spent - self.budget
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +63,15 @@ class GroupRow:
     spent: Decimal
     before: Decimal
     budget: Decimal | None
-
-    @property
-    def over(self) -> Decimal | None:
-        """What was spent over the budget, below zero what was left of it."""
-        return None if self.budget is None else self.spent - self.budget
+    over: Decimal | None
 
 
 @dataclass(frozen=True, slots=True)
 class SpendReport:
-    """Everything the page shows, as numbers; `rest` are groups drawn together as the last one."""
+    """Everything the page shows, as numbers; `rest` are groups drawn together as the last one.
+
+    `over` sets against the budgets only what was spent in months and categories that had one.
+    """
 
     rows: tuple[PeriodRow, ...]
     groups: tuple[GroupRow, ...]
@@ -84,14 +80,10 @@ class SpendReport:
     spent: Decimal
     before: Decimal
     budget: Decimal | None
+    over: Decimal | None
     moves: Moves | None
     reconciliation: Reconciliation | None
     below_nothing: int
-
-    @property
-    def over(self) -> Decimal | None:
-        """What was spent over the budget, below zero what was left of it."""
-        return None if self.budget is None else self.spent - self.budget
 
 
 def spend_report(
@@ -123,7 +115,6 @@ def spend_report(
             digits=minor_digits(workshop.currency),
         )
     rows = _rows(spans, spending, steps, by, narrowed, (series, rest), moves, opening)
-    budget = _budget(steps, months, narrowed)
     return SpendReport(
         rows=rows,
         groups=_groups(spending, steps, months, by),
@@ -131,7 +122,8 @@ def spend_report(
         rest=rest,
         spent=spending.total(months),
         before=spending.total(_year_before(months)),
-        budget=budget,
+        budget=budget_over(steps, months, _budgeted(steps, narrowed)),
+        over=over_budget(spending, steps, months, _budgeted(steps, narrowed)),
         moves=None if moves is None else sum(moves.values(), Moves()),
         reconciliation=reconciliation,
         below_nothing=below,
@@ -151,15 +143,16 @@ def _rows(
     series, rest = drawn
     rows = []
     shelf = opening
+    budgeted = _budgeted(steps, narrowed)
     for span in spans:
         parts = [spending.total(span.months, group=group) for group in series]
-        budgets = [
-            budget_over(steps, span.months, [group]) if by == "category" else None
+        over = [
+            over_budget(spending, steps, span.months, [group]) if by == "category" else None
             for group in series
         ]
         if rest:
             parts.append(spending.total(span.months, groups=rest))
-            budgets.append(None)
+            over.append(None)
         of_span = None
         if moves is not None:
             of_span = sum((moves.get(month, Moves()) for month in span.months), Moves())
@@ -169,9 +162,10 @@ def _rows(
                 period=span,
                 spent=spending.total(span.months),
                 before=spending.total(_year_before(span.months)),
-                budget=_budget(steps, span.months, narrowed),
+                budget=budget_over(steps, span.months, budgeted),
+                over=over_budget(spending, steps, span.months, budgeted),
                 parts=tuple(parts),
-                part_budgets=tuple(budgets),
+                parts_over=tuple(over),
                 moves=of_span,
                 closing=None if moves is None else shelf,
             )
@@ -190,6 +184,7 @@ def _groups(
             spent=spent.get(key, ZERO),
             before=before.get(key, ZERO),
             budget=budget_over(steps, months, [key]) if by == "category" else None,
+            over=over_budget(spending, steps, months, [key]) if by == "category" else None,
         )
         for key in [*spent, *(key for key in before if key not in spent)]
     )
@@ -199,11 +194,10 @@ def _year_before(months: Sequence[datetime.date]) -> tuple[datetime.date, ...]:
     return tuple(months_later(month, -YEAR) for month in months)
 
 
-def _budget(
-    steps: Sequence[BudgetStep], months: Sequence[datetime.date], narrowed: Narrowed
-) -> Decimal | None:
+def _budgeted(steps: Sequence[BudgetStep], narrowed: Narrowed) -> set[str]:
+    """Return the categories whose budgets are looked at."""
     named = {step.category for step in steps}
-    return budget_over(steps, months, named & {narrowed.category} if narrowed.category else named)
+    return named & {narrowed.category} if narrowed.category else named
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,16 +218,18 @@ def month_spend(*, workshop: Workshop, month: datetime.date) -> MonthSpend:
     budgets = budgets_in(budget_steps(workshop), month)
     spent = spending.total([month])
     budget = sum(budgets.values(), ZERO) if budgets else None
-    over = (
-        (category, spending.total([month], category=category) - amount)
+    over = {
+        category: spending.total([month], category=category) - amount
         for category, amount in budgets.items()
-    )
+    }
     return MonthSpend(
         month=month,
         spent=spent,
         budget=budget,
-        over=None if budget is None else spent - budget,
-        categories_over=tuple((category, amount) for category, amount in over if amount > 0),
+        over=sum(over.values(), ZERO) if over else None,
+        categories_over=tuple(
+            (category, amount) for category, amount in over.items() if amount > 0
+        ),
     )
 
 

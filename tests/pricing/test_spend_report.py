@@ -235,6 +235,21 @@ def test_the_same_pivot_by_pandas(workshop: Workshop) -> None:
             assert amount * 100 == (int(pivot.loc[row.period.first, key]) if there else 0)
 
 
+def test_what_has_no_budget_is_not_set_against_one(workshop: Workshop, quarter: Material) -> None:
+    blades = factories.make_material(workshop, category="tools", kind="count")
+    make_receipt(workshop, (blades, "5", "50.00"), bought_on=day(2, 3))
+    make_receipt(workshop, (quarter, "1", "9.00"), bought_on=day(12, 30, 2025))
+    found = report(workshop, month(12, 2025), month(3))
+    assert [row.over for row in found.rows] == [
+        None, *(LEDGER[f"lg.over.{name}"] for name in ("Jan", "Feb", "Mar")),
+    ]  # fmt: skip
+    assert found.over == LEDGER["lg.year.spend"] - 90
+    assert {group.key: group.over for group in found.groups} == {
+        "paper": LEDGER["lg.year.spend"] - 90,
+        "tools": None,
+    }
+
+
 def test_a_receipt_taken_back_counts_as_never(workshop: Workshop, quarter: Material) -> None:
     before = report(workshop, month(1), month(3))
     wrong = make_receipt(workshop, (quarter, "500", "999.00"), bought_on=day(1, 2))
