@@ -1,0 +1,53 @@
+"""Imports in a browser: the file, what is wrong in it, mended in place, taken in."""
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from catalogue.materials.models import Material
+from maker.workshop.models import Workshop
+from tests.pages.looks import (
+    LAPTOP,
+    PHONE,
+    assert_accessible,
+    assert_easy_to_hit,
+    assert_no_sideways_scroll,
+)
+
+LONG = "Unbreakable" * 10
+FILE = f"""Name,Counted in,Width,Height,Pack holds,Pack price,Notes
+Heron card,sheet,7 1/2 in,190 mm,24,"9,90",{LONG}
+Moss card,dozen,,12,24 ml,x,{LONG}
+"""
+
+
+@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_a_file_is_mended_and_taken_in(
+    signed_in_page: Page, workshop: Workshop, size: dict[str, int]
+) -> None:
+    page = signed_in_page
+    page.set_viewport_size(size)
+
+    def usable() -> None:
+        assert_accessible(page)
+        assert_easy_to_hit(page)
+        assert_no_sideways_scroll(page, size["width"])
+
+    page.goto(f"/w/{workshop.slug}/materials/import/")
+    usable()
+    file = {"name": "materials.csv", "mimeType": "text/csv", "buffer": FILE.encode()}
+    page.get_by_label("File").set_input_files(file)
+    page.get_by_role("button", name="Show what it would do").click()
+    expect(page.get_by_role("alert")).to_be_focused()
+    usable()
+    page.get_by_label("Counted in of row 3").fill("sheet")
+    page.get_by_label("Pack price of row 3").fill("3,20")
+    page.get_by_role("button", name="Check again").click()
+    page.get_by_label("Width of row 3").fill("12")
+    page.get_by_label("Pack holds of row 3").fill("24")
+    page.get_by_role("button", name="Check again").click()
+    usable()
+    page.get_by_role("button", name="Import 2 materials").click()
+    expect(page.get_by_text("Imported 2 materials.")).to_be_visible()
+    assert Material.objects.count() == 2
+    page.goto(f"/w/{workshop.slug}/materials/")
+    usable()
