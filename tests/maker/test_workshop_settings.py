@@ -27,6 +27,9 @@ DAYS = {
     "hours_per_day": "3.5",
     "working_weekdays": ["1", "2", "3"],
     "purchase_lead_days": "4",
+    "quantity_steps": "1, 12, 60, 250",
+    "quote_valid_days": "21",
+    "quote_prefix": "Q",
     "terms": "",
 }
 
@@ -243,6 +246,15 @@ def test_days_are_saved(client: Client, workshop: Workshop) -> None:
     assert page.count("checked") == 2
 
 
+def test_quantities_side_by_side_are_kept_in_order_and_once(
+    client: Client, workshop: Workshop
+) -> None:
+    entry = {**DAYS, "quantity_steps": "60; 1 12,12", "quote_prefix": ""}
+    assert saved(save(client, "days/", entry, workshop), workshop)
+    assert workshop.quantity_steps == "1, 12, 60"
+    assert workshop.quote_prefix == ""
+
+
 @pytest.mark.parametrize(
     ("section", "data", "field", "typed", "why"),
     [
@@ -269,6 +281,14 @@ def test_days_are_saved(client: Client, workshop: Workshop) -> None:
         ("days/", DAYS, "working_weekdays", [], "Tick at least one day"),
         ("days/", DAYS, "working_weekdays", ["8"], "not one of the available choices"),
         ("days/", DAYS, "purchase_lead_days", "1.5", "is no whole number"),
+        ("days/", DAYS, "quantity_steps", "", "Fill this in."),
+        ("days/", DAYS, "quantity_steps", "a dozen", "Type whole numbers"),
+        ("days/", DAYS, "quantity_steps", "0, 12", "Type whole numbers"),
+        ("days/", DAYS, "quantity_steps", "1000001", "Type whole numbers"),
+        ("days/", DAYS, "quantity_steps", "1 2 3 4 5 6 7 8 9", "No more than 8"),
+        ("days/", DAYS, "quote_valid_days", "366", "The most is 365."),
+        ("days/", DAYS, "quote_prefix", "Q?", "Use letters, digits"),
+        ("days/", DAYS, "quote_prefix", "Q" * 11, "at most 10"),
         ("days/", DAYS, "terms", "t" * 20_001, "at most 20000"),
     ],
 )
