@@ -1,4 +1,4 @@
-"""The example workshops: a maker's shop with 18 months behind it, and one order costed by hand.
+"""The example workshops: a maker's shop with two years behind it, and one order costed by hand.
 
 They come from fixtures/: `demo/*.json` are the parts of one workshop file, `worked_case.json`
 is another. Each person who loads them has copies of her own.
