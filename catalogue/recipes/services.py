@@ -58,6 +58,10 @@ class RecipeChanged(Refusal):
         self.edit_number = edit_number
 
 
+class RecipeMovedOn(Refusal):
+    """What something was to be promised from is not what the recipe says now."""
+
+
 class NothingToUndo(Refusal):
     """There is no save, or no longer the last one, to take back."""
 
@@ -273,7 +277,7 @@ def _store(model: Any, rows: list[Any], fields: list[str]) -> None:
 
 def _locked(version: DesignVersion) -> DesignVersion:
     """Read the version again, so that two saves of it come one after the other."""
-    return DesignVersion.objects.select_for_update().get(pk=version.pk)
+    return DesignVersion.objects.select_for_update(no_key=True).get(pk=version.pk)
 
 
 def _loaded(version: DesignVersion) -> DesignVersion:
@@ -372,13 +376,12 @@ def undo_recipe(*, version: DesignVersion, edit_number: int, by: User | None) ->
 @transaction.atomic
 def new_version(*, version: DesignVersion, name: str = "") -> DesignVersion:
     """Copy a version's recipe whole into the design's next number, ready to be changed."""
-    # one after the other, so that two people do not make the same number
-    newest = (
-        DesignVersion.objects.select_for_update()
-        .filter(design_id=version.design_id)
-        .newest_first()
-        .first()
-    )
+    # One after the other, so that two people do not make the same number. The design is locked, not
+    # its newest version: PostgreSQL would hand the second one the row that was newest before.
+    DesignVersion.objects.select_related("design").select_for_update(
+        of=("design",), no_key=True
+    ).get(pk=version.pk)
+    newest = DesignVersion.objects.filter(design_id=version.design_id).newest_first().first()
     document = recipe_document(_loaded(version))
     number = (newest.number if newest else 0) + 1
     made = DesignVersion.objects.create(design=version.design, number=number)
@@ -403,7 +406,15 @@ def copy_recipe(*, version: DesignVersion, to: DesignVersion) -> None:
 
 
 def freeze_version(version: DesignVersion) -> None:
-    """Keep the version as it is from now on; used when something is promised from it."""
-    if version.frozen_at is None:
-        version.frozen_at = timezone.now()
-        version.save(update_fields=["frozen_at"])
+    """Keep the version as it is from now on; call it in the transaction of what is promised.
+
+    Errors: RecipeMovedOn when somebody saved the recipe since `version` was read, because the
+    promise would rest on figures of another recipe.
+    """
+    locked = _locked(version)
+    if locked.edit_number != version.edit_number:
+        raise RecipeMovedOn(
+            "Somebody changed the recipe meanwhile. Look at the new cost, then ask your price."
+        )
+    version.frozen_at = locked.frozen_at or timezone.now()
+    version.save(update_fields=["frozen_at"])
