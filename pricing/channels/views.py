@@ -105,8 +105,11 @@ def _edit(request: WorkshopRequest, row: Channel) -> HttpResponse:
 @may_change
 def channel_move(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Move a channel one place up or down."""
-    row = row_or_404(Channel.objects.of(request.workshop).in_use(), pk)
-    move_channel(channel=row, by=1 if request.POST.get("by") == "1" else -1)
+    row = row_or_404(Channel.objects.of(request.workshop), pk)
+    try:
+        move_channel(channel=row, by=1 if request.POST.get("by") == "1" else -1)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
     return redirect("pricing:channel_list", request.workshop.slug)
 
 

@@ -113,7 +113,8 @@ def test_a_wrong_recipe_leaves_everything_as_it_was(version, owner):
 
 
 def test_a_frozen_version_is_not_edited_and_the_remedy_is_a_new_one(version, owner):
-    freeze_version(save_recipe(version=version, document=slower(), edit_number=0, by=owner))
+    version = save_recipe(version=version, document=slower(), edit_number=0, by=owner)
+    freeze_version(version)
     frozen_at = version.frozen_at
     with pytest.raises(VersionFrozen, match="Make a new version"):
         save_recipe(version=version, document=FULL, edit_number=1, by=owner)
