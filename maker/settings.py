@@ -87,7 +87,6 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
-    "django.contrib.humanize",
     "django.forms",
     "django_tables2",
     "django_htmx",
