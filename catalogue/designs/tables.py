@@ -17,7 +17,12 @@ class DesignTable(ListTable):
     newest = tables.Column(verbose_name="Version", attrs=NUMBER)
     piece_count = tables.Column(verbose_name="Pieces", attrs=NUMBER)
     step_count = tables.Column(verbose_name="Steps", attrs=NUMBER)
-    cost = tables.Column(empty_values=(), orderable=False, verbose_name="Cost and price")
+    cost = tables.Column(
+        empty_values=(),
+        orderable=False,
+        verbose_name="",
+        attrs={"th": {"aria-label": "Cost and price"}},
+    )
 
     class Meta:
         model = Design
@@ -42,7 +47,7 @@ class DesignTable(ListTable):
         except NoReverseMatch:
             return ""
         return format_html(
-            '<a href="{}">See<span class="visually-hidden"> what {} costs</span></a>',
+            '<a href="{}">Cost and price<span class="visually-hidden"> of {}</span></a>',
             address,
             record.name,
         )

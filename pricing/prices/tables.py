@@ -28,7 +28,7 @@ class PriceTable(ListTable):
         template_name="pricing/prices/_remove.html",
         orderable=False,
         verbose_name="",
-        attrs={"th": {"aria-label": "Take away"}},
+        attrs={"th": {"aria-label": "Remove"}},
     )
 
     class Meta:
@@ -69,4 +69,4 @@ class PriceTable(ListTable):
 
     def render_cost_each(self, value: Decimal) -> str:
         """Write the cost of one."""
-        return self.money(value, extra_digits=2)
+        return self.money(value)

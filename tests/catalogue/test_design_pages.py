@@ -185,7 +185,7 @@ def test_versions_are_listed_with_what_is_in_use(client, design):
     freeze_version(first)
     new_version(version=first)
     page = text_of(client.get(place("design", design.pk)))
-    assert f"in use since {timezone.now():%-d %b %Y}" in page
+    assert f"frozen {timezone.now():%-d %b %Y}" in page
     assert place("version_compare", design.pk) in page
     assert "version 2" in page
 
