@@ -156,7 +156,11 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
             )
         if price.margin is not None:
             figures.append(
-                Figure("Margin", _percent(workshop, price.margin), note="of the price without tax")
+                Figure(
+                    "Margin",
+                    _percent(workshop, price.margin),
+                    note="of the price without tax" if rates.tax_rate else "of the price",
+                )
             )
         if answer.ask.quantity > 1:
             figures.append(
@@ -177,7 +181,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
         Figure(
             "Ready in",
             str(cost.deadline.ready_in_days),
-            "days",
+            unit_word("day", Decimal(cost.deadline.ready_in_days)),
             note=_BOTTLENECKS[cost.deadline.bottleneck],
         )
     )
@@ -266,15 +270,14 @@ def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str
         "shopping": [
             {
                 "material": line.material.name,
-                "need": format_number(
-                    line.bought.need if line.bought else Decimal(0), workshop.locale, 2
-                ),
-                "unit": line.material.unit,
+                "need": format_number(need, workshop.locale, 2),
+                "unit": unit_word(line.material.unit, need),
                 "on_hand": format_number(line.material.on_hand, workshop.locale, 2),
                 "buy": _packs_in_words(line),
                 "cost": line.bought.cost if line.bought else None,
             }
             for line in shopping.lines
+            for need in (line.bought.need if line.bought else Decimal(0),)
         ],
         "shopping_cash": shopping.cash,
         "what_ifs": what_if_rows(answer, workshop),

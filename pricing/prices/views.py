@@ -81,8 +81,9 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.error(request, refusal.message)
         return redirect(back)
     workshop = request.workshop
-    text = f"Asking {format_money(entry.price, workshop.currency, workshop.locale)}"
-    messages.success(request, f"{text} from {entry.from_quantity} in {channel.name}.")
+    text = format_money(entry.price, workshop.currency, workshop.locale)
+    more = f" from {entry.from_quantity} on" if entry.from_quantity > 1 else ""
+    messages.success(request, f"On the price list of {channel.name}: {text} each{more}.")
     if entry.price < entry.floor_each:
         floor = format_money(entry.floor_each, workshop.currency, workshop.locale)
         messages.warning(

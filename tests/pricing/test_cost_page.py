@@ -79,7 +79,8 @@ def test_a_bad_quantity_is_kept_and_explained(client, workshop, version, quantit
 
 def test_a_bad_question_leaves_the_last_good_answer_standing(client, workshop, version):
     response = client.get(address(workshop, version, quantity="x"), headers={"HX-Request": "true"})
-    assert response["HX-Retarget"] == "#problems"
+    assert response["HX-Retarget"] == "#live-problems"
+    assert "Error: " in response.content.decode()
     assert 'id="answer"' not in response.content.decode()
 
 
