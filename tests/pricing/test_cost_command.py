@@ -13,7 +13,7 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 
-from catalogue.recipes.services import write_recipe
+from catalogue.recipes.writing import write_recipe
 from pricing.workshop_file.reading import parse
 from pricing.workshop_file.services import import_workshop
 from tests import factories
@@ -243,6 +243,18 @@ def test_what_is_typed_wrong_is_one_json_object_too(capsys, words):
         call_command("cost", *words)
     assert exit_code.value.code == 1
     assert json.loads(capsys.readouterr().out)["error"]["where"] == "command"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("caf\udce9", "--quantity", "1"),
+        (DESIGN, "--quantity", "1", "--workshop", "caf\udce9"),
+        (DESIGN, "--quantity", "1", "--option", "closure=caf\udce9"),
+    ],
+)
+def test_words_in_another_encoding_are_refused(worked_case, words):
+    assert "UTF-8" in refusal_of(*words)["message"]
 
 
 def test_an_impossible_margin_is_explained(worked_case):
