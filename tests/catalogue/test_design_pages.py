@@ -8,8 +8,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from catalogue.designs.models import Design
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.services import freeze_version, new_version, recipe_document, write_recipe
+from catalogue.recipes.services import freeze_version, new_version
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.recipe_documents import FULL, MATERIALS

@@ -8,8 +8,10 @@ import pytest
 from django.urls import reverse
 from hypothesis import HealthCheck, Phase, given, settings
 
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, RecipeChange
-from catalogue.recipes.services import new_version, recipe_document, write_recipe
+from catalogue.recipes.services import new_version
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.recipe_documents import FULL, MATERIALS, documents

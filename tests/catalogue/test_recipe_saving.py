@@ -15,6 +15,7 @@ from catalogue.designs.services import (
     copy_design,
     start_design,
 )
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, RecipeChange
 from catalogue.recipes.services import (
     NothingChanged,
@@ -23,11 +24,10 @@ from catalogue.recipes.services import (
     VersionFrozen,
     freeze_version,
     new_version,
-    recipe_document,
     save_recipe,
     undo_recipe,
-    write_recipe,
 )
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.at_once import at_once
 from tests.catalogue.recipe_documents import FULL, MATERIALS

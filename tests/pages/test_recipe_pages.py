@@ -6,8 +6,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.services import recipe_document, write_recipe
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.recipe_documents import FULL, MATERIALS
 from tests.pages.looks import PHONE, assert_easy_to_hit, assert_no_sideways_scroll
