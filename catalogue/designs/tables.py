@@ -20,8 +20,7 @@ class DesignTable(ListTable):
     cost = tables.Column(
         empty_values=(),
         orderable=False,
-        verbose_name="",
-        attrs={"th": {"aria-label": "Cost and price"}},
+        verbose_name="Cost and price",
     )
 
     class Meta:
@@ -47,7 +46,7 @@ class DesignTable(ListTable):
         except NoReverseMatch:
             return ""
         return format_html(
-            '<a href="{}">Cost and price<span class="visually-hidden"> of {}</span></a>',
+            '<a href="{}">Work it out<span class="visually-hidden"> for {}</span></a>',
             address,
             record.name,
         )

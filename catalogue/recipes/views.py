@@ -64,6 +64,7 @@ def _show_editor(
         "editor": editor,
         "has_errors": editor.has_errors,
         "edit_number": version.edit_number,
+        **_newest(version),
         **more,
     }
     return render(request, "catalogue/recipes/edit.html", page, status=status)

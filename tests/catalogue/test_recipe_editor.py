@@ -425,6 +425,9 @@ def test_an_older_frozen_version_leads_to_the_newest(client, version):
     assert "from=1&amp;to=2" in page
     # it would begin as a copy of the newest, not of the one that is looked at
     assert "Make a new version" not in page
+    DesignVersion.objects.filter(pk=version.pk).update(frozen_at=None)
+    assert "Version 2 is the newest." in text_of(client.get(address(version)))
+    assert "is the newest" not in text_of(client.get(address(newest)))
 
 
 def test_a_frozen_version_is_shown_not_edited_and_copied_to_a_new_one(client, version):
