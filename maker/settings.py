@@ -134,7 +134,11 @@ TEMPLATES = [
 
 DATABASES = {
     "default": env.dj_db_url(
-        "DATABASE_URL", f"sqlite:///{DATA_DIR / 'pleat.sqlite3'}", conn_max_age=60
+        "DATABASE_URL",
+        f"sqlite:///{DATA_DIR / 'pleat.sqlite3'}",
+        conn_max_age=60,
+        # a database server that was started anew costs nobody an error page
+        conn_health_checks=True,
     )
 }
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":

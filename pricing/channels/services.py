@@ -16,6 +16,10 @@ class ChannelsAlreadyThere(Refusal):
     """The usual channels are only offered to a workshop without any."""
 
 
+class ChannelNameTaken(Refusal):
+    """Another channel of the workshop has this name."""
+
+
 class ChannelPutAway(Refusal):
     """A channel that is put away has no place in the order."""
 
@@ -104,8 +108,16 @@ def save_channel(
 ) -> Channel:
     """Store a channel and replace its tiers, which nothing else refers to.
 
-    Refused when somebody saved the channel after it was opened.
+    Refused when another channel has the name, and when somebody saved the channel after it was
+    opened.
     """
+    # one at a time in a workshop, so that two new ones cannot both find the name free
+    Workshop.objects.select_for_update(no_key=True).get(pk=channel.workshop_id)
+    same = Channel.objects.filter(workshop=channel.workshop_id, name=channel.name)
+    if same.exclude(pk=channel.pk).exists():
+        raise ChannelNameTaken(
+            f"You already have a channel “{channel.name}”. Choose another name.", where="name"
+        )
     if channel.pk:
         take_turn(channel, edit_number)
     channel.save()
