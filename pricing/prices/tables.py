@@ -27,8 +27,7 @@ class PriceTable(ListTable):
     remove = tables.TemplateColumn(
         template_name="pricing/prices/_remove.html",
         orderable=False,
-        verbose_name="",
-        attrs={"th": {"aria-label": "Remove"}},
+        verbose_name="Remove",
     )
 
     class Meta:

@@ -31,6 +31,8 @@ def price_list(request: WorkshopRequest) -> HttpResponse:
     rows = filter_form.narrow(prices).select_related("design", "channel", "version")
     table = PriceTable(rows, workshop=workshop)
     table.may_change = request.membership.may_change
+    if not table.may_change:
+        table.columns.hide("remove")
     table.csrf_token = get_token(request)
     show_list(request, table)
     count = table.paginator.count

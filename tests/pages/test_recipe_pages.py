@@ -183,3 +183,7 @@ def test_pages_are_open_to_everyone_on_any_width(signed_in_page, version, axe):
     page.locator("#steps summary").first.click()
     axe(page)
     assert_no_sideways_scroll(page)
+    DesignVersion.objects.filter(pk=version.pk).update(frozen_at="2026-01-01T00:00Z")
+    page.goto(address(version))
+    axe(page)
+    assert_no_sideways_scroll(page)
