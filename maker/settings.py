@@ -3,7 +3,9 @@
 What the maker herself edits (currency, wage, tax) is a row of `maker.workshop`, not here.
 """
 
+import fcntl
 import logging
+import os
 import secrets
 import zoneinfo
 from pathlib import Path
@@ -21,11 +23,18 @@ DATA_DIR = Path(env.str("DATA_DIR", str(BASE_DIR / "var")))
 def _kept_secret_key() -> str:
     """Return the key kept beside the data, made on the first start and readable by its owner."""
     path = DATA_DIR / "secret_key"
-    if not path.exists():
-        DATA_DIR.mkdir(parents=True, exist_ok=True)
-        path.touch(mode=0o600)
-        path.write_text(secrets.token_urlsafe(50))
-    return path.read_text().strip()
+    if path.exists() and (key := path.read_text().strip()):
+        return key
+    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    with os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT, 0o600), "r+") as file:
+        # Several processes start at once: the first makes the key, also where a killed one left
+        # an empty file, and the others read it.
+        fcntl.flock(file, fcntl.LOCK_EX)
+        key = file.read().strip()
+        if not key:
+            key = secrets.token_urlsafe(50)
+            file.write(key)
+    return key
 
 
 def _known_time_zone(name: str) -> None:
@@ -78,7 +87,6 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
-    "django.contrib.humanize",
     "django.forms",
     "django_tables2",
     "django_htmx",
@@ -126,7 +134,11 @@ TEMPLATES = [
 
 DATABASES = {
     "default": env.dj_db_url(
-        "DATABASE_URL", f"sqlite:///{DATA_DIR / 'pleat.sqlite3'}", conn_max_age=60
+        "DATABASE_URL",
+        f"sqlite:///{DATA_DIR / 'pleat.sqlite3'}",
+        conn_max_age=60,
+        # a database server that was started anew costs nobody an error page
+        conn_health_checks=True,
     )
 }
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
@@ -180,13 +192,9 @@ USE_TZ = True
 USE_THOUSAND_SEPARATOR = False
 
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
+# Served from where they are: nothing is collected, so there is no STATIC_ROOT to go stale.
 WHITENOISE_USE_FINDERS = True
-STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
-}
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"

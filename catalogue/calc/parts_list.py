@@ -83,10 +83,6 @@ class PartsList:
     wears: tuple[Wear, ...]
     line: Line
 
-    def cuts_of(self, role: str) -> tuple[Cut, ...]:
-        """Return the pieces cut from one role's material."""
-        return tuple(cut for cut in self.cuts if cut.piece.role == role)
-
 
 def choices_for(
     recipe: Recipe, picked: Mapping[str, str] | Iterable[tuple[str, str]]

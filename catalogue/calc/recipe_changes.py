@@ -60,6 +60,7 @@ _WORDS = {
 # the entries whose name is not said because the unit says it
 _BARE = ("minutes", "material", "basis", "shape", "turning", "measure", "learning")
 _NAMES = {
+    "name": "name of the version",
     "finished_size": "finished size",
     "reject_share": "spares",
     "rejects_from": "spares from",
@@ -118,7 +119,15 @@ def _entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
     before, after = old.get("when", {}), new.get("when", {})
     for key in ("from_quantity", "to_quantity", "only_with", "not_with"):
         if before.get(key) != after.get(key):
-            yield f"{_NAMES[key]} {before.get(key, 'none')} → {after.get(key, 'none')}"
+            yield _condition_change(_NAMES[key], before.get(key), after.get(key))
+
+
+def _condition_change(name: str, before: Any, after: Any) -> str:
+    if before is None:
+        return f"now {name} {after}"
+    if after is None:
+        return f"no longer {name} {before}"
+    return f"{name} {before} → {after}"
 
 
 def _by_name(rows: list[Any]) -> dict[tuple[str, int], Any]:

@@ -2,7 +2,8 @@
 
 Rules, in the order in which they matter:
 
-* Goods that leave take the average (or, first in first out, the oldest lot's cost) with them.
+* Goods that leave take the average (or, first in first out, the oldest lot's cost, which stays
+  what its receipt says) with them.
   The last unit takes the rest of the value, so that an empty shelf is worth nothing.
 * After each purchase the average is rounded to six decimals, halves up, and so is every value
   that moves: what the ledger stores is what the next step starts from.
@@ -192,17 +193,29 @@ class _Shelf:
         return _to_ledger(quantity * self.average) if self.average is not None else ZERO
 
 
-@dataclass(slots=True)
 class _Lot:
-    quantity: Decimal
-    value: Decimal
+    """What is left of one lot. Each unit costs what it came in at, however much has left since."""
+
+    def __init__(self, quantity: Decimal, cost: Decimal) -> None:
+        self.quantity = quantity
+        self.set_cost(cost)
+
+    def set_cost(self, cost: Decimal) -> None:
+        """Say what all that is there cost."""
+        self.came_in = self.quantity
+        self.value = self.cost = cost
+
+    @property
+    def unit_cost(self) -> Decimal:
+        """What one unit of it costs, with six decimals."""
+        return rounded_unit_cost(self.cost, self.came_in)
 
     def take(self, quantity: Decimal) -> Decimal:
         """Take goods out of the lot and return what they cost; the last one takes the rest."""
         if quantity == self.quantity:
             taken = self.value
         else:
-            taken = _to_ledger(self.value * quantity / self.quantity)
+            taken = min(_to_ledger(self.cost * quantity / self.came_in), self.value)
         self.quantity -= quantity
         self.value -= taken
         return taken
@@ -223,7 +236,7 @@ class _Lots:
     def next_cost(self) -> Decimal | None:
         """Return what the next unit to leave costs, with six decimals."""
         if self.lots and self.last_cost is not None:
-            return rounded_unit_cost(self.lots[0].value, self.lots[0].quantity)
+            return self.lots[0].unit_cost
         return self.last_cost
 
     def move(self, change: Decimal, cost_in: Decimal | None) -> tuple[Decimal, Decimal]:
@@ -238,7 +251,7 @@ class _Lots:
             moved = _to_ledger(cost_in)
             if self.last_cost is None:
                 for unknown in self.lots:
-                    unknown.value = _to_ledger(unknown.quantity * moved / change)
+                    unknown.set_cost(_to_ledger(unknown.quantity * moved / change))
             if self.last_cost is None or not self.lots:
                 self.last_cost = rounded_unit_cost(moved, change)
             self._put(change, moved, first=False)
@@ -250,7 +263,7 @@ class _Lots:
             lot = self.lots[0]
             some = min(wanted, lot.quantity)
             if self.last_cost is not None:
-                self.last_cost = rounded_unit_cost(lot.value, lot.quantity)
+                self.last_cost = lot.unit_cost
             taken += lot.take(some)
             wanted -= some
             if not lot.quantity:

@@ -168,6 +168,8 @@ class _Fields:
         value = self._take(key, default)
         if not isinstance(value, str):
             raise UnreadableJob(f"“{key}” must be text.", where=self.path(key))
+        if any("\ud800" <= letter <= "\udfff" for letter in value):
+            raise UnreadableJob(f"“{key}” holds half a character.", where=self.path(key))
         return value
 
     def optional_text(self, key: str) -> str | None:

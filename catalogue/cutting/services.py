@@ -1,15 +1,107 @@
-"""Cutting plans, remembered by their content so that a price answers at once."""
+"""Cutting plans, remembered by their content so that a price answers at once.
 
-from functools import lru_cache
+A page must answer while she types, so planning has a time limit, and all plans of one answer
+share another. A plan that is not proven when its time is up is a good one, not the last word.
+"""
+
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from threading import Lock
 
 from catalogue.calc.cutting import CuttingJob, CuttingPlan, plan_cuts
 
+JOB_SECONDS = 2.0
+ANSWER_SECONDS = 4.0
+# what a plan gets when an answer's time is used up: enough for the quick plan it starts from
+LEAST_SECONDS = 0.05
+# an unproven plan may only have met a busy machine
+TRY_AGAIN_SECONDS = 600.0
+# about a hundred megabytes; the number of plans says little, one sheet may hold thousands of pieces
+MOST_PLACEMENTS = 200_000
+_AT_ONCE = 32
 
-@lru_cache(maxsize=4096)
-def plan_sheets(job: CuttingJob) -> CuttingPlan:
-    """Return the plan for a job; the same job is only ever planned once by this process.
+PlanSheets = Callable[[CuttingJob], CuttingPlan]
 
-    A job is a value made of numbers only, so nothing that changes in the database can make
-    a remembered plan wrong.
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    plan: CuttingPlan
+    tried_seconds: float
+    at: float
+
+    @property
+    def size(self) -> int:
+        """How much memory it takes, counted in pieces and offcuts of its drawings."""
+        return 1 + sum(len(layout.placements) + len(layout.offcuts) for layout in self.plan.layouts)
+
+
+class PlanMemory:
+    """Plans by job, the ones asked for last; for all threads of a process.
+
+    A job is a value made of numbers and names, so nothing that changes in the database can make
+    a remembered plan wrong. Processes plan each for themselves: a proven plan is the same in all
+    of them.
     """
-    return plan_cuts(job)
+
+    def __init__(
+        self, *, most: int = MOST_PLACEMENTS, clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        self.most, self.clock = most, clock
+        self.size = 0
+        self._kept: OrderedDict[CuttingJob, _Kept] = OrderedDict()
+        self._guard = Lock()
+        # by hash, so that two threads never plan the same job at once and others rarely wait
+        self._planning = [Lock() for _ in range(_AT_ONCE)]
+
+    def plan(self, job: CuttingJob, seconds: float) -> CuttingPlan:
+        """Return the plan kept for a job, or make one within the time.
+
+        An unproven one is tried again after a while, or when there is twice the time; the plan
+        that takes fewer sheets stays, the older one when they take the same.
+        """
+        with self._planning[hash(job) % _AT_ONCE]:
+            kept = self._find(job)
+            if kept and not self._may_be_better(kept, seconds):
+                return kept.plan
+            made = plan_cuts(replace(job, time_limit_s=seconds))
+            if kept and not made.proven and made.cost >= kept.plan.cost:
+                made = kept.plan
+            self._keep(job, _Kept(made, seconds, self.clock()))
+            return made
+
+    def _find(self, job: CuttingJob) -> _Kept | None:
+        with self._guard:
+            kept = self._kept.get(job)
+            if kept:
+                self._kept.move_to_end(job)
+            return kept
+
+    def _may_be_better(self, kept: _Kept, seconds: float) -> bool:
+        if kept.plan.proven:
+            return False
+        return seconds >= 2 * kept.tried_seconds or self.clock() - kept.at >= TRY_AGAIN_SECONDS
+
+    def _keep(self, job: CuttingJob, kept: _Kept) -> None:
+        with self._guard:
+            before = self._kept.pop(job, None)
+            self.size += kept.size - (before.size if before else 0)
+            self._kept[job] = kept
+            while self.size > self.most and len(self._kept) > 1:
+                _, oldest = self._kept.popitem(last=False)
+                self.size -= oldest.size
+
+
+_MEMORY = PlanMemory()
+
+
+def sheet_planner(*, seconds: float = ANSWER_SECONDS, memory: PlanMemory = _MEMORY) -> PlanSheets:
+    """Return what plans the sheets of one answer; its new plans share this time."""
+    until = time.monotonic() + seconds
+
+    def plan_sheets(job: CuttingJob) -> CuttingPlan:
+        left = until - time.monotonic()
+        return memory.plan(job, min(JOB_SECONDS, max(LEAST_SECONDS, left)))
+
+    return plan_sheets

@@ -1,6 +1,7 @@
 """The designs she makes; what a version is made of is in `catalogue.recipes`."""
 
 from django.db import models
+from django.db.models.functions import Lower
 
 from catalogue.recipes.models import DesignVersion
 from maker.workshop.models import Workshop
@@ -40,8 +41,8 @@ class DesignQuerySet(models.QuerySet["Design"]):
         )
 
     def by_name(self) -> "DesignQuerySet":
-        """In the order of a list."""
-        return self.order_by("name", "pk")
+        """In the order of a list: capitals make no difference, whatever the database."""
+        return self.order_by(Lower("name"), "pk")
 
 
 class Design(models.Model):

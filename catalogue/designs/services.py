@@ -9,7 +9,8 @@ from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.services import copy_recipe, write_recipe
+from catalogue.recipes.services import copy_recipe
+from catalogue.recipes.writing import write_recipe
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop

@@ -17,7 +17,11 @@ class DesignTable(ListTable):
     newest = tables.Column(verbose_name="Version", attrs=NUMBER)
     piece_count = tables.Column(verbose_name="Pieces", attrs=NUMBER)
     step_count = tables.Column(verbose_name="Steps", attrs=NUMBER)
-    cost = tables.Column(empty_values=(), orderable=False, verbose_name="Cost and price")
+    cost = tables.Column(
+        empty_values=(),
+        orderable=False,
+        verbose_name="Cost and price",
+    )
 
     class Meta:
         model = Design
@@ -42,7 +46,7 @@ class DesignTable(ListTable):
         except NoReverseMatch:
             return ""
         return format_html(
-            '<a href="{}">See<span class="visually-hidden"> what {} costs</span></a>',
+            '<a href="{}">Work it out<span class="visually-hidden"> for {}</span></a>',
             address,
             record.name,
         )

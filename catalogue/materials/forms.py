@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from catalogue.materials.inputs import packs_of
 from catalogue.materials.models import Material, MaterialQuerySet
-from catalogue.materials.services import PackInput
+from catalogue.materials.services import TYPED, PackInput
 from maker.calc.units import format_number
 from maker.web.amounts import AmountField, amount_in
 from maker.web.editing import EditedForm
@@ -88,24 +88,8 @@ class MaterialForm(EditedForm, WorkshopModelForm):
 
     class Meta:
         model = Material
-        fields = (
-            "name",
-            "code",
-            "kind",
-            "category",
-            "supplier",
-            "width_mm",
-            "height_mm",
-            "trim_mm",
-            "is_directional",
-            "is_double_sided",
-            "grammage",
-            "thickness_mm",
-            "waste_share",
-            "licence_note",
-            "safety_note",
-            "notes",
-        )
+        # how much to reorder below is an amount, read once the kind says in which unit
+        fields = tuple(name for name in TYPED if name != "reorder_level")
         labels = {
             "kind": "How it is counted",
             "is_directional": "Has an up side: pieces must not be turned",

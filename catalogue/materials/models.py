@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.db.models.functions import Lower
 
 from maker.workshop.models import Workshop, money_field, share_field
 
@@ -36,8 +37,8 @@ class MaterialQuerySet(models.QuerySet["Material"]):
         return self.filter(retired_on__isnull=False)
 
     def by_name(self) -> "MaterialQuerySet":
-        """In the order of a list."""
-        return self.order_by("name", "pk")
+        """In the order of a list: capitals make no difference, whatever the database."""
+        return self.order_by(Lower("name"), "pk")
 
     def with_costs(self) -> "MaterialQuerySet":
         """With all that says what they cost: packs on offer and the latest receipt's line."""

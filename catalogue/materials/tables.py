@@ -152,7 +152,10 @@ class MaterialTable(ListTable):
         """Write what is on the shelf, and say when that is too little."""
         text = self.amount(value, record.unit)
         if record.reorder_level and value < record.reorder_level:
-            return format_html('{} <span class="badge alarm">reorder</span>', text)
+            return format_html(
+                '<span class="badge alarm">reorder</span> {}',
+                text.replace(" ", "\N{NO-BREAK SPACE}"),
+            )
         return text
 
     def render_stock_value(self, value: Decimal) -> str:

@@ -32,8 +32,9 @@ class Offers:
     """Everything that can stand on a line: each material by pack, and loose, under one name.
 
     Loaded once for all lines of a page, as bare values: a workshop may have thousands. A name is
-    typed or chosen from the list; a bare material's name does when there is only one way to buy
-    it. What a draft says already stays on offer, even if it was put away since.
+    typed or chosen from the list; a bare material's name does when it has one pack, or none, or
+    when the amount says its unit. What a draft says already stays on offer, even if it was put
+    away since.
     """
 
     def __init__(self, workshop: Any, lines: Iterable[PurchaseLine] = ()) -> None:
@@ -53,7 +54,9 @@ class Offers:
         self.by_name: dict[str, Key] = {}
         self.names: dict[Key, str] = {}
         self.prices: dict[Key, str] = {}
-        self.ways: dict[str, list[str]] = {}
+        # the material's name, for a pack that is its only one
+        self.alone: dict[Key, str] = {}
+        self.ways: dict[str, list[Key]] = {}
         for key, name, kind in materials.by_name().values_list("pk", "name", "kind"):
             ways = packs.get(key, [])
             for pack, pack_name, price in ways:
@@ -62,6 +65,8 @@ class Offers:
                     self.prices[key, pack] = f"{price.normalize():f}"
             unit = Material.UNITS[kind]
             self._add((key, None), name, f"{name} · by the {unit}" if ways else name)
+            if len(ways) == 1:
+                self.alone[key, ways[0][0]] = name
 
     def _add(self, key: Key, material: str, name: str) -> None:
         number, unique = 2, name
@@ -69,26 +74,35 @@ class Offers:
             unique, number = f"{name} ({number})", number + 1
         self.by_name[_plain(unique)] = key
         self.names[key] = unique
-        self.ways.setdefault(_plain(material), []).append(unique)
+        self.ways.setdefault(_plain(material), []).append(key)
 
-    def options(self) -> Iterable[tuple[str, str]]:
-        """Yield what the list under the entry shows: a name, and the price of a pack or nothing."""
+    def options(self) -> Iterable[tuple[str, str, str]]:
+        """Yield what the list under the entry shows: a name, the price of a pack or nothing, and
+        the material's name where that alone means this pack.
+        """
         for key, name in self.names.items():
-            yield name, self.prices.get(key, "")
+            yield name, self.prices.get(key, ""), self.alone.get(key, "")
 
-    def find(self, text: str) -> Key:
+    def find(self, text: str, *, says_unit: bool) -> Key:
         """Return what is meant. Errors: ValidationError, with the names that would do."""
         plain = _plain(text)
         if plain in self.by_name:
             return self.by_name[plain]
         ways = self.ways.get(plain, [])
-        if len(ways) == 1:
-            return self.by_name[_plain(ways[0])]
+        packs = [key for key in ways if key[1] is not None]
+        loose = [key for key in ways if key[1] is None]
+        if len(loose) == 1 and len(packs) == 1:
+            return packs[0]
+        if len(loose) == 1 and (says_unit or not packs):
+            return loose[0]
         if ways:
-            raise forms.ValidationError(f"Bought how? Choose one: {'; '.join(ways[:5])}.")
+            names = "; ".join(self.names[key] for key in ways[:5])
+            raise forms.ValidationError(f"Bought how? Choose one: {names}.")
+        near = next((name for name in self.names.values() if plain in _plain(name)), "")
         raise forms.ValidationError(
-            f"“{text[:60]}” is none of your materials. Choose one from the list, "
-            "or add it under Materials first."
+            f"“{text[:60]}” is none of your materials. "
+            + (f"Is it “{near}”? " if near else "")
+            + "Choose one from the list, or add it under Materials first."
         )
 
 
@@ -105,7 +119,7 @@ class ReceiptForm(EditedForm, WorkshopForm):
         error_messages={"required": "Choose where it was bought, or type a new supplier."},
     )
     new_supplier = OneLineField(
-        label="or a new one", required=False, max_length=120, help_text="Its name is enough."
+        label="Or a new one", required=False, max_length=120, help_text="Its name is enough."
     )
     bought_on = DayField(label="Day", required_text="Type the day on the receipt.")
     reference = OneLineField(
@@ -178,11 +192,23 @@ class LineForm(WorkshopForm):
     def __init__(self, *args: Any, offers: Offers, **options: Any) -> None:
         super().__init__(*args, **options)
         self.offers = offers
+        # only the material is named, not how it is packed
+        self.is_bare = False
         _limit_money(self)
 
-    def clean_what(self) -> Key:
-        """Find the material and pack by its name."""
-        return self.offers.find(self.cleaned_data["what"])
+    def clean(self) -> dict[str, Any]:
+        """Find the material and pack by name; what was typed as amount helps to tell them apart."""
+        cleaned = super().clean() or self.cleaned_data
+        if what := cleaned.get("what"):
+            typed = cleaned.get("bought")
+            says_unit = isinstance(typed, Amount) and bool(typed.unit)
+            try:
+                cleaned["what"] = self.offers.find(what, says_unit=says_unit)
+            except forms.ValidationError as error:
+                self.add_error("what", error)
+            else:
+                self.is_bare = _plain(what) not in self.offers.by_name
+        return cleaned
 
     def work_out(self, material: Material, pack: Pack | None) -> None:
         """Turn packs into the amount in all, exactly; what does not fit is told at the row."""
@@ -195,6 +221,14 @@ class LineForm(WorkshopForm):
             return
         quantity, packs = number, ONE
         if pack and in_packs:
+            if self.is_bare and number == pack.quantity != 1:
+                unit = unit_word(material.unit, number)
+                self.add_error(
+                    "bought",
+                    f"{format_number(number)} packs or {format_number(number)} {unit}? Type "
+                    f"“{format_number(number)} {unit}”, or choose the pack from the list.",
+                )
+                return
             quantity, packs = number * pack.quantity, number
         elif pack:
             packs = max((number / pack.quantity).quantize(LEAST), LEAST)

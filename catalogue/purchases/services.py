@@ -250,7 +250,7 @@ def restore_draft(*, purchase: Purchase) -> Purchase:
 
 def _locked(purchase: Purchase) -> Purchase:
     return (
-        Purchase.objects.select_for_update(of=("self",))
+        Purchase.objects.select_for_update(of=("self",), no_key=True)
         .select_related("workshop", "supplier")
         .get(pk=purchase.pk)
     )
@@ -285,8 +285,10 @@ def _check_recordable(
 
 
 def _replay(purchase: Purchase, materials: dict[int, Material]) -> None:
+    # Read behind the materials' locks: while this waited for them the valuation may have changed.
+    workshop = Workshop.objects.get(pk=purchase.workshop_id)
     for material in materials.values():
-        material.workshop = purchase.workshop
+        material.workshop = workshop
         replay_ledger(material)
 
 

@@ -91,7 +91,7 @@ SECTIONS = (
     _Section(
         "choices",
         "Options",
-        "What a customer can choose. Then say in a row’s “When and more” with which choice "
+        "What a customer can choose. Then say in a row’s “More” with which choice "
         "it holds. Leave the option empty to add a choice to the one above.",
         forms.ChoiceForm,
         2,

@@ -57,20 +57,6 @@ class NameField(OneLineField):
         self.widget.choices = [("", self.empty_label), *getattr(names, self.of)]
 
 
-# what counts as nothing said, and shorter words for what is tucked away
-ZERO_OF = {LengthField: Decimal(0)}
-SHORT_WORDS = {
-    "from_quantity": "from {}",
-    "to_quantity": "up to {}",
-    "minutes_low": "at best {}",
-    "minutes_high": "at worst {}",
-    "die_margin_mm": "margin {}",
-    "times": "{} times",
-    "window_minutes": "{} min a day",
-    "layers": "{} layers",
-}
-
-
 class RecipeRowForm(WorkshopForm):
     """One row: what is always shown, and what is tucked away until it is wanted."""
 
@@ -280,7 +266,7 @@ class PackingForm(ConditionForm):
     kind = forms.ChoiceField(label="Kind", choices=Packing.Kind, initial=Packing.Kind.SLEEVE)
     holds = WholeNumberField(label="Holds", at_least=1, at_most=MOST, initial=1)
     cost_each = MoneyField(label="Cost of one", required=False)
-    role = NameField(label="or material", of="roles", required=False, empty_label="none")
+    role = NameField(label="Or a material", of="roles", required=False, empty_label="none")
     tucked = ("only_with", "not_with")
     field_order = (
         "name", "kind", "holds", "cost_each", "role", "from_quantity", "to_quantity", *tucked,

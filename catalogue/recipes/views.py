@@ -64,6 +64,7 @@ def _show_editor(
         "editor": editor,
         "has_errors": editor.has_errors,
         "edit_number": version.edit_number,
+        **_newest(version),
         **more,
     }
     return render(request, "catalogue/recipes/edit.html", page, status=status)
@@ -78,6 +79,7 @@ def recipe(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
         page = {
             "version": version,
             "design": version.design,
+            **_newest(version),
             "summary": summary_of(version, request.workshop),
             "drawing": draw_blanks(version.pieces.all()),
             "advice": ADVICE,
@@ -90,6 +92,11 @@ def recipe(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
         workshop=request.workshop, materials=materials, document=recipe_document(version)
     )
     return _show_editor(request, version, editor)
+
+
+def _newest(version: DesignVersion) -> dict[str, Any]:
+    newest = DesignVersion.objects.filter(design=version.design_id).newest_first().first()
+    return {"newest": newest.number, "newest_is_open": not newest.frozen_at} if newest else {}
 
 
 def _save(

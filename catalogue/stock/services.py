@@ -72,7 +72,7 @@ def lock_materials(keys: Iterable[int]) -> dict[int, Material]:
 
     Always in the order of their keys, so that two people never wait for each other.
     """
-    rows = Material.objects.select_for_update().filter(pk__in=set(keys)).order_by("pk")
+    rows = Material.objects.select_for_update(no_key=True).filter(pk__in=set(keys)).order_by("pk")
     return {material.pk: material for material in rows}
 
 

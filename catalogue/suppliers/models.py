@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django.db import models
+from django.db.models.functions import Lower
 
 from maker.workshop.models import Workshop, money_field
 
@@ -47,8 +48,8 @@ class SupplierQuerySet(models.QuerySet["Supplier"]):
         return self.filter(wanted).by_name()
 
     def by_name(self) -> "SupplierQuerySet":
-        """In the order of a list."""
-        return self.order_by("name", "pk")
+        """In the order of a list: capitals make no difference, whatever the database."""
+        return self.order_by(Lower("name"), "pk")
 
 
 class Supplier(models.Model):

@@ -70,7 +70,7 @@ def remove_person(*, membership: Membership) -> None:
 def _make_sure_an_owner_stays(leaving: Membership) -> None:
     # Locked, so that two owners who leave in the same moment do not both see the other.
     owners = Membership.objects.filter(workshop_id=leaving.workshop_id).owners()
-    if [owner.pk for owner in owners.select_for_update()] == [leaving.pk]:
+    if [owner.pk for owner in owners.order_by("pk").select_for_update()] == [leaving.pk]:
         raise LastOwner(
             f"{leaving.user} is the only owner, and a workshop needs one. "
             "Make somebody else an owner first."

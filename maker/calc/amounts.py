@@ -111,6 +111,17 @@ def format_amount(value: Decimal, unit: str, locale: str = "en_GB") -> str:
     return f"{number} {unit_word(unit, value)}"
 
 
+_PLURALS = {
+    "sheet": "sheets",
+    "piece": "pieces",
+    "pair": "pairs",
+    "pass": "passes",
+    "load": "loads",
+    "night": "nights",
+    "day": "days",
+}
+
+
 def unit_word(unit: str, value: Decimal | None = None) -> str:
     """Return the unit as it stands beside a number: `sheet` for 1, else `sheets`; `m` always."""
-    return f"{unit}s" if unit in ("sheet", "piece", "pair") and value != 1 else unit
+    return unit if value == 1 else _PLURALS.get(unit, unit)

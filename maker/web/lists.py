@@ -5,8 +5,10 @@ from typing import Any
 
 import django_tables2 as tables
 from django import forms
+from django.core.exceptions import FieldDoesNotExist
 from django.core.paginator import EmptyPage
-from django.db.models import QuerySet
+from django.db.models import CharField, F, Model, QuerySet, TextField
+from django.db.models.functions import Lower
 from django.http import HttpRequest
 
 from maker.calc.amounts import format_amount
@@ -20,16 +22,40 @@ NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
 
 
 class _StableData(tables.data.TableQuerysetData):
-    """Rows that always end up in one order: equal ones by primary key, so pages never overlap."""
+    """Rows that always end up in one order: equal ones by primary key, so pages never overlap.
+
+    The order is the same on every database: words whatever their capitals, what is not known last.
+    """
 
     data: Any
 
     def order_by(self, aliases: Any) -> None:
         super().order_by(aliases)
         order = [part for part in self.data.query.order_by if part not in ("pk", "-pk")]
+        last = "-pk" if order and _is_descending(order[0]) else "pk"
         self.data = self.data.order_by(
-            *order, "-pk" if order and _is_descending(order[0]) else "pk"
+            *(_as_people_sort(self.data.model, part) for part in order), last
         )
+
+
+def _as_people_sort(model: type[Model], part: Any) -> Any:
+    if not isinstance(part, str):
+        return part
+    name = part.removeprefix("-")
+    value = Lower(name) if _holds_words(model, name) else F(name)
+    return value.desc(nulls_last=True) if part.startswith("-") else value.asc(nulls_last=True)
+
+
+def _holds_words(model: type[Model], name: str) -> bool:
+    """Say whether a name, perhaps across relations, is a column of words and not a number."""
+    column: Any = None
+    for step in name.split("__"):
+        try:
+            column = model._meta.get_field(step)
+        except FieldDoesNotExist:
+            return False  # worked out by the query
+        model = column.related_model or model
+    return isinstance(column, CharField | TextField)
 
 
 def _is_descending(part: Any) -> bool:

@@ -123,7 +123,10 @@ class CountingForm(SettingsForm):
         label="Stock is valued by",
         choices=Workshop.Valuation,
         widget=forms.RadioSelect,
-        help_text="What a material costs in a price when it was bought at different prices.",
+        help_text=(
+            "What a material costs when it was bought at different prices: the average of what is "
+            "on the shelf, the oldest on the shelf, or the last that was bought."
+        ),
     )
 
     class Meta:
@@ -250,8 +253,13 @@ class TaxForm(SettingsForm):
 class DaysForm(SettingsForm):
     """When she works, how long things take to arrive, and her terms."""
 
+    # three to five: common practice, no source
     hours_per_day = NumberField(
-        label="Hands-on hours in a working day", unit="h", decimals=2, at_most=24
+        label="Hands-on hours in a working day",
+        unit="h",
+        decimals=2,
+        at_most=24,
+        help_text="They say when an order can be ready. Beside a household 3 to 5 are common.",
     )
     working_weekdays = forms.MultipleChoiceField(
         label="Days you work",
@@ -260,7 +268,10 @@ class DaysForm(SettingsForm):
         error_messages={"required": "Tick at least one day, or no date can be promised."},
     )
     purchase_lead_days = WholeNumberField(
-        label="Days until ordered materials arrive", unit="days", at_most=365
+        label="Days until ordered materials arrive",
+        unit="days",
+        at_most=365,
+        help_text="Waited for before the work begins.",
     )
     quantity_steps = OneLineField(
         label="Quantities shown side by side",

@@ -29,10 +29,6 @@ def money_field(**options: Any) -> Any:
 class WorkshopQuerySet(models.QuerySet["Workshop"]):
     """Workshops of this installation."""
 
-    def for_user(self, user: Any) -> "WorkshopQuerySet":
-        """The workshops a person belongs to."""
-        return self.filter(memberships__user=user)
-
     def demo(self) -> "WorkshopQuerySet":
         """Example workshops, which can be removed whole."""
         return self.filter(is_demo=True)

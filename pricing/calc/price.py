@@ -262,7 +262,7 @@ def _say_shares(price: JobPrice) -> list[Line]:
     if price.per_hour is not None:
         lines.append(
             Line(
-                "what an hour of her work earns",
+                "what an hour of your work earns",
                 _four(price.per_hour),
                 "money",
                 "(profit + labour) / hours",

@@ -33,16 +33,6 @@ class ChannelForm(EditedForm, WorkshopModelForm):
         fields = ("name", "kind", "rush_share", "listing_fee", "notes")
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 
-    def clean_name(self) -> str:
-        """Refuse a name another channel of the workshop has."""
-        name: str = self.cleaned_data["name"]
-        same = Channel.objects.of(self.workshop).filter(name=name).exclude(pk=self.instance.pk)
-        if same.exists():
-            raise forms.ValidationError(
-                f"You already have a channel “{name}”. Choose another name."
-            )
-        return name
-
     def clean(self) -> dict[str, Any]:
         """Count an amount left empty as none."""
         cleaned = super().clean() or self.cleaned_data

@@ -16,6 +16,14 @@ class ChannelsAlreadyThere(Refusal):
     """The usual channels are only offered to a workshop without any."""
 
 
+class ChannelNameTaken(Refusal):
+    """Another channel of the workshop has this name."""
+
+
+class ChannelPutAway(Refusal):
+    """A channel that is put away has no place in the order."""
+
+
 # Starting points, to be changed by her; common practice, no source.
 _USUAL: tuple[tuple[str, str, Decimal, tuple[dict[str, Any], ...]], ...] = (
     (
@@ -80,7 +88,7 @@ def add_usual_channels(*, workshop: Workshop) -> list[Channel]:
 
     Refused when it has channels already, so that a second click changes nothing.
     """
-    Workshop.objects.select_for_update().get(pk=workshop.pk)
+    Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
     if Channel.objects.of(workshop).exists():
         raise ChannelsAlreadyThere("The workshop has channels already. Change those.")
     channels = []
@@ -100,8 +108,16 @@ def save_channel(
 ) -> Channel:
     """Store a channel and replace its tiers, which nothing else refers to.
 
-    Refused when somebody saved the channel after it was opened.
+    Refused when another channel has the name, and when somebody saved the channel after it was
+    opened.
     """
+    # one at a time in a workshop, so that two new ones cannot both find the name free
+    Workshop.objects.select_for_update(no_key=True).get(pk=channel.workshop_id)
+    same = Channel.objects.filter(workshop=channel.workshop_id, name=channel.name)
+    if same.exclude(pk=channel.pk).exists():
+        raise ChannelNameTaken(
+            f"You already have a channel “{channel.name}”. Choose another name.", where="name"
+        )
     if channel.pk:
         take_turn(channel, edit_number)
     channel.save()
@@ -112,13 +128,15 @@ def save_channel(
 
 @transaction.atomic
 def move_channel(*, channel: Channel, by: int) -> None:
-    """Move a channel up (-1) or down (+1) in its workshop's order; at the end it stays."""
-    rows = list(
-        Channel.objects.select_for_update()
-        .filter(workshop_id=channel.workshop_id, retired_on=None)
-        .in_order()
-    )
-    place = next(n for n, row in enumerate(rows) if row.pk == channel.pk)
+    """Move a channel up (-1) or down (+1) in its workshop's order; at the end it stays.
+
+    Errors: ChannelPutAway when somebody put it away meanwhile.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=channel.workshop_id)
+    rows = list(Channel.objects.filter(workshop_id=channel.workshop_id).in_use().in_order())
+    place = next((n for n, row in enumerate(rows) if row.pk == channel.pk), None)
+    if place is None:
+        raise ChannelPutAway(f"“{channel}” is put away. Bring it back first.")
     goal = min(max(place + by, 0), len(rows) - 1)
     rows.insert(goal, rows.pop(place))
     for position, row in enumerate(rows):

@@ -11,6 +11,7 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.putting_away import bring_back, put_away
+from maker.web.refusals import show_refusal
 from pricing.channels.forms import ChannelForm, TierFormSet
 from pricing.channels.models import Channel
 from pricing.channels.services import add_usual_channels, move_channel, save_channel
@@ -89,7 +90,9 @@ def _edit(request: WorkshopRequest, row: Channel) -> HttpResponse:
             stored = Channel.objects.get(pk=row.pk)
             now, rows_now = _forms(request, stored, None)
             both = show_both(form, now, stored.edit_number, rows=(formset, rows_now))
-            form.add_error(None, changed.message)
+            show_refusal(form, changed)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
         else:
             messages.success(request, f"Saved “{saved.name}”.")
             return redirect("pricing:channel_list", request.workshop.slug)
@@ -105,8 +108,11 @@ def _edit(request: WorkshopRequest, row: Channel) -> HttpResponse:
 @may_change
 def channel_move(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Move a channel one place up or down."""
-    row = row_or_404(Channel.objects.of(request.workshop).in_use(), pk)
-    move_channel(channel=row, by=1 if request.POST.get("by") == "1" else -1)
+    row = row_or_404(Channel.objects.of(request.workshop), pk)
+    try:
+        move_channel(channel=row, by=1 if request.POST.get("by") == "1" else -1)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
     return redirect("pricing:channel_list", request.workshop.slug)
 
 

@@ -11,6 +11,7 @@ from django.urls import reverse
 from catalogue.calc.packs import ShoppingLine, shopping_list
 from catalogue.materials.models import Pack
 from catalogue.purchases.models import PurchaseLine
+from maker.calc.amounts import unit_word
 from maker.calc.explanation import Line
 from maker.calc.money import format_money
 from maker.calc.units import format_number
@@ -93,13 +94,20 @@ def value_text(line: Line, workshop: Workshop) -> tuple[str, str]:
         return value, line.unit
     number = Decimal(value)
     if line.unit == "money":
-        small = number != 0 and abs(number) < 1
-        return format_money(number, workshop.currency, workshop.locale, 4 if small else 0), ""
+        # what a rule rounds to four decimals is written with them, so that it can be checked
+        fine = number != 0 and (abs(number) < 1 or _decimals(number) <= 4)
+        return format_money(number, workshop.currency, workshop.locale, 4 if fine else 0), ""
     if line.unit == "share":
         return format_number(number * 100, workshop.locale, 2) + " %", ""
     if line.unit == "factor":
         return format_number(number, workshop.locale, 4), ""
-    return format_number(number, workshop.locale, 2), line.unit
+    places = 4 if _decimals(number) <= 4 else 2
+    return format_number(number, workshop.locale, places), unit_word(line.unit, number)
+
+
+def _decimals(number: Decimal) -> int:
+    exponent = number.normalize().as_tuple().exponent
+    return max(-exponent, 0) if isinstance(exponent, int) else 0
 
 
 def shown(line: Line, workshop: Workshop, link: Links) -> ShownLine:
@@ -148,7 +156,11 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
             )
         if price.margin is not None:
             figures.append(
-                Figure("Margin", _percent(workshop, price.margin), note="of the price without tax")
+                Figure(
+                    "Margin",
+                    _percent(workshop, price.margin),
+                    note="of the price without tax" if rates.tax_rate else "of the price",
+                )
             )
         if answer.ask.quantity > 1:
             figures.append(
@@ -169,7 +181,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
         Figure(
             "Ready in",
             str(cost.deadline.ready_in_days),
-            "days",
+            unit_word("day", Decimal(cost.deadline.ready_in_days)),
             note=_BOTTLENECKS[cost.deadline.bottleneck],
         )
     )
@@ -258,15 +270,14 @@ def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str
         "shopping": [
             {
                 "material": line.material.name,
-                "need": format_number(
-                    line.bought.need if line.bought else Decimal(0), workshop.locale, 2
-                ),
-                "unit": line.material.unit,
+                "need": format_number(need, workshop.locale, 2),
+                "unit": unit_word(line.material.unit, need),
                 "on_hand": format_number(line.material.on_hand, workshop.locale, 2),
                 "buy": _packs_in_words(line),
                 "cost": line.bought.cost if line.bought else None,
             }
             for line in shopping.lines
+            for need in (line.bought.need if line.bought else Decimal(0),)
         ],
         "shopping_cash": shopping.cash,
         "what_ifs": what_if_rows(answer, workshop),

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from catalogue.calc.recipe import Recipe
-from catalogue.cutting.services import plan_sheets
+from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.refusal import Refusal
@@ -38,8 +38,11 @@ def cost_and_price(
     channel: Channel | None = None,
     colourway: Colourway | None = None,
     rates: WorkshopRates | None = None,
+    plan_sheets: PlanSheets | None = None,
 ) -> Answer:
     """Work out cost and price; `version` comes from `with_recipe()`, `channel` from `with_tiers()`.
+
+    Sheets may take seconds to plan, so call it outside a transaction.
 
     A cost that cannot be worked out is refused; a price that cannot (a margin no price can
     reach) is an answer with its reason, because the cost is still worth seeing.
@@ -47,7 +50,7 @@ def cost_and_price(
     recipe = recipe_values(version, workshop, colourway=colourway)
     rates = rates or workshop_rates(workshop)
     values = channel_rates(channel)
-    cost = cost_of(recipe, ask, rates, plan_sheets)
+    cost = cost_of(recipe, ask, rates, plan_sheets or sheet_planner())
     try:
         price, refusal = price_for(cost, ask, values, rates), None
     except Refusal as no:
@@ -65,7 +68,7 @@ def answers_for(
     colourway: Colourway | None,
 ) -> list[Answer]:
     """Answer the same ask for several quantities; those that cannot be costed are left out."""
-    rates = workshop_rates(workshop)
+    rates, plan_sheets = workshop_rates(workshop), sheet_planner()
     answers = []
     for quantity in quantities:
         try:
@@ -77,6 +80,7 @@ def answers_for(
                     channel=channel,
                     colourway=colourway,
                     rates=rates,
+                    plan_sheets=plan_sheets,
                 )
             )
         except Refusal:

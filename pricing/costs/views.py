@@ -101,8 +101,8 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
     template = "_answer" if is_part else "cost"
     response = render(request, f"pricing/costs/{template}.html", {**context, "is_part": is_part})
     if is_part and answer is None:
-        response = render(request, "pricing/costs/_problems.html", context)
-        response["HX-Retarget"], response["HX-Reswap"] = "#problems", "outerHTML"
+        response = render(request, "pricing/costs/_live_problems.html", context)
+        response["HX-Retarget"], response["HX-Reswap"] = "#live-problems", "outerHTML"
     response["Vary"] = "HX-Request"
     return response
 

@@ -204,14 +204,6 @@ class LabelSheetForm(WorkshopModelForm):
             "pitch_y_mm",
         )
 
-    def clean_name(self) -> str:
-        """Refuse a name another sheet has."""
-        name: str = self.cleaned_data["name"]
-        same = LabelSheet.objects.of(self.workshop).filter(name=name).exclude(pk=self.instance.pk)
-        if same.exists():
-            raise forms.ValidationError(f"You already have a label sheet “{name}”.")
-        return name
-
     def clean(self) -> dict[str, Any]:
         """Refuse labels that leave the page or overlap, beside the field that is wrong."""
         given = super().clean() or self.cleaned_data

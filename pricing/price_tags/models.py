@@ -5,6 +5,7 @@ from typing import Any
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.db.models.functions import Lower
 
 from maker.workshop.models import Workshop
 
@@ -26,8 +27,8 @@ class LabelSheetQuerySet(models.QuerySet["LabelSheet"]):
         return self.filter(workshop=workshop)
 
     def by_name(self) -> "LabelSheetQuerySet":
-        """In the order of a list."""
-        return self.order_by("name", "pk")
+        """In the order of a list: capitals make no difference, whatever the database."""
+        return self.order_by(Lower("name"), "pk")
 
 
 class LabelSheet(models.Model):

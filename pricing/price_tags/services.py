@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from io import BytesIO
 
+from django.db import transaction
 from django.template.loader import render_to_string
 
 from maker.calc.refusal import Refusal
 from maker.documents.pdf import FONT_FAMILY, render_pdf
+from maker.workshop.models import Workshop
 from pricing.calc.labels import LabelGeometry, TagType, check_geometry, places, tag_type
+from pricing.price_tags.models import LabelSheet
 
 MOST_TAGS = 2000
 
@@ -21,6 +24,10 @@ class TooManyTags(Refusal):
 
 class NoTags(Refusal):
     """Nothing was chosen."""
+
+
+class SheetNameTaken(Refusal):
+    """Another label sheet of the workshop has this name."""
 
 
 class CautionDoesNotFit(Refusal):
@@ -39,6 +46,18 @@ class Tag:
     contact: str = ""
     caution: str = ""
     qr: str = ""
+
+
+@transaction.atomic
+def save_label_sheet(*, sheet: LabelSheet) -> LabelSheet:
+    """Store an own label sheet. Refused when another one has the name."""
+    # one at a time in a workshop, so that two new ones cannot both find the name free
+    Workshop.objects.select_for_update(no_key=True).get(pk=sheet.workshop_id)
+    same = LabelSheet.objects.filter(workshop=sheet.workshop_id, name=sheet.name)
+    if same.exclude(pk=sheet.pk).exists():
+        raise SheetNameTaken(f"You already have a label sheet “{sheet.name}”.", where="name")
+    sheet.save()
+    return sheet
 
 
 def print_tags(

@@ -13,6 +13,7 @@ from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
 from maker.web.putting_away import bring_back, put_away
+from maker.web.refusals import show_refusal
 from pricing.channels.models import Channel
 from pricing.price_tags.forms import (
     ChannelChoiceForm,
@@ -21,7 +22,7 @@ from pricing.price_tags.forms import (
     TagSheetForm,
 )
 from pricing.price_tags.models import LabelSheet
-from pricing.price_tags.services import Tag, print_tags
+from pricing.price_tags.services import Tag, print_tags, save_label_sheet
 from pricing.prices.models import PriceListEntry
 
 # enough rows for a stall; more are added in place
@@ -134,9 +135,13 @@ def tag_label_sheet(request: WorkshopRequest, pk: int) -> HttpResponse:
 def _label_sheet_page(request: WorkshopRequest, sheet: LabelSheet) -> HttpResponse:
     form = LabelSheetForm(request.POST or None, instance=sheet, workshop=request.workshop)
     if request.method == "POST" and form.is_valid():
-        saved = form.save()
-        messages.success(request, f"Saved the label sheet “{saved.name}”.")
-        return redirect("pricing:tag_sheet", request.workshop.slug)
+        try:
+            saved = save_label_sheet(sheet=form.save(commit=False))
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, f"Saved the label sheet “{saved.name}”.")
+            return redirect("pricing:tag_sheet", request.workshop.slug)
     return render(
         request,
         "pricing/price_tags/label_sheet.html",

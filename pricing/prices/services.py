@@ -30,7 +30,6 @@ def _kept(amount: Decimal) -> Decimal:
     return amount.quantize(Decimal("0.000001"), rounding=ROUND_HALF_UP)
 
 
-@transaction.atomic
 def set_price(
     *,
     version: DesignVersion,
@@ -46,7 +45,8 @@ def set_price(
 
     The version is frozen, because something is promised from it. The price before it stays
     readable. Saying the same price again changes nothing, so a second click does no harm.
-    A price below the floor is allowed; the page says so.
+    A price below the floor is allowed; the page says so. Refused when the design is put away, when
+    no price can be asked, and when somebody saved the recipe since `version` was read.
     """
     design = version.design
     if design.retired_on:
@@ -56,13 +56,6 @@ def set_price(
     )
     if answer.price is None:
         raise answer.no_price or Refusal("No price can be asked.")
-    # two people setting a price at once take turns at the design
-    Design.objects.select_for_update().get(pk=design.pk)
-    before = (
-        PriceListEntry.objects.current()
-        .filter(design=design, channel=channel, from_quantity=from_quantity)
-        .first()
-    )
     choices = dict(answer.cost.parts.choices)
     figures = {
         "version_id": version.pk,
@@ -76,15 +69,24 @@ def set_price(
         "floor_each": _kept(answer.price.floor_each),
         "target_each": _kept(answer.price.price_each),
     }
-    if before and all(getattr(before, name) == value for name, value in figures.items()):
-        return before
-    if before:
-        before.replaced_at = timezone.now()
-        before.save(update_fields=["replaced_at"])
-    freeze_version(version)
-    return PriceListEntry.objects.create(
-        design=design, channel=channel, from_quantity=from_quantity, set_by=by, **figures
-    )
+    # Only now: planning sheets may take seconds, and nobody else could write meanwhile.
+    with transaction.atomic():
+        # two people setting a price at once take turns at the design
+        Design.objects.select_for_update(no_key=True).get(pk=design.pk)
+        freeze_version(version)
+        before = (
+            PriceListEntry.objects.current()
+            .filter(design=design, channel=channel, from_quantity=from_quantity)
+            .first()
+        )
+        if before and all(getattr(before, name) == value for name, value in figures.items()):
+            return before
+        if before:
+            before.replaced_at = timezone.now()
+            before.save(update_fields=["replaced_at"])
+        return PriceListEntry.objects.create(
+            design=design, channel=channel, from_quantity=from_quantity, set_by=by, **figures
+        )
 
 
 @transaction.atomic
@@ -97,11 +99,15 @@ def take_price_away(*, entry: PriceListEntry) -> None:
 @transaction.atomic
 def bring_price_back(*, entry: PriceListEntry) -> None:
     """Ask a price again, unless a newer one holds by now."""
-    Design.objects.select_for_update().get(pk=entry.design_id)
-    newer = PriceListEntry.objects.current().filter(
-        design_id=entry.design_id,
-        channel_id=entry.channel_id,
-        from_quantity=entry.from_quantity,
+    Design.objects.select_for_update(no_key=True).get(pk=entry.design_id)
+    newer = (
+        PriceListEntry.objects.current()
+        .filter(
+            design_id=entry.design_id,
+            channel_id=entry.channel_id,
+            from_quantity=entry.from_quantity,
+        )
+        .exclude(pk=entry.pk)
     )
     if newer.exists():
         raise PriceAlreadyReplaced("A newer price holds by now. Change that one.")

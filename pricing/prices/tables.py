@@ -27,8 +27,7 @@ class PriceTable(ListTable):
     remove = tables.TemplateColumn(
         template_name="pricing/prices/_remove.html",
         orderable=False,
-        verbose_name="",
-        attrs={"th": {"aria-label": "Take away"}},
+        verbose_name="Remove",
     )
 
     class Meta:
@@ -69,4 +68,4 @@ class PriceTable(ListTable):
 
     def render_cost_each(self, value: Decimal) -> str:
         """Write the cost of one."""
-        return self.money(value, extra_digits=2)
+        return self.money(value)

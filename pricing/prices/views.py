@@ -37,6 +37,8 @@ def price_list(request: WorkshopRequest) -> HttpResponse:
         )
     table = PriceTable(found.select_related("design", "channel", "version"), workshop=workshop)
     table.may_change = request.membership.may_change
+    if not table.may_change:
+        table.columns.hide("remove")
     table.csrf_token = get_token(request)
     show_list(request, table)
     count = table.paginator.count
@@ -87,8 +89,9 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.error(request, refusal.message)
         return redirect(back)
     workshop = request.workshop
-    text = f"Asking {format_money(entry.price, workshop.currency, workshop.locale)}"
-    messages.success(request, f"{text} from {entry.from_quantity} in {channel.name}.")
+    text = format_money(entry.price, workshop.currency, workshop.locale)
+    more = f" from {entry.from_quantity} on" if entry.from_quantity > 1 else ""
+    messages.success(request, f"On the price list of {channel.name}: {text} each{more}.")
     if entry.price < entry.floor_each:
         floor = format_money(entry.floor_each, workshop.currency, workshop.locale)
         messages.warning(

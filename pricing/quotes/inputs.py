@@ -9,7 +9,7 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from catalogue.calc.recipe import Recipe
-from catalogue.cutting.services import plan_sheets
+from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
@@ -96,7 +96,9 @@ def colourway_of(line: QuoteLine, version: DesignVersion) -> Colourway | None:
     )
 
 
-def line_cost(line: QuoteLine, version: DesignVersion, rates: WorkshopRates) -> JobCost:
+def line_cost(
+    line: QuoteLine, version: DesignVersion, rates: WorkshopRates, plan_sheets: PlanSheets
+) -> JobCost:
     """Return what a line costs; `version` comes from `with_recipe()`. Refuses as `cost_of` does."""
     recipe: Recipe = recipe_values(
         version, version.design.workshop, colourway=colourway_of(line, version)
@@ -121,9 +123,10 @@ def work_out(quote: Quote, lines: Sequence[QuoteLine] | None = None) -> WorkedQu
         problem = Problem(0, refusal.message)
         return WorkedQuote(quote, rows, loaded, None, channel, (), None, (problem,))
     asked = []
+    plan_sheets = sheet_planner()
     for place, row in enumerate(rows, 1):
         try:
-            cost = line_cost(row, loaded[row.version_id], rates)
+            cost = line_cost(row, loaded[row.version_id], rates, plan_sheets)
             line = AskedLine(cost, ask_of(row), row.price_asked)
             price_line(line, channel, rates)
         except Refusal as refusal:

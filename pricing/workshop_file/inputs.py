@@ -8,8 +8,8 @@ from django.db import models
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase, PurchaseLine
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.services import recipe_document
 from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import Supplier
 from maker.workshop.models import OverheadItem, Workshop

@@ -14,7 +14,7 @@ from catalogue.calc.recipe_document import WrongRecipe
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
 from catalogue.recipes.models import Colourway, DesignVersion
-from catalogue.recipes.services import write_recipe
+from catalogue.recipes.writing import write_recipe
 from catalogue.suppliers.models import Supplier
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier

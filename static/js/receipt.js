@@ -5,10 +5,12 @@ document.addEventListener("DOMContentLoaded", () => {
   const form = document.querySelector("form[data-receipt]");
   if (!form) return;
   const prices = new Map(
-    [...form.querySelectorAll("#offers option[data-price]")].map((option) => [
-      option.value,
-      Number(option.dataset.price),
-    ]),
+    [...form.querySelectorAll("#offers option[data-price]")].flatMap((option) =>
+      // the material's name alone means its only pack
+      [option.value, option.dataset.alone]
+        .filter(Boolean)
+        .map((name) => [name.toLowerCase(), Number(option.dataset.price)]),
+    ),
   );
   const total = form.querySelector("[data-receipt-sum]");
   const number = (field) => {
@@ -21,7 +23,7 @@ document.addEventListener("DOMContentLoaded", () => {
 
   const fillAmount = (row) => {
     const amount = part(row, "amount");
-    const price = prices.get(part(row, "what").value);
+    const price = prices.get(part(row, "what").value.trim().toLowerCase());
     const packs = number(part(row, "bought"));
     if (price === undefined || packs === null) return;
     // only what this script wrote itself is written over

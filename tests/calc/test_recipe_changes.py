@@ -41,11 +41,11 @@ def changed(*path: Any, to: Any) -> list[str]:
         (("steps", 0, "basis"), "batch", ["fold and glue: each piece made → each batch"]),
         (("steps", 0, "learns"), True, ["fold and glue: faster with practice no → yes"]),
         (("pieces", 0, "width_mm"), "203.2", ["bag: width 7 1/2 in → 8 in"]),
-        (("pieces", 0, "when"), {"from_quantity": 12}, ["bag: from a quantity of none → 12"]),
+        (("pieces", 0, "when"), {"from_quantity": 12}, ["bag: now from a quantity of 12"]),
         (
             ("pieces", 0, "when"),
             {"only_with": "closure=dot"},
-            ["bag: only with none → Closure: dot"],
+            ["bag: now only with Closure: dot"],
         ),
         (("pieces", 0, "height_mm"), "103", ["bag: height 100 mm → 103 mm"]),
         (("roles", 0, "material"), "Moss card", ["body: Fern card → Moss card"]),

@@ -101,6 +101,13 @@ def test_fifo_cost_is_that_of_the_next_unit_to_leave():
     assert stock.latest_cost == 3
 
 
+def test_a_lot_costs_what_its_receipt_says_to_the_last_unit():
+    # 0.20 / 3 = 0.066667; what rounding leaves over falls to the last unit, not to the unit cost
+    stock = ledger((3, "0.20"), -1, -1)
+    assert stock.fifo_cost == D("0.066667")
+    assert stock.fifo_value == D("0.066666")
+
+
 def test_free_goods_cost_nothing_which_is_not_unknown():
     stock = replay([Move(D(5), D(0))])
     assert stock.average_cost == stock.fifo_cost == stock.latest_cost == 0

@@ -229,3 +229,30 @@ def test_the_plan_read_back_stands_up_to_the_checker():
 def test_refusals_of_reading_are_refusals():
     with pytest.raises(UnreadableJob):
         read_job("{}")
+
+
+@pytest.mark.parametrize("words", [(), ("job.json", "--colour", "red"), ("a.json", "b.json")])
+def test_words_that_are_no_arguments_are_refused_as_json_too(capsys, words):
+    with pytest.raises(SystemExit) as stop:
+        call_command("cutting_plan", *words)
+    assert stop.value.code == 1
+    assert json.loads(capsys.readouterr().out)["error"]["where"] == "command"
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "utf-8"])
+def test_a_name_the_terminal_cannot_show_is_escaped(job_file, encoding):
+    job = deepcopy(JOB)
+    job["pieces"][0]["name"] = "Rüsche “hoch”"
+    raw = io.BytesIO()
+    out = io.TextIOWrapper(raw, encoding=encoding, write_through=True)
+    call_command("cutting_plan", str(job_file(job)), stdout=out)
+    plan = json.loads(raw.getvalue().decode(encoding))
+    names = {placed["piece"] for layout in plan["layouts"] for placed in layout["placements"]}
+    assert "Rüsche “hoch”" in names
+
+
+def test_a_name_of_half_characters_is_refused(job_file):
+    job = deepcopy(JOB)
+    job["pieces"][0]["name"] = "half a letter \ud800"
+    code, answer = run(job_file(job))
+    assert (code, answer["error"]["where"]) == (1, "pieces[0].name")

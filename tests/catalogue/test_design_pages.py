@@ -8,8 +8,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from catalogue.designs.models import Design
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.services import freeze_version, new_version, recipe_document, write_recipe
+from catalogue.recipes.services import freeze_version, new_version
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.recipe_documents import FULL, MATERIALS
@@ -185,7 +187,7 @@ def test_versions_are_listed_with_what_is_in_use(client, design):
     freeze_version(first)
     new_version(version=first)
     page = text_of(client.get(place("design", design.pk)))
-    assert f"in use since {timezone.now():%-d %b %Y}" in page
+    assert f"frozen {timezone.now():%-d %b %Y}" in page
     assert place("version_compare", design.pk) in page
     assert "version 2" in page
 

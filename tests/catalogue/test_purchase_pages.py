@@ -71,6 +71,8 @@ def test_a_draft_is_saved_at_any_time_and_recorded_later(
         ("bramble CARD  ·  pack of 10", "2", "2", "20"),
         ("Bramble card · pack of 10", "25 sheets", "2.5", "25"),
         ("Bramble card · by the sheet", "7", "1", "7"),
+        ("Bramble card", "2", "2", "20"),
+        ("bramble card", "25 sheets", "2.5", "25"),
         ("Glue", "250 ml", "1", "250"),
         ("Glue", "0.25 l", "1", "250"),
     ],
@@ -89,6 +91,18 @@ def test_what_was_bought_is_said_by_pack_or_by_amount(
     client.post(NEW, typed(supplier, {"what": what, "bought": bought, "amount": "3"}))
     line = Purchase.objects.get().lines.get()
     assert (line.packs_bought, line.quantity) == (Decimal(packs), Decimal(quantity))
+
+
+def test_with_several_packs_a_name_alone_needs_a_unit(
+    client: Client, card: Material, supplier: Supplier
+) -> None:
+    factories.make_pack(card, name="pad of 24", quantity=Decimal(24))
+    line = {"what": "Bramble card", "bought": "2", "amount": "3"}
+    page = text_of(client.post(NEW, typed(supplier, line)))
+    assert "Bought how? Choose one: Bramble card · pack of 10" in page
+    client.post(NEW, typed(supplier, line | {"bought": "2 sheets"}))
+    bought = Purchase.objects.get().lines.get()
+    assert (bought.pack, bought.quantity) == (None, 2)
 
 
 def test_a_new_supplier_is_made_on_the_way(
@@ -142,7 +156,8 @@ def test_what_cannot_be_meant_is_kept_and_explained(
     [
         ({"what": ""}, "what", "Say what was bought"),
         ({"what": "Unicorn"}, "what", "none of your materials"),
-        ({"what": "Bramble card"}, "what", "Choose one: Bramble card · pack of 10"),
+        ({"what": "bramble"}, "what", "Is it “Bramble card · pack of 10”?"),
+        ({"what": "Bramble card", "bought": "10"}, "bought", "10 packs or 10 sheets?"),
         ({"what": "x" * 10_000}, "what", "400"),
         ({"what": "<script>"}, "what", "none of your materials"),
         ({"bought": ""}, "bought", "Type how many"),

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from catalogue.calc.recipe_document import MOST_ROWS, WrongRecipe, read_document
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.services import recipe_document, write_recipe
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.recipe_documents import FULL, MATERIALS, documents
 

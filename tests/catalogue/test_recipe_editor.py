@@ -8,8 +8,10 @@ import pytest
 from django.urls import reverse
 from hypothesis import HealthCheck, Phase, given, settings
 
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, RecipeChange
-from catalogue.recipes.services import recipe_document, write_recipe
+from catalogue.recipes.services import new_version
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.recipe_documents import FULL, MATERIALS, documents
@@ -415,11 +417,25 @@ def test_pasting_a_thousand_lines_takes_what_fits_and_says_so(client, empty):
     assert "904 more did not fit" in text_of(answer)
 
 
+def test_an_older_frozen_version_leads_to_the_newest(client, version):
+    DesignVersion.objects.filter(pk=version.pk).update(frozen_at="2026-01-01T00:00Z")
+    newest = new_version(version=version)
+    page = text_of(client.get(address(version)))
+    assert f'href="{address(newest)}">Change it</a>' in page
+    assert "from=1&amp;to=2" in page
+    # it would begin as a copy of the newest, not of the one that is looked at
+    assert "Make a new version" not in page
+    DesignVersion.objects.filter(pk=version.pk).update(frozen_at=None)
+    assert "Version 2 is the newest." in text_of(client.get(address(version)))
+    assert "is the newest" not in text_of(client.get(address(newest)))
+
+
 def test_a_frozen_version_is_shown_not_edited_and_copied_to_a_new_one(client, version):
     fields = fields_of(client.get(address(version)))
     DesignVersion.objects.filter(pk=version.pk).update(frozen_at="2026-01-01T00:00Z")
     page = text_of(client.get(address(version)))
     assert "stays as it is" in page
+    assert "make a new version: it begins as a copy of this one" in page
     assert "data-recipe" not in page
     fields["steps-4-minutes"] = "6"
     answer = client.post(address(version), fields)

@@ -15,6 +15,7 @@ from catalogue.designs.services import (
     copy_design,
     start_design,
 )
+from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, RecipeChange
 from catalogue.recipes.services import (
     NothingChanged,
@@ -23,12 +24,12 @@ from catalogue.recipes.services import (
     VersionFrozen,
     freeze_version,
     new_version,
-    recipe_document,
     save_recipe,
     undo_recipe,
-    write_recipe,
 )
+from catalogue.recipes.writing import write_recipe
 from tests import factories
+from tests.at_once import at_once
 from tests.catalogue.recipe_documents import FULL, MATERIALS
 
 
@@ -112,7 +113,7 @@ def test_a_wrong_recipe_leaves_everything_as_it_was(version, owner):
 
 
 def test_a_frozen_version_is_not_edited_and_the_remedy_is_a_new_one(version, owner):
-    save_recipe(version=version, document=slower(), edit_number=0, by=owner)
+    version = save_recipe(version=version, document=slower(), edit_number=0, by=owner)
     freeze_version(version)
     frozen_at = version.frozen_at
     with pytest.raises(VersionFrozen, match="Make a new version"):
@@ -191,3 +192,14 @@ def test_a_quick_start_makes_the_whole_design_or_nothing(workshop):
     with pytest.raises(WrongRecipe):
         start_design(workshop=workshop, name="Another", first=first)
     assert Design.objects.count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_new_versions_made_at_once_get_numbers_of_their_own():
+    version = factories.make_recipe(factories.make_workshop())
+
+    def make() -> int:
+        mine = DesignVersion.objects.select_related("design__workshop").get(pk=version.pk)
+        return new_version(version=mine).number
+
+    assert sorted(at_once(*[make] * 4)) == [2, 3, 4, 5]

@@ -10,7 +10,7 @@ from catalogue.calc import recipe as values
 from catalogue.calc.recipe import Basis, When
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.services import write_recipe
+from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.recipe_documents import FULL, MATERIALS
 

@@ -1,11 +1,8 @@
 """Two people, or two clicks, at the same moment."""
 
-import threading
-from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
-from django.db import connection
 
 from maker.accounts.models import Membership, User
 from maker.accounts.services import remove_person
@@ -13,31 +10,9 @@ from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from maker.workshop.services import open_workshop, save_settings
 from tests import factories
+from tests.at_once import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def at_once(*tasks: Callable[[], object]) -> list[object]:
-    """Run tasks in threads that start together; return results or refusals in their order."""
-    gate = threading.Barrier(len(tasks))
-    results: list[object] = [None] * len(tasks)
-
-    def run(place: int, task: Callable[[], object]) -> None:
-        gate.wait(10)
-        try:
-            results[place] = task()
-        except Refusal as refusal:
-            results[place] = refusal
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(tasks)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(30)
-    assert not any(thread.is_alive() for thread in threads)
-    return results
 
 
 def test_two_owners_who_leave_at_once_leave_one_behind() -> None:

@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -62,6 +63,24 @@ def test_a_key_is_made_once_and_for_the_owner_of_the_data_alone(tmp_path: Path) 
     assert len(first.stdout.strip()) >= 40
     assert first.stdout == second.stdout
     assert (tmp_path / "secret_key").stat().st_mode & 0o777 == 0o600
+
+
+def test_of_several_first_starts_at_once_one_makes_the_key_also_after_a_killed_one(
+    tmp_path: Path,
+) -> None:
+    show = ("-c", "from maker import settings; print(settings.SECRET_KEY)")
+    (tmp_path / "secret_key").touch(mode=0o600)
+    with ThreadPoolExecutor(4) as starts:
+        done = list(starts.map(lambda _: run(tmp_path, *show), range(4)))
+    keys = {one.stdout.strip() for one in done}
+    assert len(keys) == 1
+    assert len(keys.pop()) >= 40
+
+
+def test_nothing_odd_is_said_before_the_first_page(tmp_path: Path) -> None:
+    load = "import maker.wsgi; maker.wsgi.application"
+    done = run(tmp_path, "-c", load, PYTHONWARNINGS="default")
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
 def test_answering_to_any_host_is_warned_of(tmp_path: Path) -> None:

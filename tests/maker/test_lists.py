@@ -16,10 +16,11 @@ from tests import factories
 class Shelf(ListTable):
     name = tables.Column()
     category = tables.Column()
+    grammage = tables.Column()
     note = tables.Column(empty_values=(), orderable=False)
 
     class Meta:
-        fields = ("name", "category", "note")
+        fields = ("name", "category", "grammage", "note")
 
 
 @pytest.fixture
@@ -59,6 +60,22 @@ def test_a_column_sorts_both_ways(workshop: Workshop, seven: None) -> None:
     up, down = names(page(workshop, "sort=name", 10)), names(page(workshop, "sort=-name", 10))
     assert up == sorted(up)
     assert down == up[::-1]
+
+
+def test_capitals_make_no_difference_to_the_order(workshop: Workshop) -> None:
+    for name in ("twine", "Card", "brads", "Ribbon"):
+        factories.make_material(workshop, name=name)
+    ordered = ["brads", "Card", "Ribbon", "twine"]
+    assert names(page(workshop, "sort=name", 10)) == ordered
+    assert names(page(workshop, "sort=-name", 10)) == ordered[::-1]
+    assert [row.name for row in Material.objects.of(workshop).by_name()] == ordered
+
+
+def test_what_is_not_known_comes_last_both_ways(workshop: Workshop) -> None:
+    for name, grammage in (("a", None), ("b", 300), ("c", 90)):
+        factories.make_material(workshop, name=name, grammage=grammage)
+    assert names(page(workshop, "sort=grammage", 10)) == ["c", "b", "a"]
+    assert names(page(workshop, "sort=-grammage", 10)) == ["b", "c", "a"]
 
 
 @pytest.mark.parametrize(

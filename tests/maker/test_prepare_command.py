@@ -17,7 +17,6 @@ pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 def prepare(settings, tmp_path, capsys) -> Callable[[], str]:
     """Run `prepare --with-demo` on a data folder of its own and return what it says."""
     settings.DATA_DIR = tmp_path
-    settings.STATIC_ROOT = tmp_path / "static"
 
     def run() -> str:
         call_command("prepare", with_demo=True)

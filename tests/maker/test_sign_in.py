@@ -108,6 +108,23 @@ def test_without_a_proxy_a_claimed_address_does_not_count(
     assert answer.status_code == 429
 
 
+def test_a_guesser_with_a_network_of_addresses_is_one_guesser(
+    anonymous_client: Client, owner: User
+) -> None:
+    def try_from(address: str) -> int:
+        form = {"username": owner.email, "password": "wrong"}
+        return anonymous_client.post("/sign-in/", form, REMOTE_ADDR=address).status_code
+
+    for number in range(5):
+        answer = try_from(f"2001:db8:1:2:{number}::9")
+    assert answer == 429
+    assert try_from("2001:db8:1:3::9") == 200
+    # how an address of the older kind arrives at a socket for both
+    for _ in range(4):
+        assert try_from("::ffff:198.51.100.9") == 200
+    assert try_from("198.51.100.9") == 429
+
+
 def test_signing_in_clears_the_count(anonymous_client: Client, owner: User) -> None:
     for _ in range(2):
         for _ in range(4):

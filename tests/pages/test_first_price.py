@@ -7,6 +7,8 @@ from playwright.sync_api import Page, expect
 
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
+from maker.workshop.models import Workshop
+from tests import factories
 from tests.pages.looks import LAPTOP, PHONE
 
 # Time allowed: three minutes. A practised reader takes about 2 s to find and read a field or a
@@ -100,7 +102,7 @@ def test_a_price_is_kept_and_its_tags_printed_from_there(signed_in_page, worksho
     page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=9")
     page.get_by_label("Ask for one").fill("5,50")
     page.get_by_role("button", name="Keep this price").click()
-    expect(page.get_by_text("Asking €5.50 from 1 in Fair.")).to_be_visible()
+    expect(page.get_by_text("On the price list of Fair: €5.50 each.")).to_be_visible()
     assert PriceListEntry.objects.get().price == Decimal("5.5")
     page.get_by_role("link", name="Print its tags").click()
     expect(page.get_by_label("Design").first).to_have_value(version.design.name)
@@ -118,8 +120,25 @@ def test_the_back_button_after_keeping_a_price_does_not_keep_it_twice(signed_in_
     page = signed_in_page
     page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=9")
     page.get_by_role("button", name="Keep this price").click()
-    expect(page.get_by_text("Asking €4.70")).to_be_visible()
+    expect(page.get_by_text("€4.70 each.")).to_be_visible()
     page.go_back()
     page.get_by_role("button", name="Keep this price").click()
-    expect(page.get_by_text("Asking €4.70")).to_be_visible()
+    expect(page.get_by_text("€4.70 each.")).to_be_visible()
     assert PriceListEntry.objects.count() == 1
+
+
+def test_a_slip_while_typing_is_told_beside_the_entry_and_moves_nothing(
+    signed_in_page: Page, workshop: Workshop
+) -> None:
+    page = signed_in_page
+    version = factories.make_recipe(workshop)
+    page.goto(f"/w/marlow/designs/{version.design_id}/cost/")
+    entry = page.get_by_label("How many")
+    before = entry.bounding_box()
+    entry.fill("-3")
+    told = page.locator("#live-quantity").get_by_text("The least is 1.")
+    expect(told).to_be_visible()
+    assert entry.bounding_box() == before
+    expect(page.get_by_text("Until then the figures stay as they were.")).to_be_visible()
+    entry.fill("24")
+    expect(told).not_to_be_attached()

@@ -163,3 +163,11 @@ def test_more_channels_cost_no_more_queries(client, workshop, count_queries):
 
 def test_without_channels_the_price_has_thirty_percent_and_no_fees():
     assert channel_rates(None) == NO_CHANNEL
+
+
+def test_moving_a_channel_that_was_put_away_meanwhile_is_explained(client, workshop):
+    channel = make_channel(workshop, name="Fair", retired_on="2026-06-30")
+    make_channel(workshop, name="Orders")
+    address = reverse("pricing:channel_move", args=[workshop.slug, channel.pk])
+    page = client.post(address, {"by": "1"}, follow=True)
+    assert "“Fair” is put away" in page.content.decode()

@@ -13,7 +13,7 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 
-from catalogue.recipes.services import write_recipe
+from catalogue.recipes.writing import write_recipe
 from pricing.workshop_file.reading import parse
 from pricing.workshop_file.services import import_workshop
 from tests import factories
@@ -71,6 +71,27 @@ def test_every_figure_of_the_worked_case(worked_case, quantity):
         assert Decimal(answer["figures"][name]) == Decimal(CASE[quantity][key]), name
     for name, figure in answer["figures"].items():
         assert isinstance(figure, int if name in ("make", "ready_in_days") else str), name
+
+
+@pytest.mark.parametrize(
+    ("quantity", "figure", "value"),
+    [
+        ("6", "price_each", "16.75"),
+        ("7", "price_each", "16.90"),
+        ("9", "price_each", "15.50"),
+        ("10", "price_each", "16.00"),
+        ("56", "total", "641.20"),
+        ("60", "total", "633.00"),
+    ],
+)
+def test_the_price_is_not_smooth(worked_case, quantity, figure, value):
+    """One more bag can start a sheet or the first spare; a lower margin makes 60 cheaper than 56.
+
+    Worked out apart from this project, with fractions, where sheet counts come from rows and
+    columns by hand: two to eleven bags leave in one carton and are paid at once at the margin of
+    one bag, with the price step of a dozen.
+    """
+    assert run(DESIGN, "--quantity", quantity)["figures"][figure] == value
 
 
 @pytest.mark.parametrize("quantity", ["1", "12", "60", "250"])
@@ -222,6 +243,18 @@ def test_what_is_typed_wrong_is_one_json_object_too(capsys, words):
         call_command("cost", *words)
     assert exit_code.value.code == 1
     assert json.loads(capsys.readouterr().out)["error"]["where"] == "command"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("caf\udce9", "--quantity", "1"),
+        (DESIGN, "--quantity", "1", "--workshop", "caf\udce9"),
+        (DESIGN, "--quantity", "1", "--option", "closure=caf\udce9"),
+    ],
+)
+def test_words_in_another_encoding_are_refused(worked_case, words):
+    assert "UTF-8" in refusal_of(*words)["message"]
 
 
 def test_an_impossible_margin_is_explained(worked_case):

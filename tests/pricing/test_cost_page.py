@@ -6,6 +6,8 @@ import pytest
 from django.urls import reverse
 
 from catalogue.recipes.models import Option, OptionChoice, Packing, Step
+from maker.calc.explanation import Line
+from pricing.costs.drawing import value_text
 from tests.factories import (
     add_fixing,
     make_channel,
@@ -77,7 +79,8 @@ def test_a_bad_quantity_is_kept_and_explained(client, workshop, version, quantit
 
 def test_a_bad_question_leaves_the_last_good_answer_standing(client, workshop, version):
     response = client.get(address(workshop, version, quantity="x"), headers={"HX-Request": "true"})
-    assert response["HX-Retarget"] == "#problems"
+    assert response["HX-Retarget"] == "#live-problems"
+    assert "Error: " in response.content.decode()
     assert 'id="answer"' not in response.content.decode()
 
 
@@ -197,3 +200,23 @@ def test_a_bigger_recipe_costs_no_more_queries(client, workshop, version, count_
     with count_queries() as many:
         assert client.get(page).status_code == 200
     assert len(many) == len(few)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "shown"),
+    [
+        ("1", "sheet", ("1", "sheet")),
+        ("62", "sheet", ("62", "sheets")),
+        ("48", "pass", ("48", "passes")),
+        ("10", "day", ("10", "days")),
+        ("17.32", "min", ("17.32", "min")),
+        # a learning factor is used with four decimals, a cost of one is shown with them
+        ("0.7359", "", ("0.7359", "")),
+        ("6.3963", "money", ("€6.3963", "")),
+        ("383.780828", "money", ("€383.78", "")),
+        ("105.5", "money", ("€105.50", "")),
+        ("0.522917", "money", ("€0.522917", "")),
+    ],
+)
+def test_a_figure_is_written_as_it_can_be_checked(workshop, value, unit, shown):
+    assert value_text(Line("figure", Decimal(value), unit), workshop) == shown

@@ -22,7 +22,7 @@ from catalogue.purchases.services import (
     record_purchase,
     reverse_purchase,
 )
-from catalogue.recipes.services import write_recipe
+from catalogue.recipes.writing import write_recipe
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import count_stock, put_on_shelf, reverse_entry
 from maker.accounts.models import Membership

@@ -2,39 +2,35 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
 from catalogue.calc.cutting import CuttingJob, CuttingPlan, plan_cuts
 from catalogue.cutting.drawing import draw_layout
 from catalogue.cutting.job_files import UnreadableJob, read_job, write_plan
-from maker.calc.refusal import Refusal
+from maker.management.json_command import JsonCommand
 
 
-class Command(BaseCommand):
+class Command(JsonCommand):
+    """Plan the job of a file or of standard input."""
+
+    paths = frozenset({"job", "svg"})
     help = "Plan how to cut the pieces of a job from the fewest or cheapest sheets."
-    requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
+        """Add the job and where to draw."""
         parser.add_argument("job", metavar="JOB.json", help="the job; - reads standard input")
         parser.add_argument("--svg", metavar="FOLDER", help="draw each layout into this folder")
 
-    def handle(self, *args: Any, **options: Any) -> None:
-        try:
-            job, unit = read_job(_read_text(options["job"]))
-            plan = plan_cuts(job)
-            if options["svg"]:
-                _draw_layouts(plan, job, unit, Path(options["svg"]))
-        except Refusal as refusal:
-            error = {"message": refusal.message, "where": refusal.where}
-            self.stdout.write(json.dumps({"error": error}, ensure_ascii=False))
-            sys.exit(1)
-        self.stdout.write(json.dumps(write_plan(plan, job), ensure_ascii=False, indent=1))
+    def answer(self, **options: Any) -> dict[str, Any]:
+        """Plan, and draw when asked to."""
+        job, unit = read_job(_read_text(options["job"]))
+        plan = plan_cuts(job)
+        if options["svg"]:
+            _draw_layouts(plan, job, unit, Path(options["svg"]))
+        return write_plan(plan, job)
 
 
 def _read_text(name: str) -> str:

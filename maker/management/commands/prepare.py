@@ -1,4 +1,4 @@
-"""Brings the data up to date before serving: migrations, static files, the demo on first start."""
+"""Brings the data up to date before serving: migrations, and the demo on first start."""
 
 import secrets
 from argparse import ArgumentParser
@@ -43,7 +43,7 @@ class Command(BaseCommand):
             raise SystemExit(1) from error
 
     def bring_up_to_date(self) -> None:
-        """Migrate, and collect the static files where they are served from their folder."""
+        """Migrate, if there is anything to migrate."""
         if connection.vendor == "postgresql":
             connection.settings_dict["OPTIONS"].setdefault("connect_timeout", CONNECT_TIMEOUT_S)
         if not MigrationRecorder(connection).has_table():
@@ -52,11 +52,6 @@ class Command(BaseCommand):
         executor = MigrationExecutor(connection)
         if executor.migration_plan(executor.loader.graph.leaf_nodes()):
             call_command("migrate", interactive=False, verbosity=0)
-        if getattr(settings, "WHITENOISE_USE_FINDERS", False):
-            # Served from where they are; WhiteNoise only complains when the folder is missing.
-            Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
-        else:
-            call_command("collectstatic", interactive=False, verbosity=0)
 
     def load_demo_once(self) -> None:
         """Load the demo workshop into a database that is new and still without people."""

@@ -25,7 +25,7 @@ def money(value: Decimal | None, workshop: "Workshop") -> str:
 
 @register.filter
 def unit_cost(value: Decimal | None, workshop: "Workshop") -> str:
-    """Write a cost of one unit, with up to four decimals more than the currency has."""
+    """Write a cost of one unit, with up to two decimals more than the currency has."""
     if value is None:
         return "–"
     return format_money(value, workshop.currency, workshop.locale, extra_digits=2)

@@ -7,12 +7,12 @@ from typing import Any
 from catalogue.designs.models import Design
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.refusal import Refusal
+from maker.management.json_command import JsonCommand
 from maker.workshop.models import Workshop
 from pricing.calc.figures import explain, figures
 from pricing.calc.rates import Ask
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
-from pricing.management.json_command import JsonCommand
 from pricing.workshop_file.choosing import listed, the_one_meant, workshop_named
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from maker.calc.refusal import Refusal
-from pricing.management.json_command import JsonCommand
+from maker.management.json_command import JsonCommand
 from pricing.workshop_file.choosing import workshop_named
 from pricing.workshop_file.services import LISTS, document_text, export_workshop
 
@@ -19,6 +19,7 @@ class FileNotWritten(Refusal):
 class Command(JsonCommand):
     """Export one workshop; an older file of the name is replaced whole or stays as it is."""
 
+    paths = frozenset({"file"})
     help = "Write everything of one workshop, but its people, into one JSON file."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -4,7 +4,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from pricing.management.json_command import JsonCommand
+from maker.management.json_command import JsonCommand
 from pricing.workshop_file.choosing import person_named
 from pricing.workshop_file.reading import LARGEST_FILE, WorkshopFileRefused, parse
 from pricing.workshop_file.services import LISTS, import_workshop
@@ -13,6 +13,7 @@ from pricing.workshop_file.services import LISTS, import_workshop
 class Command(JsonCommand):
     """Import one workshop, whole or not at all."""
 
+    paths = frozenset({"file"})
     help = "Make a workshop from an export_workshop file; refused whole when anything is wrong."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 import json
 import sys
+from collections.abc import Iterator
 from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandParser
@@ -17,6 +18,8 @@ class JsonCommand(BaseCommand):
     """Prints what `answer` returns; a refusal as `{"error": {...}}`, with exit code 1."""
 
     requires_system_checks: list[str] = []
+    # arguments that are names of files: those may be any bytes
+    paths: frozenset[str] = frozenset()
 
     def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
         """Return the parser; what it cannot understand is answered as JSON too."""
@@ -35,12 +38,41 @@ class JsonCommand(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Print the answer, or why there is none."""
         try:
+            for name, value in options.items():
+                if name not in self.paths:
+                    _check_text(name, value)
             answer = self.answer(**options)
         except Refusal as refusal:
             self._print_refusal(refusal)
-        self.stdout.write(json.dumps(answer, ensure_ascii=False, indent=1))
+        self._print(answer, indent=1)
 
     def _print_refusal(self, refusal: Refusal) -> NoReturn:
-        error = {"message": refusal.message, "where": refusal.where}
-        self.stdout.write(json.dumps({"error": error}, ensure_ascii=False))
+        self._print({"error": {"message": refusal.message, "where": refusal.where}})
         sys.exit(1)
+
+    def _print(self, answer: dict[str, Any], indent: int | None = None) -> None:
+        text = json.dumps(answer, ensure_ascii=False, indent=indent)
+        try:
+            text.encode(getattr(self.stdout, "encoding", None) or "utf-8")
+        except UnicodeEncodeError:
+            # an old terminal, or the name of a file in another encoding: the same, escaped
+            text = json.dumps(answer, indent=indent)
+        self.stdout.write(text)
+
+
+def _check_text(name: str, value: Any) -> None:
+    for word in _words(value):
+        if not _is_text(word):
+            raise WrongArguments("This is not UTF-8 text.", where=name)
+
+
+def _words(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, list):
+        yield from (word for word in value if isinstance(word, str))
+
+
+def _is_text(word: str) -> bool:
+    """Say whether the word is whole characters: bytes of another encoding arrive as halves."""
+    return not any("\ud800" <= letter <= "\udfff" for letter in word)
