@@ -15,7 +15,7 @@ from babel import Locale
 from babel.dates import format_date
 from django.template.loader import render_to_string
 
-from maker.calc.money import format_money
+from maker.calc.money import format_money, minor_digits, to_minor
 from maker.calc.units import format_number
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 
@@ -254,6 +254,10 @@ def _deposit(
     share = ""
     if _is_something(said["deposit_share"]):
         share = f" of {_percent(said['deposit_share'], said['locale'])}"
+        # where it goes up to a step, the share alone would not explain the amount
+        exact = Decimal(public["total"]) * Decimal(said["deposit_share"])
+        if to_minor(exact, minor_digits(said["currency"])) < Decimal(public["deposit"]):
+            share += ", rounded up"
     return [
         {
             "label": f"Deposit{share}, when you accept",
@@ -339,9 +343,9 @@ def _css(view: Values) -> str:
 @page {{
   size: {view["paper"]}; margin: 22mm 18mm 22mm;
   @top-left {{ content: string(quote); {quiet}; vertical-align: bottom; padding: 0 0 4mm;
-    width: 50% }}
+    width: 35% }}
   @top-right {{ content: string(mark); color: {mark}; font-size: 9.5pt; font-weight: 700;
-    vertical-align: bottom; padding-bottom: 4mm; width: 50% }}
+    vertical-align: bottom; padding-bottom: 4mm; width: 65% }}
   @bottom-left {{ content: string(quote); {quiet}; width: 75% }}
   @bottom-right {{ content: "Page " counter(page) " of " counter(pages); {quiet}; width: 25% }}
 }}
@@ -405,6 +409,7 @@ h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
 .payments {{ margin-top: 5mm; break-inside: avoid; border: 0.25mm dashed {edge}; padding: 2mm 3mm }}
 .payments p {{ display: flex; justify-content: space-between; padding: 0.5mm 0 }}
 .payments .sum-of {{ font-weight: 700; white-space: nowrap; margin-left: 6mm }}
+.conditions {{ break-inside: avoid }}
 .conditions p {{ margin-top: 1.2mm }}
 .figures {{ width: 100%; border-collapse: collapse }}
 .figures th, .figures td {{ text-align: left; padding: 1mm 3mm 1mm 0; font-weight: 400;

@@ -231,6 +231,11 @@ def test_nothing_is_said_of_a_deposit_that_is_not_asked():
     assert "None" not in text
 
 
+def test_a_deposit_taken_up_to_a_step_says_so():
+    document = quote_document(public={"deposit": "630.00", "balance": "1440.60"})
+    assert "Deposit of 30 %, rounded up, when you accept" in text_of(customer_pdf(document))
+
+
 @pytest.mark.parametrize(
     ("fields", "mark"),
     [
