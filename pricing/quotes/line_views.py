@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
+from catalogue.cutting.services import sheet_planner
 from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
 from maker.calc.refusal import Refusal
@@ -196,7 +197,7 @@ def _carries_delivery(entry: Entry) -> Decimal:
 def _price_of(request: WorkshopRequest, entry: Entry) -> QuotedLine:
     row, quote = _unsaved(entry), entry.quote
     rates = workshop_rates(request.workshop)
-    cost = line_cost(row, entry.version, rates)
+    cost = line_cost(row, entry.version, rates, sheet_planner())
     ask = replace(ask_of(row), is_rush=quote.is_rush, delivery=_carries_delivery(entry))
     asked = AskedLine(cost, ask, row.price_asked)
     return price_line(asked, channel_rates(quote.channel), rates)
