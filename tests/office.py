@@ -1,5 +1,6 @@
 """Opens files in LibreOffice without a window and says what is in their cells."""
 
+import io
 import shutil
 import subprocess
 import zipfile
@@ -17,6 +18,8 @@ SECONDS = 120
 # Comma, quotation mark, UTF-8, from the first row: what a person confirms in the window that asks.
 # Source: LibreOffice help, "Filter Options for CSV Files"; 76 is UTF-8 there.
 AS_CSV = "CSV:44,34,76,1"
+# the same with semicolons, cells as they are shown
+SAVED_AS = {"csv": "csv:Text - txt - csv (StarCalc):59,34,76,1,,0,false,true"}
 
 in_office = [
     pytest.mark.office,
@@ -37,26 +40,8 @@ class Cell:
 
 def cells_in_office(data: bytes, suffix: str, folder: Path) -> list[list[Cell]]:
     """Open a CSV or XLSX file and return the cells of its first sheet."""
-    source = folder / f"file.{suffix}"
-    source.write_bytes(data)
-    subprocess.run(
-        [
-            "soffice",
-            # a profile of its own, so that two can run at a time and nothing of the user's is met
-            f"-env:UserInstallation={(folder / 'profile').as_uri()}",
-            "--headless",
-            *([f"--infilter={AS_CSV}"] if suffix == "csv" else []),
-            "--convert-to",
-            "ods",
-            "--outdir",
-            str(folder / "out"),
-            str(source),
-        ],
-        check=True,
-        capture_output=True,
-        timeout=SECONDS,
-    )
-    with zipfile.ZipFile(folder / "out" / "file.ods") as packed:
+    ods = saved_by_office(data, suffix, "ods", folder)
+    with zipfile.ZipFile(io.BytesIO(ods)) as packed:
         sheet = ElementTree.fromstring(packed.read("content.xml")).find(f".//{_T}table")
     assert sheet is not None
     rows: list[list[Cell]] = []
@@ -71,6 +56,30 @@ def cells_in_office(data: bytes, suffix: str, folder: Path) -> list[list[Cell]]:
     while rows and not rows[-1]:
         rows.pop()
     return rows
+
+
+def saved_by_office(data: bytes, suffix: str, wanted: str, folder: Path) -> bytes:
+    """Open a file and save it as another kind: `ods`, `xlsx`, or `csv` with semicolons."""
+    source = folder / f"file.{suffix}"
+    source.write_bytes(data)
+    subprocess.run(
+        [
+            "soffice",
+            # a profile of its own, so that two can run at a time and nothing of the user's is met
+            f"-env:UserInstallation={(folder / 'profile').as_uri()}",
+            "--headless",
+            *([f"--infilter={AS_CSV}"] if suffix == "csv" else []),
+            "--convert-to",
+            SAVED_AS.get(wanted, wanted),
+            "--outdir",
+            str(folder / "out"),
+            str(source),
+        ],
+        check=True,
+        capture_output=True,
+        timeout=SECONDS,
+    )
+    return (folder / "out" / f"file.{wanted}").read_bytes()
 
 
 def _cell(cell: Element) -> Cell:

@@ -49,6 +49,8 @@ _KINDS = {
     "Waste, %": Kind.NUMBER,
     "Reorder below": Kind.NUMBER,
     "Pack holds": Kind.NUMBER,
+    # may be finer than a coin, which a column of money would round when it is saved as shown
+    "Pack price": Kind.NUMBER,
 }
 _WIDTHS = {
     "Name": 32,
@@ -65,9 +67,7 @@ def material_columns(workshop: Workshop) -> tuple[Column, ...]:
     """Return the columns, money with the decimals of the workshop's currency."""
     digits = minor_digits(workshop.currency)
     entered = [
-        Column("Pack price", Kind.MONEY, digits)
-        if name == "Pack price"
-        else Column(name, _KINDS.get(name, Kind.TEXT), width=_WIDTHS.get(name, 0))
+        Column(name, _KINDS.get(name, Kind.TEXT), width=_WIDTHS.get(name, 0))
         for name in (*MATERIAL_FIELDS, *PACK_FIELDS)
     ]
     return (
