@@ -29,7 +29,7 @@ def home(request: Any) -> HttpResponse:
     designs = Design.objects.of(workshop).in_use().order_by("-created_at", "-pk")
     materials = Material.objects.of(workshop).in_use()
     drafts = Purchase.objects.of(workshop).drafts().select_related("supplier").newest_first()
-    quotes = Quote.objects.of(workshop).select_related("customer")
+    quotes = Quote.objects.of(workshop).for_list()
     today = timezone.localdate()
     waiting = quotes.waiting(today).order_by("valid_until", "pk")
     context = {

@@ -10,6 +10,7 @@ from maker.workshop.models import Workshop, money_field, share_field
 from pricing.channels.models import ChannelTier
 
 ZERO = Decimal(0)
+LONG = ("frozen", "intro", "terms", "own_notes")
 
 
 class DocumentSeries(models.Model):
@@ -66,12 +67,21 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
             | models.Q(customer__name__icontains=text)
         )
 
+    def for_list(self) -> "QuoteQuerySet":
+        """With the customer and without long texts: what was frozen may be a megabyte."""
+        return self.select_related("customer").defer(*LONG)
+
     def with_people(self) -> "QuoteQuerySet":
         """With customer, workshop, channel with its tiers, and both neighbours in revision."""
-        return self.select_related(
-            "customer__workshop", "channel", "replaces", "replaced_by"
-        ).prefetch_related(
-            models.Prefetch("channel__tiers", ChannelTier.objects.order_by("from_quantity", "pk"))
+        neighbours = [f"{name}__{long}" for name in ("replaces", "replaced_by") for long in LONG]
+        return (
+            self.select_related("customer__workshop", "channel", "replaces", "replaced_by")
+            .defer(*neighbours)
+            .prefetch_related(
+                models.Prefetch(
+                    "channel__tiers", ChannelTier.objects.order_by("from_quantity", "pk")
+                )
+            )
         )
 
     def newest_first(self) -> "QuoteQuerySet":

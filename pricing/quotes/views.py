@@ -43,6 +43,8 @@ from pricing.quotes.services import (
 )
 from pricing.quotes.tables import QuoteTable, state_badge
 
+MOST_EXPLAINED = 20
+
 
 def quote_or_404(request: WorkshopRequest, pk: int) -> Quote:
     """Return a quote of this workshop with everything its pages need."""
@@ -61,7 +63,7 @@ def customer(request: WorkshopRequest, pk: int) -> HttpResponse:
     row = row_or_404(Customer.objects.of(request.workshop), pk)
     quotes = row.quotes.exclude(state=Quote.State.DISCARDED).newest_first()
     table = QuoteTable(
-        quotes.select_related("customer"),
+        quotes.for_list(),
         workshop=request.workshop,
         today=timezone.localdate(),
         exclude=("customer",),
@@ -76,7 +78,7 @@ def quote_list(request: WorkshopRequest) -> HttpResponse:
     """List the quotes, the newest first."""
     quotes, today = Quote.objects.of(request.workshop), timezone.localdate()
     filter_form = QuoteFilter(request.GET, workshop=request.workshop, today=today)
-    found = filter_form.narrow(quotes).select_related("customer").newest_first()
+    found = filter_form.narrow(quotes).for_list().newest_first()
     table = show_list(request, QuoteTable(found, workshop=request.workshop, today=today))
     context = {
         "table": table,
@@ -96,10 +98,14 @@ def quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     context["is_expired"] = row.is_expired(today)
     context["revision"] = getattr(row, "replaced_by", None)
     if row.frozen:
-        context |= _shown(quote_document(row, today)) | {"tree": frozen_tree(row)}
+        context |= _shown(quote_document(row, today))
     else:
         worked = work_out(row)
-        context |= worked_page(worked) | {"tree": live_tree(worked)}
+        context |= worked_page(worked)
+    # the explanation of many lines is long: then only when it is asked for
+    context["is_long"] = len(context.get("lines", ())) > MOST_EXPLAINED
+    if not context["is_long"] or "how" in request.GET:
+        context["tree"] = frozen_tree(row) if row.frozen else live_tree(worked)
     return render(request, "pricing/quotes/quote.html", context)
 
 

@@ -460,3 +460,26 @@ def test_a_design_without_a_recipe_cannot_be_chosen(client, workshop, quote):
     design = make_design(workshop)
     where = f"{address(workshop, 'quote_line_new', quote.pk)}?design={design.pk}"
     assert client.get(where).status_code == 422
+
+
+def test_lists_leave_what_was_frozen_in_the_database(client, workshop, owner, quote, count_queries):
+    sent_quote(quote, owner)
+    for where in (address(workshop, "quote_list"), reverse("pricing:home", args=[workshop.slug])):
+        with count_queries() as counted:
+            client.get(where)
+        read = [each["sql"] for each in counted if "pricing_quote" in each["sql"]]
+        assert read
+        assert not any('"frozen"' in sql for sql in read)
+
+
+def test_a_long_quote_is_explained_when_asked(client, workshop, owner, quote):
+    for _ in range(21):
+        make_line(quote, quote.lines.first().version, 5)
+    where = address(workshop, "quote", quote.pk)
+    for _ in range(2):
+        page = client.get(where)
+        assert "tree" not in page.context
+        assert "?how" in page.content.decode()
+        assert client.get(f"{where}?how").context["tree"].lines
+        if not Quote.objects.get(pk=quote.pk).frozen:
+            sent_quote(quote, owner)
