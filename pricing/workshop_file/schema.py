@@ -37,6 +37,8 @@ PEOPLE = "people belong to the installation, not to a workshop's file"
 OWN = "belongs to this installation's database"
 REPLAYED = "worked out again from the ledger"
 
+# columns whose numbers may be below zero: goods leave the shelf
+BELOW_ZERO = frozenset({"change"})
 # largest value of each kind of whole number, the same on every database
 _LARGEST = {"PositiveSmallIntegerField": 32_767, "PositiveIntegerField": 2_147_483_647}
 _NUMBER = re.compile(r"-?[0-9]{1,20}(\.[0-9]{1,12})?", re.ASCII)
@@ -222,6 +224,8 @@ def _decimal(column: Any, raw: Any, path: str) -> Decimal:
     if not _NUMBER.fullmatch(raw):
         raise WorkshopFileRefused(f'{shown(raw)} is no number such as "12.5".', where=path)
     value = Decimal(raw)
+    if value < 0 and column.name not in BELOW_ZERO:
+        raise WorkshopFileRefused("This must be 0 or more.", where=path)
     places = Decimal(1).scaleb(-column.decimal_places)
     if value != value.quantize(places):
         raise WorkshopFileRefused(

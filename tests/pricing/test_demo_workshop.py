@@ -190,6 +190,21 @@ def test_every_design_can_be_costed_in_every_colourway_and_channel(demo):
         assert answer.price.price_each > 0
 
 
+def test_every_line_of_a_cost_leads_to_what_it_rests_on(demo, client):
+    client.force_login(User.objects.get(email=DEMO_EMAIL))
+    pages = {}
+    for design in demo.designs.all():
+        cost = client.get(reverse("pricing:cost", args=[demo.slug, design.pk])).content.decode()
+        for address in re.findall(r'href="(/[^"]*/(?:recipe|receipts|materials)/[^"]*)"', cost):
+            page, _, place = address.replace("&amp;", "&").partition("#")
+            if page not in pages:
+                response = client.get(page)
+                assert response.status_code == 200, address
+                pages[page] = response.content.decode()
+            assert not place or f'id="{place}"' in pages[page], address
+    assert len(pages) > 10
+
+
 def test_a_second_load_changes_nothing(demo):
     before = rows_everywhere()
     output = StringIO()

@@ -75,6 +75,10 @@ WRONG = {
     "digits of another script": (
         ("workshop", "wage_per_hour"), "٣", "workshop.wage_per_hour",
     ),
+    "a weight below zero": (("materials", 0, "grammage"), "-1", "materials[0].grammage"),
+    "a thickness below zero": (
+        ("materials", 0, "thickness_mm"), "-0.1", "materials[0].thickness_mm",
+    ),
     "a negative wage": (("workshop", "wage_per_hour"), "-1", "workshop.wage_per_hour"),
     "a share above 1": (("workshop", "tax_rate"), "1.2", "workshop.tax_rate"),
     "too many decimals": (("workshop", "tax_rate"), "0.1234567", "workshop.tax_rate"),
