@@ -168,9 +168,10 @@ def test_the_line_is_rounded_not_the_price():
     assert (quote.tax, quote.total) == (D("3.03"), D("15.15"))
 
 
-def test_lines_of_a_published_document_add_up_as_printed():
+def test_fifteen_lines_of_a_published_document_add_up():
     # the 6 % lines of ubl/examples/ubl-tc434-example1.xml of the same artefacts, without its
-    # credit: 183.23 + 109.98 = 293.21, tax 17.5926 -> 17.59
+    # credit, which a quote has none of. Printed is the base with it, 183.23, and the credit,
+    # 109.98; their sum 293.21 and its tax, 17.5926 -> 17.59, are worked out from these by hand
     rows = [
         ("2", "9.95"), ("1", "9.85"), ("1", "8.29"), ("2", "7.23"), ("1", "35.00"),
         ("1", "35.00"), ("1", "10.65"), ("1", "1.55"), ("3", "4.79"), ("1", "8.29"),
@@ -183,7 +184,8 @@ def test_lines_of_a_published_document_add_up_as_printed():
 
 
 def test_the_twelve_percent_line_of_another_published_document():
-    # ubl/examples/ubl-tc434-example5.xml of the same artefacts: 500 x 5.00 at 12 %
+    # ubl/examples/ubl-tc434-example5.xml of the same artefacts: 500 x 5.00 at 12 %; base 2500
+    # and tax 300 are printed, their sum is ours
     rates = small_recipe.rates(tax_rate=D("0.12"), prices_include_tax=False)
     quote = quoted(named(("500", "5.00")), rates=rates)
     assert (quote.tax, quote.total) == (D(300), D(2800))
