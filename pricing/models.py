@@ -13,8 +13,8 @@ __all__ = [
     "ChannelTier",
     "Customer",
     "DocumentSeries",
-    "Quote",
-    "QuoteLine",
     "LabelSheet",
     "PriceListEntry",
+    "Quote",
+    "QuoteLine",
 ]

@@ -9,6 +9,7 @@ from django.db.models import F
 from django.urls import reverse
 from django.utils.html import format_html
 
+from catalogue.calc.paper import sheet_weight_g
 from catalogue.materials.inputs import packs_of, price_per_unit, unit_cost_of
 from catalogue.materials.models import Material
 from maker.calc.amounts import format_amount, unit_word
@@ -33,6 +34,14 @@ def size_of(material: Material, workshop: Workshop) -> str:
         for side in (material.width_mm, material.height_mm)
     )
     return f"{width.rsplit(' ', 1)[0]} × {height}"
+
+
+def sheet_weight_of(material: Material) -> Decimal | None:
+    """Return what one sheet weighs in grams, to a tenth; None when that is not known."""
+    if not (material.width_mm and material.height_mm and material.grammage):
+        return None
+    weight = sheet_weight_g(material.width_mm, material.height_mm, material.grammage)
+    return weight.quantize(Decimal("0.1"))
 
 
 @dataclass(frozen=True, slots=True)

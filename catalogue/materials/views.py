@@ -28,6 +28,7 @@ from catalogue.materials.tables import (
     MaterialTable,
     figures_of,
     offers_of,
+    sheet_weight_of,
     size_of,
 )
 from maker.calc.refusal import Refusal
@@ -105,6 +106,7 @@ def material(request: WorkshopRequest, pk: int) -> HttpResponse:
     context = {
         "material": row,
         "size": size_of(row, request.workshop),
+        "sheet_weight_g": sheet_weight_of(row),
         "figures": figures_of(row, request.workshop),
         "offers": offers_of(row, request.workshop),
         "uses": uses_of(row),

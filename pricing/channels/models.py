@@ -6,6 +6,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from maker.workshop.models import Workshop, money_field, share_field
+from pricing.calc.markup import markup_from_margin
 
 ZERO = Decimal(0)
 
@@ -94,3 +95,8 @@ class ChannelTier(models.Model):
 
     def __str__(self) -> str:
         return f"from {self.from_quantity}"
+
+    @property
+    def markup(self) -> Decimal | None:
+        """The margin said as a share of the cost; None when nothing of the price is left for it."""
+        return markup_from_margin(self.margin) if self.margin < 1 else None

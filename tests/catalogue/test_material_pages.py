@@ -399,3 +399,9 @@ def test_more_rows_cost_no_more_queries(
         make_receipt(workshop, (card, "10", f"{number + 1}.00"), (other, "1", "1.00"))
         factories.make_recipe(workshop, card)
     assert [queries(address) for address in (lists, page, edit)] == few
+
+
+def test_a_sheet_says_what_it_weighs(client: Client, workshop: Workshop) -> None:
+    # area x grammage (ISO 536): 12 x 12 in of 250 g/m2 is 0.3048 m x 0.3048 m x 250 = 23.2 g
+    card = factories.make_material(workshop, grammage=Decimal(250))
+    assert "a sheet 23.2 g" in text_of(client.get(f"/w/marlow/materials/{card.pk}/"))

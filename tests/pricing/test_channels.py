@@ -171,3 +171,10 @@ def test_moving_a_channel_that_was_put_away_meanwhile_is_explained(client, works
     address = reverse("pricing:channel_move", args=[workshop.slug, channel.pk])
     page = client.post(address, {"by": "1"}, follow=True)
     assert "“Fair” is put away" in page.content.decode()
+
+
+def test_the_margin_is_also_said_as_a_mark_up_on_cost(client, workshop):
+    # mark-up = margin / (1 - margin): a quarter of the price is a third of the cost
+    make_channel(workshop, tier={"margin": Decimal("0.25")})
+    page = client.get(reverse("pricing:channel_list", args=[workshop.slug])).content.decode()
+    assert "33.33 % on cost" in page
