@@ -14,6 +14,7 @@ from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
 from maker.accounts.models import Membership, User
 from maker.workshop.models import Workshop
+from pricing.quotes.models import Quote
 from tests.benchmarks import Row, measured
 
 
@@ -42,6 +43,8 @@ def _pages(workshop: Workshop, name: str) -> Iterable[Row]:
     assert design
     assert material
     assert purchase
+    quote = Quote.objects.of(workshop).exclude(number="").newest_first().first()
+    assert quote
     slug = workshop.slug
     version = design.versions.latest("number").number
     addresses = {
@@ -58,6 +61,9 @@ def _pages(workshop: Workshop, name: str) -> Iterable[Row]:
         "other quantities": reverse("pricing:cost_quantities", args=[slug, design.pk]),
         "prices": reverse("pricing:price_list", args=[slug]),
         "price tags": reverse("pricing:tag_sheet", args=[slug]),
+        "spend": reverse("pricing:spend", args=[slug]),
+        "quotes": reverse("pricing:quote_list", args=[slug]),
+        "a quote": reverse("pricing:quote", args=[slug, quote.pk]),
         "channels": reverse("pricing:channel_list", args=[slug]),
         "settings": reverse("maker:workshop_settings", args=[slug]),
     }
