@@ -10,12 +10,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text, show_list
 from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
 from pricing.customers.forms import CustomerFilter, CustomerForm
 from pricing.customers.models import Customer
 from pricing.customers.services import save_customer
+from pricing.customers.sheet import CUSTOMER_COLUMNS, customer_rows
 from pricing.customers.tables import CustomerTable
 
 
@@ -25,9 +27,12 @@ def customer_list(request: WorkshopRequest) -> HttpResponse:
     """List the customers."""
     customers = Customer.objects.of(request.workshop)
     filter_form = CustomerFilter(request.GET)
-    table = CustomerTable(
-        filter_form.narrow(customers.with_quote_count()), workshop=request.workshop
-    )
+    found = filter_form.narrow(customers.with_quote_count())
+    if wanted_format(request):
+        return export_response(
+            request, title="Customers", columns=CUSTOMER_COLUMNS, rows=customer_rows(found)
+        )
+    table = CustomerTable(found, workshop=request.workshop)
     show_list(request, table)
     context = {
         "table": table,

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text, show_list, whole_number
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
@@ -41,6 +42,7 @@ from pricing.quotes.services import (
     restore_draft,
     save_quote,
 )
+from pricing.quotes.sheet import quote_columns, quote_rows
 from pricing.quotes.tables import QuoteTable, state_badge
 
 MOST_EXPLAINED = 20
@@ -78,7 +80,11 @@ def quote_list(request: WorkshopRequest) -> HttpResponse:
     """List the quotes, the newest first."""
     quotes, today = Quote.objects.of(request.workshop), timezone.localdate()
     filter_form = QuoteFilter(request.GET, workshop=request.workshop, today=today)
-    found = filter_form.narrow(quotes).for_list().newest_first()
+    narrowed = filter_form.narrow(quotes)
+    if wanted_format(request):
+        columns, rows = quote_columns(request.workshop), quote_rows(narrowed, today)
+        return export_response(request, title="Quotes", columns=columns, rows=rows)
+    found = narrowed.for_list().newest_first()
     table = show_list(request, QuoteTable(found, workshop=request.workshop, today=today))
     context = {
         "table": table,
