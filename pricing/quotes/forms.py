@@ -113,7 +113,10 @@ def offer_channels(field: Any, channels: list[Channel]) -> None:
     field.use_rows(rows_by_key(channels))
     if channels:
         field.choices = field.choices[1:]
-        field.initial = channels[0]
+        # an order is rarely taken at the terms of a stall: no deposit, small steps
+        field.initial = next(
+            (row for row in channels if row.kind == Channel.Kind.DIRECT), channels[0]
+        )
     else:
         field.widget = forms.HiddenInput()
 

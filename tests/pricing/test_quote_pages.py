@@ -483,3 +483,10 @@ def test_a_long_quote_is_explained_when_asked(client, workshop, owner, quote):
         assert client.get(f"{where}?how").context["tree"].lines
         if not Quote.objects.get(pk=quote.pk).frozen:
             sent_quote(quote, owner)
+
+
+def test_a_new_quote_starts_from_a_channel_for_orders(client, workshop):
+    make_channel(workshop, name="Stall", kind="fair", position=0)
+    orders = make_channel(workshop, name="Orders", kind="direct", position=1)
+    form = client.get(address(workshop, "quote_new")).context["form"]
+    assert form["channel"].value() == str(orders.pk)
