@@ -1,7 +1,9 @@
 """Registers the models of this app with Django; import from the features, never from here."""
 
+from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
+from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import (
     Colourway,
@@ -23,10 +25,13 @@ from catalogue.suppliers.models import Supplier
 __all__ = [
     "Colourway",
     "ColourwayMaterial",
+    "CuttingPlan",
     "Design",
     "DesignVersion",
     "Fixing",
     "Material",
+    "Offcut",
+    "OffcutEntry",
     "Option",
     "OptionChoice",
     "Pack",

@@ -118,6 +118,10 @@ class Material(models.Model):
     grammage = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     thickness_mm = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
 
+    # reels: lost at every cut (sealing, a slanted end), and the last bit nobody can use
+    cut_loss_mm = length_field(default=ZERO, validators=[MinValueValidator(ZERO)])
+    reel_end_mm = length_field(default=ZERO, validators=[MinValueValidator(ZERO)])
+
     waste_share = share_field(default=ZERO)
     reorder_level = quantity_field(default=ZERO, validators=[MinValueValidator(ZERO)])
     licence_note = models.TextField(max_length=2000, blank=True)

@@ -218,11 +218,12 @@ class RecipeRow(models.Model):
 
 
 class Piece(RecipeRow):
-    """A part cut from a sheet: a free rectangle, or the blank for a die."""
+    """A part cut from a sheet: a free rectangle, the blank for a die, or the blank of a form."""
 
     class Shape(models.TextChoices):
         RECTANGLE = "rectangle", "cut to size"
         DIE = "die", "die-cut"
+        FORM = "form", "folded from a form"
 
     class Turning(models.TextChoices):
         AS_MATERIAL = "material", "as the material says"
@@ -236,6 +237,10 @@ class Piece(RecipeRow):
     shape = models.CharField(max_length=10, choices=Shape, default=Shape.RECTANGLE)
     width_mm = length_field()
     height_mm = length_field()
+    # a form of the library and its finished size in mm, as plain numbers in text: width and
+    # height are then the blank that follows from them, written when the piece is saved
+    form = models.CharField(max_length=40, blank=True)
+    form_inputs = models.JSONField(default=dict, blank=True)
     # a die's blank is this much larger on every side
     die_margin_mm = length_field(default=ZERO, validators=[MinValueValidator(ZERO)])
     count = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
@@ -247,6 +252,11 @@ class Piece(RecipeRow):
             models.CheckConstraint(
                 condition=models.Q(width_mm__gt=0, height_mm__gt=0, count__gte=1, layers__gte=1),
                 name="piece_has_a_size",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(shape="form", form__gt="")
+                | (~models.Q(shape="form") & models.Q(form="")),
+                name="piece_has_a_form_or_none",
             ),
         )
 
@@ -265,6 +275,9 @@ class Fixing(RecipeRow):
         AMOUNT = "amount", "amount"
         BEAD = "bead", "glue line: length x ml per metre"
         AREA = "area", "glue spread: area x amount per square metre"
+        FORM_BEAD = "form_bead", "glue lines of the folded pieces: number of lines x ml per metre"
+        FORM_AREA = "form_area", "glue spread on the folded pieces: amount per square metre"
+        CUT = "cut", "cut to length from a reel: length x how many"
 
     version = models.ForeignKey(
         "catalogue.DesignVersion", on_delete=models.CASCADE, related_name="fixings"
@@ -272,9 +285,11 @@ class Fixing(RecipeRow):
     role = models.ForeignKey("catalogue.Role", on_delete=models.PROTECT, related_name="fixings")
     basis = models.CharField(max_length=10, choices=Basis, default=Basis.MADE)
     measure = models.CharField(max_length=10, choices=Measure, default=Measure.AMOUNT)
-    # recipe units; for a glue line its length in mm, for a spread its area in mm2
+    # recipe units; for a glue line its length in mm, for a spread its area in mm2, for a cut
+    # length its mm; on folded pieces how many lines or coats, their length comes from the forms
     amount = quantity_field(validators=[MinValueValidator(ZERO)])
-    # for a glue line ml per metre, for a spread recipe units per square metre
+    # for a glue line ml per metre, for a spread recipe units per square metre, of cut lengths
+    # how many
     rate = quantity_field(null=True, blank=True, validators=[MinValueValidator(ZERO)])
     # empty: the material's own waste
     waste_share = share_field(null=True, blank=True)

@@ -50,6 +50,10 @@ class Workshop(models.Model):
         DOCUMENT = "document", "once per document"
         LINE = "line", "line by line"
 
+    class OffcutValue(models.TextChoices):
+        NOTHING = "nothing", "nothing: sheets are charged whole"
+        AREA = "area", "their share of the sheet, by area, when large enough to keep"
+
     class Valuation(models.TextChoices):
         AVERAGE = "average", "moving average"
         FIFO = "fifo", "first in, first out"
@@ -72,6 +76,12 @@ class Workshop(models.Model):
     locale = models.CharField(max_length=20, default="en_GB")
     unit = models.CharField(max_length=2, choices=Unit, default=Unit.MM)
     valuation = models.CharField(max_length=10, choices=Valuation, default=Valuation.AVERAGE)
+
+    # offcuts: what a price says of them, and how small one may be and still be kept
+    offcut_value = models.CharField(max_length=7, choices=OffcutValue, default=OffcutValue.NOTHING)
+    offcut_least_mm = models.DecimalField(
+        max_digits=12, decimal_places=6, default=Decimal(50), validators=[MinValueValidator(ZERO)]
+    )
 
     # an hour
     wage_per_hour = money_field(default=Decimal("12"))

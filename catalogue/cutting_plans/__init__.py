@@ -1,0 +1,1 @@
+"""Cutting plans of one or several jobs: made, drawn, printed and kept."""

@@ -1,0 +1,1 @@
+"""Forms of the library: their flat patterns drawn, printed and tried on sheets."""

@@ -1,0 +1,1 @@
+"""Offcuts that are kept: their sizes, how many, where they came from and went."""
