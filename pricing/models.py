@@ -2,10 +2,12 @@
 
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
-from pricing.price_tags.models import LabelSheet
+from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
+from pricing.repricing.models import PriceDecision
+from pricing.timings.models import TimedRun
 
 __all__ = [
     "Budget",
@@ -14,7 +16,10 @@ __all__ = [
     "Customer",
     "DocumentSeries",
     "LabelSheet",
+    "PriceDecision",
     "PriceListEntry",
     "Quote",
     "QuoteLine",
+    "TagPrint",
+    "TimedRun",
 ]

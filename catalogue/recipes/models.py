@@ -102,6 +102,8 @@ class DesignVersion(models.Model):
     )
     # the minutes were timed in a batch of this many (1: on the first piece ever)
     learning_reference = models.PositiveIntegerField(default=1)
+    # pieces of this design made before: hands that know it start further down the curve
+    learning_made = models.PositiveIntegerField(default=0)
 
     objects = VersionQuerySet.as_manager()
 

@@ -105,6 +105,16 @@ class Workshop(models.Model):
         max_length=10, choices=TaxRounding, default=TaxRounding.DOCUMENT
     )
 
+    # keeping prices true: a price is looked at again when its cost is off by more than this share,
+    # when timed minutes are, or when it is this old
+    reprice_share = share_field(default=Decimal("0.05"))
+    timing_share = share_field(default=Decimal("0.1"))
+    reprice_after_months = models.PositiveSmallIntegerField(
+        default=6, validators=[MinValueValidator(1), MaxValueValidator(120)]
+    )
+    # a total paid in coins goes to the nearest of these; zero: not rounded
+    cash_step = money_field(default=ZERO)
+
     # days
     hours_per_day = models.DecimalField(
         max_digits=4,

@@ -50,6 +50,10 @@ class Channel(models.Model):
     kind = models.CharField(max_length=10, choices=Kind, default=Kind.DIRECT)
     # added to the price for an order that pushes others aside
     rush_share = share_field(default=ZERO)
+    # of the price without tax, kept by whoever sells it for her: a gallery, a shop on commission
+    commission_share = share_field(default=ZERO)
+    # a shop that buys and sells on keeps this share of its own price: for the price on its shelf
+    resale_share = share_field(default=ZERO)
     # paid for each piece put on offer, whether one payment or many
     listing_fee = money_field(default=ZERO)
     notes = models.TextField(max_length=2000, blank=True)

@@ -64,3 +64,33 @@ class LabelSheet(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class TagPrintQuerySet(models.QuerySet["TagPrint"]):
+    """Tags that were printed."""
+
+    def of(self, workshop: Workshop) -> "TagPrintQuerySet":
+        """Those of one workshop."""
+        return self.filter(entry__design__workshop=workshop)
+
+    def newest_first(self) -> "TagPrintQuerySet":
+        """The last printed first."""
+        return self.order_by("-printed_at", "-pk")
+
+
+class TagPrint(models.Model):
+    """Tags printed for a price: once it is replaced, they say the wrong thing."""
+
+    entry = models.ForeignKey(
+        "pricing.PriceListEntry", on_delete=models.CASCADE, related_name="tag_prints"
+    )
+    count = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    printed_at = models.DateTimeField(auto_now_add=True)
+    printed_by = models.ForeignKey(
+        "maker.User", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+
+    objects = TagPrintQuerySet.as_manager()
+
+    def __str__(self) -> str:
+        return f"{self.count} tags"

@@ -59,6 +59,9 @@ class PriceListEntry(models.Model):
     cost_each = money_field()
     floor_each = money_field()
     target_each = money_field()
+    # everything that cost was worked out from, so that a later one can be laid beside it;
+    # None for prices from before that was kept
+    basis = models.JSONField(null=True, blank=True)
     set_at = models.DateTimeField(auto_now_add=True)
     set_by = models.ForeignKey("maker.User", on_delete=models.SET_NULL, null=True, related_name="+")
     replaced_at = models.DateTimeField(null=True, blank=True)

@@ -1,0 +1,1 @@
+"""How one price became another, step by step."""

@@ -1,0 +1,1 @@
+"""One design over several channels, and what is left in each."""

@@ -1,0 +1,1 @@
+"""What a price is made of, told to a customer."""

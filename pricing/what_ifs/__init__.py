@@ -1,0 +1,1 @@
+"""What would happen to a price: other minutes, wages, materials, margins, quantities."""
