@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TypeAlias
 
-from catalogue.calc.cutting_job import CuttingJob, CuttingPlan, Layout
+from catalogue.calc.cutting_job import CutStep, CuttingJob, CuttingPlan, Layout, Offcut, Placement
 
 Box: TypeAlias = tuple[Fraction, Fraction, Fraction, Fraction]
 
@@ -21,6 +21,7 @@ def check_plan(plan: CuttingPlan, job: CuttingJob) -> None:
     made = dict.fromkeys((piece.name for piece in job.pieces), 0)
     for layout in plan.layouts:
         check_layout(layout, job)
+        check_cuts(layout, job)
         for placement in layout.placements:
             made[placement.piece] += layout.times
     for piece in job.pieces:
@@ -63,6 +64,64 @@ def check_layout(layout: Layout, job: CuttingJob) -> None:
     rounds = rounds_needed(boxes)
     if rounds is None or (job.rounds is not None and rounds > job.rounds):
         raise WrongLayout("the layout cannot be cut edge to edge in the allowed rounds")
+
+
+def check_cuts(layout: Layout, job: CuttingJob) -> None:
+    """Make the cuts one after the other: exactly the pieces and the offcuts must come of it."""
+    sheet = next(sheet for sheet in job.sheets if sheet.name == layout.sheet)
+    gap, trim = Fraction(job.gap), Fraction(sheet.trim)
+    parts: set[Box] = {(Fraction(0), Fraction(0), Fraction(sheet.width), Fraction(sheet.height))}
+    directions: dict[int, bool] = {}
+    for cut in layout.cuts:
+        part, at = _box(cut), Fraction(cut.at)
+        axis = 0 if cut.is_vertical else 1
+        if part not in parts or not part[axis] < at < part[axis + 2]:
+            raise WrongLayout("a cut goes through something that is not there")
+        parts.remove(part)
+        if cut.round == 0:
+            ends = (trim, Fraction(sheet.width if cut.is_vertical else sheet.height) - trim)
+            if not cut.is_trim or at not in ends:
+                raise WrongLayout("a cut before the first round does not trim an edge")
+            parts.add(
+                _beside(part, axis, at, part[axis + 2])
+                if at == trim
+                else _beside(part, axis, part[axis], at)
+            )
+            continue
+        if cut.is_trim:
+            if sum(_is_in(_box(placed), part) for placed in layout.placements) != 1:
+                raise WrongLayout("a cut said to trim a piece does more than that")
+        elif job.rounds is not None and cut.round > job.rounds:
+            raise WrongLayout("a cut comes in a round that is not allowed")
+        if directions.setdefault(cut.round % 2, cut.is_vertical) != cut.is_vertical:
+            raise WrongLayout("the rounds of cuts do not alternate")
+        parts.add(_beside(part, axis, part[axis], at))
+        if at + gap < part[axis + 2]:
+            parts.add(_beside(part, axis, at + gap, part[axis + 2]))
+    wanted = [_box(placed) for placed in layout.placements]
+    wanted += [_box(offcut) for offcut in layout.offcuts]
+    if len(wanted) != len(parts) or set(wanted) != parts:
+        raise WrongLayout("the cuts do not give the pieces and the offcuts")
+
+
+def _box(rectangle: Placement | Offcut | CutStep) -> Box:
+    x, y = Fraction(rectangle.x), Fraction(rectangle.y)
+    return x, y, x + Fraction(rectangle.width), y + Fraction(rectangle.height)
+
+
+def _beside(part: Box, axis: int, begin: Fraction, end: Fraction) -> Box:
+    if axis == 0:
+        return begin, part[1], end, part[3]
+    return part[0], begin, part[2], end
+
+
+def _is_in(inner: Box, outer: Box) -> bool:
+    return (
+        outer[0] <= inner[0]
+        and outer[1] <= inner[1]
+        and inner[2] <= outer[2]
+        and inner[3] <= outer[3]
+    )
 
 
 def rounds_needed(boxes: Sequence[Box]) -> int | None:

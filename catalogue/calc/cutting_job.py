@@ -86,8 +86,27 @@ class Offcut:
 
 
 @dataclass(frozen=True, slots=True)
+class CutStep:
+    """One cut edge to edge through the rectangle at x, y; `at` is an x when it is vertical.
+
+    What lies before `at` ends there, what lies behind begins one gap further on. Edges of the
+    sheet are trimmed in round 0, keeping what lies inside. `is_trim` says that the cut only takes
+    off an edge of the sheet or brings a single piece to its size.
+    """
+
+    round: int
+    is_vertical: bool
+    at: Decimal
+    x: Decimal
+    y: Decimal
+    width: Decimal
+    height: Decimal
+    is_trim: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
-    """How one sheet is filled, and how many sheets are filled alike.
+    """How one sheet is filled, and how many sheets are filled alike; `cuts` has the first first.
 
     `slack` is how much narrower or lower the sheet (inside its trim) may be and still hold this
     layout: the smaller of the free width right of all pieces and the free height above them.
@@ -99,6 +118,7 @@ class Layout:
     placements: tuple[Placement, ...]
     offcuts: tuple[Offcut, ...]
     slack: Decimal
+    cuts: tuple[CutStep, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +136,11 @@ class CuttingPlan:
     reason: str
     seconds: float
     layouts: tuple[Layout, ...]
+
+    @property
+    def cut_count(self) -> int:
+        """Return how many cuts the whole plan takes, each sheet by itself."""
+        return sum(layout.times * len(layout.cuts) for layout in self.layouts)
 
     def sheets_of(self, name: str) -> int:
         """Return how many sheets of the kind called `name` are cut."""

@@ -10,7 +10,9 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from catalogue.calc.cutting_highs import RunLeft, new_model, run_watched
 from catalogue.calc.cutting_integers import Filling, Problem
+from catalogue.calc.cutting_watch import Course
 
 MOST_NODES = 200
 
@@ -35,32 +37,23 @@ class WholeAnswer:
 class Master:
     """A pool of fillings without doubles and the two programmes over it."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, course: Course) -> None:
         self.problem = problem
+        self.course = course
         self.pool: list[Filling] = []
         self._known: set[tuple[int, tuple[int, ...]]] = set()
         self._limited = [
             index for index, sheet in enumerate(problem.sheets) if sheet.available is not None
         ]
         self._linear = self._new_model()
+        self._left = False
         self._big = 10 * max(sheet.cost for sheet in problem.sheets) + 10
         for kind in range(len(problem.counts)):
             # a dear stand-in for each piece keeps the programme solvable when sheets are scarce
             self._linear.addCol(float(self._big), 0.0, math.inf, 1, [kind], [1.0])
 
     def _new_model(self) -> Any:
-        import highspy
-
-        # highspy.Highs prints a banner on standard output before it can be told not to
-        new: Any = highspy._Highs  # type: ignore[attr-defined]  # missing from its type file
-        model = new()
-        for option, value in (
-            ("output_flag", False),
-            ("threads", 1),
-            ("random_seed", 0),
-            ("parallel", "off"),
-        ):
-            model.setOptionValue(option, value)
+        model = new_model()
         for count in self.problem.counts:
             model.addRow(float(count), math.inf, 0, [], [])
         for index in self._limited:
@@ -90,7 +83,9 @@ class Master:
         """Return the optimum over the pool, None when HiGHS gives up."""
         import highspy
 
-        self._linear.run()
+        if self._left or not self._run(self._linear, self.course.end - self.course.now()):
+            self._left = True
+            return None
         if self._linear.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None
         solution = self._linear.getSolution()
@@ -120,11 +115,11 @@ class Master:
         model.changeColsIntegrality(
             columns, list(range(columns)), [highspy.HighsVarType.kInteger] * columns
         )
-        model.setOptionValue("time_limit", seconds)
         model.setOptionValue("mip_rel_gap", 0.0)
         model.setOptionValue("mip_abs_gap", 0.999 * step)
         model.setOptionValue("objective_target", goal + 1e-6)
-        model.run()
+        if not self._run(model, seconds):
+            return None
         status = model.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:
             return WholeAnswer(None, below)
@@ -165,8 +160,8 @@ class Master:
             2 * columns, list(range(2 * columns)), [highspy.HighsVarType.kInteger] * (2 * columns)
         )
         model.setOptionValue("mip_max_nodes", MOST_NODES)
-        model.setOptionValue("time_limit", seconds)
-        model.run()
+        if not self._run(model, seconds):
+            return None
         solution = model.getSolution()
         if not solution.value_valid or rows == 0:
             return None
@@ -176,6 +171,14 @@ class Master:
             if round(times) > 0
         ]
         return plan if self._holds(plan) else None
+
+    def _run(self, model: Any, seconds: float) -> bool:
+        """Run the model; say whether it came to an end."""
+        try:
+            run_watched(model, max(0.0, seconds), self.course)
+        except RunLeft:
+            return False
+        return True
 
     def _holds(self, plan: list[tuple[Filling, int]]) -> bool:
         """Check in whole numbers that all pieces are made from sheets that are there."""

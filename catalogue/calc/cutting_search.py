@@ -9,9 +9,10 @@ depends on the number of different pieces, hardly on how many of each are wanted
 from __future__ import annotations
 
 import math
-import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TypeAlias
 
 from catalogue.calc.cutting_bounded import BoundedFiller
 from catalogue.calc.cutting_bounds import (
@@ -36,6 +37,10 @@ from catalogue.calc.cutting_patterns import SheetFiller, TooManyPoints
 from catalogue.calc.cutting_small import OutOfReach, SheetParts
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
 from catalogue.calc.cutting_surplus import drop_surplus, rest_of
+from catalogue.calc.cutting_watch import Course
+
+# what is tried, the cost of the best plan, the bound
+Tell: TypeAlias = Callable[[str, int | None, int], None]
 
 MOST_ITERATIONS = 400
 MOST_DEPTH = 3
@@ -54,9 +59,9 @@ class Found:
     bound: Bound
 
 
-def solve(problem: Problem, deadline: float) -> Found:
-    """Return the best plan found before the deadline (a `time.monotonic` value)."""
-    search = _Search(problem, deadline)
+def solve(problem: Problem, deadline: float, course: Course, tell: Tell) -> Found:
+    """Return the best plan found before the deadline (a time of the course)."""
+    search = _Search(problem, deadline, course, tell)
     search.run()
     search.tidy()
     if search.best is None:
@@ -67,9 +72,18 @@ def solve(problem: Problem, deadline: float) -> Found:
 class _Search:
     """One run; the clock decides only when to stop, never which way to go."""
 
-    def __init__(self, problem: Problem, deadline: float, depth: int = 0) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        deadline: float,
+        course: Course,
+        tell: Tell | None = None,
+        depth: int = 0,
+    ) -> None:
         self.problem = problem
         self.deadline = deadline
+        self.course = course
+        self._tell = tell
         self.depth = depth
         self.bound = best_simple_bound(problem)
         self.best: list[Use] | None = None
@@ -80,8 +94,13 @@ class _Search:
     def proven(self) -> bool:
         return self.best is not None and self.best_cost <= self.bound.value
 
+    def tell(self, stage: str) -> None:
+        """Say what is being tried and how far it has come."""
+        if self._tell is not None:
+            self._tell(stage, self.best_cost if self.best else None, self.bound.value)
+
     def time_left(self) -> float:
-        return self.deadline - time.monotonic()
+        return self.deadline - self.course.now()
 
     def offer(self, plan: list[Use] | None) -> None:
         """Keep the plan if it is cheaper than the best so far."""
@@ -106,7 +125,7 @@ class _Search:
             self._solve_outright(1.0, None)
         if self.proven:
             return
-        master = Master(self.problem)
+        master = Master(self.problem, self.course)
         for filling, _ in self.best or []:
             master.add(filling)
         fillers = self._fillers()
@@ -134,7 +153,8 @@ class _Search:
             return
         if self.time_left() <= 0:
             return
-        master = Master(problem)
+        self.tell("Looking for fewer layouts")
+        master = Master(problem, self.course)
         for filling, _ in self.best:
             master.add(filling)
         fillers = self._fillers()
@@ -152,8 +172,9 @@ class _Search:
             return
         problem = self.problem
         rounds = min(problem.rounds or 3, 3)
+        self.tell("Trying every layout")
         try:
-            parts = SheetParts(problem, rounds, self._caps(), self._share(share))
+            parts = SheetParts(problem, rounds, self._caps(), self._share(share), self.course)
             if all(sheet.available is None for sheet in problem.sheets):
                 try:
                     cost, uses = parts.cover()
@@ -168,7 +189,7 @@ class _Search:
             fillings = parts.fillings()
         except OutOfReach:
             return
-        master = Master(problem)
+        master = Master(problem, self.course)
         for filling in self._worth_trying(fillings, answer):
             master.add(filling)
         found = self._choose(master, share)
@@ -216,6 +237,7 @@ class _Search:
         """Let the whole-number programme pick from the pool."""
         if self.proven:
             return None
+        self.tell("Choosing layouts")
         found = master.solve_whole(
             below=self.best_cost if self.best else self._ceiling(),
             goal=self.bound.value,
@@ -249,7 +271,7 @@ class _Search:
                 if less == 0:
                     continue
                 return
-            inner = _Search(rest, self._share(0.5), self.depth + 1)
+            inner = _Search(rest, self._share(0.5), self.course, None, self.depth + 1)
             inner.run()
             if inner.best is not None:
                 self.offer(base + inner.best)
@@ -261,8 +283,9 @@ class _Search:
         """Add fillings that are best when the worth of the pieces is a little different."""
         until = self._share(0.3)
         for turn in range(MOST_SHAKES):
-            if self.proven or time.monotonic() > until:
+            if self.proven or self.course.now() > until:
                 return
+            self.tell("Trying other layouts")
             # fixed numbers that look like chance, so that a plan can be made again
             worth = [
                 int(value * (1 << 20) * (0.85 + (kind * 7919 + turn * 104_729) % 301 / 1000))
@@ -282,10 +305,11 @@ class _Search:
         plans = plans_one_by_one(
             self.problem,
             bounded,
-            is_over=lambda: self.proven or time.monotonic() > until,
+            is_over=lambda: self.proven or self.course.now() > until,
             limit=lambda: self.best_cost + self.step if self.best else self._ceiling(),
         )
         for turn, plan in enumerate(plans, start=1):
+            self.tell("Planning sheet by sheet")
             if plan:
                 self.offer(plan)
                 for filling, _ in plan:
@@ -296,7 +320,7 @@ class _Search:
 
     def _share(self, share: float) -> float:
         """Return a deadline for a part of the work."""
-        return time.monotonic() + share * max(0.0, self.time_left())
+        return self.course.now() + share * max(0.0, self.time_left())
 
     @property
     def _exact_class(self) -> bool:
@@ -328,6 +352,7 @@ class _Search:
         answer: LinearAnswer | None = None
         free_fillers = [] if self._exact_class else self._free_fillers()
         for _ in range(MOST_ITERATIONS):
+            self.tell("Looking for good layouts")
             newer = master.solve_linear()
             if newer is None or self.time_left() <= 0:
                 return answer

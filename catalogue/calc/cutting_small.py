@@ -9,7 +9,6 @@ proof. The work grows with the product of the counts: it is for few kinds or few
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -23,6 +22,7 @@ from catalogue.calc.cutting_integers import (
 )
 from catalogue.calc.cutting_patterns import TooManyPoints, normal_points
 from catalogue.calc.cutting_start import Use
+from catalogue.calc.cutting_watch import Course
 
 if TYPE_CHECKING:
     import numpy as np
@@ -48,10 +48,12 @@ class SheetParts:
     `caps` is a number of copies of each kind that no sheet exceeds.
     """
 
-    def __init__(self, problem: Problem, rounds: int, caps: list[int], deadline: float) -> None:
+    def __init__(
+        self, problem: Problem, rounds: int, caps: list[int], deadline: float, course: Course
+    ) -> None:
         import numpy as np
 
-        self.problem, self.rounds, self.deadline = problem, rounds, deadline
+        self.problem, self.rounds, self.deadline, self.course = problem, rounds, deadline, course
         self.kinds = [kind for kind, count in enumerate(problem.counts) if count]
         self.shape = tuple(caps[kind] + 1 for kind in self.kinds)
         self.size = math.prod(self.shape)
@@ -152,7 +154,7 @@ class SheetParts:
         return sum(count * int(stride) for count, stride in zip(counts, self.strides, strict=True))
 
     def check_time(self) -> None:
-        if time.monotonic() > self.deadline:
+        if self.course.now() > self.deadline:
             raise OutOfReach
 
 

@@ -47,6 +47,7 @@ def write_plan(plan: CuttingPlan, job: CuttingJob) -> dict[str, Any]:
         "reason": plan.reason,
         "seconds": round(plan.seconds, 3),
         "layouts": [_write_layout(layout) for layout in plan.layouts],
+        "cut_count": plan.cut_count,
     }
 
 
@@ -75,6 +76,19 @@ def _write_layout(layout: Layout) -> dict[str, Any]:
             for offcut in layout.offcuts
         ],
         "slack": _plain(layout.slack),
+        "cuts": [
+            {
+                "round": cut.round,
+                "is_vertical": cut.is_vertical,
+                "at": _plain(cut.at),
+                "x": _plain(cut.x),
+                "y": _plain(cut.y),
+                "width": _plain(cut.width),
+                "height": _plain(cut.height),
+                "is_trim": cut.is_trim,
+            }
+            for cut in layout.cuts
+        ],
     }
 
 

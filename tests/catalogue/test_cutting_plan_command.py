@@ -79,12 +79,26 @@ def test_the_plan_is_printed_with_exact_numbers(job_file):
         "reason",
         "seconds",
         "layouts",
+        "cut_count",
     ]
     assert (plan["sheet_count"], plan["lower_bound"], plan["proven"]) == (10, 10, True)
     assert plan["cost"] == "3.1920"
     layout = plan["layouts"][0]
-    assert list(layout) == ["sheet", "times", "placements", "offcuts", "slack"]
+    assert list(layout) == ["sheet", "times", "placements", "offcuts", "slack", "cuts"]
     assert list(layout["placements"][0]) == ["piece", "x", "y", "width", "height", "turned"]
+    assert plan["cut_count"] == sum(
+        layout["times"] * len(layout["cuts"]) for layout in plan["layouts"]
+    )
+    assert list(layout["cuts"][0]) == [
+        "round",
+        "is_vertical",
+        "at",
+        "x",
+        "y",
+        "width",
+        "height",
+        "is_trim",
+    ]
     made = sum(
         layout["times"] * sum(placed["piece"] == "handle" for placed in layout["placements"])
         for layout in plan["layouts"]

@@ -1,0 +1,60 @@
+"""Keeps the time limit of a planning run, tells who watches, and stops when it is not wanted."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Protocol
+
+from maker.calc.refusal import Refusal
+
+LOOK_EVERY_S = 0.05
+TELL_EVERY_S = 0.3
+
+
+class PlanCancelled(Refusal):
+    """Whoever asked for the plan does not want it any more."""
+
+
+class Watch(Protocol):
+    """Follows a planning run from outside; both methods are called from the planning thread."""
+
+    def report(self, stage: str, value: Decimal | None, bound: Decimal | None) -> None:
+        """Take in what is being tried, the best plan's sheets or cost, and the bound so far."""
+
+    def is_cancelled(self) -> bool:
+        """Say whether the plan is not wanted any more."""
+
+
+class Course:
+    """The clock of one run. Whoever asks it for the time also asks whether to go on at all.
+
+    The clock decides only when to stop, never which way to go.
+    """
+
+    def __init__(self, seconds: float, watch: Watch | None = None) -> None:
+        self.started = time.monotonic()
+        self.end = self.started + seconds
+        self._watch = watch
+        self._looked = self._told = 0.0
+
+    def now(self) -> float:
+        """Return the monotonic time; refuse to go on when the run was cancelled."""
+        now = time.monotonic()
+        if self._watch is not None and now - self._looked >= LOOK_EVERY_S:
+            self._looked = now
+            if self._watch.is_cancelled():
+                raise PlanCancelled("Planning was cancelled.")
+        return now
+
+    def tell(
+        self, stage: str, figures: Callable[[], tuple[Decimal | None, Decimal | None]]
+    ) -> None:
+        """Report to the watch, unless it was told only just now."""
+        if self._watch is None:
+            return
+        now = self.now()
+        if now - self._told >= TELL_EVERY_S:
+            self._told = now
+            self._watch.report(stage, *figures())

@@ -1,0 +1,78 @@
+"""Planning tells how far it has come and stops promptly when it is cancelled."""
+
+import json
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from catalogue.calc.cutting import PlanCancelled, plan_cuts
+from maker.calc.refusal import Refusal
+from tests.calc.cutting_jobs import job, piece, sheet
+from tests.calc.test_cutting_maker_jobs import JOBS, job_of
+
+DATA = Path(__file__).parents[1] / "data" / "cutting_maker_jobs.json"
+# with several kinds of sheet and odd sizes planning goes on until the limit
+LONG_JOB = max(
+    (entry for entry in json.loads(DATA.read_text())["jobs"] if len(entry["sheets"]) > 1),
+    key=lambda entry: len(entry["pieces"]),
+)
+
+
+class Watcher:
+    """Notes what it is told and cancels after so many seconds."""
+
+    def __init__(self, patience_s=None):
+        self.patience_s = patience_s
+        self.told = []
+        self.begun = time.monotonic()
+
+    def report(self, stage, value, bound):
+        self.told.append((time.monotonic(), stage, value, bound))
+
+    def is_cancelled(self):
+        return self.patience_s is not None and time.monotonic() - self.begun > self.patience_s
+
+
+def test_a_watch_is_told_a_few_times_a_second():
+    cutting_job = replace(job_of(LONG_JOB), time_limit_s=3.0)
+    watch = Watcher()
+    plan = plan_cuts(cutting_job, watch=watch)
+    assert watch.told
+    assert len(watch.told) <= 4 * plan.seconds + 1
+    assert all(stage for _, stage, _, _ in watch.told)
+    values = [value for _, _, value, _ in watch.told if value is not None]
+    bounds = [bound for _, _, _, bound in watch.told]
+    assert values == sorted(values, reverse=True)
+    assert values[-1] >= plan.cost
+    assert bounds == sorted(bounds)
+    assert bounds[-1] <= plan.lower_bound
+
+
+@pytest.mark.parametrize("patience_s", [0.0, 0.2, 0.7, 1.5, 2.5, 4.0])
+def test_a_cancelled_plan_ends_promptly(patience_s):
+    cutting_job = replace(job_of(LONG_JOB), time_limit_s=60.0)
+    begun = time.monotonic()
+    with pytest.raises(PlanCancelled) as refusal:
+        plan_cuts(cutting_job, watch=Watcher(patience_s))
+    # half a second is meant; the rest is for a busy machine
+    assert time.monotonic() - begun < patience_s + 1.0
+    assert isinstance(refusal.value, Refusal)
+
+
+def test_a_watch_changes_nothing_of_the_plan():
+    entry = JOBS["mix12_dir_q10"]
+    plans = [plan_cuts(job_of(entry, 60.0), watch=watch) for watch in (None, Watcher())]
+    assert replace(plans[0], seconds=0.0) == replace(plans[1], seconds=0.0)
+
+
+def test_parts_of_a_job_are_reported_together():
+    sheets = [sheet("a", price="2"), sheet("b", price="3")]
+    pieces = [piece("x", "5", "5", 3, on="a"), piece("y", "7", "5", 9, on="b")]
+    watch = Watcher()
+    plan = plan_cuts(job(sheets, pieces), watch=watch)
+    assert plan.proven
+    for _, _, value, bound in watch.told:
+        assert value is None or value >= plan.cost
+        assert bound <= plan.cost
