@@ -8,6 +8,7 @@ Publication 811, appendix B.8). A millimetre value with six decimals holds every
 import re
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from babel.numbers import format_decimal
 
@@ -152,6 +153,7 @@ def inch_fraction(length_mm: Decimal, parts: int = 64) -> tuple[int, Fraction, b
     return whole, Fraction(rest, parts), exact
 
 
+@lru_cache(maxsize=4096)  # a ladder of prices writes the same few sizes hundreds of times
 def format_length(length_mm: Decimal, unit: str, locale: str = "en_GB") -> str:
     """Write millimetres in the wanted unit: `7 1/2 in` or `190.5 mm`.
 
