@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Protocol
 
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.cost import JobCost
 from pricing.calc.fees import deposit_of, fees_of, payments_for
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.tax import DocumentLine, DocumentTotals, document_totals
@@ -14,6 +14,26 @@ from pricing.calc.terms import Terms, say_kept, terms_at_any_price, terms_for
 
 ZERO = Decimal(0)
 _FOUR_PLACES = Decimal("0.0001")
+
+
+class Costed(Protocol):
+    """What a price needs to know of a job: a `JobCost`, or what was kept of one."""
+
+    @property
+    def quantity(self) -> int:
+        """Good pieces."""
+
+    @property
+    def cost(self) -> Decimal:
+        """What the job costs, net."""
+
+    @property
+    def minutes(self) -> Decimal:
+        """Hands-on minutes."""
+
+    @property
+    def labour_cost(self) -> Decimal:
+        """The wage in the cost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +69,7 @@ class JobPrice:
 
 
 @with_working_precision
-def price_for(job_cost: JobCost, ask: Ask, channel: ChannelRates, rates: WorkshopRates) -> JobPrice:
+def price_for(job_cost: Costed, ask: Ask, channel: ChannelRates, rates: WorkshopRates) -> JobPrice:
     """Return the price that keeps the channel's margin, and what is really left of it.
 
     net = (cost + fixed fees) / (1 - margin - fee x (1 + tax)); a rush order's is multiplied by
@@ -71,7 +91,7 @@ def price_for(job_cost: JobCost, ask: Ask, channel: ChannelRates, rates: Worksho
 
 @with_working_precision
 def price_at(
-    price_each: Decimal, job_cost: JobCost, ask: Ask, channel: ChannelRates, rates: WorkshopRates
+    price_each: Decimal, job_cost: Costed, ask: Ask, channel: ChannelRates, rates: WorkshopRates
 ) -> JobPrice:
     """Return what is left of a price she names herself; below the floor is allowed and said."""
     if not price_each.is_finite() or price_each < 0:
@@ -84,7 +104,7 @@ def price_at(
 
 
 def _settle(
-    job_cost: JobCost, terms: Terms, rates: WorkshopRates, exact: Decimal, price_each: Decimal
+    job_cost: Costed, terms: Terms, rates: WorkshopRates, exact: Decimal, price_each: Decimal
 ) -> JobPrice:
     """Work out everything that follows from the rounded price."""
     quantity, digits, tier = job_cost.quantity, rates.currency_digits, terms.tier
@@ -158,7 +178,7 @@ def say_fees(payments: tuple[Decimal, ...], terms: Terms, digits: int) -> Line:
 
 
 def _explain(
-    price: JobPrice, job_cost: JobCost, rates: WorkshopRates, totals: DocumentTotals, fees: Line
+    price: JobPrice, job_cost: Costed, rates: WorkshopRates, totals: DocumentTotals, fees: Line
 ) -> Line:
     terms, quantity = price.terms, price.quantity
     tax_how = (

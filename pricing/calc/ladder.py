@@ -1,0 +1,262 @@
+"""The ladder of prices of a design: every quantity costed and published, cliffs explained."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
+
+from catalogue.calc.parts_list import check_quantity
+from catalogue.calc.recipe import Basis, Recipe
+from catalogue.calc.sheet_counts import SheetCounts
+from catalogue.calc.sheet_use import PlanSheets
+from maker.calc.explanation import Line, shown
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.cliffs import Cliff, Quote, cliff_between
+from pricing.calc.cost import JobCost, cost_of
+from pricing.calc.envelope import Published, QuantityPrice, lower_envelope
+from pricing.calc.price import price_at, price_for
+from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.terms import NoTerms
+
+ZERO = Decimal(0)
+_FOUR_PLACES = Decimal("0.0001")
+
+
+class NotOnTheLadder(Refusal):
+    """The quantity is not among those the ladder was made for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One quantity. Money is net cost, or price as shown to the customer.
+
+    `worked_out_each` keeps the wanted margin; `price_each` is published, never above it;
+    `held_down_by` is the quantity that keeps it lower. `margin` is what the published price
+    leaves (None at a price of nothing), `setup_share` the share of the cost that is set-up work.
+    """
+
+    quantity: int
+    made: int
+    sheets: int
+    minutes: Decimal
+    labour_cost: Decimal
+    cost: Decimal
+    setup_share: Decimal
+    floor_each: Decimal
+    worked_out_each: Decimal
+    step: Decimal
+    tier_from: int
+    price_each: Decimal
+    held_down_by: int | None
+    margin: Decimal | None
+    profit: Decimal
+    is_below_floor: bool
+
+    @property
+    def cost_each(self) -> Decimal:
+        """What one good piece costs, unrounded."""
+        return self.cost / self.quantity
+
+    @property
+    def total(self) -> Decimal:
+        """Return the published total, as shown."""
+        return self.price_each * self.quantity
+
+    @property
+    def worked_out_total(self) -> Decimal:
+        """Return the total at the worked-out price, as shown."""
+        return self.worked_out_each * self.quantity
+
+    @property
+    def line(self) -> Line:
+        """Return how the published price came about."""
+        how = "as worked out"
+        if self.held_down_by is not None:
+            how = f"not above the price of {self.held_down_by}"
+            if self.held_down_by > self.quantity:
+                how = f"so that {self.held_down_by} cost more in all"
+        four = self.cost_each.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
+        return Line(
+            f"price of one when {self.quantity} are bought",
+            self.price_each,
+            "money",
+            how,
+            f"ladder.{self.quantity}",
+            (
+                Line("worked out for this quantity", self.worked_out_each, "money"),
+                Line("cost of one", four, "money", f"{shown(self.cost)} / {self.quantity}"),
+                Line("total", self.total, "money", f"{self.price_each} x {self.quantity}"),
+                Line("profit at this price", self.profit, "money", "net - fees - cost"),
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBreak:
+    """A run of quantities, both ends included, with one published price of one."""
+
+    from_quantity: int
+    to_quantity: int
+    price_each: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A larger quantity that costs less in all than the asked one, both at worked-out prices."""
+
+    asked: int
+    quantity: int
+    asked_total: Decimal
+    total: Decimal
+
+    @property
+    def saving(self) -> Decimal:
+        """What the customer pays less for more pieces."""
+        return self.asked_total - self.total
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """The prices of all quantities from the first to the last rung, and the cliffs among them.
+
+    `planned` is how many cutting plans it took; the other sheet counts follow from them.
+    """
+
+    rungs: tuple[Rung, ...]
+    cliffs: tuple[Cliff, ...]
+    planned: int
+
+    def rung(self, quantity: int) -> Rung:
+        """Return one quantity's rung. Errors: NotOnTheLadder."""
+        first = self.rungs[0].quantity
+        if not first <= quantity <= self.rungs[-1].quantity:
+            raise NotOnTheLadder(
+                f"This ladder is for {first} to {self.rungs[-1].quantity} pieces.", where="quantity"
+            )
+        return self.rungs[quantity - first]
+
+    def cliff_at(self, quantity: int) -> Cliff | None:
+        """Return the cliff that a quantity starts, if it does."""
+        return next((cliff for cliff in self.cliffs if cliff.quantity == quantity), None)
+
+    def offer_for(self, quantity: int) -> Offer | None:
+        """Return the larger quantity that is cheapest in all, if it is cheaper than this one.
+
+        A quote is made at the worked-out price; this is what to tell who asks. Of equally cheap
+        ones the largest. Errors: NotOnTheLadder.
+        """
+        asked = self.rung(quantity)
+        larger = self.rungs[quantity - self.rungs[0].quantity + 1 :]
+        if not larger:
+            return None
+        best = min(larger, key=lambda rung: (rung.worked_out_total, -rung.quantity))
+        if best.worked_out_total >= asked.worked_out_total:
+            return None
+        return Offer(quantity, best.quantity, asked.worked_out_total, best.worked_out_total)
+
+    @property
+    def breaks(self) -> tuple[PriceBreak, ...]:
+        """Return the list in runs: a new one wherever the published price of one falls."""
+        runs: list[PriceBreak] = []
+        for rung in self.rungs:
+            if runs and runs[-1].price_each == rung.price_each:
+                runs[-1] = replace(runs[-1], to_quantity=rung.quantity)
+            else:
+                runs.append(PriceBreak(rung.quantity, rung.quantity, rung.price_each))
+        return tuple(runs)
+
+
+def ladder_of(
+    recipe: Recipe,
+    ask: Ask,
+    channel: ChannelRates,
+    rates: WorkshopRates,
+    plan_sheets: PlanSheets,
+    *,
+    up_to: int = 250,
+) -> Ladder:
+    """Return the ladder from the channel's first quantity (1 for most) to `up_to`.
+
+    `ask` says with what, how fast and how delivered; its quantity does not matter. Sheets are
+    planned only where the count is in doubt. Refuses what `cost_of` and `price_for` refuse for
+    any of the quantities, and an end below the channel's first quantity.
+    """
+    check_quantity(up_to)
+    first = min((tier.from_quantity for tier in channel.tiers), default=1)
+    if first > up_to:
+        raise NoTerms(f"“{channel.name}” sells from {first} on.", where="quantity")
+    counts = SheetCounts(plan_sheets)
+    cost_of(recipe, replace(ask, quantity=up_to), rates, counts)  # proves most of the others
+    bare, cliffs = [], []
+    before: Quote | None = None
+    for quantity in range(max(first, 1), up_to + 1):
+        asked = replace(ask, quantity=quantity)
+        cost = cost_of(recipe, asked, rates, counts)
+        quote = Quote(cost, price_for(cost, asked, channel, rates))
+        bare.append(_worked_out(quote))
+        cliff = cliff_between(before, quote, rates) if before else None
+        if cliff is not None:
+            cliffs.append(cliff)
+        before = quote
+    rungs = _publish(bare, ask, channel, rates)
+    return Ladder(rungs, tuple(cliffs), counts.planned)
+
+
+def _worked_out(quote: Quote) -> Rung:
+    """Return the rung as it stands before the list is published: at its worked-out price."""
+    cost, price = quote.cost, quote.price
+    return Rung(
+        quantity=cost.quantity,
+        made=cost.made,
+        sheets=cost.sheets,
+        minutes=cost.minutes,
+        labour_cost=cost.labour_cost,
+        cost=cost.cost,
+        setup_share=setup_share(cost),
+        floor_each=price.floor_each,
+        worked_out_each=price.price_each,
+        step=price.terms.step,
+        tier_from=price.terms.tier.from_quantity,
+        price_each=price.price_each,
+        held_down_by=None,
+        margin=price.margin,
+        profit=price.profit,
+        is_below_floor=price.is_below_floor,
+    )
+
+
+@with_working_precision
+def setup_share(cost: JobCost) -> Decimal:
+    """Return which share of the cost is work done once a job, 0 to 1; overhead goes with it."""
+    if not cost.cost or not cost.minutes:
+        return ZERO
+    setup = sum((d.minutes for d in cost.work.steps if d.step.basis is Basis.JOB), ZERO)
+    return (cost.labour_cost + cost.overhead_cost) * setup / cost.minutes / cost.cost
+
+
+def _publish(
+    bare: Sequence[Rung], ask: Ask, channel: ChannelRates, rates: WorkshopRates
+) -> tuple[Rung, ...]:
+    """Hold the prices down to the envelope and work out what the lowered ones leave."""
+    worked_out = [QuantityPrice(rung.quantity, rung.worked_out_each, rung.step) for rung in bare]
+    published = lower_envelope(worked_out, rates.currency_digits)
+    return tuple(
+        _lowered(rung, line, replace(ask, quantity=rung.quantity), channel, rates)
+        if line.held_down_by is not None
+        else rung
+        for rung, line in zip(bare, published, strict=True)
+    )
+
+
+def _lowered(
+    rung: Rung, line: Published, ask: Ask, channel: ChannelRates, rates: WorkshopRates
+) -> Rung:
+    left = price_at(line.price_each, rung, ask, channel, rates)
+    return replace(
+        rung,
+        price_each=line.price_each,
+        held_down_by=line.held_down_by,
+        margin=left.margin,
+        profit=left.profit,
+        is_below_floor=left.is_below_floor,
+    )

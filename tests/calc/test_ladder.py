@@ -1,0 +1,230 @@
+"""The ladder of the order costed by hand: cliffs, offers, breaks, least order, and its speed."""
+
+import time
+from dataclasses import replace
+from decimal import Decimal
+from functools import cache, lru_cache
+from itertools import pairwise
+
+import pytest
+
+from catalogue.calc.cutting import plan_cuts
+from catalogue.calc.recipe import Basis, Packing, Step, When
+from maker.calc.refusal import Refusal
+from pricing.calc.cliffs import Quote, cliff_between
+from pricing.calc.cost import cost_of
+from pricing.calc.ladder import NotOnTheLadder, ladder_of
+from pricing.calc.minimum_order import NoMinimumOrder, minimum_by_price, minimum_by_setup
+from pricing.calc.price import price_for
+from pricing.calc.rates import Ask, ChannelTier
+from pricing.calc.terms import NoTerms
+from tests.calc import small_recipe, worked_case
+
+D = Decimal
+plan_once = lru_cache(maxsize=None)(plan_cuts)
+
+
+def by_carton(recipe):
+    """The worked recipe with a carton from two bags on, as its ladder was worked out by hand."""
+    sleeve, carton = recipe.packings
+    return replace(recipe, packings=(sleeve, replace(carton, when=When(from_quantity=2))))
+
+
+def in_fives(channel):
+    """The worked channel with price steps of 0.05 for all quantities."""
+    first, *others = channel.tiers
+    return replace(channel, tiers=(replace(first, price_step=D("0.05")), *others))
+
+
+RECIPE, CHANNEL = by_carton(worked_case.recipe()), in_fives(worked_case.channel())
+
+
+@cache
+def ladder(up_to=250):
+    return ladder_of(RECIPE, Ask(1), CHANNEL, worked_case.rates(), plan_once, up_to=up_to)
+
+
+def small_ladder(up_to, *, recipe=None, channel=None, ask=None):
+    return ladder_of(
+        recipe or small_recipe.recipe(),
+        ask or Ask(1),
+        channel or small_recipe.channel(),
+        small_recipe.rates(),
+        small_recipe.sheet_for_each_piece,
+        up_to=up_to,
+    )
+
+
+def quote(quantity, *, recipe=RECIPE, channel=CHANNEL, rates=None, planner=plan_once):
+    rates = rates or worked_case.rates()
+    cost = cost_of(recipe, Ask(quantity), rates, planner)
+    return Quote(cost, price_for(cost, Ask(quantity), channel, rates))
+
+
+# worked out by hand beside the order of tests/data/worked_case.json
+@pytest.mark.parametrize(("quantity", "each"), [(6, "16.75"), (7, "16.90")])
+def test_seven_cost_more_each_than_six(quantity, each):
+    assert ladder().rung(quantity).worked_out_each == D(each)
+
+
+def test_ten_are_dearer_each_than_nine_because_the_first_spare_starts():
+    assert ladder().rung(10).worked_out_each > ladder().rung(9).worked_out_each
+    cliff = ladder().cliff_at(10)
+    assert cliff.reasons[0].label == "the first spare starts"
+    assert ladder().rung(10).price_each == ladder().rung(9).price_each
+
+
+def test_60_cost_less_than_56_and_who_asks_for_56_is_told():
+    offer = ladder().offer_for(56)
+    assert (offer.asked_total, offer.quantity, offer.total) == (D("641.20"), 60, D("633.00"))
+    assert offer.saving == D("8.20")
+    assert ladder().offer_for(60) is None
+    assert ladder().offer_for(250) is None
+    falls = ladder().cliff_at(60)
+    assert falls.change_total == D("633.00") - 59 * D("11.35")
+    assert falls.reasons[0].label == "25 % margin instead of 30 % from 60 on"
+
+
+@pytest.mark.parametrize("quantity", [7, 12, 60, 100, 250])
+def test_a_rung_is_what_costing_that_quantity_alone_gives(quantity):
+    alone, rung = quote(quantity), ladder().rung(quantity)
+    assert (rung.cost, rung.made, rung.sheets) == (
+        alone.cost.cost,
+        alone.cost.made,
+        alone.cost.sheets,
+    )
+    assert rung.worked_out_each == alone.price.price_each
+    assert rung.minutes == alone.cost.minutes
+
+
+def test_published_prices_never_rise_and_totals_always_do():
+    for low, high in pairwise(ladder().rungs):
+        assert low.price_each >= high.price_each
+        assert low.total < high.total
+    assert not any(rung.is_below_floor for rung in ladder().rungs)
+
+
+def test_a_lowered_price_shows_the_margin_it_leaves():
+    rung = ladder().rung(56)
+    assert rung.price_each == D("11.15")
+    assert "so that 57 cost more in all" in rung.line.how
+    tier_margin = D("0.30")
+    assert rung.margin < tier_margin < quote(56).price.margin
+    # 56 x 11.15 = 624.40; 520.33 without 20 % tax; deposit 40 % of it, up: 250, and 374.40;
+    # fees 250 x 0.0175 + 0.20 = 4.58 and 6.75
+    assert rung.profit == D("520.33") - D("4.58") - D("6.75") - rung.cost
+
+
+def test_every_cliff_is_there_and_no_other():
+    prices = {rung.quantity: rung.worked_out_each for rung in ladder().rungs}
+    expected = [
+        n
+        for n in range(2, 251)
+        if prices[n] > prices[n - 1] or n * prices[n] <= (n - 1) * prices[n - 1]
+    ]
+    assert [cliff.quantity for cliff in ladder().cliffs] == expected
+    assert 7 in expected
+
+
+def test_the_effects_behind_a_cliff_add_up_to_the_change_of_the_price():
+    for cliff in ladder().cliffs:
+        assert abs(cliff.line.number - cliff.change_each) < D("1e-25")
+        assert cliff.reasons
+
+
+def test_what_one_more_sheet_does_to_seven_by_hand():
+    # one sheet of P is 0.522917 + 0.01 blade + 3 min x 0.32; six bags took 3 sheets, seven 4:
+    # beyond growing in step it is 4 - 3 x 7/6 = 0.5 of a sheet over 7 bags
+    sheet = D("0.522917") + D("0.01") + 3 * D("0.32")
+    effect = sheet * D("0.5") / 7 / D("0.629") * D("1.20")
+    reason = next(r for r in ladder().cliff_at(7).reasons if r.key == "sheet.P")
+    assert reason.effect_each == pytest.approx(effect, abs=D("1e-20"))
+    assert reason.label == "one more sheet of P"
+
+
+def test_a_carton_and_a_batch_that_start_are_named():
+    boxed = small_recipe.recipe(
+        packings=(Packing("box", "carton", holds=4, cost_each=D(5)),),
+        steps=(
+            Step("fold", Basis.MADE, D(3)),
+            Step("press", Basis.BATCH, D(20), per=3),
+        ),
+    )
+    made = small_ladder(9, recipe=boxed)
+    assert made.cliff_at(4).why == "one more batch of “press”"
+    assert made.cliff_at(5).why == "one more box"
+    assert {cliff.quantity for cliff in made.cliffs} == {4, 5, 7, 9}
+
+
+def test_breaks_are_the_published_list_in_runs():
+    found = ladder(30).breaks
+    assert found[0].from_quantity == 1
+    assert found[-1].to_quantity == 30
+    for run, following in pairwise(found):
+        assert following.from_quantity == run.to_quantity + 1
+        assert following.price_each < run.price_each
+    seven = next(run for run in found if run.from_quantity <= 7 <= run.to_quantity)
+    assert (seven.from_quantity, seven.price_each) == (6, D("16.75"))
+
+
+def test_least_order_by_set_up_share():
+    # 29 min of set-up x 0.32 = 9.28
+    three, four = quote(3).cost.cost, quote(4).cost.cost
+    assert D("9.28") / four < D("0.25") < D("9.28") / three
+    least = minimum_by_setup(ladder())
+    assert least.quantity == 4
+    assert ladder().rung(4).setup_share == pytest.approx(D("9.28") / four, abs=D("1e-25"))
+    with pytest.raises(NoMinimumOrder):
+        minimum_by_setup(ladder(), D("0.0001"))
+
+
+def test_least_order_by_what_the_market_bears():
+    assert minimum_by_price(ladder(), D("16.80")).quantity == 6
+    assert minimum_by_price(ladder(), D("16.74")).quantity == 8
+    assert minimum_by_price(ladder(), D("100")).quantity == 1
+    with pytest.raises(NoMinimumOrder):
+        minimum_by_price(ladder(), D("5"))
+
+
+def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
+    wholesale = small_recipe.channel(ChannelTier(from_quantity=12, margin=D("0.2")))
+    found = small_ladder(20, channel=wholesale)
+    assert [rung.quantity for rung in found.rungs] == list(range(12, 21))
+    with pytest.raises(NotOnTheLadder):
+        found.rung(11)
+    with pytest.raises(NoTerms):
+        small_ladder(11, channel=wholesale)
+
+
+def test_refusals_of_cost_and_price_come_through():
+    with pytest.raises(Refusal):
+        small_ladder(0)
+    with pytest.raises(Refusal):
+        small_ladder(5, channel=small_recipe.channel(ChannelTier(margin=D(1))))
+
+
+def test_two_quantities_that_are_no_cliff_have_none():
+    small = [
+        quote(
+            n,
+            recipe=small_recipe.recipe(),
+            channel=small_recipe.channel(),
+            rates=small_recipe.rates(),
+            planner=small_recipe.sheet_for_each_piece,
+        )
+        for n in (1, 2)
+    ]
+    assert cliff_between(*small, small_recipe.rates()) is None
+
+
+def test_a_ladder_to_250_is_quick_once_planned_and_plans_little():
+    ladder()
+
+    def climb():
+        started = time.perf_counter()
+        ladder_of(RECIPE, Ask(1), CHANNEL, worked_case.rates(), plan_once)
+        return time.perf_counter() - started
+
+    assert min(climb() for _ in range(3)) < 1.0
+    # five materials, 250 quantities
+    assert ladder().planned < 125
