@@ -31,10 +31,11 @@ class Passes:
 
 @dataclass(frozen=True, slots=True)
 class StepMinutes:
-    """What one step takes in the whole job."""
+    """What one step takes in the whole job; `factor` is its count, made less by learning."""
 
     step: Step
     count: int
+    factor: Decimal
     minutes: Decimal
     line: Line
 
@@ -114,14 +115,19 @@ def count_for(role: str | None, counts: Mapping[str, int]) -> int:
 
 def _step_minutes(step: Step, count: int, learning: LearningFactor) -> StepMinutes:
     learns = step.learns and step.basis in LEARNING_BASES
-    minutes = count * step.minutes * (learning.factor if learns else 1)
+    factor = count * learning.factor if learns else Decimal(count)
+    minutes = factor * step.minutes
     how = f"{count} x {shown(step.minutes)}"
     if learns:
         how += f" x {learning.factor}"
     source = ("step", step.id) if step.id is not None else None
     lines = (learning.line,) if learns else ()
     return StepMinutes(
-        step, count, minutes, Line(step.name, minutes, "min", how, lines=lines, source=source)
+        step,
+        count,
+        factor,
+        minutes,
+        Line(step.name, minutes, "min", how, lines=lines, source=source),
     )
 
 
