@@ -42,8 +42,9 @@ class JobPrice:
 
     `price_each` and `floor_each` are as shown to the customer: with tax when the workshop's prices
     include it. `total` is all she pays, delivery and tax included; `net` is for the goods alone, so
-    that delivery, passed on at cost, is in no margin. `margin` is of `net`, `markup` of the cost
-    (None when it cost nothing), `per_hour` wage and profit (None when it takes no time).
+    that delivery, passed on at cost, is in no margin. `fees` are those of payments and listings
+    and the commission. `margin` is of `net`, `markup` of the cost (None when it cost nothing),
+    `per_hour` wage and profit (None when it takes no time).
     """
 
     terms: Terms
@@ -112,7 +113,7 @@ def _settle(
     net = totals.net - terms.delivery
     deposit = deposit_of(totals.gross, tier.deposit_share, tier.deposit_step, digits)
     payments = payments_for(totals.gross, deposit, terms.payments, digits)
-    fee_line = say_fees(payments, terms, digits)
+    fee_line = say_fees(payments, net, terms, digits)
     fees = fee_line.number
     profit = net - fees - job_cost.cost
     hours = job_cost.minutes / 60
@@ -158,8 +159,8 @@ def _totals(
     )
 
 
-def say_fees(payments: tuple[Decimal, ...], terms: Terms, digits: int) -> Line:
-    """Return what taking these payments costs, with listing fees, payment by payment."""
+def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: int) -> Line:
+    """Return what selling costs: fees of each payment, listing fees, commission on the net."""
     tier = terms.tier
     lines = [
         Line(
@@ -174,7 +175,13 @@ def say_fees(payments: tuple[Decimal, ...], terms: Terms, digits: int) -> Line:
     ]
     if terms.listing_fees:
         lines.append(Line("listing fees", to_minor(terms.listing_fees, digits), "money"))
-    return sum_line("payment fees", lines, unit="money", key="p.fee", how="each rounded by itself")
+    label = "payment fees"
+    if terms.commission_share:
+        label = "payment fees and commission"
+        commission = to_minor(net * terms.commission_share, digits)
+        how = f"{net} x {shown(terms.commission_share)}, rounded"
+        lines.append(Line("commission", commission, "money", how, "p.commission"))
+    return sum_line(label, lines, unit="money", key="p.fee", how="each rounded by itself")
 
 
 def _explain(

@@ -180,8 +180,8 @@ def _settle(
     )
     deposit = deposit_of(totals.gross, tier.deposit_share, tier.deposit_step, digits)
     payments = payments_for(totals.gross, deposit, terms.payments, digits)
-    fees = say_fees(payments, terms, digits)
     net = totals.net - terms.delivery
+    fees = say_fees(payments, net, terms, digits)
     profit = net - fees.number - cost.number
     minutes = sum((line.cost.minutes for line in lines), ZERO)
     labour = sum((line.cost.labour_cost for line in lines), ZERO)

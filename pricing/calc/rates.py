@@ -38,12 +38,18 @@ class ChannelTier:
 
 @dataclass(frozen=True, slots=True)
 class ChannelRates:
-    """A channel: its tiers by quantity, its rush surcharge and what a listing costs."""
+    """A channel: its tiers by quantity, its rush surcharge and what a listing costs.
+
+    `commission_share` of the net price is kept by whoever sells for her (consignment);
+    `resale_share` is what a shop that buys from her keeps of the net price on its own shelf.
+    """
 
     name: str
     tiers: tuple[ChannelTier, ...]
     rush_share: Decimal = ZERO
     listing_fee: Decimal = ZERO
+    commission_share: Decimal = ZERO
+    resale_share: Decimal = ZERO
     id: int | None = None
 
 

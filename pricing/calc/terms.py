@@ -50,6 +50,7 @@ class Terms:
     kept_at_floor: Decimal
     fixed_fees: Decimal
     listing_fees: Decimal
+    commission_share: Decimal
     rush_factor: Decimal
     step: Decimal
     delivery: Decimal
@@ -90,7 +91,8 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
     """Return the terms for a price she names herself, whatever margin is wanted.
 
     The percentage fee is on the payment, which holds the tax: of the net price it takes
-    fee x (1 + tax). Listing fees are paid for each piece. A step of 0 is the smallest coin.
+    fee x (1 + tax). A commission is a share of the net price of the goods. Listing fees are paid
+    for each piece. A step of 0 is the smallest coin.
     """
     if not ask.delivery.is_finite() or ask.delivery < 0:
         raise BadDelivery("Delivery must cost zero or more.", where="delivery")
@@ -106,10 +108,11 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
         tax_rate=rates.tax_rate,
         tax_factor=tax_factor,
         shown_factor=tax_factor if rates.prices_include_tax else ONE,
-        kept=1 - tier.margin - fee_of_net,
-        kept_at_floor=1 - fee_of_net,
+        kept=1 - tier.margin - fee_of_net - channel.commission_share,
+        kept_at_floor=1 - fee_of_net - channel.commission_share,
         fixed_fees=payments * tier.fixed_fee + listing_fees + delivery_gross * tier.fee_share,
         listing_fees=listing_fees,
+        commission_share=channel.commission_share,
         rush_factor=1 + channel.rush_share if ask.is_rush else ONE,
         step=_payable(tier.price_step, rates.currency_digits),
         delivery=ask.delivery,
@@ -142,7 +145,7 @@ def _impossible(terms: Terms) -> ImpossibleMargin:
                 "fees",
                 fee_of_net,
                 "share",
-                f"{shown(tier.fee_share)} x (1 + {shown(terms.tax_rate)})",
+                f"{shown(tier.fee_share)} x (1 + {shown(terms.tax_rate)})" + _plus(terms),
             ),
             Line("the margin must stay below", largest, "share", "1 - fees"),
         ),
@@ -156,6 +159,10 @@ def _impossible(terms: Terms) -> ImpossibleMargin:
     return ImpossibleMargin(taken + mend, largest_margin=largest, explanation=explanation)
 
 
+def _plus(terms: Terms) -> str:
+    return f" + commission {shown(terms.commission_share)}" if terms.commission_share else ""
+
+
 def _percent(share: Decimal) -> str:
     return f"{shown(share * 100)} %"
 
@@ -163,4 +170,5 @@ def _percent(share: Decimal) -> str:
 def say_kept(terms: Terms) -> str:
     """Write the share left for cost as a sum."""
     tier = terms.tier
-    return f"1 - {shown(tier.margin)} - {shown(tier.fee_share)} x {shown(terms.tax_factor)}"
+    kept = f"1 - {shown(tier.margin)} - {shown(tier.fee_share)} x {shown(terms.tax_factor)}"
+    return kept + (f" - {shown(terms.commission_share)}" if terms.commission_share else "")

@@ -37,5 +37,7 @@ def channel_rates(channel: Channel | None) -> ChannelRates:
         ),
         rush_share=channel.rush_share,
         listing_fee=channel.listing_fee,
+        commission_share=channel.commission_share,
+        resale_share=channel.resale_share,
         id=channel.pk,
     )

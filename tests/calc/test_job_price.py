@@ -264,3 +264,17 @@ def test_a_ladder_of_quantities_is_quick():
 
     # five thousandths of a second each, without the planning of sheets
     assert min(climb() for _ in range(3)) < 0.5
+
+
+def test_a_gallery_keeps_its_commission_of_the_net_price():
+    _, price = priced(quantity=2, workshop=rates(**TAXED), sells={"commission_share": D("0.40")})
+    # 6.02 / (1 - 0.25 - 0.40) = 17.20; x 1.2 / 2 = 10.32; 40 % of 17.20 goes to the gallery
+    assert (price.price_each, price.net) == (D("10.32"), D("17.20"))
+    assert price.fees == price.explanation.find("p.commission").number == D("6.88")
+    assert price.profit == D("4.30")
+    assert price.margin == D("0.25")
+    # 6.02 / (1 - 0.40)
+    assert price.floor_net == pytest.approx(D("10.03333333"), abs=D("1e-7"))
+    with pytest.raises(ImpossibleMargin) as refused:
+        priced(sells={"commission_share": D("0.75")})
+    assert refused.value.largest_margin == D("0.25")
