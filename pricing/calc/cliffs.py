@@ -12,7 +12,7 @@ from decimal import Decimal
 from catalogue.calc.recipe import Basis
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
-from pricing.calc.cost import JobCost, wear_count
+from pricing.calc.cost import JobCost
 from pricing.calc.price import JobPrice
 from pricing.calc.rates import WorkshopRates
 from pricing.calc.terms import Terms
@@ -142,18 +142,13 @@ def _kinds_of_cost(job: JobCost, rates: WorkshopRates) -> dict[str, Decimal]:
                 add(f"sheet.{role}", cost * count / done.count)
         else:
             add(_kind_of(step.basis, step.role, step.name), cost)
-    passes: dict[str, int] = {}
-    for each in job.work.passes:
-        for role, count in each.by_role.items():
-            passes[role] = passes.get(role, 0) + count
-    for wear in job.parts.wears:
+    for wear, uses in job.wear_uses:
         each_use = wear.price / wear.life
         if wear.basis is Basis.SHEET and wear.role is None:
             for role, count in sheets.items():
                 add(f"sheet.{role}", count * each_use)
         else:
-            count = wear_count(wear, made=job.made, sheets=sheets, passes=passes)
-            add(_kind_of(wear.basis, wear.role, wear.name), count * each_use)
+            add(_kind_of(wear.basis, wear.role, wear.name), uses * each_use)
     add("made", job.other_cost)
     add("packing", job.packing_cost)
     return kinds

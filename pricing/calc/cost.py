@@ -56,6 +56,12 @@ class JobCost:
         """Everything bought for the job: sheets, other materials, packing."""
         return self.sheets_cost + self.other_cost + self.packing_cost
 
+    @property
+    def wear_uses(self) -> tuple[tuple[Wear, int], ...]:
+        """Return how often each tool is used."""
+        sheets = {use.role: use.sheets for use in self.sheet_uses}
+        return _wear_uses(self.parts, sheets, self.work)
+
     def sheets_of(self, role: str) -> int:
         """Return the whole sheets of one role."""
         return sum(use.sheets for use in self.sheet_uses if use.role == role)
@@ -194,16 +200,25 @@ def wear_count(
     raise Refusal(f"“{wear.name}” cannot wear by the {wear.basis.value}.", where=wear.name)
 
 
-def _wear_line(parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes) -> Line:
+def _wear_uses(
+    parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes
+) -> tuple[tuple[Wear, int], ...]:
     passes: dict[str, int] = {}
     for each in work.passes:
         for role, count in each.by_role.items():
             passes[role] = passes.get(role, 0) + count
-    lines = []
     for wear in parts.wears:
         if wear.life <= 0:
             raise Refusal(f"“{wear.name}” must last for more than nothing.", where=wear.name)
-        count = wear_count(wear, made=parts.made, sheets=sheets, passes=passes)
+    return tuple(
+        (wear, wear_count(wear, made=parts.made, sheets=sheets, passes=passes))
+        for wear in parts.wears
+    )
+
+
+def _wear_line(parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes) -> Line:
+    lines = []
+    for wear, count in _wear_uses(parts, sheets, work):
         how = f"{count} x {shown(wear.price)}" + (
             f" / {shown(wear.life)}" if wear.life != 1 else ""
         )

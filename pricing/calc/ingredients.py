@@ -1,0 +1,276 @@
+"""Everything one price was worked out from, small enough to be kept beside it.
+
+A price that remembers its ingredients can be laid beside a later one: what moved, by how much, and
+what it would have to be now. Costs and prices follow from them without recipe or cutting plan.
+"""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from typing import Any, TypeVar
+
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.cost import JobCost
+from pricing.calc.price import JobPrice, price_at
+from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.terms import Terms, terms_for, tier_for
+
+ZERO = Decimal(0)
+# of the kept form; a form that is read differently gets the next number
+FORM = 1
+
+
+class UnreadableIngredients(Refusal):
+    """What was kept of a price cannot be read."""
+
+
+class Kind(StrEnum):
+    """What an item is in the cost."""
+
+    SHEET = "sheet"
+    OTHER = "other"
+    PACKING = "packing"  # a material of the stock
+    STATED = "stated"  # packing at a stated cost
+    WEAR = "wear"
+
+
+# what is bought as a material and has a price of its own
+OF_STOCK = frozenset({Kind.SHEET, Kind.OTHER, Kind.PACKING})
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """So much of one thing in the whole job, in its unit, at its net cost of one unit.
+
+    `identity` tells things apart over time: the material's id, else its name.
+    """
+
+    kind: Kind
+    identity: str
+    name: str
+    unit: str
+    amount: Decimal
+    unit_cost: Decimal
+
+    @property
+    @with_working_precision
+    def cost(self) -> Decimal:
+        """Amount x unit cost."""
+        return self.amount * self.unit_cost
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """The hands-on minutes of one step in the whole job."""
+
+    name: str
+    minutes: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredients:
+    """What a price of one piece, as shown, was worked out from.
+
+    `channel` holds the one tier that was used, whatever the quantity. A price she named herself
+    has ingredients too: then `price_each` is not what they give.
+    """
+
+    quantity: int
+    items: tuple[Item, ...]
+    work: tuple[Work, ...]
+    rates: WorkshopRates
+    channel: ChannelRates
+    is_rush: bool
+    delivery: Decimal
+    price_each: Decimal
+    choices: tuple[tuple[str, str], ...] = ()
+
+    @property
+    @with_working_precision
+    def minutes(self) -> Decimal:
+        """Hands-on minutes of the job."""
+        return sum((each.minutes for each in self.work), ZERO)
+
+    @property
+    @with_working_precision
+    def labour_cost(self) -> Decimal:
+        """The wage in the cost."""
+        return self.minutes * self.rates.wage_per_hour / 60
+
+    @property
+    @with_working_precision
+    def cost(self) -> Decimal:
+        """What the job costs, net, unrounded."""
+        hour = self.rates.wage_per_hour + self.rates.overhead_per_hour
+        return sum((item.cost for item in self.items), ZERO) + self.minutes * hour / 60
+
+    @property
+    @with_working_precision
+    def cost_each(self) -> Decimal:
+        """What one good piece costs, unrounded."""
+        return self.cost / self.quantity
+
+    @property
+    def ask(self) -> Ask:
+        """Return what was asked for."""
+        return Ask(self.quantity, self.choices, None, is_rush=self.is_rush, delivery=self.delivery)
+
+    @property
+    def tier(self) -> ChannelTier:
+        """Return what held for the quantity."""
+        return self.channel.tiers[0]
+
+    @property
+    def terms(self) -> Terms:
+        """Return what stands between cost and price. Errors: ImpossibleMargin."""
+        return terms_for(self.ask, self.channel, self.rates)
+
+    @property
+    @with_working_precision
+    def price_exact(self) -> Decimal:
+        """Return the price of one, as shown, that keeps the wanted margin, unrounded.
+
+        Errors: ImpossibleMargin.
+        """
+        return self.terms.shown_each(self.cost, self.quantity)
+
+    def left_at(self, price_each: Decimal) -> JobPrice:
+        """Return what is left of a price of one, as shown."""
+        return price_at(price_each, self, self.ask, self.channel, self.rates)
+
+
+@with_working_precision
+def ingredients_of(
+    job_cost: JobCost, price: JobPrice, ask: Ask, channel: ChannelRates, rates: WorkshopRates
+) -> Ingredients:
+    """Return what a price was worked out from, given what cost and price were made with."""
+    tier = replace(tier_for(channel, job_cost.quantity), from_quantity=1)
+    items: dict[tuple[Kind, str], Item] = {}
+    for item in _items(job_cost):
+        before = items.get((item.kind, item.identity))
+        amount = item.amount + (before.amount if before else ZERO)
+        items[item.kind, item.identity] = replace(item, amount=amount)
+    return Ingredients(
+        quantity=job_cost.quantity,
+        items=tuple(item for item in items.values() if item.amount),
+        work=tuple(Work(done.step.name, done.minutes) for done in job_cost.work.steps),
+        rates=replace(rates, overhead_how=""),
+        channel=replace(channel, tiers=(tier,)),
+        is_rush=ask.is_rush,
+        delivery=ask.delivery,
+        price_each=price.price_each,
+        choices=tuple(job_cost.parts.choices.items()),
+    )
+
+
+def _items(job: JobCost) -> list[Item]:
+    found = []
+    for use in job.sheet_uses:
+        cost = use.material.cost.value if use.material.cost else ZERO
+        identity, name = str(use.material.identity), use.material.name
+        found.append(Item(Kind.SHEET, identity, name, "sheet", Decimal(use.sheets), cost))
+    for other in job.parts.uses:
+        cost = other.material.cost.value if other.material.cost else ZERO
+        identity, name, unit = (
+            str(other.material.identity),
+            other.material.name,
+            other.material.unit,
+        )
+        found.append(Item(Kind.OTHER, identity, name, unit, other.amount, cost))
+    for packed in job.parts.packed:
+        packing, material, count = packed.packing, packed.material, Decimal(packed.count)
+        if packing.cost_each is not None:
+            found.append(
+                Item(Kind.STATED, packing.name, packing.name, "piece", count, packing.cost_each)
+            )
+        elif material is not None and material.cost is not None:
+            identity = str(material.identity)
+            found.append(
+                Item(
+                    Kind.PACKING, identity, material.name, material.unit, count, material.cost.value
+                )
+            )
+    for wear, uses in job.wear_uses:
+        each = wear.price / wear.life
+        found.append(Item(Kind.WEAR, wear.name, wear.name, "use", Decimal(uses), each))
+    return found
+
+
+def at_costs(
+    kept: Ingredients,
+    unit_costs: Mapping[str, Decimal],
+    *,
+    rates: WorkshopRates,
+    channel: ChannelRates,
+) -> Ingredients:
+    """Return the same amounts and minutes at other unit costs (by identity), rates and terms.
+
+    For prices whose recipe has not changed: no cutting plan is needed, so a thousand take no time.
+    A material that has no unit cost here keeps the one it had. Errors: NoTerms.
+    """
+    tier = replace(tier_for(channel, kept.quantity), from_quantity=1)
+    return replace(
+        kept,
+        items=tuple(
+            replace(item, unit_cost=unit_costs.get(item.identity, item.unit_cost))
+            if item.kind in OF_STOCK
+            else item
+            for item in kept.items
+        ),
+        rates=replace(rates, overhead_how=""),
+        channel=replace(channel, tiers=(tier,)),
+    )
+
+
+def as_plain(ingredients: Ingredients) -> dict[str, Any]:
+    """Return the ingredients as numbers and texts that JSON can hold; amounts as exact texts."""
+    return {"form": FORM, **_plain(asdict(ingredients))}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    if isinstance(value, Mapping):
+        return {key: _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return value
+
+
+def from_plain(kept: Mapping[str, Any]) -> Ingredients:
+    """Read what `as_plain` returned. Errors: UnreadableIngredients."""
+    try:
+        if kept["form"] != FORM:
+            raise UnreadableIngredients("This price was kept in a form that is not known here.")
+        channel = dict(kept["channel"])
+        tiers = tuple(_read(ChannelTier, tier) for tier in channel.pop("tiers"))
+        return Ingredients(
+            quantity=int(kept["quantity"]),
+            items=tuple(
+                replace(_read(Item, item), kind=Kind(item["kind"])) for item in kept["items"]
+            ),
+            work=tuple(_read(Work, each) for each in kept["work"]),
+            rates=_read(WorkshopRates, kept["rates"]),
+            channel=_read(ChannelRates, {**channel, "tiers": tiers}),
+            is_rush=bool(kept["is_rush"]),
+            delivery=Decimal(kept["delivery"]),
+            price_each=Decimal(kept["price_each"]),
+            choices=tuple((str(key), str(choice)) for key, choice in kept["choices"]),
+        )
+    except (KeyError, TypeError, ValueError, InvalidOperation) as broken:
+        raise UnreadableIngredients("What was kept of this price cannot be read.") from broken
+
+
+_Row = TypeVar("_Row")
+
+
+def _read(row: type[_Row], kept: Mapping[str, Any]) -> _Row:
+    """Make a row from kept texts; what it lacks has the value it has by default."""
+    values = {}
+    for field in fields(row):  # type: ignore[arg-type]  # every row given is a dataclass
+        if field.name in kept:
+            value = kept[field.name]
+            values[field.name] = Decimal(value) if field.type is Decimal else value
+    return row(**values)

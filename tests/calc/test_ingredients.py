@@ -1,0 +1,66 @@
+"""What is kept of a price gives the same cost and price again, also after a trip through JSON."""
+
+import json
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from pricing.calc.ingredients import UnreadableIngredients, as_plain, at_costs, from_plain
+from tests.calc import worked_case
+from tests.calc.kept_prices import dearer, kept, priced
+
+D = Decimal
+HAIR = D("1e-24")
+
+
+@pytest.mark.parametrize("quantity", [1, 12, 60, 250])
+def test_kept_ingredients_cost_and_price_the_same(quantity):
+    job, price, ingredients = priced(quantity)
+    case = worked_case.CASE["cases"][str(quantity)]
+    assert abs(ingredients.cost - D(str(case["C"]))) < HAIR
+    assert abs(ingredients.price_exact - price.price_exact) < HAIR
+    assert ingredients.minutes == job.minutes
+    left = ingredients.left_at(price.price_each)
+    assert (left.fees, left.tax, left.total) == (price.fees, price.tax, price.total)
+    assert abs(left.profit - price.profit) < HAIR
+    assert abs(left.floor_each - price.floor_each) < HAIR
+
+
+def test_they_come_back_from_json_as_they_went():
+    _, _, ingredients = priced(60, is_rush=True, delivery=D("7.50"))
+    text = json.dumps(as_plain(ingredients))
+    assert from_plain(json.loads(text)) == ingredients
+    assert "E-" not in text
+    assert "NaN" not in text
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        {},
+        {"form": 99},
+        {"quantity": None},
+        {"items": [{"kind": "cloud"}]},
+        {"items": 3},
+        {"delivery": "much"},
+        {"work": [{"name": "fold"}]},
+    ],
+)
+def test_what_cannot_be_read_is_refused(broken):
+    plain = as_plain(kept(12))
+    with pytest.raises(UnreadableIngredients):
+        from_plain(plain | broken if broken else {})
+
+
+def test_the_same_amounts_at_todays_costs_are_what_costing_anew_gives():
+    recipe = dearer(worked_case.recipe(), "P", "0.15")
+    rates = replace(worked_case.rates(), wage_per_hour=D(17))
+    anew = kept(60, recipe=recipe, rates=rates)
+    unit_costs = {str(m.identity): m.cost.value for m in recipe.materials.values()}
+    found = at_costs(kept(60), unit_costs, rates=rates, channel=worked_case.channel())
+    assert found.cost == anew.cost
+    assert found.price_exact == anew.price_exact
+    # nothing is known of this one any more: it keeps its cost
+    known = {key: cost for key, cost in unit_costs.items() if key != "1"}
+    assert at_costs(kept(60), known, rates=rates, channel=worked_case.channel()).cost < anew.cost
