@@ -230,6 +230,7 @@ class Recipe:
     learning_rate: Decimal = ONE
     learning_floor: Decimal = ZERO
     learning_reference: int = 1
+    learning_made: int = 0  # pieces of the design made before this job
     gap_mm: Decimal = ZERO
     unit: str = "mm"  # "in" or "mm": what reasons are said in
     cautions: tuple[str, ...] = field(default_factory=tuple)

@@ -159,6 +159,7 @@ def recipe_values(
         learning_rate=version.learning_rate,
         learning_floor=version.learning_floor,
         learning_reference=version.learning_reference,
+        learning_made=version.learning_made,
         cautions=(version.design.caution,) if version.design.caution else (),
     )
 

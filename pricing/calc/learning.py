@@ -12,10 +12,13 @@ Minutes timed on the first piece ever are multiplied by average(made). Minutes t
 average of a batch of `reference` pieces are multiplied by average(made) / average(reference): a
 batch as large as the timed one takes the timed minutes, a smaller one more, a larger one less,
 in both forms.
+
+Experience carries over: who has made `made_before` pieces of the design starts the curve there, so
+the average of a batch is that of the pieces made_before + 1 to made_before + made.
 """
 
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
 from catalogue.calc.recipe import Learning
@@ -25,6 +28,8 @@ from maker.calc.refusal import Refusal
 
 ONE = Decimal(1)
 _FACTOR_PLACES = Decimal("0.0001")
+_WHOLE_OR_MORE = Decimal("1e-15")
+_MOST_PIECES = 1_000_000
 # up to here powers are added one by one; the rest is Euler and Maclaurin's sum (from memory),
 # whose error is far below a millionth there
 _ADDED_ONE_BY_ONE = 40
@@ -45,35 +50,53 @@ class LearningFactor:
 
 @with_working_precision
 def learning_factor(
-    made: int, *, model: Learning, rate: Decimal, floor: Decimal, reference: int = 1
+    made: int,
+    *,
+    model: Learning,
+    rate: Decimal,
+    floor: Decimal,
+    reference: int = 1,
+    made_before: int = 0,
 ) -> LearningFactor:
     """Return the factor for a batch: rounded to four decimals, halves up, then held at the floor.
 
-    Refuses a rate that is not above 0 and up to 1, a floor that is not 0 to 1 and a reference
-    batch of less than one piece.
+    The likely minutes are those of the first piece ever, or the average of the first `reference`
+    pieces. Refuses a rate that is not above 0 and up to 1, a floor that is not 0 to 1, a reference
+    batch of less than one piece and fewer than no pieces made before.
     """
-    if not 0 < rate <= 1 or not 0 <= floor <= 1 or reference < 1:
+    if not 0 < rate <= 1 or not 0 <= floor <= 1 or min(made, reference) < 1 or made_before < 0:
         raise ImpossibleLearning(
-            "A learning rate is above 0 and up to 1, a floor 0 to 1 and a reference batch at "
-            "least 1.",
+            "A learning rate is above 0 and up to 1, a floor 0 to 1, a batch at least 1 "
+            "and pieces made before 0 or more.",
             where="learning",
         )
     if model is Learning.NONE:
         how = "no learning: every piece takes the same"
         return LearningFactor(ONE, ONE, Line("learning factor", ONE, "", how, "lf"))
-    raw = average_factor(made, rate, model) / average_factor(reference, rate, model)
+    block = block_factor(made_before + 1, made_before + made, rate, model)
+    raw = block / made / average_factor(reference, rate, model)
     rounded = raw.quantize(_FACTOR_PLACES, rounding=ROUND_HALF_UP)
     factor = max(rounded, floor)
-    if model is Learning.CUMULATIVE:
-        how = f"{made} ^ (ln {shown(rate)} / ln 2)"
-    else:
-        how = f"mean of n ^ (ln {shown(rate)} / ln 2), n = 1 to {made}"
+    how = _say_curve(made, made_before, rate, model)
     if reference > 1:
         how += f", over the same for the timed batch of {reference}"
     raw_line = Line("learning factor before floor and rounding", raw, "", how, "lf.raw")
     used = f"4 decimals, not below {shown(floor)}"
     return LearningFactor(
         raw, factor, Line("learning factor used", factor, "", used, "lf", (raw_line,))
+    )
+
+
+def _say_curve(made: int, made_before: int, rate: Decimal, model: Learning) -> str:
+    exponent = f"(ln {shown(rate)} / ln 2)"
+    last = made_before + made
+    if model is Learning.PER_UNIT:
+        return f"mean of n ^ {exponent}, n = {made_before + 1} to {last}"
+    if not made_before:
+        return f"{made} ^ {exponent}"
+    return (
+        f"({last} x {last} ^ {exponent} - {made_before} x {made_before} ^ {exponent}) / {made}, "
+        f"{made_before} made before"
     )
 
 
@@ -99,6 +122,47 @@ def total_factor(count: int, rate: Decimal, model: Learning) -> Decimal:
 def block_factor(first: int, last: int, rate: Decimal, model: Learning) -> Decimal:
     """Return the time of the pieces `first` to `last`, in times of the very first one."""
     return total_factor(last, rate, model) - total_factor(first - 1, rate, model)
+
+
+@with_working_precision
+def pieces_until(goal: Decimal, rate: Decimal) -> int:
+    """Return the first piece that takes no more than `goal`, a share of the first piece's time.
+
+    On the per-unit curve: n = goal ^ (1 / b), up. Source: W. J. Stevenson, Operations Management,
+    supplement "Learning Curves". Refuses a goal that is not above 0 and up to 1, and a rate of 1,
+    at which no piece is faster than the first.
+    """
+    if not 0 < goal <= 1 or not 0 < rate <= 1 or (rate == 1 and goal < 1):
+        raise ImpossibleLearning(
+            "A goal is above 0 and up to 1 of the first piece, and nothing gets faster at a rate "
+            "of 1.",
+            where="goal",
+        )
+    if goal == 1:
+        return 1
+    exact = goal ** (1 / _exponent(rate))
+    if exact > _MOST_PIECES:
+        raise ImpossibleLearning(
+            f"Not within {_MOST_PIECES:,} pieces: at this rate hands do not get that fast.",
+            where="goal",
+        )
+    # a whole number must not be missed by the last of 34 digits
+    return int(exact.quantize(_WHOLE_OR_MORE).to_integral_value(rounding=ROUND_CEILING))
+
+
+@with_working_precision
+def middle_piece(first: int, last: int, rate: Decimal) -> Decimal:
+    """Return which piece takes the average time of the pieces `first` to `last`, per-unit curve.
+
+    Timing that one piece times the batch. Source: B. Boehmke and J. Freels, R package
+    learningCurve, vignette (theirs is an approximation, this is the sum of the powers itself).
+    """
+    if not 1 <= first <= last or not 0 < rate <= 1:
+        raise ImpossibleLearning("A block of pieces goes from 1 or more upwards.", where="first")
+    if rate == 1:
+        return Decimal(first + last) / 2
+    average = block_factor(first, last, rate, Learning.PER_UNIT) / (last - first + 1)
+    return average ** (1 / _exponent(rate))
 
 
 @lru_cache(maxsize=64)

@@ -76,6 +76,7 @@ def minutes_for(recipe: Recipe, parts: PartsList, sheets: Mapping[str, int]) -> 
         rate=recipe.learning_rate,
         floor=recipe.learning_floor,
         reference=recipe.learning_reference,
+        made_before=recipe.learning_made,
     )
     passes = tuple(_passes(recipe, parts, step) for step in parts.steps if step.basis is Basis.PASS)
     count_by = _counters(parts, sheets, {id(each.step): each.count for each in passes})

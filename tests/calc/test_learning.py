@@ -7,16 +7,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.calc.recipe import Learning
-from pricing.calc.learning import ImpossibleLearning, average_factor, learning_factor, total_factor
+from pricing.calc.learning import (
+    ImpossibleLearning,
+    average_factor,
+    block_factor,
+    learning_factor,
+    middle_piece,
+    pieces_until,
+    total_factor,
+)
 
 D = Decimal
 BOTH = [Learning.CUMULATIVE, Learning.PER_UNIT]
 
 
-def factor(made, model, *, rate="0.8", floor="0", reference=1):
-    return learning_factor(
-        made, model=model, rate=D(rate), floor=D(floor), reference=reference
-    ).factor
+def factor(made, model, *, rate="0.8", floor="0", **batches):
+    return learning_factor(made, model=model, rate=D(rate), floor=D(floor), **batches).factor
 
 
 def test_two_pieces_at_80_percent_by_hand():
@@ -64,8 +70,75 @@ def test_more_pieces_never_take_longer_each_nor_less_together(model, count, rate
 
 @pytest.mark.parametrize(
     "numbers",
-    [{"rate": "0"}, {"rate": "1.01"}, {"floor": "-0.1"}, {"floor": "1.1"}, {"reference": 0}],
+    [
+        {"rate": "0"},
+        {"rate": "1.01"},
+        {"floor": "-0.1"},
+        {"floor": "1.1"},
+        {"reference": 0},
+        {"made_before": -1},
+    ],
 )
 def test_rates_and_floors_that_cannot_be_meant_are_refused(numbers):
     with pytest.raises(ImpossibleLearning):
         factor(2, Learning.CUMULATIVE, **numbers)
+
+
+def test_experience_carries_over_by_hand():
+    # 80 %: on Wright's curve the first two take 2 x 0.8 = 1.6, the first four 4 x 0.64 = 2.56
+    assert factor(2, Learning.CUMULATIVE, made_before=2) == D("0.48")  # 0.96 / 2
+    # on the per-unit curve the third takes 3 ^ b = 0.702104 and the fourth 0.64
+    assert factor(2, Learning.PER_UNIT, made_before=2) == D("0.6711")
+    assert factor(2, Learning.CUMULATIVE, made_before=2, floor="0.7") == D("0.7")
+    assert factor(2, Learning.NONE, made_before=500) == 1
+
+
+@pytest.mark.parametrize("model", BOTH)
+@given(
+    st.integers(1, 500), st.integers(0, 5000), st.integers(1, 60), st.decimals("0.6", 1, places=3)
+)
+def test_batches_made_one_after_another_add_up_to_all_at_once(model, made, before, more, rate):
+    def minutes(count, experience):
+        found = learning_factor(
+            count, model=model, rate=rate, floor=D(0), made_before=experience, reference=12
+        )
+        return found.raw * count
+
+    together = minutes(made, before) + minutes(more, before + made)
+    assert abs(together - minutes(made + more, before)) < D("1e-20")
+    # who has made some is never slower
+    assert minutes(made, before) <= minutes(made, 0) + D("1e-20")
+
+
+@given(st.decimals("0.2", "0.999", places=3), st.decimals("0.55", "0.99", places=3))
+def test_the_piece_that_reaches_a_goal_is_the_first_that_does(goal, rate):
+    try:
+        piece = pieces_until(goal, rate)
+    except ImpossibleLearning:
+        assert block_factor(1_000_000, 1_000_000, rate, Learning.PER_UNIT) > goal
+        return
+    slack = D("1e-9")  # one piece by itself is a difference of two long sums
+    assert block_factor(piece, piece, rate, Learning.PER_UNIT) <= goal + slack
+    if piece > 1:
+        assert block_factor(piece - 1, piece - 1, rate, Learning.PER_UNIT) > goal - slack
+
+
+def test_a_doubling_reaches_the_rate_exactly():
+    assert pieces_until(D("0.9"), D("0.9")) == 2
+    assert pieces_until(D("0.81"), D("0.9")) == 4
+    assert pieces_until(D(1), D("0.9")) == pieces_until(D(1), D(1)) == 1
+
+
+@pytest.mark.parametrize(
+    ("goal", "rate"), [("0", "0.9"), ("1.1", "0.9"), ("0.5", "1"), ("0.1", "0.99")]
+)
+def test_goals_that_are_never_reached_are_refused(goal, rate):
+    with pytest.raises(ImpossibleLearning):
+        pieces_until(D(goal), D(rate))
+
+
+@given(st.integers(1, 300), st.integers(0, 300), st.decimals("0.5", 1, places=3))
+def test_the_middle_piece_lies_in_the_block(first, more, rate):
+    middle = middle_piece(first, first + more, rate)
+    assert first - D("1e-6") <= middle <= first + more + D("1e-6")
+    assert middle_piece(3, 9, D(1)) == 6

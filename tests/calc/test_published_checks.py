@@ -38,6 +38,7 @@ from pricing.calc.markup import (
 from pricing.calc.price import price_at, price_for
 from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
 from tests.calc import published_money as money
+from tests.calc import published_time as time_study
 from tests.calc.published_money import number
 
 DATA = Path(__file__).parents[1] / "data" / "published_checks.json"
@@ -306,6 +307,7 @@ WORKED_BY = {
     "A31": a31, "A32": a32, "A33": a33,
     "B01": b01, "B05": b05, "B08": b08, "B09": b08, "B10": b10, "B12": b12,
     **money.WORKED_BY,
+    **time_study.WORKED_BY,
 }  # fmt: skip
 # a step on the way in the source, not a figure of ours
 NOT_COMPARED = {"D17": {"floors", "left_cents"}}
