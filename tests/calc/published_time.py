@@ -3,10 +3,24 @@
 from decimal import Decimal
 
 from pricing.calc.learning import middle_piece, pieces_until
+from pricing.calc.pert import expected, spread, three_points
+from pricing.calc.timings import Run, sample_size_for_share, standard_time, time_step
+from pricing.calc.variances import variance_of
 
 
 def number(value):
     return Decimal(str(value))
+
+
+def a25(given):
+    found = variance_of(
+        "labour",
+        planned_amount=number(given["std_qty"]),
+        planned_price=number(given["std_price"]),
+        actual_amount=number(given["act_qty"]),
+        actual_price=number(given["act_price"]),
+    )
+    return {"rate": found.by_price, "quantity": found.by_amount}
 
 
 def b04(given):
@@ -17,4 +31,34 @@ def b07(given):
     return {"midpoint": middle_piece(given["m"], given["n"], number(given["r"]))}
 
 
-WORKED_BY = {"B04": b04, "B07": b07}
+def b14(given):
+    observed = [number(minutes) for minutes in given["observed"]]
+    rating, even, none = number(given["rating"]), Decimal(1), Decimal(0)
+    return {
+        "observed": standard_time(observed, rating=even, allowance=none),
+        "normal": standard_time(observed, rating=rating, allowance=none),
+        "standard": standard_time(observed, rating=rating, allowance=number(given["allowance"])),
+    }
+
+
+def b16(given):
+    found = {}
+    for place, row in enumerate(given["rows"], 1):
+        size = sample_size_for_share(number(row["p"]), number(row["e"]), z=number(row["z"]))
+        assert 0 <= size.count - size.exact < 1
+        found[f"n_{place}"] = size.exact
+    return found
+
+
+def g07(given):
+    points = three_points(number(given["m"]), number(given["o"]), number(given["p"]))
+    return {"te": expected(points), "sigma": spread(points)}
+
+
+def g12(given):
+    runs = [Run(10, number(value) * 10) for value in given["values"]]
+    timing = time_step("values", Decimal(300), runs)
+    return {"mean": timing.average, "sd": timing.spread}
+
+
+WORKED_BY = {"A25": a25, "B04": b04, "B07": b07, "B14": b14, "B16": b16, "G07": g07, "G12": g12}
