@@ -1,0 +1,157 @@
+"""One price over several channels, by hand: fair, web shop, gallery on commission, shop."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from catalogue.calc.recipe import Basis, Fixing, Step
+from pricing.calc.channel_comparison import (
+    NothingLeftByTheShop,
+    at_one_price,
+    at_own_prices,
+    for_same_profit,
+    shelf_price,
+)
+from pricing.calc.cost import cost_of
+from pricing.calc.rates import Ask, ChannelRates, ChannelTier
+from tests.calc import small_recipe
+
+D = Decimal
+RATES = small_recipe.rates(tax_rate=D("0.2"))  # 12.00 wage and 6.00 overhead an hour
+ASK = Ask(10)
+
+
+def channel(name, *, margin="0.2", step="0.05", payments=1, fee_share="0", fixed_fee="0", **shares):
+    tier = ChannelTier(
+        margin=D(margin),
+        price_step=D(step),
+        payments=payments,
+        fee_share=D(fee_share),
+        fixed_fee=D(fixed_fee),
+    )
+    return ChannelRates(name, (tier,), **{key: D(share) for key, share in shares.items()})
+
+
+FAIR = channel("fair", fee_share="0.0175")
+WEB = channel("web", fee_share="0.05", fixed_fee="0.30", payments=10, listing_fee="0.20")
+GALLERY = channel("gallery", commission_share="0.40")
+SHOP = channel("shop", resale_share="0.5")
+ALL = (FAIR, WEB, GALLERY, SHOP)
+
+
+def job(quantity=10, **changes):
+    """Ten pieces: 1.00 of ribbon and 10 minutes each; 10 + 20 wage + 10 overhead = 40.00."""
+    made_from = small_recipe.recipe(
+        pieces=(),
+        materials={"tie": replace(small_recipe.RIBBON, waste_share=D(0))},
+        fixings=(Fixing("tie", "tie", D(5)),),
+        steps=(Step("make", Basis.MADE, D(10)),),
+        **changes,
+    )
+    return cost_of(made_from, Ask(quantity), RATES, small_recipe.sheet_for_each_piece)
+
+
+def test_what_one_price_leaves_in_four_channels_by_hand():
+    # 12.00 with 20 % tax, ten of them: 120.00, of which 20.00 tax and 100.00 net; cost 40.00
+    found = at_one_price(D("12.00"), job(), ASK, ALL, RATES)
+    fair, web, gallery, shop = (each.price for each in found.results)
+    # 1.75 % of 120.00 is 2.10
+    assert (fair.fees, fair.profit) == (D("2.10"), D("57.90"))
+    # ten payments of 12.00: 0.60 + 0.30 each; ten listings of 0.20
+    assert (web.fees, web.profit) == (D("11.00"), D("49.00"))
+    assert (gallery.fees, gallery.profit) == (D("40.00"), D("20.00"))
+    # the shop buys at 6.00 with tax: 60.00, 10.00 of it tax
+    assert (shop.price_each, shop.net, shop.profit) == (D("6.00"), D("50.00"), D("10.00"))
+    # 100 minutes; wage 20.00
+    assert fair.per_hour == pytest.approx(D("77.90") * 60 / 100, abs=D("1e-20"))
+    assert found.best_per_hour.channel is FAIR
+
+
+def test_the_parts_add_up_to_what_customers_pay():
+    for each in at_one_price(D("12.00"), job(), ASK, ALL, RATES).results:
+        assert sum(part.amount for part in each.parts) == D("120.00")
+        assert each.line.number == D("120.00")
+    shop = at_one_price(D("12.00"), job(), ASK, [SHOP], RATES).results[0]
+    assert {part.key: part.amount for part in shop.parts} == {
+        "shop": D("60.00"),
+        "tax": D("10.00"),
+        "bought": D("10.00"),
+        "overhead": D("10.00"),
+        "labour": D("20.00"),
+        "profit": D("10.00"),
+    }
+
+
+def test_prices_shown_without_tax_add_up_too():
+    net_shown = replace(RATES, prices_include_tax=False)
+    for each in at_one_price(D("10.00"), job(), ASK, ALL, net_shown).results:
+        assert sum(part.amount for part in each.parts) == D("120.00")
+
+
+def test_each_channel_at_the_price_of_its_own_margin():
+    found = at_own_prices(job(), ASK, ALL, RATES)
+    gallery, shop = found.results[2:]
+    # 40 / (1 - 0.2 - 0.4) x 1.2 / 10 = 12.00; 40 / 0.8 x 1.2 / 10 = 6.00, on the shelf 12.00
+    assert (gallery.price.price_each, gallery.customer_each) == (D("12.00"), D("12.00"))
+    assert (shop.price.price_each, shop.customer_each) == (D("6.00"), D("12.00"))
+    assert gallery.price.margin == shop.price.margin == D("0.2")
+
+
+def test_the_price_each_channel_needs_for_the_same_profit_by_hand():
+    found = for_same_profit(D("20"), job(), ASK, ALL, RATES)
+    fair, web, gallery, shop = found.results
+    # 60 / (1 - 0.021) x 1.2 / 10 = 7.354...; web (60 + 3 + 2) / 0.94 x 0.12 = 8.297..., but at
+    # 8.30 each of the ten fees of 0.715 is rounded up to 0.72 and 19.97 would be left
+    assert (fair.customer_each, web.customer_each) == (D("7.40"), D("8.35"))
+    # 60 / 0.6 x 0.12; 60 x 0.12 = 7.20 to the shop
+    assert (gallery.customer_each, shop.customer_each) == (D("12.00"), D("14.40"))
+    assert all(each.price.profit >= 20 for each in found.results)
+
+
+def test_a_channel_that_does_not_sell_so_many_says_so_and_stays_in_the_list():
+    from_fifty = ChannelRates("bulk", (ChannelTier(from_quantity=50),))
+    found = at_one_price(D("12.00"), job(), ASK, [from_fifty, SHOP], RATES)
+    assert found.results[0].price is None
+    assert "from 50 on" in found.results[0].refusal
+    assert found.best_per_hour.channel is SHOP
+    assert at_one_price(D("12.00"), job(), ASK, [from_fifty], RATES).best_per_hour is None
+    greedy = channel("greedy", resale_share="1")
+    assert at_own_prices(job(), ASK, [greedy], RATES).results[0].refusal
+    with pytest.raises(NothingLeftByTheShop):
+        shelf_price(D(5), greedy, RATES)
+
+
+def test_carriage_is_left_out():
+    sent = replace(ASK, delivery=D("9.00"))
+    assert at_one_price(D(12), job(), sent, ALL, RATES) == at_one_price(
+        D(12), job(), ASK, ALL, RATES
+    )
+
+
+CHANNELS = st.builds(
+    channel,
+    st.just("any"),
+    step=st.sampled_from(["0", "0.05", "0.50"]),
+    fee_share=st.sampled_from(["0", "0.0175", "0.1"]),
+    fixed_fee=st.sampled_from(["0", "0.20", "1"]),
+    payments=st.integers(1, 3),
+    listing_fee=st.sampled_from(["0", "0.15"]),
+    commission_share=st.sampled_from(["0", "0.3", "0.5"]),
+    resale_share=st.sampled_from(["0", "0.5"]),
+)
+
+
+@given(CHANNELS, st.integers(1, 40), st.decimals(-5, 90, places=2))
+def test_the_price_for_a_profit_leaves_it_and_one_step_less_does_not(sold_in, quantity, profit):
+    made = job(quantity)
+    price = for_same_profit(profit, made, Ask(quantity), [sold_in], RATES).results[0].price
+    assert price.profit >= profit
+    each = price.price_each - max(sold_in.tiers[0].price_step, D("0.01"))
+    if each > 0:
+        on_shelf = shelf_price(each, sold_in, RATES)
+        less = at_one_price(on_shelf, made, Ask(quantity), [sold_in], RATES).results[0].price
+        # whole cents of tax and of each fee
+        assert less.profit < profit + D("0.04")
