@@ -46,7 +46,7 @@ def line_chart(
     """
     if not points:
         return ""
-    ticks = _ticks(max(point.value for point in points))
+    ticks = round_ticks(max(point.value for point in points))
     first, last = points[0].on, points[-1].on
     days = max((last - first).days, 1)
 
@@ -101,7 +101,7 @@ def _day(on: datetime.date) -> str:
     return f"{on.day} {on:%b %Y}"
 
 
-def _ticks(most: float, wanted: int = 4) -> list[float]:
+def round_ticks(most: float, wanted: int = 4) -> list[float]:
     """Return round numbers from 0 to at least `most`: steps of 1, 2 or 5 times a power of ten."""
     if most <= 0:
         return [0.0, 1.0]
@@ -151,7 +151,7 @@ def bar_chart(
         return ""
     heights = [sum(value for value, _ in bar.parts) for bar in bars]
     lines = [line[0] for bar in bars for line in (bar.mark, bar.before) if line]
-    ticks = _ticks(max([*heights, *lines]))
+    ticks = round_ticks(max([*heights, *lines]))
     place = (RIGHT - LEFT) / len(bars)
 
     def y(value: float) -> float:

@@ -30,8 +30,13 @@ class Question:
     address: str
 
 
-def read_question(request: WorkshopRequest, pk: int) -> Question:
-    """Read design, version and question from the address; the newest version when none is said."""
+def read_question(
+    request: WorkshopRequest, pk: int, form_class: type[AskForm] = AskForm, page: str = "cost"
+) -> Question:
+    """Read design, version and question from the address; the newest version when none is said.
+
+    Other pages ask more with a form of their own, and are named so that the address leads back.
+    """
     workshop = request.workshop
     design = row_or_404(Design.objects.of(workshop), pk)
     versions = DesignVersion.objects.of(workshop).filter(design=design).newest_first()
@@ -45,11 +50,11 @@ def read_question(request: WorkshopRequest, pk: int) -> Question:
     data = request.GET.copy()
     if "quantity" not in data:
         data["quantity"] = str(DEFAULT_QUANTITY)
-    form = AskForm(data, workshop=workshop, version=version, channels=channels)
+    form = form_class(data, workshop=workshop, version=version, channels=channels)
     for name, field in form.fields.items():
         if name not in data and field.initial is not None:
-            data[name] = field.initial
-    address = reverse("pricing:cost", args=[workshop.slug, pk])
+            data[name] = field.prepare_value(field.initial)
+    address = reverse(f"pricing:{page}", args=[workshop.slug, pk])
     query = request.GET.urlencode()
     return Question(design, version, form, f"{address}?{query}" if query else address)
 

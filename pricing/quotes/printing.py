@@ -11,22 +11,18 @@ from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from babel import Locale
 from babel.dates import format_date
 from django.template.loader import render_to_string
 
 from maker.calc.money import format_money, minor_digits, to_minor
 from maker.calc.units import format_number
 from maker.documents.pdf import FONT_FAMILY, render_pdf
+from maker.documents.print_style import paper_of
 
 # more names than this are told on a page of their own
 NAMES_IN_A_LINE = 12
 # names of one list in the PDF: lines of a long one are laid out far quicker in parts
 _NAMES_AT_ONCE = 60
-
-# Paper of most printers there. From memory after the Unicode CLDR supplemental data on paper
-# sizes; everywhere else it is A4.
-_LETTER = {"US", "CA", "MX", "CL", "CO", "CR", "GT", "NI", "PA", "PH", "PR", "SV", "VE"}
 
 Values = dict[str, Any]
 
@@ -81,7 +77,7 @@ def _customer_view(document: Mapping[str, Any]) -> Values:
     valid_until, needed_on = _day(said["valid_until"], locale), _day(said["needed_on"], locale)
     return {
         "language": locale.replace("_", "-") if locale.startswith("en") else "en",
-        "paper": "letter" if Locale.parse(locale).territory in _LETTER else "A4",
+        "paper": paper_of(locale),
         "name": name,
         "mark": _mark(said, valid_until),
         "number": said["number"],

@@ -1,0 +1,190 @@
+"""What the ladder page shows: its chart, the list, the cliffs and the offer."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from maker.calc.money import format_money
+from maker.calc.refusal import Refusal
+from maker.calc.units import format_number
+from maker.documents.quantity_chart import Mark, Series, quantity_chart
+from maker.workshop.models import Workshop
+from pricing.calc.ladder import Ladder, Rung
+from pricing.calc.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
+from pricing.costs.drawing import Figure
+from pricing.ladders.services import WorkedLadder
+
+MOST_CLIFFS = 25
+
+
+@dataclass(frozen=True, slots=True)
+class ListRow:
+    """A row of the price list, ready to be shown."""
+
+    quantity: int
+    price_each: Decimal
+    worked_out_each: Decimal
+    is_held_down: bool
+    why: str
+    total: Decimal
+    cost_each: Decimal
+    floor_each: Decimal
+    margin: str
+    is_below_floor: bool
+    is_asked: bool
+    better_from: int | None
+
+
+def _percent(share: Decimal | None, workshop: Workshop) -> str:
+    return "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %"
+
+
+def list_rows(
+    rungs: Sequence[Rung], ladder: Ladder, workshop: Workshop, asked: int
+) -> list[ListRow]:
+    """Return the rows; `better_from` is from which smaller quantity on this one costs less."""
+    rows = []
+    for place, rung in enumerate(rungs):
+        before = rungs[place - 1] if place else None
+        better = None
+        if before is not None and before.price_each > rung.price_each:
+            # with only these rows published, n pieces cost n times the price of the row before
+            least = int(rung.total / before.price_each) + 1
+            better = least if before.quantity <= least < rung.quantity else None
+        rows.append(
+            ListRow(
+                quantity=rung.quantity,
+                price_each=rung.price_each,
+                worked_out_each=rung.worked_out_each,
+                is_held_down=rung.held_down_by is not None,
+                why=rung.line.how,
+                total=rung.total,
+                cost_each=rung.cost_each,
+                floor_each=rung.floor_each,
+                margin=_percent(rung.margin, workshop),
+                is_below_floor=rung.is_below_floor,
+                is_asked=rung.quantity == asked,
+                better_from=better,
+            )
+        )
+    return rows
+
+
+def _least(find: Callable[[], MinimumOrder], label: str, note: str) -> tuple[Figure | None, str]:
+    """Return the figure of a least order, or the words why there is none."""
+    try:
+        found = find()
+    except Refusal as refusal:
+        return None, refusal.message
+    return Figure(label, str(found.quantity), note=note), ""
+
+
+def ladder_figures(
+    worked: WorkedLadder, given: dict[str, Any], limit: Decimal, workshop: Workshop
+) -> tuple[list[Figure], list[str]]:
+    """Return the figures that stand first, and why one is missing."""
+    ladder, figures, missing = worked.ladder, [], []
+    asked = ladder.rung(given["quantity"])
+    figures.append(
+        Figure(
+            f"Price of one when {asked.quantity} are bought",
+            format_money(asked.price_each, workshop.currency, workshop.locale),
+            note=asked.line.how,
+            main=True,
+        )
+    )
+    tries = [
+        (
+            lambda: minimum_by_setup(ladder, limit),
+            "Least order, by set-up",
+            f"set-up is under {_percent(limit, workshop)} of the cost",
+        )
+    ]
+    bears = given.get("bears_each")
+    if bears:
+        text = format_money(bears, workshop.currency, workshop.locale)
+        tries.append(
+            (
+                lambda: minimum_by_price(ladder, bears),
+                "Least order, by price",
+                f"at most {text} each",
+            )
+        )
+    for find, label, note in tries:
+        figure, why = _least(find, label, note)
+        figures += [figure] if figure else []
+        missing += [why] if why else []
+    return figures, missing
+
+
+def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
+    """Return the picture: published and worked-out price of one, and the floor, by quantity."""
+
+    def money(value: float) -> str:
+        return format_money(Decimal(repr(value)), workshop.currency, workshop.locale)
+
+    rungs = ladder.rungs
+    published = [(rung.quantity, float(rung.price_each)) for rung in rungs]
+    worked_out = [(rung.quantity, float(rung.worked_out_each)) for rung in rungs]
+    floor = [(rung.quantity, float(rung.floor_each)) for rung in rungs]
+    rung = ladder.rung(asked)
+    first, last = rungs[0], rungs[-1]
+    return quantity_chart(
+        [
+            Series("floor: wage and bills paid, no profit", "dotted", floor),
+            Series("worked out for each quantity by itself", "thin", worked_out),
+            Series("on the list", "main", published),
+        ],
+        title="Price of one, by quantity",
+        description=(
+            f"From {money(float(first.price_each))} for {first.quantity} down to "
+            f"{money(float(last.price_each))} for {last.quantity}. The table below has the same "
+            "figures."
+        ),
+        tick_text=money,
+        marks=[
+            Mark(asked, float(rung.price_each), f"{asked}: {money(float(rung.price_each))} each")
+        ],
+    )
+
+
+def cliff_rows(ladder: Ladder, workshop: Workshop) -> tuple[list[dict[str, Any]], int]:
+    """Return the largest cliffs in the order of quantities, and how many more there are."""
+    largest = sorted(ladder.cliffs, key=lambda cliff: -abs(cliff.change_each))[:MOST_CLIFFS]
+    rows = []
+    for cliff in sorted(largest, key=lambda cliff: cliff.quantity):
+        rung, before = ladder.rung(cliff.quantity), ladder.rung(cliff.quantity_before)
+        rows.append(
+            {
+                "quantity": cliff.quantity,
+                "before": cliff.quantity_before,
+                "is_dearer": cliff.is_dearer_each,
+                "price": rung.worked_out_each,
+                "price_before": before.worked_out_each,
+                "total": rung.worked_out_total,
+                "total_before": before.worked_out_total,
+                "why": cliff.why,
+            }
+        )
+    return rows, len(ladder.cliffs) - len(rows)
+
+
+def break_rows(ladder: Ladder) -> list[dict[str, Any]]:
+    """Return the whole published list in runs of quantities with one price."""
+    rows = []
+    for run in ladder.breaks:
+        rung = ladder.rung(run.from_quantity)
+        rows.append(
+            {
+                "quantities": str(run.from_quantity)
+                if run.from_quantity == run.to_quantity
+                else f"{run.from_quantity}–{run.to_quantity}",
+                "price_each": run.price_each,
+                "total": rung.total,
+                "total_to": run.price_each * run.to_quantity,
+                "is_run": run.from_quantity != run.to_quantity,
+                "sheets": rung.sheets,
+            }
+        )
+    return rows

@@ -1,0 +1,71 @@
+"""What is asked for on the ladder page: how far up, what the market bears, which rows to print."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from maker.web.fields import MoneyField, PercentField, WholeNumberField
+from maker.workshop.inputs import WrongSteps, read_steps
+from pricing.calc.minimum_order import SETUP_LIMIT
+from pricing.costs.forms import AskForm
+
+MOST = 1_000
+
+
+class LadderForm(AskForm):
+    """The question of the cost page, for every quantity up to a last one."""
+
+    up_to = WholeNumberField(label="Up to", at_least=2, at_most=MOST, initial=250)
+    bears_each = MoneyField(
+        label="The market bears, for one",
+        required=False,
+        above_zero=True,
+        at_most=10_000_000,
+        help_text="What people pay for such a thing. For the least order.",
+    )
+    setup_limit = PercentField(
+        label="Set-up at most",
+        required=False,
+        initial=SETUP_LIMIT,
+        help_text="Of the cost. For the least order.",
+    )
+    steps = forms.CharField(
+        label="Quantities of the list",
+        required=False,
+        max_length=200,
+        help_text="With commas. Empty: your usual ones.",
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["quantity"].label = "Somebody asks for"
+        self.order_fields(
+            ["quantity", "up_to", "channel", "colourway", *self.option_names, "bears_each",
+             "setup_limit", "steps", "names", "delivery", "rush"]
+        )  # fmt: skip
+
+    def clean_steps(self) -> tuple[int, ...]:
+        """Read the quantities of the list."""
+        text = (self.cleaned_data.get("steps") or "").strip()
+        try:
+            steps = read_steps(text or self.workshop.quantity_steps)
+        except WrongSteps as wrong:
+            raise ValidationError(str(wrong)) from wrong
+        return steps
+
+    def clean(self) -> dict[str, Any]:
+        """Keep the quantities within what is worked out."""
+        given: dict[str, Any] = super().clean() or self.cleaned_data
+        quantity, last = given.get("quantity"), given.get("up_to")
+        if quantity and quantity > MOST:
+            self.add_error("quantity", f"A ladder goes up to {MOST}. Ask the cost page for more.")
+        elif quantity and last and quantity > last:
+            given["up_to"] = quantity
+        return given
+
+    def limit(self) -> Decimal:
+        """Return the share of set-up a good order stays under."""
+        given = self.cleaned_data.get("setup_limit")
+        return SETUP_LIMIT if given is None else given

@@ -1,0 +1,79 @@
+"""Prints the price list of a design for customers: no cost, floor or margin is on it."""
+
+import datetime
+from collections.abc import Sequence
+
+from babel.dates import format_date
+from django.template.loader import render_to_string
+
+from catalogue.designs.models import Design
+from catalogue.recipes.models import DesignVersion
+from maker.calc.money import format_money
+from maker.documents.pdf import render_pdf
+from maker.documents.print_style import paper_of, print_css
+from maker.workshop.models import Workshop
+from pricing.calc.ladder import Rung
+from pricing.costs.forms import OPTION_PREFIX, AskForm
+from pricing.ladders.drawing import list_rows
+from pricing.ladders.services import WorkedLadder
+
+
+def chosen_words(version: DesignVersion, form: AskForm) -> list[str]:
+    """Return colourway and options as a customer reads them."""
+    words = []
+    colourway = form.chosen_colourway()
+    if colourway is not None:
+        words.append(f"Colourway: {colourway.name}")
+    for option in version.options.all():
+        key = form.cleaned_data.get(OPTION_PREFIX + option.key)
+        named = next((c.name for c in option.choices.all() if c.key == key), None)
+        if named:
+            words.append(f"{option.name}: {named}")
+    return words
+
+
+def price_list_pdf(
+    worked: WorkedLadder,
+    rungs: Sequence[Rung],
+    *,
+    design: Design,
+    version: DesignVersion,
+    workshop: Workshop,
+    form: AskForm,
+    today: datetime.date,
+) -> bytes:
+    """Return the list as a PDF. Refusal: PdfLibraryMissing."""
+
+    def money(amount: object) -> str:
+        return format_money(amount, workshop.currency, workshop.locale)  # type: ignore[arg-type]
+
+    rates = worked.rates
+    tax_note = ""
+    if rates.tax_rate:
+        included = "included" if rates.prices_include_tax else "comes on top"
+        tax_note = f"{workshop.tax_name or 'Tax'} is {included}."
+    html = render_to_string(
+        "print/price_list.html",
+        {
+            "workshop": workshop,
+            "address": workshop.address.splitlines(),
+            "design": design,
+            "version": version,
+            "words": chosen_words(version, form),
+            "day": format_date(today, "long", workshop.locale),
+            "rows": [
+                {
+                    "quantity": row.quantity,
+                    "price_each": money(row.price_each),
+                    "total": money(row.total),
+                    "better_from": row.better_from,
+                }
+                for row in list_rows(rungs, worked.ladder, workshop, 0)
+            ],
+            "tax_note": tax_note,
+            "language": workshop.locale.replace("_", "-")
+            if workshop.locale.startswith("en")
+            else "en",
+        },
+    )
+    return render_pdf(html=html, css=print_css(paper_of(workshop.locale)))

@@ -1,0 +1,77 @@
+"""Works out the ladder of a design, and puts rows of it on the price list."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from catalogue.cutting.services import sheet_planner
+from catalogue.recipes.inputs import recipe_values
+from catalogue.recipes.models import Colourway, DesignVersion
+from maker.accounts.models import User
+from maker.workshop.models import Workshop
+from pricing.calc.ladder import Ladder, Rung, ladder_of
+from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.channels.inputs import channel_rates
+from pricing.channels.models import Channel
+from pricing.costs.inputs import workshop_rates
+from pricing.prices.models import PriceListEntry
+from pricing.prices.services import set_price
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedLadder:
+    """A ladder with the rates it was worked out with."""
+
+    ladder: Ladder
+    rates: WorkshopRates
+    channel: ChannelRates
+
+
+def ladder_for(
+    *,
+    version: DesignVersion,
+    workshop: Workshop,
+    ask: Ask,
+    channel: Channel | None,
+    colourway: Colourway | None,
+    up_to: int,
+) -> WorkedLadder:
+    """Cost and price every quantity; refused as the cost page refuses, for any of them."""
+    recipe = recipe_values(version, workshop, colourway=colourway)
+    rates, values = workshop_rates(workshop), channel_rates(channel)
+    ladder = ladder_of(recipe, ask, values, rates, sheet_planner(), up_to=up_to)
+    return WorkedLadder(ladder, rates, values)
+
+
+def list_rungs(ladder: Ladder, steps: Sequence[int]) -> list[Rung]:
+    """Return the rungs of a short list: the quantities wanted that are on the ladder."""
+    first, last = ladder.rungs[0].quantity, ladder.rungs[-1].quantity
+    return [ladder.rung(step) for step in steps if first <= step <= last]
+
+
+def publish(
+    *,
+    rungs: Sequence[Rung],
+    version: DesignVersion,
+    workshop: Workshop,
+    channel: Channel,
+    ask: Ask,
+    colourway: Colourway | None,
+    by: User,
+) -> list[PriceListEntry]:
+    """Ask the published prices of these rungs from their quantities on.
+
+    Each is kept with the cost of its own quantity. Refused as `set_price` refuses.
+    """
+    return [
+        set_price(
+            version=version,
+            workshop=workshop,
+            channel=channel,
+            ask=replace(ask, quantity=rung.quantity),
+            price=rung.price_each,
+            from_quantity=rung.quantity,
+            colourway=colourway,
+            by=by,
+        )
+        for rung in rungs
+    ]

@@ -1,0 +1,145 @@
+"""The ladder of a design: every quantity priced, as a page, on the price list and as a PDF."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see
+from pricing.costs.views import Question, read_question
+from pricing.ladders.drawing import (
+    break_rows,
+    cliff_rows,
+    ladder_chart,
+    ladder_figures,
+    list_rows,
+)
+from pricing.ladders.forms import LadderForm
+from pricing.ladders.printing import price_list_pdf
+from pricing.ladders.services import WorkedLadder, ladder_for, list_rungs, publish
+
+
+def _worked(
+    request: WorkshopRequest, question: Question
+) -> tuple[WorkedLadder | None, Refusal | None]:
+    """Work the ladder out; None with the reason when the question cannot be read or costed."""
+    form = question.form
+    if not form.is_valid():
+        return None, None
+    try:
+        return (
+            ladder_for(
+                version=question.version,
+                workshop=request.workshop,
+                ask=form.ask(),
+                channel=form.chosen_channel(),
+                colourway=form.chosen_colourway(),
+                up_to=form.cleaned_data["up_to"],
+            ),
+            None,
+        )
+    except Refusal as refusal:
+        if refusal.where in form.fields:
+            form.add_error(refusal.where, refusal.message)
+        return None, refusal
+
+
+def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) -> dict[str, Any]:
+    form, workshop, ladder = question.form, request.workshop, worked.ladder
+    given = form.cleaned_data
+    asked = max(given["quantity"], ladder.rungs[0].quantity)
+    given["quantity"] = asked
+    limit = form.limit() if isinstance(form, LadderForm) else given["setup_limit"]
+    figures, missing = ladder_figures(worked, given, limit, workshop)
+    cliffs, more_cliffs = cliff_rows(ladder, workshop)
+    return {
+        "ladder": ladder,
+        "figures": figures,
+        "missing": missing,
+        "chart": ladder_chart(ladder, workshop, asked),
+        "rows": list_rows(list_rungs(ladder, given["steps"]), ladder, workshop, asked),
+        "breaks": break_rows(ladder),
+        "cliffs": cliffs,
+        "more_cliffs": more_cliffs,
+        "offer": ladder.offer_for(asked),
+        "channel": form.chosen_channel(),
+        "asked": asked,
+    }
+
+
+@require_GET
+@may_see
+def ladder(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Every quantity's price, where it jumps and why, and the least order to accept."""
+    question = read_question(request, pk, LadderForm, "ladder")
+    worked, refusal = _worked(request, question)
+    context: dict[str, Any] = {
+        "design": question.design,
+        "version": question.version,
+        "form": question.form,
+        "refusal": refusal,
+        "query": request.GET.urlencode(),
+    }
+    if worked:
+        context |= _page(question, worked, request)
+    context["has_errors"] = bool(question.form.errors or refusal)
+    return render(request, "pricing/ladders/ladder.html", context)
+
+
+@require_POST
+@may_change
+def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Put the rows shown on the price list of the channel."""
+    question = read_question(request, pk, LadderForm, "ladder")
+    worked, refusal = _worked(request, question)
+    channel = question.form.chosen_channel() if worked else None
+    if worked is None or channel is None:
+        said = (
+            refusal.message if refusal else "The question cannot be read, or there is no channel."
+        )
+        messages.error(request, f"{said} Nothing was saved.")
+        return redirect(question.address)
+    try:
+        kept = publish(
+            rungs=list_rungs(worked.ladder, question.form.cleaned_data["steps"]),
+            version=question.version,
+            workshop=request.workshop,
+            channel=channel,
+            ask=question.form.ask(),
+            colourway=question.form.chosen_colourway(),
+            by=request.user,
+        )
+    except Refusal as refused:
+        messages.error(request, refused.message)
+        return redirect(question.address)
+    quantities = ", ".join(str(entry.from_quantity) for entry in kept)
+    messages.success(request, f"On the price list of {channel.name}: prices from {quantities} on.")
+    return redirect("pricing:price_list", request.workshop.slug)
+
+
+@require_GET
+@may_see
+def ladder_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """The price list for customers, as a PDF; without cost, floor and margin."""
+    question = read_question(request, pk, LadderForm, "ladder")
+    worked, refusal = _worked(request, question)
+    if worked is None:
+        messages.error(request, refusal.message if refusal else "The question cannot be read.")
+        return redirect(question.address)
+    form = question.form
+    pdf = price_list_pdf(
+        worked,
+        list_rungs(worked.ladder, form.cleaned_data["steps"]),
+        design=question.design,
+        version=question.version,
+        workshop=request.workshop,
+        form=form,
+        today=timezone.localdate(),
+    )
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="price-list-{pk}.pdf"'
+    return response

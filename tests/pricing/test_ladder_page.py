@@ -1,0 +1,113 @@
+"""The ladder page: every quantity priced, jumps explained, rows put on the price list and printed."""
+
+import io
+from decimal import Decimal
+from urllib.parse import urlencode
+
+import pdfplumber
+import pytest
+from django.urls import reverse
+
+from pricing.prices.models import PriceListEntry
+from tests.factories import make_channel, make_recipe
+
+
+@pytest.fixture
+def version(workshop):
+    return make_recipe(workshop)
+
+
+def address(workshop, version, name="ladder", **question):
+    base = reverse(f"pricing:{name}", args=[workshop.slug, version.design_id])
+    return f"{base}?{urlencode(question)}"
+
+
+def test_every_quantity_is_priced_and_the_list_never_rises(client, workshop, version):
+    make_channel(workshop, name="Fair")
+    response = client.get(address(workshop, version, quantity=9, up_to=40))
+    ladder = response.context["ladder"]
+    assert [rung.quantity for rung in ladder.rungs] == list(range(1, 41))
+    # worked by hand on the cost page: nine from one sheet of 0.50 ask 4.70 each
+    assert ladder.rung(9).worked_out_each == Decimal("4.70")
+    prices = [rung.price_each for rung in ladder.rungs]
+    assert prices == sorted(prices, reverse=True)
+    totals = [rung.total for rung in ladder.rungs]
+    assert totals == sorted(set(totals))
+
+
+def test_a_tenth_needs_a_second_sheet_and_the_page_says_so(client, workshop, version):
+    make_channel(workshop, name="Fair")
+    response = client.get(address(workshop, version, quantity=9, up_to=12))
+    jumps = {row["quantity"]: row["why"] for row in response.context["cliffs"]}
+    assert "one more sheet" in jumps[10]
+    assert "10 cost more each than 9" in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [
+        ("quantity", "0", "The least is 1"),
+        ("quantity", "many", "no number"),
+        ("up_to", "5000", "1000"),
+        ("steps", "1, two", "Type whole numbers"),
+        ("bears_each", "-3", ""),
+        ("setup_limit", "250", ""),
+    ],
+)
+def test_what_cannot_be_read_is_kept_and_explained(client, workshop, version, field, value, words):
+    response = client.get(address(workshop, version, **{"quantity": 9, field: value}))
+    form = response.context["form"]
+    assert field in form.errors
+    assert "ladder" not in response.context
+    page = response.content.decode()
+    assert f'value="{value}"' in page
+    assert words in page
+
+
+def test_rows_go_on_the_price_list_with_the_cost_of_their_quantity(client, workshop, version):
+    channel = make_channel(workshop, name="Fair")
+    to = address(workshop, version, "ladder_publish", quantity=9, up_to=40, steps="9, 36")
+    response = client.post(to, follow=True)
+    assert "prices from 9, 36 on" in response.content.decode()
+    entries = PriceListEntry.objects.of(workshop).current().order_by("from_quantity")
+    assert [(e.from_quantity, e.made_in, e.channel) for e in entries] == [
+        (9, 9, channel),
+        (36, 36, channel),
+    ]
+    assert entries[0].price == Decimal("4.70")
+    client.post(to)
+    assert PriceListEntry.objects.of(workshop).count() == 2
+
+
+def test_a_reader_sees_but_does_not_put_prices_on_the_list(reader_client, workshop, version):
+    make_channel(workshop, name="Fair")
+    page = reader_client.get(address(workshop, version, quantity=9, up_to=12))
+    assert page.status_code == 200
+    assert "Ask these prices" not in page.content.decode()
+    refused = reader_client.post(address(workshop, version, "ladder_publish", quantity=9))
+    assert refused.status_code == 403
+    assert not PriceListEntry.objects.exists()
+
+
+def test_the_printed_list_has_prices_and_no_figure_of_her_own(client, workshop, version):
+    make_channel(workshop, name="Fair")
+    response = client.get(
+        address(workshop, version, "ladder_pdf", quantity=9, up_to=40, steps="1, 9, 36")
+    )
+    assert response["Content-Type"] == "application/pdf"
+    with pdfplumber.open(io.BytesIO(response.content)) as pdf:
+        text = "".join(page.extract_text() for page in pdf.pages)
+    assert "€4.70" in text
+    assert "€42.30" in text  # 9 x 4.70
+    for own in ("Cost", "Floor", "Margin", "€3.26"):
+        assert own not in text
+
+
+def test_a_longer_ladder_takes_no_more_queries(client, workshop, version, count_queries):
+    make_channel(workshop, name="Fair")
+    client.get(address(workshop, version, quantity=2, up_to=3))
+    with count_queries() as few:
+        client.get(address(workshop, version, quantity=2, up_to=3))
+    with count_queries() as many:
+        client.get(address(workshop, version, quantity=2, up_to=120))
+    assert len(many) == len(few)
