@@ -1,0 +1,1 @@
+"""How sure a price is: its band, the chance that it pays her wage, and what to time first."""

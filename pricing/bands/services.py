@@ -1,0 +1,43 @@
+"""Works out how sure the price of one ask is. Stores nothing."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from maker.calc.refusal import Refusal
+from pricing.calc.band import Band, band_of, chance_of_wage, price_for_chance
+from pricing.calc.price import JobPrice, price_at
+from pricing.costs.services import Answer
+
+
+@dataclass(frozen=True, slots=True)
+class Certainty:
+    """The band of a job, the chance that the judged price pays her, and the price that does."""
+
+    answer: Answer
+    band: Band
+    judged: JobPrice
+    chance: Decimal
+    wanted: Decimal
+    price_wanted: JobPrice
+
+
+def certainty_of(*, answer: Answer, asked_price: Decimal | None, wanted: Decimal) -> Certainty:
+    """Return how sure a price is; the worked-out one when none is named.
+
+    Refused when no price can be asked, or a step's low, likely and high minutes are not in order.
+    """
+    price = answer.price
+    if price is None:
+        raise answer.no_price or Refusal("No price can be asked.")
+    job = (answer.cost, answer.ask, answer.channel, answer.rates)
+    if asked_price is not None:
+        price = price_at(asked_price, *job)
+    band = band_of(answer.cost, price, answer.rates)
+    return Certainty(
+        answer=answer,
+        band=band,
+        judged=price,
+        chance=chance_of_wage(band, price),
+        wanted=wanted,
+        price_wanted=price_for_chance(wanted, band, *job),
+    )

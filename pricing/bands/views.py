@@ -1,0 +1,54 @@
+"""How sure a price is: its band, the chance that it pays her, and which step to time first."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_see
+from pricing.bands.drawing import certainty_page
+from pricing.bands.forms import BandForm
+from pricing.bands.services import certainty_of
+from pricing.costs.services import cost_and_price
+from pricing.costs.views import read_question
+
+
+@require_GET
+@may_see
+def band(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """The band of a price; a question that cannot be read is kept and explained."""
+    question = read_question(request, pk, BandForm, "band")
+    form, workshop = question.form, request.workshop
+    recipe_url = reverse("catalogue:recipe", args=[workshop.slug, pk, question.version.number])
+    context: dict[str, Any] = {
+        "design": question.design,
+        "version": question.version,
+        "form": form,
+        "query": request.GET.urlencode(),
+        "recipe_url": recipe_url,
+        "refusal": None,
+    }
+    if isinstance(form, BandForm) and form.is_valid():
+        try:
+            answer = cost_and_price(
+                version=question.version,
+                workshop=workshop,
+                ask=form.ask(),
+                channel=form.chosen_channel(),
+                colourway=form.chosen_colourway(),
+            )
+            sure = certainty_of(
+                answer=answer,
+                asked_price=form.cleaned_data.get("asked_price"),
+                wanted=form.wanted_chance(),
+            )
+            context |= certainty_page(sure, workshop, recipe_url)
+        except Refusal as refusal:
+            if refusal.where in form.fields:
+                form.add_error(refusal.where, refusal.message)
+            context["refusal"] = refusal
+    context["has_errors"] = bool(form.errors or context["refusal"])
+    return render(request, "pricing/bands/band.html", context)
