@@ -62,6 +62,22 @@ class JobCost:
         sheets = {use.role: use.sheets for use in self.sheet_uses}
         return _wear_uses(self.parts, sheets, self.work)
 
+    def amount_of(self, identity: int | str) -> Decimal:
+        """Return how much of a material is charged at its unit cost, stated packing left out."""
+        amounts = [
+            *((use.material, Decimal(use.sheets)) for use in self.sheet_uses),
+            *((use.material, use.amount) for use in self.parts.uses),
+            *(
+                (each.material, Decimal(each.count))
+                for each in self.parts.packed
+                if each.packing.cost_each is None
+            ),
+        ]
+        return sum(
+            (amount for material, amount in amounts if material and material.identity == identity),
+            ZERO,
+        )
+
     def sheets_of(self, role: str) -> int:
         """Return the whole sheets of one role."""
         return sum(use.sheets for use in self.sheet_uses if use.role == role)

@@ -114,30 +114,12 @@ def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal
     material = job_cost.recipe.materials.get(role)
     if material is None or material.cost is None:
         raise Refusal(f"No material with a cost is in the role “{role}”.", where=role)
-    amount = _amount_charged(job_cost, material.identity)
+    amount = job_cost.amount_of(material.identity)
     how = f"{shown(amount)} x {shown(material.cost.value)} x {shown(by_share)}"
     extra = amount * material.cost.value * by_share
     label = f"{material.name} dearer by {shown(by_share * 100)} %"
     key = f"w.{role}{shown(by_share * 100)}"
     return _what_if(label, how, key, extra, job_cost, price)
-
-
-def _amount_charged(job_cost: JobCost, identity: int | str) -> Decimal:
-    """Return how much of a material is charged at its unit cost; stated packing costs are not."""
-    parts = job_cost.parts
-    amounts = [
-        *((use.material, Decimal(use.sheets)) for use in job_cost.sheet_uses),
-        *((use.material, use.amount) for use in parts.uses),
-        *(
-            (each.material, Decimal(each.count))
-            for each in parts.packed
-            if each.packing.cost_each is None
-        ),
-    ]
-    return sum(
-        (amount for material, amount in amounts if material and material.identity == identity),
-        ZERO,
-    )
 
 
 def what_ifs_for(
@@ -150,7 +132,7 @@ def what_ifs_for(
     cut_roles = {use.role for use in job_cost.sheet_uses}
     asked: set[int | str] = set()
     for role, material in job_cost.recipe.materials.items():
-        if material.identity in asked or not _amount_charged(job_cost, material.identity):
+        if material.identity in asked or not job_cost.amount_of(material.identity):
             continue
         asked.add(material.identity)
         if role in cut_roles:

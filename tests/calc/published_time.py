@@ -1,7 +1,8 @@
-"""How the printed examples on hands that learn, time studies and statistics are worked out."""
+"""How the printed examples on break-even, labour, learning and statistics are worked out."""
 
 from decimal import Decimal
 
+from pricing.calc.break_even import Product, break_even, break_even_of_mix, leverage
 from pricing.calc.learning import middle_piece, pieces_until
 from pricing.calc.pert import expected, spread, three_points
 from pricing.calc.timings import Run, sample_size_for_share, standard_time, time_step
@@ -10,6 +11,37 @@ from pricing.calc.variances import variance_of
 
 def number(value):
     return Decimal(str(value))
+
+
+def a08(given):
+    gain = number(given["price"]) - number(given["variable"])
+    found = break_even(number(given["fixed"]), gain, number(given["target"]))
+    return {"units": found.count, "sales": found.exact * number(given["price"])}
+
+
+def a10(given):
+    products = [
+        Product(each["name"], each["mix"], number(each["price"]) - number(each["variable"]))
+        for each in given["products"]
+    ]
+    mixes, units = break_even_of_mix(number(given["fixed"]), products)
+    prices = (each["mix"] * number(each["price"]) for each in given["products"])
+    return {
+        "price_composite": sum(prices),
+        "cm_composite": mixes.gain_each,
+        "composite_units": mixes.exact,
+        "composite_units_up": mixes.count,
+        **{f"units_{name}": count for name, count in units.items()},
+    }
+
+
+def a34(given):
+    return {
+        f"dol_{place}": leverage(
+            number(case["sales"]) - number(case["variable"]), number(case["fixed"])
+        )
+        for place, case in enumerate(given["cases"], 1)
+    }
 
 
 def a25(given):
@@ -61,4 +93,15 @@ def g12(given):
     return {"mean": timing.average, "sd": timing.spread}
 
 
-WORKED_BY = {"A25": a25, "B04": b04, "B07": b07, "B14": b14, "B16": b16, "G07": g07, "G12": g12}
+WORKED_BY = {
+    "A08": a08,
+    "A10": a10,
+    "A34": a34,
+    "A25": a25,
+    "B04": b04,
+    "B07": b07,
+    "B14": b14,
+    "B16": b16,
+    "G07": g07,
+    "G12": g12,
+}

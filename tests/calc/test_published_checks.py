@@ -1,9 +1,9 @@
 """Worked examples that others have printed, worked out by the project's own functions.
 
 The numbers, what each is about and where it was printed are in tests/data/published_checks.json.
-Examples that no function of the project computes (number of sales to break even, variances, time
-study, other rounding modes, sales tax to the nearest quarter of a percent, seats of a parliament
-with at least one each) are not in it; of some it holds the figures that one computes.
+Examples that no function of the project computes (other rounding modes, sales tax to the nearest
+quarter of a percent, seats of a parliament with at least one each, work in process, probabilities
+of defects) are not in it; of some it holds the figures that one computes.
 """
 
 import json
@@ -25,6 +25,7 @@ from catalogue.calc.stock_value import Move, replay
 from catalogue.calc.unit_cost import ReceiptLine, land_receipt
 from maker.calc.money import share_out, to_minor
 from maker.calc.overhead import OverheadCost, Writing, rate_over_year, yearly_total
+from pricing.calc.break_even import break_even
 from pricing.calc.cost import cost_of
 from pricing.calc.learning import average_factor, block_factor, total_factor
 from pricing.calc.markup import (
@@ -32,6 +33,7 @@ from pricing.calc.markup import (
     cost_before_markup,
     discount_between,
     discounted,
+    margin_of,
     markup_of,
     price_at_markup,
 )
@@ -122,12 +124,18 @@ def left_at(price, quantity, *, minutes=0, **per_basis):
 
 
 def a07(given):
-    return {
-        f"income_{units}": left_at(
-            given["price"], units, made=given["variable"], job=given["fixed"]
-        ).profit
-        for units in given["at_units"]
+    price, gain = number(given["price"]), number(given["price"]) - number(given["variable"])
+    even = break_even(number(given["fixed"]), gain)
+    found = {
+        "cm_unit": even.gain_each,
+        "cm_ratio": margin_of(number(given["variable"]), price),
+        "units": even.count,
+        "sales": even.count * price,
     }
+    for units in given["at_units"]:
+        left = left_at(price, units, made=given["variable"], job=given["fixed"])
+        found[f"income_{units}"] = left.profit
+    return found
 
 
 def a27(given):
