@@ -1,4 +1,4 @@
-"""The page that says how sure a price is: the worked case's band, chances, and what to time first."""
+"""How sure a price is: the worked case's band, chances, and what to time first."""
 
 import json
 from decimal import Decimal
