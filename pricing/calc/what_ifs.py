@@ -99,6 +99,23 @@ def one_more_sheet(job_cost: JobCost, price: JobPrice, rates: WorkshopRates, rol
 
 
 @with_working_precision
+def one_more_unit(job_cost: JobCost, price: JobPrice, role: str) -> WhatIf:
+    """Return what one more unit (m, ml, piece ...) on every piece made does, waste included.
+
+    For materials that are not cut from sheets.
+    """
+    uses = [use for use in job_cost.parts.uses if use.role == role and use.material.cost]
+    if not uses:
+        raise Refusal(f"No material with a cost is used in the role “{role}”.", where=role)
+    material = uses[0].material
+    unit_cost = material.cost.value if material.cost else ZERO
+    amount = job_cost.made * (1 + material.waste_share)
+    how = f"{job_cost.made} x {shown(1 + material.waste_share)} x {shown(unit_cost)}"
+    label = f"one more {material.unit} of {material.name} on every piece made"
+    return _what_if(label, how, f"w.unit.{role}", amount * unit_cost, job_cost, price)
+
+
+@with_working_precision
 def wage_up(job_cost: JobCost, price: JobPrice, by_per_hour: Decimal = Decimal(1)) -> WhatIf:
     """Return what a higher wage an hour does."""
     how = f"{shown(job_cost.minutes)} / 60 x {shown(by_per_hour)}"
@@ -125,11 +142,12 @@ def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal
 def what_ifs_for(
     job_cost: JobCost, price: JobPrice, rates: WorkshopRates, *, dearer_by: Decimal
 ) -> tuple[WhatIf, ...]:
-    """Return every what-if of a job: a minute, the wage, and a sheet more and a dearer price
-    for each material it uses; a material with several roles is asked about once.
+    """Return every what-if of a job: a minute, the wage, and a sheet or a unit more and a dearer
+    price for each material it uses; a material with several roles is asked about once.
     """
     changes: list[WhatIf] = [one_more_minute(job_cost, price, rates), wage_up(job_cost, price)]
     cut_roles = {use.role for use in job_cost.sheet_uses}
+    used_roles = {use.role for use in job_cost.parts.uses if use.amount}
     asked: set[int | str] = set()
     for role, material in job_cost.recipe.materials.items():
         if material.identity in asked or not job_cost.amount_of(material.identity):
@@ -137,5 +155,7 @@ def what_ifs_for(
         asked.add(material.identity)
         if role in cut_roles:
             changes.append(one_more_sheet(job_cost, price, rates, role))
+        if role in used_roles:
+            changes.append(one_more_unit(job_cost, price, role))
         changes.append(material_up(job_cost, price, role, dearer_by))
     return tuple(changes)

@@ -203,7 +203,7 @@ def test_a_dearer_material_counts_in_all_its_roles_and_unknown_roles_are_refused
     with pytest.raises(Refusal):
         one_more_sheet(job, price, rates(), "tie")
     keys = [change.line.key for change in what_ifs_for(job, price, rates(), dearer_by=D("0.1"))]
-    assert keys == ["w.minute", "w.wage", "w.sheet.body", "w.body10", "w.tie10"]
+    assert keys == ["w.minute", "w.wage", "w.sheet.body", "w.body10", "w.unit.tie", "w.tie10"]
 
 
 def test_what_if_the_wage_rises_is_what_costing_anew_says():
