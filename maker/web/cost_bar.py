@@ -40,15 +40,19 @@ class CostBar:
 def cost_bar(parts: Sequence[Part], *, total_text: str) -> CostBar:
     """Place the parts side by side over the whole width; parts of nothing are left out.
 
+    A part has the pattern of its place among all parts given, so that two bars of the same parts
+    look alike even where one has nothing of a part.
+
     A part that is negative cannot be drawn as a length and is refused with ValueError.
     """
     if any(part.amount < 0 for part in parts):
         raise ValueError("A bar cannot show a negative part.")
-    drawn = [part for part in parts if part.amount]
-    total = sum((part.amount for part in drawn), Decimal())
+    total = sum((part.amount for part in parts), Decimal())
     segments = []
     start = reached = Decimal()
-    for number, part in enumerate(drawn):
+    for number, part in enumerate(parts):
+        if not part.amount:
+            continue
         reached += part.amount
         # Both ends are rounded from the running sum, so neighbours always touch.
         end = (reached / total * STEPS).to_integral_value()

@@ -28,15 +28,31 @@ class ChannelForm(EditedForm, WorkshopModelForm):
         label="Fee for each piece put on offer", required=False, at_most=100_000
     )
 
+    commission_share = PercentField(
+        label="Commission",
+        at_most=99,
+        required=False,
+        help_text="Of the price without tax, kept by whoever sells it for you.",
+    )
+    resale_share = PercentField(
+        label="A shop that sells on keeps",
+        at_most=99,
+        required=False,
+        help_text="Of its own price without tax: to know the price on its shelf.",
+    )
+
     class Meta:
         model = Channel
-        fields = ("name", "kind", "rush_share", "listing_fee", "notes")
+        fields = (
+            "name", "kind", "rush_share", "listing_fee", "commission_share", "resale_share",
+            "notes",
+        )  # fmt: skip
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 
     def clean(self) -> dict[str, Any]:
         """Count an amount left empty as none."""
         cleaned = super().clean() or self.cleaned_data
-        for field in ("rush_share", "listing_fee"):
+        for field in ("rush_share", "listing_fee", "commission_share", "resale_share"):
             if field in cleaned and cleaned[field] is None:
                 cleaned[field] = 0
         return cleaned

@@ -1,4 +1,4 @@
-"""The ladder page: every quantity priced, jumps explained, rows put on the price list and printed."""
+"""The ladder page: every quantity priced, jumps explained, rows kept and printed."""
 
 import io
 from decimal import Decimal

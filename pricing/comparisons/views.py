@@ -1,0 +1,51 @@
+"""One design over several channels: what is left in each, and where an hour earns most."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_see
+from pricing.comparisons.drawing import comparison_page
+from pricing.comparisons.forms import ComparisonForm
+from pricing.comparisons.services import compare_channels
+from pricing.costs.services import cost_and_price
+from pricing.costs.views import read_question
+
+
+@require_GET
+@may_see
+def comparison(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """The channels side by side; a question that cannot be read is kept and explained."""
+    question = read_question(request, pk, ComparisonForm, "comparison")
+    form = question.form
+    context: dict[str, Any] = {
+        "design": question.design,
+        "version": question.version,
+        "form": form,
+        "query": request.GET.urlencode(),
+        "refusal": None,
+    }
+    if form.is_valid():
+        try:
+            answer = cost_and_price(
+                version=question.version,
+                workshop=request.workshop,
+                ask=form.ask(),
+                channel=form.chosen_channel(),
+                colourway=form.chosen_colourway(),
+            )
+            compared = compare_channels(
+                answer=answer,
+                channels=list(form.channels.values()),
+                customer_each=form.cleaned_data.get("customer_each"),
+            )
+            context |= comparison_page(compared, request.workshop)
+        except Refusal as refusal:
+            if refusal.where in form.fields:
+                form.add_error(refusal.where, refusal.message)
+            context["refusal"] = refusal
+    context["has_errors"] = bool(form.errors or context["refusal"])
+    return render(request, "pricing/comparisons/comparison.html", context)
