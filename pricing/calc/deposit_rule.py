@@ -1,0 +1,76 @@
+"""How large a deposit must be: a share of the total, but never less than what cannot come back.
+
+An order that falls through leaves her with packs bought for it alone and with names already
+written. The deposit covers that, tax on it included where tax is due on deposits (common practice,
+no source; when a deposit may be kept is for local law).
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from maker.calc.explanation import Line, shown
+from maker.calc.money import minor_unit, to_minor, up_to_step, with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.fees import deposit_of
+
+ZERO = Decimal(0)
+
+
+class BadDeposit(Refusal):
+    """A deposit for less than nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class DepositAdvice:
+    """The deposit to ask for, the one her usual share gives, and what must be covered."""
+
+    deposit: Decimal
+    by_share: Decimal
+    to_cover: Decimal
+    line: Line
+
+    @property
+    def share_is_enough(self) -> bool:
+        """Whether the usual share covers what cannot come back."""
+        return self.by_share >= self.to_cover
+
+    @property
+    def is_whole_total(self) -> bool:
+        """Whether even the whole total in advance does not cover it."""
+        return self.deposit < self.to_cover
+
+
+@with_working_precision
+def advise_deposit(
+    total: Decimal,
+    *,
+    share: Decimal,
+    step: Decimal,
+    sunk: Decimal,
+    tax_rate: Decimal = ZERO,
+    digits: int = 2,
+) -> DepositAdvice:
+    """Return the larger of a share of the total and what is sunk, at most the total.
+
+    `total` has tax in it; `sunk` is net: cash for packs of no other use, and personalisation.
+    Errors: BadDeposit for a total, share or sunk cost below zero.
+    """
+    if min(total, share, sunk, tax_rate) < 0:
+        raise BadDeposit("A deposit cannot be for less than nothing.", where="deposit")
+    by_share = deposit_of(total, share, step, digits)
+    to_cover = to_minor(sunk * (1 + tax_rate), digits)
+    covering = min(up_to_step(to_cover, max(step, minor_unit(digits))), total)
+    deposit = to_minor(max(by_share, covering), digits)
+    lines = (
+        Line("by share", by_share, "money", f"{shown(share)} of {total}, up to {shown(step)}"),
+        Line(
+            "cannot come back",
+            to_cover,
+            "money",
+            f"{shown(sunk)} x {shown(1 + tax_rate)}",
+            "deposit.sunk",
+        ),
+    )
+    how = "the larger of the two, at most the total"
+    line = Line("deposit", deposit, "money", how, "deposit", lines)
+    return DepositAdvice(deposit, by_share, to_cover, line)

@@ -1,0 +1,186 @@
+"""Rules about money: coins that are gone, tax by line and document, decimals, deposits."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from catalogue.calc.packs import shopping_list
+from maker.calc.money import cash_step, minor_digits, to_minor
+from pricing.calc.cash import BadCashStep, cash_total
+from pricing.calc.deposit_rule import BadDeposit, advise_deposit
+from pricing.calc.tax import DocumentLine, document_totals, tax_inside, tax_on
+from tests.calc import worked_case
+from tests.calc.kept_prices import priced
+
+D = Decimal
+
+
+# Source: Slovak act on prices, in force since 1 July 2022: a rest below half of 5 cents goes
+# down, one of half or more goes up; 1 or 2 cents to pay become 5
+@pytest.mark.parametrize(
+    ("total", "payable"),
+    [
+        ("10.00", "10.00"),
+        ("10.01", "10.00"),
+        ("10.02", "10.00"),
+        ("10.03", "10.05"),
+        ("10.04", "10.05"),
+        ("10.06", "10.05"),
+        ("10.07", "10.05"),
+        ("10.08", "10.10"),
+        ("10.09", "10.10"),
+        ("0.01", "0.05"),
+        ("0.02", "0.05"),
+        ("0.00", "0.00"),
+    ],
+)
+def test_five_cents_by_the_slovak_act_on_prices(total, payable):
+    found = cash_total(D(total), D("0.05"))
+    assert found.payable == D(payable)
+    assert found.payable - found.rounding == D(total)
+    # money given back is rounded like the sale
+    assert cash_total(-D(total), D("0.05")).payable == -D(payable)
+
+
+@pytest.mark.parametrize(
+    ("currency", "total", "payable"),
+    [
+        ("CHF", "7.43", "7.45"),
+        ("DKK", "99.24", "99.00"),
+        ("DKK", "99.25", "99.50"),
+        ("SEK", "12.50", "13"),
+        ("EUR", "12.34", "12.34"),
+        ("JPY", "1099", "1099"),
+    ],
+)
+def test_the_coins_of_a_currency(currency, total, payable):
+    assert cash_total(D(total), cash_step(currency)).payable == D(payable)
+
+
+def test_the_rounding_is_a_line_that_adds_up():
+    line = cash_total(D("10.08"), D("0.05")).line
+    assert line.find("cash.rounding").number == D("0.02")
+    assert sum(part.number for part in line.lines) == line.number == D("10.10")
+
+
+def test_no_step_leaves_the_total_and_a_step_below_zero_is_refused():
+    assert cash_total(D("10.03"), D(0)).payable == D("10.03")
+    with pytest.raises(BadCashStep):
+        cash_total(D(1), D("-0.05"))
+
+
+@given(st.decimals(-500, 500, places=2), st.sampled_from(["0.05", "0.10", "0.50", "1"]))
+def test_what_is_paid_is_payable_and_nearest(total, step):
+    found = cash_total(total, D(step))
+    assert found.payable % D(step) == 0
+    small = 0 < abs(total) < D(step) / 2
+    assert abs(found.rounding) <= (D(step) if small else D(step) / 2)
+
+
+# Bahrain: ISO 4217 gives BHD three decimals; tax of 10 % by hand
+def test_a_document_in_a_currency_with_three_decimals():
+    digits = minor_digits("BHD")
+    lines = [DocumentLine(D("1.235"), D(3), D("0.1")), DocumentLine(D("0.0455"), D(10), D("0.1"))]
+    inside = document_totals(lines, prices_include_tax=True, digits=digits)
+    assert inside.line_amounts == (D("3.705"), D("0.455"))
+    # 4.160 / 11 = 0.37818
+    assert (inside.gross, inside.tax, inside.net) == (D("4.160"), D("0.378"), D("3.782"))
+    on_top = document_totals(lines, prices_include_tax=False, digits=digits)
+    assert (on_top.net, on_top.tax, on_top.gross) == (D("4.160"), D("0.416"), D("4.576"))
+
+
+# Japan: ISO 4217 gives JPY none; 10 % and the reduced 8 % each rounded once
+def test_a_document_in_a_currency_without_decimals():
+    lines = [
+        DocumentLine(D(333), D(1), D("0.1")),
+        DocumentLine(D(333), D(1), D("0.1")),
+        DocumentLine(D(128), D(3), D("0.08")),
+    ]
+    once = document_totals(lines, prices_include_tax=False, digits=minor_digits("JPY"))
+    # 66.6 and 30.72
+    assert (once.tax, once.gross) == (67 + 31, 666 + 384 + 98)
+    by_line = document_totals(
+        lines, prices_include_tax=False, per_line=True, digits=minor_digits("JPY")
+    )
+    assert by_line.tax == 33 + 33 + 31
+
+
+DOCUMENT = st.lists(
+    st.tuples(
+        st.decimals(0, 99, places=2),
+        st.integers(1, 20),
+        st.sampled_from([D(0), D("0.055"), D("0.07"), D("0.2"), D("0.25")]),
+    ),
+    min_size=1,
+    max_size=8,
+)
+
+
+@given(DOCUMENT, st.booleans(), st.sampled_from([0, 2, 3]))
+def test_both_ways_of_rounding_add_up_and_stay_within_half_a_unit_for_each_sum(
+    rows, inside, digits
+):
+    lines = [DocumentLine(price, D(count), rate) for price, count, rate in rows]
+    unit = D(1).scaleb(-digits)
+    for per_line in (False, True):
+        found = document_totals(lines, prices_include_tax=inside, per_line=per_line, digits=digits)
+        assert found.net + found.tax == found.gross
+        assert found.gross == to_minor(found.gross, digits)
+        exact = sum(
+            amount * line.tax_rate / (1 + line.tax_rate if inside else 1)
+            for amount, line in zip(found.line_amounts, lines, strict=True)
+        )
+        sums = len(lines) if per_line else len({line.tax_rate for line in lines})
+        assert abs(found.tax - exact) <= unit / 2 * sums + D("1e-15")
+        shown = sum(found.line_amounts)
+        assert (found.gross if inside else found.net) == shown
+
+
+@given(st.decimals(0, 5000, places=2), st.sampled_from(["0.05", "0.07", "0.2", "0.25"]))
+def test_tax_put_on_and_taken_out_again_is_the_same_to_a_cent(net, rate):
+    tax = tax_on(net, D(rate))
+    assert abs(tax_inside(net + tax, D(rate)) - tax) <= D("0.01")
+
+
+def test_forty_percent_of_the_worked_order_cover_its_packs():
+    job, price, _ = priced(60)
+    sunk = shopping_list(job.needs).cash
+    found = advise_deposit(price.total, share=D("0.40"), step=D(1), sunk=sunk, tax_rate=D("0.2"))
+    case = worked_case.CASE["cases"]["60"]
+    assert found.deposit == D(str(case["p.deposit"]))
+    assert found.to_cover == D("104.94")  # 87.45 of packs x 1.2
+    assert found.share_is_enough
+
+
+def test_a_short_run_of_dear_packs_asks_for_more_than_the_share():
+    # one bag at 42.50: 40 % are 17; empty shelves need 67.05 of packs, more than the whole price
+    job, price, _ = priced(1)
+    sunk = shopping_list(job.needs).cash
+    found = advise_deposit(price.total, share=D("0.40"), step=D(1), sunk=sunk)
+    assert (found.by_share, found.deposit) == (D(17), D("42.50"))
+    assert found.is_whole_total
+    half = advise_deposit(D("42.50"), share=D("0.40"), step=D(1), sunk=D("20.30"))
+    assert (half.deposit, half.share_is_enough, half.is_whole_total) == (D(21), False, False)
+
+
+@given(
+    st.decimals(0, 900, places=2),
+    st.decimals(0, 1, places=2),
+    st.sampled_from(["0", "1", "5"]),
+    st.decimals(0, 900, places=2),
+    st.sampled_from([0, 2]),
+)
+def test_a_deposit_covers_what_is_sunk_or_is_the_whole_total(total, share, step, sunk, digits):
+    total = to_minor(total, digits)
+    found = advise_deposit(total, share=share, step=D(step), sunk=sunk, digits=digits)
+    assert found.deposit >= found.by_share
+    assert found.deposit >= min(found.to_cover, total)
+    assert found.deposit <= total
+    assert found.deposit == to_minor(found.deposit, digits)
+
+
+def test_less_than_nothing_is_refused():
+    with pytest.raises(BadDeposit):
+        advise_deposit(D(10), share=D("0.4"), step=D(1), sunk=D(-1))
