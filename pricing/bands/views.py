@@ -12,8 +12,7 @@ from maker.web.access import WorkshopRequest, may_see
 from pricing.bands.drawing import certainty_page
 from pricing.bands.forms import BandForm
 from pricing.bands.services import certainty_of
-from pricing.costs.services import cost_and_price
-from pricing.costs.views import read_question
+from pricing.costs.views import answer_question, read_question
 
 
 @require_GET
@@ -31,15 +30,9 @@ def band(request: WorkshopRequest, pk: int) -> HttpResponse:
         "recipe_url": recipe_url,
         "refusal": None,
     }
-    if isinstance(form, BandForm) and form.is_valid():
+    answer, context["refusal"] = answer_question(request, question)
+    if answer is not None and isinstance(form, BandForm):
         try:
-            answer = cost_and_price(
-                version=question.version,
-                workshop=workshop,
-                ask=form.ask(),
-                channel=form.chosen_channel(),
-                colourway=form.chosen_colourway(),
-            )
             sure = certainty_of(
                 answer=answer,
                 asked_price=form.cleaned_data.get("asked_price"),

@@ -11,8 +11,7 @@ from maker.web.access import WorkshopRequest, may_see
 from pricing.comparisons.drawing import comparison_page
 from pricing.comparisons.forms import ComparisonForm
 from pricing.comparisons.services import compare_channels
-from pricing.costs.services import cost_and_price
-from pricing.costs.views import read_question
+from pricing.costs.views import answer_question, read_question
 
 
 @require_GET
@@ -28,15 +27,9 @@ def comparison(request: WorkshopRequest, pk: int) -> HttpResponse:
         "query": request.GET.urlencode(),
         "refusal": None,
     }
-    if form.is_valid():
+    answer, context["refusal"] = answer_question(request, question)
+    if answer is not None:
         try:
-            answer = cost_and_price(
-                version=question.version,
-                workshop=request.workshop,
-                ask=form.ask(),
-                channel=form.chosen_channel(),
-                colourway=form.chosen_colourway(),
-            )
             compared = compare_channels(
                 answer=answer,
                 channels=list(form.channels.values()),

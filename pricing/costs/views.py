@@ -59,7 +59,9 @@ def read_question(
     return Question(design, version, form, f"{address}?{query}" if query else address)
 
 
-def _answer(request: WorkshopRequest, question: Question) -> tuple[Answer | None, Refusal | None]:
+def answer_question(
+    request: WorkshopRequest, question: Question
+) -> tuple[Answer | None, Refusal | None]:
     """Answer a question; None with the reason when it cannot be read or costed."""
     if not question.form.is_valid():
         return None, None
@@ -86,7 +88,7 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
     A question that cannot be read leaves the last good answer standing and is explained.
     """
     question = read_question(request, pk)
-    answer, refusal = _answer(request, question)
+    answer, refusal = answer_question(request, question)
     recipe_url = reverse(
         "catalogue:recipe", args=[request.workshop.slug, pk, question.version.number]
     )

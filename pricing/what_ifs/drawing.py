@@ -1,0 +1,143 @@
+"""What the page shows of a change: each figure now and then, ways to a price, what to attack."""
+
+from decimal import Decimal
+from typing import Any
+
+from maker.calc.money import format_money
+from maker.calc.units import format_number
+from maker.workshop.models import Workshop
+from pricing.calc.attack import Attack
+from pricing.calc.targets import Floors, Target
+from pricing.costs.drawing import Figure
+from pricing.costs.services import Answer
+from pricing.what_ifs.services import Changed, Way
+
+MOST_ATTACKS = 8
+
+
+def _money(amount: Decimal | None, workshop: Workshop) -> str:
+    return "–" if amount is None else format_money(amount, workshop.currency, workshop.locale)
+
+
+def _percent(share: Decimal | None, workshop: Workshop) -> str:
+    return "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %"
+
+
+def _signed(change: Decimal, text: str) -> str:
+    return f"+{text}" if change > 0 else text.replace("-", "−") if change < 0 else "±0"
+
+
+def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[str, str]]:
+    """Return the figures that move, as they are and as they would be."""
+    now_price, new_price = answer.price, then.answer.price
+    now, new = answer.cost, then.answer.cost
+
+    def money_row(label: str, before: Decimal | None, after: Decimal | None) -> dict[str, str]:
+        moved = "–"
+        if before is not None and after is not None:
+            moved = _signed(after - before, _money(after - before, workshop))
+        return {
+            "label": label,
+            "now": _money(before, workshop),
+            "then": _money(after, workshop),
+            "moved": moved,
+        }
+
+    rows = [
+        money_row(
+            "Price for one",
+            now_price.price_each if now_price else None,
+            new_price.price_each if new_price else None,
+        ),
+        money_row("Cost of one", now.cost_each, new.cost_each),
+        money_row(
+            "Floor for one",
+            now_price.floor_each if now_price else None,
+            new_price.floor_each if new_price else None,
+        ),
+        money_row(
+            "Total", now_price.total if now_price else None, new_price.total if new_price else None
+        ),
+        money_row(
+            "Your hour earns",
+            now_price.per_hour if now_price else None,
+            new_price.per_hour if new_price else None,
+        ),
+    ]
+    return rows
+
+
+def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Figure]:
+    """Return the figures that stand first."""
+    figures = []
+    if then.answer.price is not None:
+        figures.append(
+            Figure(
+                "Then ask", _money(then.answer.price.price_each, workshop), note="each", main=True
+            )
+        )
+    if then.kept is not None and answer.price is not None:
+        figures.append(
+            Figure(
+                "Margin if you keep today's price",
+                _percent(then.kept.margin, workshop),
+                note=f"{_money(answer.price.price_each, workshop)} each; "
+                f"{_percent(answer.price.margin, workshop)} now",
+            )
+        )
+        figures.append(
+            Figure(
+                "Your hour then earns",
+                _money(then.kept.per_hour, workshop),
+                note=f"at today's price; {_money(answer.price.per_hour, workshop)} now",
+            )
+        )
+    return figures
+
+
+def floor_figures(found: Floors, workshop: Workshop) -> list[Figure]:
+    """Return the prices to know before haggling."""
+    return [
+        Figure("Floor", _money(found.floor_each, workshop), note="wage, overhead and bills paid"),
+        Figure(
+            "Walk away below",
+            _money(found.walk_away_each, workshop),
+            note="your wage and the bills of this job paid, nothing towards the overhead",
+        ),
+        Figure("Bills only", _money(found.bills_each, workshop), note="you work for nothing"),
+    ]
+
+
+def _said(target: Target, value: Decimal, workshop: Workshop) -> str:
+    if target.unit == "money":
+        return format_money(value, workshop.currency, workshop.locale, 2)
+    if target.unit == "share":
+        return _percent(value, workshop)
+    word = {"piece": "", "%": " %"}.get(target.unit, f" {target.unit}")
+    return format_number(value, workshop.locale, 2) + word
+
+
+def way_rows(ways: tuple[Way, ...], workshop: Workshop) -> list[dict[str, str]]:
+    """Return each way to a wanted price: what is now and what would have to be."""
+    return [
+        {
+            "label": way.label,
+            "now": _said(way.target, way.target.now, workshop) if way.target else "",
+            "needed": _said(way.target, way.target.needed, workshop) if way.target else "",
+            "why_not": way.why_not,
+        }
+        for way in ways
+    ]
+
+
+def attack_rows(found: tuple[Attack, ...], workshop: Workshop) -> list[dict[str, Any]]:
+    """Return what to make cheaper first, the largest saving first."""
+    return [
+        {
+            "label": one.label,
+            "share": _percent(one.share, workshop),
+            "could_go": _percent(one.could_go, workshop),
+            "saving": format_money(one.saving_each, workshop.currency, workshop.locale, 2),
+        }
+        for one in found[:MOST_ATTACKS]
+    ]

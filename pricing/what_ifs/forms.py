@@ -1,0 +1,83 @@
+"""Sliders for what would be different, a price she has in mind, and a tool she might buy."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from maker.web.fields import MoneyField, NumberField
+from pricing.calc.changes import Change
+from pricing.costs.forms import AskForm
+
+HUNDRED = Decimal(100)
+
+
+class Slider(forms.NumberInput):
+    """A slider; its number is said beside it by static/js/slider.js."""
+
+    input_type = "range"
+    template_name = "django/forms/widgets/input.html"
+
+
+class SliderField(forms.IntegerField):
+    """A change in percent (or points) set with a slider."""
+
+    def __init__(
+        self, *, least: int, most: int, step: int = 5, said_in: str = "%", **options: Any
+    ) -> None:
+        looks = {"step": step, "class": "slider", "data-unit": said_in}
+        super().__init__(
+            min_value=least,
+            max_value=most,
+            required=False,
+            initial=0,
+            widget=Slider(attrs=looks),
+            **options,
+        )
+
+
+class WhatIfForm(AskForm):
+    """The question of the cost page with what would be different."""
+
+    wage = SliderField(label="Wage", least=-50, most=100)
+    minutes = SliderField(label="Minutes of work", least=-50, most=100)
+    material = SliderField(label="Price of materials", least=-50, most=100)
+    role = forms.ChoiceField(label="Of which material", required=False)
+    margin = SliderField(label="Margin", least=-30, most=30, step=1, said_in="points")
+
+    target = MoneyField(
+        label="A price you would like to reach, for one",
+        required=False,
+        above_zero=True,
+        at_most=10_000_000,
+    )
+
+    tool_price = MoneyField(
+        label="A tool that costs", required=False, above_zero=True, at_most=1_000_000
+    )
+    tool_minutes = NumberField(
+        label="saves on each piece", required=False, unit="min", at_most=10_000, decimals=4
+    )
+    tool_cost = MoneyField(label="and material or wear on each", required=False, at_most=100_000)
+
+    SLIDERS = ("wage", "minutes", "material", "margin")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        version = options["version"]
+        super().__init__(*args, **options)
+        self.fields["role"].choices = [  # type: ignore[attr-defined]
+            ("", "all of them"),
+            *((role.name, f"{role.name}: {role.material}") for role in version.roles.all()),
+        ]
+        self.order_fields(["quantity", *self.SLIDERS, "role"])
+
+    def change(self) -> Change:
+        """Return what the sliders say."""
+        given = {name: Decimal(self.cleaned_data.get(name) or 0) for name in self.SLIDERS}
+        return Change(
+            wage_factor=1 + given["wage"] / HUNDRED,
+            minutes_factor=1 + given["minutes"] / HUNDRED,
+            material_factor=1 + given["material"] / HUNDRED,
+            margin_more=given["margin"] / HUNDRED,
+            role=self.cleaned_data.get("role") or None,
+        )
