@@ -1,5 +1,6 @@
 """Sets and takes away asked prices; what a price was set against is kept with it."""
 
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from django.db import transaction
@@ -11,6 +12,7 @@ from catalogue.recipes.services import freeze_version
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
+from pricing.calc.ingredients import as_plain, ingredients_of
 from pricing.calc.rates import Ask
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
@@ -57,6 +59,7 @@ def set_price(
     if answer.price is None:
         raise answer.no_price or Refusal("No price can be asked.")
     choices = dict(answer.cost.parts.choices)
+    basis = ingredients_of(answer.cost, answer.price, ask, answer.channel, answer.rates)
     figures = {
         "version_id": version.pk,
         "colourway_id": colourway.pk if colourway else None,
@@ -68,6 +71,7 @@ def set_price(
         "cost_each": _kept(answer.cost.cost_each),
         "floor_each": _kept(answer.price.floor_each),
         "target_each": _kept(answer.price.price_each),
+        "basis": as_plain(replace(basis, price_each=price)),
     }
     # Only now: planning sheets may take seconds, and nobody else could write meanwhile.
     with transaction.atomic():

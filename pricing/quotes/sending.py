@@ -1,6 +1,7 @@
 """What happens to a quote once it leaves the house: sent, revised, accepted, declined, reopened."""
 
 import datetime
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -12,8 +13,10 @@ from maker.accounts.models import User
 from maker.calc.explanation import plain_text
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
+from pricing.calc.ingredients import as_plain, ingredients_of
 from pricing.quotes.inputs import (
     WorkedQuote,
+    ask_of,
     document_of,
     problems_in_words,
     work_out,
@@ -161,6 +164,19 @@ def _basis(worked: WorkedQuote) -> dict[str, Any]:
             ],
         },
         "explanation": worked.price.explanation.as_dict(),
+        # each line's price with all it was worked out from, to lay beside a later one
+        "lines": [
+            as_plain(
+                ingredients_of(
+                    line.cost,
+                    line.price,
+                    replace(ask_of(row), is_rush=worked.quote.is_rush),
+                    channel,
+                    rates,
+                )
+            )
+            for row, line in zip(worked.lines, worked.price.lines, strict=True)
+        ],
     }
 
 
