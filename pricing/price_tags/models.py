@@ -89,6 +89,8 @@ class TagPrint(models.Model):
     printed_by = models.ForeignKey(
         "maker.User", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
+    # tags with an old price that were thrown away, or left on purpose
+    settled_at = models.DateTimeField(null=True, blank=True)
 
     objects = TagPrintQuerySet.as_manager()
 

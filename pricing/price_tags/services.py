@@ -1,7 +1,7 @@
 """Puts price tags on label sheets and makes the PDF."""
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from io import BytesIO
@@ -9,11 +9,14 @@ from io import BytesIO
 from django.db import transaction
 from django.template.loader import render_to_string
 
+from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 from maker.workshop.models import Workshop
 from pricing.calc.labels import LabelGeometry, TagType, check_geometry, places, tag_type
-from pricing.price_tags.models import LabelSheet
+from pricing.channels.models import Channel
+from pricing.price_tags.models import LabelSheet, TagPrint
+from pricing.prices.models import PriceListEntry
 
 MOST_TAGS = 2000
 
@@ -190,3 +193,30 @@ def _css(geometry: LabelGeometry, sizes: TagType) -> str:
     rules += [f".c{c} {{ left: {mm(geometry.x(c))} }}" for c in range(geometry.columns)]
     rules += [f".r{r} {{ top: {mm(geometry.y(r))} }}" for r in range(geometry.rows)]
     return "\n".join(rules)
+
+
+def remember_tags(
+    *,
+    workshop: Workshop,
+    channel: Channel | None,
+    printed: Sequence[tuple[int, Decimal, int]],
+    by: User,
+) -> list[TagPrint]:
+    """Store what was printed as (design, price, count), for tags with a price of the list.
+
+    A tag with a price that is asked nowhere is nobody's to keep true and is left out.
+    """
+    if channel is None:
+        return []
+    entries: Mapping[tuple[int, Decimal], PriceListEntry] = {
+        (entry.design_id, entry.price): entry
+        for entry in PriceListEntry.objects.of(workshop).current().filter(channel=channel)
+    }
+    counts: dict[PriceListEntry, int] = {}
+    for design_id, price, count in printed:
+        entry = entries.get((design_id, price))
+        if entry is not None:
+            counts[entry] = counts.get(entry, 0) + count
+    return TagPrint.objects.bulk_create(
+        TagPrint(entry=entry, count=count, printed_by=by) for entry, count in counts.items()
+    )

@@ -22,7 +22,7 @@ from pricing.price_tags.forms import (
     TagSheetForm,
 )
 from pricing.price_tags.models import LabelSheet
-from pricing.price_tags.services import Tag, print_tags, save_label_sheet
+from pricing.price_tags.services import Tag, print_tags, remember_tags, save_label_sheet
 from pricing.prices.models import PriceListEntry
 
 # enough rows for a stall; more are added in place
@@ -32,7 +32,7 @@ MOST_ROWS_SHOWN = 60
 @require_http_methods(["GET", "POST"])
 @may_compute
 def tag_sheet(request: WorkshopRequest) -> HttpResponse:
-    """Choose designs and counts; a post answers with the PDF and stores nothing."""
+    """Choose designs and counts; a post answers with the PDF and keeps which prices it says."""
     workshop = request.workshop
     designs = list(Design.objects.of(workshop).in_use().by_name())
     channels = list(Channel.objects.of(workshop).in_use().in_order())
@@ -55,7 +55,7 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid() & formset.is_valid():
         try:
-            return _pdf(request, form, formset)
+            return _pdf(request, form, formset, channel)
         except Refusal as refusal:
             form.add_error("sheet" if refusal.where == "sheet" else None, refusal.message)
     return render(
@@ -74,7 +74,9 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
     )
 
 
-def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResponse:
+def _pdf(
+    request: WorkshopRequest, form: TagSheetForm, formset: Any, channel: Channel | None
+) -> HttpResponse:
     workshop = request.workshop
     given = form.cleaned_data
     contact = " · ".join(
@@ -85,11 +87,12 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
         )
         if part
     )
-    tags = []
+    tags, printed = [], []
     for row in formset.cleaned_data:
         if row.get("DELETE") or not row.get("row") or not row.get("count"):
             continue
         design = row["row"]
+        printed.append((design.pk, row["price"], row["count"]))
         code = {"website": workshop.website, "code": design.code}.get(given["qr"], "")
         tags.append(
             Tag(
@@ -112,6 +115,8 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
         title=f"Price tags of {workshop.name}",
         locale=workshop.locale,
     )
+    if request.membership.may_change:
+        remember_tags(workshop=workshop, channel=channel, printed=printed, by=request.user)
     response = HttpResponse(pdf, content_type="application/pdf")
     today = timezone.localdate().isoformat()
     response["Content-Disposition"] = f'inline; filename="price-tags-{today}.pdf"'

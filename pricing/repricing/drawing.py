@@ -1,0 +1,113 @@
+"""What the pages show of prices that are off: each with its cause, what is left, what mends it."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from maker.calc.money import format_money
+from maker.calc.units import format_number
+from maker.workshop.models import Workshop
+from pricing.calc.repricing import Repricing, Trigger
+from pricing.price_tags.models import TagPrint
+from pricing.repricing.inputs import Today
+from pricing.repricing.services import OffPrice, OffQuote, explained
+
+_CAUSES = 3
+
+_TRIGGERS = {
+    Trigger.COST: "cost moved",
+    Trigger.TERMS: "fees, tax or margin moved",
+    Trigger.TIMING: "timed minutes differ",
+    Trigger.AGE: "not looked at for long",
+}
+
+
+def _money(amount: Decimal | None, workshop: Workshop, extra: int = 0) -> str:
+    return (
+        "–" if amount is None else format_money(amount, workshop.currency, workshop.locale, extra)
+    )
+
+
+def _share(share: Decimal | None, workshop: Workshop) -> str:
+    return "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %"
+
+
+def _signed_share(share: Decimal, workshop: Workshop) -> str:
+    text = _share(abs(share), workshop)
+    return f"+{text}" if share > 0 else f"−{text}" if share < 0 else text
+
+
+def causes_in_words(why: Repricing, workshop: Workshop) -> str:
+    """Return the largest causes with what each adds to the cost of one."""
+    parts = []
+    for step in why.causes[:_CAUSES]:
+        sign = "+" if step.exact > 0 else "−"
+        parts.append(f"{step.label} {sign}{_money(abs(step.exact), workshop, 2)}")
+    more = len(why.causes) - len(parts)
+    return "; ".join(parts) + (f"; {more} more" if more > 0 else "")
+
+
+def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[str, Any]:
+    """Return one price of the list as the page shows it."""
+    entry = off.entry
+    row: dict[str, Any] = {
+        "entry": entry,
+        "price": _money(entry.price, workshop),
+        "cost_then": _money(entry.cost_each, workshop),
+        "reason": off.checked.problem
+        or ", ".join(_TRIGGERS[trigger] for trigger in off.checked.triggers),
+        "decision": off.decision,
+        "can_change": why is not None,
+    }
+    if why is not None:
+        row |= {
+            "cost_now": _money(why.cost_now, workshop),
+            "drift": _signed_share(why.cost_drift, workshop),
+            "is_dearer": why.cost_drift > 0,
+            "margin_then": _share(why.margin_then, workshop),
+            "margin_now": _share(why.margin_now, workshop),
+            "needed": _money(why.price_needed, workshop),
+            "needed_plain": f"{why.price_needed:f}",
+            "causes": causes_in_words(why, workshop),
+            "is_below_floor": why.is_below_floor,
+        }
+    return row
+
+
+def price_rows(off: Sequence[OffPrice], today: Today, workshop: Workshop) -> list[dict[str, Any]]:
+    """Return the rows of one page."""
+    return [price_row(each, why, workshop) for each, why in explained(off, today)]
+
+
+def quote_rows(off: Sequence[OffQuote], workshop: Workshop) -> list[dict[str, Any]]:
+    """Return the open quotes that are off."""
+    rows = []
+    for each in off:
+        change = each.cost_now - each.cost_then
+        rows.append(
+            {
+                "quote": each.quote,
+                "total": _money(each.quote.total, workshop),
+                "cost_then": _money(each.cost_then, workshop),
+                "cost_now": _money(each.cost_now, workshop),
+                "drift": _signed_share(change / each.cost_then, workshop)
+                if each.cost_then
+                else "–",
+                "is_dearer": change > 0,
+                "decision": each.decision,
+            }
+        )
+    return rows
+
+
+def tag_rows(tags: Sequence[TagPrint], workshop: Workshop) -> list[dict[str, Any]]:
+    """Return the tags that say an old price."""
+    return [
+        {
+            "print": each,
+            "design": each.entry.design,
+            "channel": each.entry.channel,
+            "price": _money(each.entry.price, workshop),
+        }
+        for each in tags
+    ]

@@ -1,0 +1,39 @@
+"""Deciding about prices that are off."""
+
+from typing import Any
+
+from django import forms
+
+from maker.web.fields import MoneyField, OneLineField, WorkshopForm
+
+
+class DecideForm(WorkshopForm):
+    """Change to a price, leave until a day, or leave."""
+
+    KINDS = (
+        ("change", "Change it"),
+        ("until", "Leave it until"),
+        ("leave", "Leave it while the cost stays near this"),
+    )
+
+    kind = forms.ChoiceField(label="What to do", choices=KINDS)
+    price = MoneyField(label="New price for one", required=False, above_zero=True)
+    until = forms.DateField(
+        label="Until", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    note = OneLineField(label="Why", max_length=200, required=False)
+
+    def __init__(self, *args: Any, may_change_price: bool = True, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if not may_change_price:
+            self.fields["kind"].choices = self.KINDS[1:]  # type: ignore[attr-defined]
+            del self.fields["price"]
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the day or the price that the choice needs."""
+        given: dict[str, Any] = super().clean() or self.cleaned_data
+        if given.get("kind") == "until" and not given.get("until") and "until" not in self.errors:
+            self.add_error("until", "Say until which day.")
+        if given.get("kind") == "change" and not given.get("price") and "price" not in self.errors:
+            self.add_error("price", "Say which price.")
+        return given

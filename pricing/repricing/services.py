@@ -1,0 +1,417 @@
+"""Finds prices that are off by now, and records what is decided about them."""
+
+import datetime
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from catalogue.designs.models import Design
+from maker.accounts.models import User
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.calc.ingredients import Ingredients, as_plain
+from pricing.calc.repricing import Repricing
+from pricing.price_tags.models import TagPrint
+from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import Quote
+from pricing.repricing.inputs import Checked, Today, check, explain, today_of
+from pricing.repricing.models import PriceDecision
+
+ZERO = Decimal(0)
+
+
+class NothingToDecide(Refusal):
+    """The price was replaced, the quote answered, or the cost cannot be told any more."""
+
+
+class DayIsOver(Refusal):
+    """Left until a day that is over already."""
+
+
+@dataclass(frozen=True, slots=True)
+class OffPrice:
+    """A price of the list that is off, and the decision that holds for it."""
+
+    entry: PriceListEntry
+    checked: Checked
+    decision: PriceDecision | None
+
+
+@dataclass(frozen=True, slots=True)
+class OffQuote:
+    """An open quote that is off: its lines, by place, and the decision that holds for it."""
+
+    quote: Quote
+    lines: tuple[Checked, ...]
+    decision: PriceDecision | None
+
+    @property
+    def cost_then(self) -> Decimal:
+        """What the whole cost when it was sent."""
+        return sum((line.then.cost for line in self.lines if line.then), ZERO)
+
+    @property
+    def cost_now(self) -> Decimal:
+        """What the whole costs today."""
+        return sum((line.now.cost for line in self.lines if line.now), ZERO)
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """Everything priced that is off on a day. `settled` are those a decision still covers."""
+
+    today: Today
+    prices: tuple[OffPrice, ...]
+    quotes: tuple[OffQuote, ...]
+    tags: tuple[TagPrint, ...]
+    settled: int
+    checked: int
+    not_kept: int
+
+
+def review_prices(*, workshop: Workshop, on: datetime.date) -> Review:
+    """Check every price of the list and every open quote; the number of queries is fixed.
+
+    No cutting plan is made: amounts and minutes are those the prices were set against. A price
+    that a decision covers (until its day, or while the cost stays near what was seen then) is
+    settled. Refused when overhead has no hours to be shared over.
+    """
+    today = replace(today_of(workshop, on), timed=_timed(workshop))
+    prices, settled, not_kept = [], 0, 0
+    entries = (
+        PriceListEntry.objects.of(workshop)
+        .current()
+        .filter(design__retired_on__isnull=True)
+        .select_related("design", "version", "channel")
+        .in_order()
+    )
+    decisions = _decisions(workshop)
+    count = 0
+    for entry in entries:
+        count += 1
+        checked = check(
+            entry.basis,
+            design_id=entry.design_id,
+            channel_id=entry.channel_id,
+            set_on=timezone.localdate(entry.set_at),
+            today=today,
+        )
+        not_kept += entry.basis is None
+        if not checked.triggers and not checked.problem:
+            continue
+        decision = decisions.get(("entry", entry.pk))
+        if decision and _covers(decision, checked, today):
+            settled += 1
+        elif entry.basis is not None:
+            prices.append(OffPrice(entry, checked, decision))
+    quotes, settled_quotes, open_quotes = _off_quotes(workshop, today, decisions)
+    return Review(
+        today=today,
+        prices=tuple(prices),
+        quotes=tuple(quotes),
+        tags=tuple(_outdated_tags(workshop)),
+        settled=settled + settled_quotes,
+        checked=count + open_quotes,
+        not_kept=not_kept,
+    )
+
+
+def _timed(workshop: Workshop) -> dict[int, dict[str, Decimal]]:
+    return {}
+
+
+def _decisions(workshop: Workshop) -> dict[tuple[str, int], PriceDecision]:
+    """Return the newest decision that holds for each price and quote (one query)."""
+    newest: dict[tuple[str, int], PriceDecision] = {}
+    for decision in PriceDecision.objects.of(workshop).holding().newest_first():
+        key = ("entry", decision.entry_id) if decision.entry_id else ("quote", decision.quote_id)
+        newest.setdefault((key[0], key[1] or 0), decision)
+    return newest
+
+
+def _covers(decision: PriceDecision, checked: Checked, today: Today) -> bool:
+    """Say whether a decision still holds for what is off now."""
+    if decision.kind == PriceDecision.Kind.UNTIL:
+        return decision.until is not None and today.on < decision.until
+    if decision.kind == PriceDecision.Kind.CHANGE or checked.now is None:
+        return False
+    return _is_near(checked.now.cost_each, decision.cost_each, today)
+
+
+def _is_near(cost: Decimal, seen: Decimal, today: Today) -> bool:
+    return bool(seen) and abs(cost / seen - 1) <= today.threshold
+
+
+def _off_quotes(
+    workshop: Workshop, today: Today, decisions: dict[tuple[str, int], PriceDecision]
+) -> tuple[list[OffQuote], int, int]:
+    waiting = (
+        Quote.objects.of(workshop)
+        .waiting(today.on)
+        .select_related("customer")
+        .prefetch_related("lines")
+        .order_by("valid_until", "pk")
+    )
+    found, settled, count = [], 0, 0
+    for quote in waiting:
+        count += 1
+        kept = quote.frozen.get("basis", {}).get("lines", [])
+        rows = sorted(
+            (row for row in quote.lines.all() if not row.is_removed),
+            key=lambda row: (row.position, row.pk),
+        )
+        lines = tuple(
+            check(
+                basis,
+                design_id=row.design_id,
+                channel_id=quote.channel_id,
+                set_on=today.on,
+                today=today,
+            )
+            for row, basis in zip(rows, kept, strict=False)
+        )
+        if not any(line.triggers for line in lines):
+            continue
+        off = OffQuote(quote, lines, decisions.get(("quote", quote.pk)))
+        if off.decision and _covers_quote(off, today):
+            settled += 1
+        else:
+            found.append(off)
+    return found, settled, count
+
+
+def _covers_quote(off: OffQuote, today: Today) -> bool:
+    decision = off.decision
+    if decision is None or decision.kind == PriceDecision.Kind.CHANGE:
+        return False
+    if decision.kind == PriceDecision.Kind.UNTIL:
+        return decision.until is not None and today.on < decision.until
+    return _is_near(off.cost_now, decision.cost_each, today)
+
+
+def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
+    """Return tags printed for a price that another one has replaced since.
+
+    Tags printed again for the new price settle it, and so does her word.
+    """
+    prints = (
+        TagPrint.objects.of(workshop)
+        .filter(
+            entry__replaced_at__isnull=False,
+            settled_at__isnull=True,
+            entry__design__retired_on__isnull=True,
+        )
+        .select_related("entry__design", "entry__channel")
+        .newest_first()
+    )
+    current = {
+        (entry.design_id, entry.channel_id, entry.from_quantity): entry.price
+        for entry in PriceListEntry.objects.of(workshop).current()
+    }
+    printed = set(
+        TagPrint.objects.of(workshop)
+        .filter(entry__replaced_at__isnull=True)
+        .values_list("entry__design_id", "entry__channel_id", "entry__from_quantity")
+    )
+    seen = set()
+    for each in prints:
+        entry = each.entry
+        key = (entry.design_id, entry.channel_id, entry.from_quantity)
+        if key in printed or key in seen or current.get(key, entry.price) == entry.price:
+            continue
+        seen.add(key)
+        yield each
+
+
+def price_of(
+    *, workshop: Workshop, entry: PriceListEntry, on: datetime.date
+) -> tuple[OffPrice, Today]:
+    """Return one price beside a day, off or not. Refused when overhead has no hours."""
+    today = replace(today_of(workshop, on), timed=_timed(workshop))
+    checked = check(
+        entry.basis,
+        design_id=entry.design_id,
+        channel_id=entry.channel_id,
+        set_on=timezone.localdate(entry.set_at),
+        today=today,
+    )
+    return OffPrice(entry, checked, _decisions(workshop).get(("entry", entry.pk))), today
+
+
+def price_needed(checked: Checked, today: Today) -> Decimal | None:
+    """Return the price of one that restores the wanted margin; None where none can be said."""
+    explained = explain(checked, today)
+    return explained.price_needed if explained else None
+
+
+def _kept(amount: Decimal) -> Decimal:
+    return amount.quantize(Decimal("0.000001"), rounding=ROUND_HALF_UP)
+
+
+@transaction.atomic
+def change_prices(
+    *, workshop: Workshop, wanted: dict[int, Decimal | None], by: User, on: datetime.date
+) -> list[PriceListEntry]:
+    """Ask new prices in one go: by entry id the price, None for the one that restores the margin.
+
+    Each new price is kept with today's cost, the old one stays readable, and a decision says so.
+    Prices replaced meanwhile are refused (NothingToDecide), and nothing is changed then.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
+    today = replace(today_of(workshop, on), timed=_timed(workshop))
+    entries = list(
+        PriceListEntry.objects.of(workshop)
+        .current()
+        .filter(pk__in=list(wanted))
+        .select_related("design", "version")
+        .order_by("design_id", "pk")
+    )
+    if len(entries) < len(wanted):
+        raise NothingToDecide("One of these prices was replaced meanwhile. Look at the list again.")
+    # two people setting a price at once take turns at the design, as in set_price
+    designs = sorted({entry.design_id for entry in entries})
+    list(Design.objects.select_for_update(no_key=True).filter(pk__in=designs).order_by("pk"))
+    now, made, decisions = timezone.now(), [], []
+    for entry in entries:
+        checked = check(
+            entry.basis,
+            design_id=entry.design_id,
+            channel_id=entry.channel_id,
+            set_on=timezone.localdate(entry.set_at),
+            today=today,
+        )
+        new, needed = _new_entry(entry, checked, wanted[entry.pk], today, by)
+        made.append(new)
+        decisions.append(
+            PriceDecision(
+                workshop=workshop,
+                entry=entry,
+                kind=PriceDecision.Kind.CHANGE,
+                cost_each=new.cost_each,
+                price_each=entry.price,
+                price_needed=needed,
+                decided_by=by,
+            )
+        )
+    PriceListEntry.objects.filter(pk__in=[entry.pk for entry in entries]).update(replaced_at=now)
+    PriceDecision.objects.bulk_create(decisions)
+    return PriceListEntry.objects.bulk_create(made)
+
+
+def _new_entry(
+    entry: PriceListEntry, checked: Checked, price: Decimal | None, today: Today, by: User
+) -> tuple[PriceListEntry, Decimal]:
+    explained = explain(checked, today)
+    if explained is None or checked.now is None:
+        raise NothingToDecide(f"“{entry.design}”: {checked.problem or 'its cost cannot be told.'}")
+    asked = explained.price_needed if price is None else price
+    basis: Ingredients = replace(checked.now, price_each=asked)
+    left = basis.left_at(asked)
+    new = PriceListEntry(
+        design_id=entry.design_id,
+        version_id=entry.version_id,
+        channel_id=entry.channel_id,
+        colourway_id=entry.colourway_id,
+        choices=entry.choices,
+        made_in=entry.made_in,
+        from_quantity=entry.from_quantity,
+        price=asked,
+        includes_tax=basis.rates.prices_include_tax,
+        tax_rate=basis.rates.tax_rate,
+        cost_each=_kept(basis.cost_each),
+        floor_each=_kept(left.floor_each),
+        target_each=_kept(explained.price_needed),
+        basis=as_plain(basis),
+        set_by=by,
+    )
+    return new, explained.price_needed
+
+
+@transaction.atomic
+def leave_price(
+    *,
+    workshop: Workshop,
+    entry: PriceListEntry,
+    until: datetime.date | None,
+    note: str,
+    by: User,
+    on: datetime.date,
+) -> PriceDecision:
+    """Record that a price stays as it is: until a day, or while its cost stays near today's.
+
+    Refusals: DayIsOver, NothingToDecide.
+    """
+    if entry.replaced_at is not None:
+        raise NothingToDecide("This price was replaced meanwhile.")
+    off, today = price_of(workshop=workshop, entry=entry, on=on)
+    checked = off.checked
+    if checked.now is None:
+        raise NothingToDecide(checked.problem)
+    return _leave(
+        workshop,
+        until,
+        on,
+        entry=entry,
+        note=note,
+        cost_each=_kept(checked.now.cost_each),
+        price_each=entry.price,
+        price_needed=price_needed(checked, today),
+        decided_by=by,
+    )
+
+
+@transaction.atomic
+def leave_quote(
+    *, off: OffQuote, until: datetime.date | None, note: str, by: User, on: datetime.date
+) -> PriceDecision:
+    """Record that a sent quote stays as it is. Its figures are those of the whole.
+
+    Refusals: DayIsOver.
+    """
+    return _leave(
+        off.quote.workshop,
+        until,
+        on,
+        quote=off.quote,
+        note=note,
+        cost_each=_kept(off.cost_now),
+        price_each=off.quote.total or ZERO,
+        decided_by=by,
+    )
+
+
+def _leave(
+    workshop: Workshop, until: datetime.date | None, on: datetime.date, **figures: object
+) -> PriceDecision:
+    if until is not None and until <= on:
+        raise DayIsOver("Choose a day that is still to come.", where="until")
+    kind = PriceDecision.Kind.UNTIL if until else PriceDecision.Kind.LEAVE
+    return PriceDecision.objects.create(workshop=workshop, kind=kind, until=until, **figures)
+
+
+@transaction.atomic
+def settle_tags(*, printed: TagPrint) -> None:
+    """Record that tags with an old price are dealt with: thrown away, or left on purpose."""
+    key = ("design_id", "channel_id", "from_quantity")
+    same = {f"entry__{name}": getattr(printed.entry, name) for name in key}
+    TagPrint.objects.filter(
+        **same, entry__replaced_at__isnull=False, settled_at__isnull=True
+    ).update(settled_at=timezone.now())
+
+
+@transaction.atomic
+def take_decision_back(*, decision: PriceDecision) -> None:
+    """Let a decision count no more; it stays readable. A changed price is not changed back."""
+    if decision.kind == PriceDecision.Kind.CHANGE:
+        raise NothingToDecide("A price that was changed is changed again on the price list.")
+    if decision.taken_back_at is None:
+        decision.taken_back_at = timezone.now()
+        decision.save(update_fields=["taken_back_at"])
+
+
+def explained(off: Sequence[OffPrice], today: Today) -> list[tuple[OffPrice, Repricing | None]]:
+    """Return each price with why it is off; for the rows of one page only."""
+    return [(each, explain(each.checked, today)) for each in off]
