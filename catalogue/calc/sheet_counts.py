@@ -20,7 +20,7 @@ from catalogue.calc.cutting_job import CuttingJob, CuttingPlan
 from catalogue.calc.sheet_use import PlanSheets
 
 # beyond so many sets the table of bounds takes longer than it saves
-_MOST_SETS = 20_000
+_MOST_SETS = 100_000
 
 
 @dataclass(slots=True)
