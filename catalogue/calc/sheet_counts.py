@@ -14,6 +14,7 @@ asked, and its own count stands, proven or not.
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
 from math import gcd
 
 from catalogue.calc.cutting_job import CuttingJob, CuttingPlan
@@ -78,7 +79,9 @@ class _Family:
         top = len(self.at_most) - 1
         if sets >= top:
             return sets
-        thrifty = min(self.planned, key=lambda size: (self.planned[size].sheet_count / size, size))
+        thrifty = min(
+            self.planned, key=lambda size: (Fraction(self.planned[size].sheet_count, size), size)
+        )
         return top - (top - sets) % thrifty
 
 
