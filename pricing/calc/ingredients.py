@@ -10,6 +10,7 @@ from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any, TypeVar
 
+from maker.calc.explanation import plain_text
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
@@ -231,7 +232,7 @@ def as_plain(ingredients: Ingredients) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     if isinstance(value, Decimal):
-        return format(value, "f")
+        return plain_text(value)  # 15 and 15.000000 are kept alike
     if isinstance(value, Mapping):
         return {key: _plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
