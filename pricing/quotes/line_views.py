@@ -243,7 +243,10 @@ def _steps(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
         is_rush=quote.is_rush,
         delivery=_carries_delivery(entry),
     )
-    wanted = {*quantity_steps(request.workshop), *([asked] if asked else [])}
+    # where fees and margin change a larger quantity may cost less in all
+    tiers = sorted(tier.from_quantity for tier in channel_rates(quote.channel).tiers)
+    next_tier = [start for start in tiers if start > asked][:1]
+    wanted = {*quantity_steps(request.workshop), *([asked] if asked else []), *next_tier}
     answers: list[Answer] = answers_for(
         quantities=sorted(wanted),
         version=entry.version,
