@@ -1,5 +1,7 @@
 """Runs timed at the bench: one step, how long it took and how many came out."""
 
+import datetime
+
 from django.core.validators import MinValueValidator
 from django.db import models
 
@@ -14,12 +16,20 @@ class TimedRunQuerySet(models.QuerySet["TimedRun"]):
         return self.filter(design__workshop=workshop)
 
     def under_way(self) -> "TimedRunQuerySet":
-        """Those not counted yet, running or stopped."""
-        return self.filter(finished_at__isnull=True)
+        """Those not counted yet, running or stopped, but for what was thrown away."""
+        return self.filter(finished_at__isnull=True, is_left_out=False)
+
+    def running(self) -> "TimedRunQuerySet":
+        """Those whose watch runs."""
+        return self.filter(running_since__isnull=False)
 
     def finished(self) -> "TimedRunQuerySet":
         """Those that were counted."""
         return self.filter(finished_at__isnull=False)
+
+    def with_names(self) -> "TimedRunQuerySet":
+        """With the design and the person, in the same query."""
+        return self.select_related("design", "timed_by")
 
     def oldest_first(self) -> "TimedRunQuerySet":
         """In the order they were done."""
@@ -34,7 +44,8 @@ class TimedRun(models.Model):
     """One run of one step. Steps are known by name, because a recipe is saved whole.
 
     `worked_seconds` are those before the last stop; while it runs, those since `running_since`
-    come on top. A run left out stays to be seen but counts for nothing.
+    come on top. A run left out stays to be seen but counts for nothing; left out before it was
+    counted, it was thrown away. Of the `count` that came out, `rejects` are no good.
     """
 
     design = models.ForeignKey("catalogue.Design", on_delete=models.CASCADE, related_name="runs")
@@ -68,3 +79,12 @@ class TimedRun(models.Model):
 
     def __str__(self) -> str:
         return self.step_name
+
+    def seconds_at(self, now: datetime.datetime) -> int:
+        """Return the seconds worked until an instant; a clock that was set back adds none."""
+        if self.running_since is None:
+            return self.worked_seconds
+        # subtracted in UTC: two instants of one zone would ignore that its clocks were changed
+        since = self.running_since.astimezone(datetime.UTC)
+        running = (now.astimezone(datetime.UTC) - since).total_seconds()
+        return self.worked_seconds + max(round(running), 0)
