@@ -96,20 +96,30 @@ def step_buttons(steps: Sequence[Step], workshop: Workshop, first: str) -> list[
 
 
 def recent_pairs(
-    runs: Iterable[TimedRun], steps: dict[int, list[Step]], most: int = 3
+    runs: Iterable[TimedRun],
+    steps: dict[int, list[Step]],
+    *,
+    but: Iterable[TimedRun],
+    most: int = 3,
 ) -> list[TimedRun]:
-    """Return the runs whose design and step were timed last, each pair once, if still there."""
+    """Return the runs whose design and step were timed last, each pair once, if still there.
+
+    `but` are those on the bench: they are gone on with, not started again.
+    """
     found: dict[tuple[int, str], TimedRun] = {}
+    here = {(run.design_id, run.step_name) for run in but}
     for run in runs:
         names = {step.name for step in steps.get(run.design_id, [])}
-        if run.step_name in names and run.design.retired_on is None:
+        is_here = (run.design_id, run.step_name) in here
+        if run.step_name in names and run.design.retired_on is None and not is_here:
             found.setdefault((run.design_id, run.step_name), run)
     return list(islice(found.values(), most))
 
 
 def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[str, Any]:
     """Return everything the page of a design's timed minutes shows, without a query."""
-    timed = [step for step in timings.steps if step.rows]
+    # what is off stands first, else the order of the recipe
+    timed = sorted((step for step in timings.steps if step.rows), key=lambda step: not step.is_off)
     cost = sum((step.variance.total for step in timed), Decimal(0))
     counting = [step for step in timed if step.timing.used]
     figures = [
@@ -196,7 +206,7 @@ def _step_panel(
             ),
         },
         "chart": _chart(timed, workshop, f"step-{number}-chart"),
-        "rows": [_row(row, workshop) for row in reversed(timed.rows[-MOST_ROWS:])],
+        "rows": [_row(row, step, workshop) for row in reversed(timed.rows[-MOST_ROWS:])],
         "more": max(len(timed.rows) - MOST_ROWS, 0),
         "variance": _signed(timed.variance.total, workshop) if timing.used else "",
         "tree": shown(timing.line, workshop, link) if timing.used else None,
@@ -227,7 +237,7 @@ def _advice(timed: TimedStep) -> str:
     return f"{batches} would tell the average to 5 % (with 95 % confidence)."
 
 
-def _row(row: TimedRow, workshop: Workshop) -> dict[str, Any]:
+def _row(row: TimedRow, step: Step, workshop: Workshop) -> dict[str, Any]:
     run = row.run
     return {
         "run": run,
@@ -237,8 +247,20 @@ def _row(row: TimedRow, workshop: Workshop) -> dict[str, Any]:
         "factor": format_number(row.value.factor, workshop.locale, 3)
         if row.value and row.value.factor != 1
         else "",
+        "against": _against(row, step, workshop),
         "state": _state(row),
     }
+
+
+def _against(row: TimedRow, step: Step, workshop: Workshop) -> str:
+    """Say by how much the batch took more or less than the recipe gives it."""
+    if row.value is None:
+        return ""
+    over = row.value.minutes - row.value.count * row.value.factor * step.minutes
+    if not round(over, 1):
+        return "as planned"
+    minutes = format_number(abs(over), workshop.locale, 1)
+    return f"{minutes} min {'over' if over > 0 else 'under'}"
 
 
 def _state(row: TimedRow) -> str:

@@ -67,21 +67,20 @@ def bench(request: WorkshopRequest) -> HttpResponse:
     """Show the watches, the steps of the design in the address, and what was timed lately."""
     workshop, now = request.workshop, timezone.now()
     runs = TimedRun.objects.of(workshop).with_names()
-    designs = list(
-        Design.objects.of(workshop).in_use().filter(versions__isnull=False).by_name().distinct()
-    )
+    designs = list(Design.objects.of(workshop).in_use().by_name())
     form = DesignChoice(request.GET or None, designs=designs)
     chosen = form.cleaned_data["design"] if form.is_valid() else None
     lately = list(runs.finished().newest_first()[:REMEMBERED])
+    under_way = list(runs.under_way().newest_first())
     steps = newest_steps({run.design_id for run in lately} | ({chosen.pk} if chosen else set()))
     context: dict[str, Any] = {
-        "watches": watch_rows(runs.under_way().newest_first(), now),
+        "watches": watch_rows(under_way, now),
         "choice": form,
         "chosen": chosen,
         "steps": step_buttons(
             steps.get(chosen.pk, []) if chosen else [], workshop, request.GET.get("step", "")
         ),
-        "recent": [(run, uuid.uuid4()) for run in recent_pairs(lately, steps)],
+        "recent": [(run, uuid.uuid4()) for run in recent_pairs(lately, steps, but=under_way)],
         "form_key": uuid.uuid4(),
         "lately": [{"run": run, "text": run_text(run, workshop)} for run in lately[:LATELY]],
         "has_designs": bool(designs),
