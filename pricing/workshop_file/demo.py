@@ -50,7 +50,7 @@ def demo_document(*, today: datetime.date) -> dict[str, Any]:
 
 
 def _is_dated(key: str) -> bool:
-    return key.endswith(("_on", "_at", "_until"))
+    return key.endswith(("_on", "_at", "_until", "_since"))
 
 
 def _dated(value: Any) -> list[str]:

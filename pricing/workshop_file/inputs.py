@@ -21,6 +21,7 @@ from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
 from pricing.workshop_file import schema
 from pricing.workshop_file.frozen import sorted_keys
+from pricing.workshop_file.timings import timing_values
 
 Values = dict[str, Any]
 
@@ -93,6 +94,7 @@ def workshop_document(workshop: Workshop) -> Values:
             for row in DocumentSeries.objects.filter(workshop=workshop).order_by("pk")
         ],
         "quotes": _quotes(workshop),
+        **timing_values(workshop),
     }
 
 

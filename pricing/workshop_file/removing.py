@@ -28,6 +28,7 @@ from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote
 from pricing.reports.models import Budget
+from pricing.timings.models import TimedRun
 
 
 class NotAnExample(Refusal):
@@ -54,6 +55,7 @@ def remove_workshop(*, workshop: Workshop) -> None:
         quotes,
         Customer.objects.of(locked),
         PriceListEntry.objects.of(locked),
+        TimedRun.objects.of(locked),
         entries.filter(takes_back__isnull=False),
         entries,
         Purchase.objects.of(locked),

@@ -28,10 +28,11 @@ from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
+from pricing.timings.models import TimedRun
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
 FORMAT = "pleat-and-penny workshop"
-VERSION = 2
+VERSION = 3
 
 PEOPLE = "people belong to the installation, not to a workshop's file"
 OWN = "belongs to this installation's database"
@@ -143,6 +144,7 @@ QUOTE_LINE = Table(
         "frozen": "a part of what the quote froze",
     },
 )
+TIMED_RUN = Table(TimedRun, {**_EDITED, **_FORM, "timed_by": PEOPLE})
 
 
 def plain(number: Decimal) -> str:

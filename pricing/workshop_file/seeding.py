@@ -29,6 +29,7 @@ from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote, QuoteLine
+from pricing.timings.models import TimedRun
 from pricing.workshop_file.demo import demo_document
 from pricing.workshop_file.services import import_workshop
 
@@ -54,6 +55,7 @@ _COPIED: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (Customer, "workshop", ()),
     (Quote, "customer__workshop", ("replaces",)),
     (QuoteLine, "quote__customer__workshop", ()),
+    (TimedRun, "design__workshop", ()),
 )
 # these are named once in a workshop
 _NAMED = (Supplier, Material, Design, Customer)

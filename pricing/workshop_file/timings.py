@@ -1,0 +1,39 @@
+"""Timed runs of a workshop file: which design and step, what was worked and what came out."""
+
+from typing import Any
+
+from catalogue.recipes.models import Step
+from maker.workshop.models import Workshop
+from pricing.timings.inputs import WAITING
+from pricing.timings.models import TimedRun
+from pricing.workshop_file import schema
+from pricing.workshop_file.reading import Fields, shown
+from pricing.workshop_file.writing import Registry, create, read_columns
+
+
+def timing_values(workshop: Workshop) -> dict[str, Any]:
+    """Return the runs in the order they were begun in, those on the bench too (one query)."""
+    runs = TimedRun.objects.of(workshop).select_related("design").order_by("pk")
+    return {
+        "timed_runs": [{"design": run.design.name} | schema.TIMED_RUN.written(run) for run in runs]
+    }
+
+
+def write_timed_runs(rows: list[Fields], designs: Registry) -> None:
+    """Store timed runs; a counted one says how many came out and does not run any more."""
+    runs = []
+    for row in rows:
+        run = TimedRun(design=designs.of(row, "design"), **read_columns(schema.TIMED_RUN, row))
+        if run.basis not in Step.Basis.values or run.basis in WAITING:
+            raise row.refuse(f"Nothing is timed by {shown(run.basis)}.", "basis")
+        if run.finished_at is not None:
+            if run.count is None:
+                raise row.refuse("A run that is finished says how many came out.", "count")
+            if run.running_since is not None:
+                raise row.refuse("A run that is finished does not run.", "running_since")
+        if run.is_left_out and run.running_since is not None:
+            raise row.refuse("A run that is left out does not run.", "running_since")
+        if run.rejects > (run.count or 0):
+            raise row.refuse("No more can be no good than came out.", "rejects")
+        runs.append(run)
+    create(TimedRun, runs)
