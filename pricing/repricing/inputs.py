@@ -24,8 +24,8 @@ ZERO = Decimal(0)
 class Today:
     """Costs, rates and terms of a day, and how far a price may be off before it is said.
 
-    `unit_costs` by material id as text; `timed` has, by design, how far each step's timed minutes
-    are from the recipe's.
+    `unit_costs` by material id as text; `timed` has, by recipe version, how far the timed minutes
+    of each step are from the recipe's.
     """
 
     on: datetime.date
@@ -75,7 +75,7 @@ NOT_KEPT = "What this price was set against was not kept. Set it again on the co
 
 
 def check(
-    basis: object, *, design_id: int, channel_id: int | None, set_on: datetime.date, today: Today
+    basis: object, *, version_id: int, channel_id: int | None, set_on: datetime.date, today: Today
 ) -> Checked:
     """Lay one kept price beside today; no query, no cutting plan."""
     if not isinstance(basis, Mapping):
@@ -86,7 +86,7 @@ def check(
         now = at_costs(
             then, today.unit_costs, rates=today.rates, channel=today.channels[channel_id]
         )
-        timing_drift = timing_drift_of(then.work, today.timed.get(design_id, {}))
+        timing_drift = timing_drift_of(then.work, today.timed.get(version_id, {}))
         is_old = is_due(set_on, today.on, today.after_months)
         triggers = triggers_of(
             then,

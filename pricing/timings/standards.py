@@ -1,6 +1,6 @@
 """What the timed runs of a design say about the minutes of its recipe, and putting them there."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -108,6 +108,36 @@ def timings_of(version: DesignVersion, workshop: Workshop) -> Timings:
         steps.append(_timed_step(step, rows, workshop))
     strangers = [run for runs_left in by_name.values() for run in runs_left]
     return Timings(version, tuple(steps), tuple(strangers))
+
+
+@with_working_precision
+def timed_changes(versions: Iterable[int]) -> dict[int, dict[str, Decimal]]:
+    """Return, for each version that was timed, by how much each step's believed minutes moved.
+
+    Counted are runs since the version was frozen (or made): its minutes cannot know those. A
+    share of the recipe's minutes, as `StepTiming.change`. Three queries, whatever was timed.
+    """
+    timed = DesignVersion.objects.filter(pk__in=list(versions), design__runs__isnull=False)
+    rows = {version.pk: version for version in timed.distinct().prefetch_related("steps")}
+    runs: dict[tuple[int, str], list[TimedRun]] = {}
+    designs = {version.design_id for version in rows.values()}
+    for run in TimedRun.objects.finished().filter(design__in=designs).oldest_first():
+        runs.setdefault((run.design_id, run.step_name), []).append(run)
+    changes: dict[int, dict[str, Decimal]] = {}
+    for pk, version in rows.items():
+        began = version.frozen_at or version.created_at
+        for step in timeable(version.steps.all()):
+            values = [
+                value
+                for run in runs.get((version.design_id, step.name), [])
+                if run.finished_at and run.finished_at > began
+                for value in (run_value(run, step, version),)
+                if value is not None
+            ]
+            timing = time_step(step.name, step.minutes, values, least=least_for(step))
+            if timing.is_believed:
+                changes.setdefault(pk, {})[step.name] = timing.change
+    return changes
 
 
 @with_working_precision

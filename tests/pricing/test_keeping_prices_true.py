@@ -9,11 +9,13 @@ from django.utils import timezone
 
 from catalogue.materials.models import Pack
 from pricing.calc.rates import Ask
+from pricing.calc.repricing import Trigger
 from pricing.price_tags.services import remember_tags
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price
 from pricing.repricing.models import PriceDecision
 from pricing.repricing.services import change_prices, review_prices
+from pricing.timings.models import TimedRun
 from tests.factories import make_channel, make_material, make_pack, make_recipe
 
 TODAY = timezone.localdate
@@ -240,3 +242,28 @@ def test_more_prices_cost_no_more_queries(client, workshop, channel, owner, coun
     with count_queries() as many:
         assert len(page_of(client, workshop).context["rows"]) == 6
     assert len(many) == len(few)
+
+
+def test_timed_minutes_that_differ_are_found_from_the_third_batch_on(workshop, channel, owner):
+    entry = priced(workshop, channel, owner)
+
+    def time_a_batch():
+        now = timezone.now()
+        TimedRun.objects.create(
+            design=entry.design,
+            step_name="fold and glue",
+            basis="made",
+            started_at=now,
+            finished_at=now,
+            worked_seconds=10 * 20 * 60,  # ten pieces, twice the minutes of the recipe
+            count=10,
+        )
+
+    for _ in range(2):
+        time_a_batch()
+    assert not review_prices(workshop=workshop, on=TODAY()).prices
+    time_a_batch()
+    (off,) = review_prices(workshop=workshop, on=TODAY()).prices
+    assert off.checked.triggers == (Trigger.TIMING,)
+    # by hand: 10 -> 13 -> 15.1 -> 16.57 minutes
+    assert off.checked.timing_drift == Decimal("0.657")
