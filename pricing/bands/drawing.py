@@ -77,8 +77,24 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
                 if each.minutes and each.step.name not in {step.name for step in band.steps}
             }
         ),
+        "spares": _spares_in_words(sure, workshop),
         "extra_minutes": format_number(band.extra_minutes / quantity, workshop.locale, 1),
     }
+
+
+def _spares_in_words(sure: Certainty, workshop: Workshop) -> str:
+    """Say how sure the spares are, and how many it takes for the chance she wants."""
+    found = sure.spares
+    if found is None:
+        return ""
+    chance = chance_text(Decimal(repr(round(found.chance, 6))), workshop)
+    said = (
+        f"{found.spares} spares for {sure.answer.ask.quantity}: enough good ones come out in "
+        f"{chance} of batches."
+    )
+    if found.spares_wanted > found.spares:
+        said += f" For {_percent(sure.wanted, workshop)} take {found.spares_wanted}."
+    return said
 
 
 def _chart(sure: Certainty, workshop: Workshop) -> str:

@@ -6,12 +6,16 @@ from decimal import Decimal
 from maker.calc.refusal import Refusal
 from pricing.calc.band import Band, band_of, chance_of_wage, price_for_chance
 from pricing.calc.price import JobPrice, price_at
+from pricing.calc.spares import SpareChance, spare_chance
 from pricing.costs.services import Answer
 
 
 @dataclass(frozen=True, slots=True)
 class Certainty:
-    """The band of a job, the chance that the judged price pays her, and the price that does."""
+    """The band of a job, the chance that the judged price pays her, and the price that does.
+
+    `spares` is None where the recipe expects no rejects.
+    """
 
     answer: Answer
     band: Band
@@ -19,6 +23,7 @@ class Certainty:
     chance: Decimal
     wanted: Decimal
     price_wanted: JobPrice
+    spares: SpareChance | None
 
 
 def certainty_of(*, answer: Answer, asked_price: Decimal | None, wanted: Decimal) -> Certainty:
@@ -40,4 +45,13 @@ def certainty_of(*, answer: Answer, asked_price: Decimal | None, wanted: Decimal
         chance=chance_of_wage(band, price),
         wanted=wanted,
         price_wanted=price_for_chance(wanted, band, *job),
+        spares=_spares(answer, wanted),
     )
+
+
+def _spares(answer: Answer, wanted: Decimal) -> SpareChance | None:
+    share = answer.recipe.reject_share
+    if not share:
+        return None
+    parts = answer.cost.parts
+    return spare_chance(parts.quantity, parts.spares, float(share), float(wanted))
