@@ -73,7 +73,7 @@ def test_strangers_are_sent_away(anonymous_client, workshop):
 
 
 def test_it_says_whether_the_spares_are_enough(client, worked_case):
-    # 3 spares for 60 at 4 %: binomial, 63 made, at most 3 spoiled: 0.7555 (tests/calc/test_spares.py)
+    # 3 spares for 60 at 4 %: binomial, 63 made, at most 3 spoiled: 0.7555 (test_spares.py)
     page = client.get(worked_case).content.decode()
     assert "3 spares for 60: enough good ones come out in 76 % of batches." in page
     assert "For 90 % take 5." in page
