@@ -6,6 +6,7 @@ from pricing.repricing import views
 
 urlpatterns = [
     path("true-prices/", views.repricing, name="repricing"),
+    path("true-prices/summary/", views.repricing_summary, name="repricing_summary"),
     path("true-prices/change/", views.repricing_change, name="repricing_change"),
     path("true-prices/<int:pk>/", views.repricing_decide, name="repricing_decide"),
     path("true-prices/quotes/<int:pk>/", views.repricing_quote, name="repricing_quote"),

@@ -67,6 +67,15 @@ def repricing(request: WorkshopRequest) -> HttpResponse:
     return render(request, "pricing/repricing/repricing.html", context)
 
 
+@require_GET
+@may_see
+def repricing_summary(request: WorkshopRequest) -> HttpResponse:
+    """How much is off, in a line; loaded after the home page, because it looks at every price."""
+    review, refusal = _review(request)
+    context = {"review": review, "refusal": refusal}
+    return render(request, "pricing/repricing/_on_home.html", context)
+
+
 @require_POST
 @may_change
 def repricing_change(request: WorkshopRequest) -> HttpResponse:

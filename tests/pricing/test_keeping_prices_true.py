@@ -267,3 +267,20 @@ def test_timed_minutes_that_differ_are_found_from_the_third_batch_on(workshop, c
     assert off.checked.triggers == (Trigger.TIMING,)
     # by hand: 10 -> 13 -> 15.1 -> 16.57 minutes
     assert off.checked.timing_drift == Decimal("0.657")
+
+
+def test_home_says_how_much_is_off(client, workshop, channel, owner):
+    priced(workshop, channel, owner)
+    raise_wage(workshop, "18")
+    to = reverse("pricing:repricing_summary", args=[workshop.slug])
+    assert "1 price, 0 open quotes" in client.get(to).content.decode()
+    assert to in client.get(reverse("pricing:home", args=[workshop.slug])).content.decode()
+
+
+def test_a_price_without_what_it_was_set_against_is_not_called_true(
+    client, workshop, channel, owner
+):
+    entry = priced(workshop, channel, owner)
+    PriceListEntry.objects.filter(pk=entry.pk).update(basis=None)
+    page = page_of(client, workshop).content.decode()
+    assert "None of the 1 prices can be checked" in page
