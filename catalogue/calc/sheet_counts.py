@@ -30,6 +30,7 @@ class _Family:
 
     at_most: list[int]
     planned: dict[int, CuttingPlan]
+    thrifty: int = 0  # the planned size that wastes least, the smallest of equal ones
 
     def learn(self, sets: int, plan: CuttingPlan) -> None:
         """Take in a plan: repeat it, add it to what is known, and use it for fewer sets."""
@@ -41,6 +42,9 @@ class _Family:
         for size in range(len(most) - 2, 0, -1):
             most[size] = min(most[size], most[size + 1])
         self.planned[sets] = plan
+        self.thrifty = min(
+            self.planned, key=lambda size: (Fraction(self.planned[size].sheet_count, size), size)
+        )
 
     def fewest(self, sets: int) -> tuple[int, str]:
         """Return a count no plan for so many sets is below, and why."""
@@ -79,10 +83,7 @@ class _Family:
         top = len(self.at_most) - 1
         if sets >= top:
             return sets
-        thrifty = min(
-            self.planned, key=lambda size: (Fraction(self.planned[size].sheet_count, size), size)
-        )
-        return top - (top - sets) % thrifty
+        return top - (top - sets) % self.thrifty
 
 
 class SheetCounts:

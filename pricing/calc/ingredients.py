@@ -105,7 +105,9 @@ class Ingredients:
     def cost(self) -> Decimal:
         """What the job costs, net, unrounded."""
         hour = self.rates.wage_per_hour + self.rates.overhead_per_hour
-        return sum((item.cost for item in self.items), ZERO) + self.minutes * hour / 60
+        # not by item.cost: long lists would set the precision for every item of every price
+        bought = sum((item.amount * item.unit_cost for item in self.items), ZERO)
+        return bought + self.minutes * hour / 60
 
     @property
     @with_working_precision
@@ -214,15 +216,16 @@ def at_costs(
     tier = replace(tier_for(channel, kept.quantity), from_quantity=1)
     return replace(
         kept,
-        items=tuple(
-            replace(item, unit_cost=unit_costs.get(item.identity, item.unit_cost))
-            if item.kind in OF_STOCK
-            else item
-            for item in kept.items
-        ),
+        items=tuple(_at_cost(item, unit_costs) for item in kept.items),
         rates=replace(rates, overhead_how=""),
         channel=replace(channel, tiers=(tier,)),
     )
+
+
+def _at_cost(item: Item, unit_costs: Mapping[str, Decimal]) -> Item:
+    cost = unit_costs.get(item.identity, item.unit_cost) if item.kind in OF_STOCK else None
+    # most of a thousand prices' items cost what they did
+    return item if cost is None or cost == item.unit_cost else replace(item, unit_cost=cost)
 
 
 def as_plain(ingredients: Ingredients) -> dict[str, Any]:
@@ -250,7 +253,7 @@ def from_plain(kept: Mapping[str, Any]) -> Ingredients:
         return Ingredients(
             quantity=int(kept["quantity"]),
             items=tuple(
-                replace(_read(Item, item), kind=Kind(item["kind"])) for item in kept["items"]
+                _read(Item, {**item, "kind": Kind(item["kind"])}) for item in kept["items"]
             ),
             work=tuple(_read(Work, each) for each in kept["work"]),
             rates=_read(WorkshopRates, kept["rates"]),
@@ -265,13 +268,19 @@ def from_plain(kept: Mapping[str, Any]) -> Ingredients:
 
 
 _Row = TypeVar("_Row")
+# by row, each field and whether it is a Decimal; asked once, for thousands of prices are read
+_FIELDS: dict[type[Any], tuple[tuple[str, bool], ...]] = {
+    row: tuple((field.name, field.type is Decimal) for field in fields(row))
+    for row in (Item, Work, WorkshopRates, ChannelTier, ChannelRates)
+}
 
 
 def _read(row: type[_Row], kept: Mapping[str, Any]) -> _Row:
     """Make a row from kept texts; what it lacks has the value it has by default."""
-    values = {}
-    for field in fields(row):  # type: ignore[arg-type]  # every row given is a dataclass
-        if field.name in kept:
-            value = kept[field.name]
-            values[field.name] = Decimal(value) if field.type is Decimal else value
-    return row(**values)
+    return row(
+        **{
+            name: Decimal(kept[name]) if is_decimal else kept[name]
+            for name, is_decimal in _FIELDS[row]
+            if name in kept
+        }
+    )
