@@ -86,7 +86,7 @@ class QuotePrice:
     explanation: Line
 
 
-def _with_deposit(channel: ChannelRates, share: Decimal | None) -> ChannelRates:
+def with_deposit(channel: ChannelRates, share: Decimal | None) -> ChannelRates:
     """Return the channel with the quote's own deposit in place of the usual one."""
     if share is None:
         return channel
@@ -135,7 +135,7 @@ def price_quote(
     """
     if not asked:
         raise NothingQuoted("A quote needs at least one line. Add a design to it.", where="lines")
-    channel = _with_deposit(channel, deposit_share)
+    channel = with_deposit(channel, deposit_share)
     lines = tuple(
         price_line(
             replace(

@@ -13,7 +13,8 @@ from maker.accounts.models import User
 from maker.calc.explanation import plain_text
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.ingredients import as_plain, ingredients_of
+from pricing.calc.ingredients import Ingredients, as_plain, ingredients_of
+from pricing.calc.quote import with_deposit
 from pricing.quotes.inputs import (
     WorkedQuote,
     ask_of,
@@ -24,6 +25,7 @@ from pricing.quotes.inputs import (
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.quotes.services import NotADraft, locked, refuse_unless_draft
 
+ZERO = Decimal(0)
 SERIES = "quote"
 # what a revision takes over from the quote before it
 COPIED = (
@@ -165,19 +167,26 @@ def _basis(worked: WorkedQuote) -> dict[str, Any]:
         },
         "explanation": worked.price.explanation.as_dict(),
         # each line's price with all it was worked out from, to lay beside a later one
-        "lines": [
-            as_plain(
-                ingredients_of(
-                    line.cost,
-                    line.price,
-                    replace(ask_of(row), is_rush=worked.quote.is_rush),
-                    channel,
-                    rates,
-                )
-            )
-            for row, line in zip(worked.lines, worked.price.lines, strict=True)
-        ],
+        "lines": [as_plain(line) for line in line_ingredients(worked)],
     }
+
+
+def line_ingredients(worked: WorkedQuote) -> tuple[Ingredients, ...]:
+    """Return what the price of each line was worked out from; the first carries the carriage."""
+    if worked.rates is None or worked.price is None:
+        raise CannotBeSent(problems_in_words(worked))
+    quote = worked.quote
+    channel = with_deposit(worked.channel, quote.deposit_share)
+    return tuple(
+        ingredients_of(
+            line.cost,
+            line.price,
+            replace(ask_of(row), is_rush=quote.is_rush, delivery=ZERO if place else quote.delivery),
+            channel,
+            worked.rates,
+        )
+        for place, (row, line) in enumerate(zip(worked.lines, worked.price.lines, strict=True))
+    )
 
 
 def _freeze_lines(worked: WorkedQuote, document: dict[str, Any]) -> None:

@@ -45,12 +45,15 @@ def _count(raw: Any, path: str) -> None:
     whole_number(raw, path, largest=_LARGEST)
 
 
-def _yes_or_no(raw: Any, path: str) -> None:
+def yes_or_no(raw: Any, path: str) -> None:
+    """Pass true and false."""
     if not isinstance(raw, bool):
         raise WorkshopFileRefused(f"This must be true or false, found {shown(raw)}.", where=path)
 
 
-def _one_of(allowed: Callable[[], Any]) -> Check:
+def one_of(allowed: Callable[[], Any]) -> Check:
+    """Return a check that passes the texts allowed."""
+
     def check(raw: Any, path: str) -> None:
         if text_value(raw, path) not in allowed():
             raise WorkshopFileRefused(f"{shown(raw)} is not known here.", where=path)
@@ -125,21 +128,21 @@ _OWN_LINE = {
 DOCUMENT: Mapping[str, Any] = {
     **_texts("number", "title", "intro", "terms", "tax_name"),
     **_numbers("tax_rate", "deposit_share"),
-    **dict.fromkeys(("tax_registered", "prices_include_tax", "tax_per_line"), _yes_or_no),
+    **dict.fromkeys(("tax_registered", "prices_include_tax", "tax_per_line"), yes_or_no),
     "revision": _count,
     "quoted_on": day_value,
     "valid_until": _or_nothing(day_value),
     "needed_on": _or_nothing(day_value),
     "customer": _texts("name", "contact", "address", "email"),
     "maker": _texts("name", "maker_name", "address", "email", "phone", "website"),
-    "currency": _one_of(lambda: Locale("en").currencies),
-    "locale": _one_of(lambda: LOCALES),
-    "unit": _one_of(lambda: ("in", "mm")),
+    "currency": one_of(lambda: Locale("en").currencies),
+    "locale": one_of(lambda: LOCALES),
+    "unit": one_of(lambda: ("in", "mm")),
     "public": {
         **_numbers("net", "tax", "total", "deposit", "balance"),
         "lines": [_LINE],
         "delivery": _or_nothing(_number),
-        "rush": _yes_or_no,
+        "rush": yes_or_no,
         "rates": [_numbers("rate", "base", "tax")],
     },
     "own": {
@@ -154,20 +157,21 @@ DOCUMENT: Mapping[str, Any] = {
 
 def check_frozen(raw: Any, path: str) -> None:
     """Refuse what is not the document of a sent quote, with the path of the first thing wrong."""
-    _check(raw, DOCUMENT, path)
+    check_shape(raw, DOCUMENT, path)
 
 
-def _check(raw: Any, shape: Any, path: str) -> None:
+def check_shape(raw: Any, shape: Any, path: str) -> None:
+    """Refuse what is not of a shape: an object by keys, a list of one kind, or a check."""
     if isinstance(shape, Mapping):
         fields = Fields(raw, path)
         for key, inner in shape.items():
-            _check(fields.take(key), inner, fields.at(key))
+            check_shape(fields.take(key), inner, fields.at(key))
         fields.nothing_else()
     elif isinstance(shape, list):
         if not isinstance(raw, list):
             raise WorkshopFileRefused(f"This must be a list, found {shown(raw)}.", where=path)
         for place, part in enumerate(raw):
-            _check(part, shape[0], f"{path}[{place}]")
+            check_shape(part, shape[0], f"{path}[{place}]")
     else:
         shape(raw, path)
 

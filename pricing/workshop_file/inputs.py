@@ -20,6 +20,7 @@ from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
 from pricing.workshop_file import schema
+from pricing.workshop_file.bases import with_names
 from pricing.workshop_file.frozen import sorted_keys
 from pricing.workshop_file.timings import timing_values
 
@@ -42,6 +43,7 @@ def workshop_document(workshop: Workshop) -> Values:
         .order_by("pk")
     )
     packs = {pk: name for material in materials for pk, name in _pack_names(material).items()}
+    names = {str(material.pk): material.name for material in materials}
     line_keys: dict[int, str] = {}
     return {
         "format": schema.FORMAT,
@@ -75,6 +77,7 @@ def workshop_document(workshop: Workshop) -> Values:
                 "choices": dict(sorted(row.choices.items())),
             }
             | schema.PRICE.written(row)
+            | {"basis": sorted_keys(with_names(row.basis, names))}
             for row in PriceListEntry.objects.of(workshop)
             .select_related("design", "version", "channel", "colourway")
             .order_by("pk")
@@ -93,7 +96,7 @@ def workshop_document(workshop: Workshop) -> Values:
             schema.DOCUMENT_SERIES.written(row)
             for row in DocumentSeries.objects.filter(workshop=workshop).order_by("pk")
         ],
-        "quotes": _quotes(workshop),
+        "quotes": _quotes(workshop, names),
         **timing_values(workshop),
     }
 
@@ -197,7 +200,7 @@ def _designs(workshop: Workshop) -> list[Values]:
     ]
 
 
-def _quotes(workshop: Workshop) -> list[Values]:
+def _quotes(workshop: Workshop, names: dict[str, str]) -> list[Values]:
     lines = QuoteLine.objects.select_related("design", "version", "colourway")
     rows = list(
         Quote.objects.of(workshop)
@@ -220,8 +223,17 @@ def _quotes(workshop: Workshop) -> list[Values]:
         }
         quote |= schema.QUOTE.written(row)
         quote["lines"] = [_quote_line(line) for line in row.lines.all()]
-        quotes.append(quote | {"frozen": sorted_keys(row.frozen)})
+        quotes.append(quote | {"frozen": sorted_keys(_frozen(row.frozen, names))})
     return quotes
+
+
+def _frozen(frozen: Values, names: dict[str, str]) -> Values:
+    """Return what a sent quote said, with materials its lines were worked out from by name."""
+    basis = frozen.get("basis", {})
+    if "lines" not in basis:
+        return frozen
+    lines = [with_names(line, names) for line in basis["lines"]]
+    return {**frozen, "basis": {**basis, "lines": lines}}
 
 
 def _quote_line(line: QuoteLine) -> Values:

@@ -1,5 +1,6 @@
 """Customers, quotes and their numbers of a workshop file: stored as written, checked to agree."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -8,8 +9,9 @@ from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.workshop_file import schema
+from pricing.workshop_file.bases import with_ids
 from pricing.workshop_file.frozen import check_frozen
-from pricing.workshop_file.reading import Fields, shown
+from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.writing import (
     Registry,
     create,
@@ -53,6 +55,7 @@ def write_quotes(
     versions: Versions,
     colourways: Colourways,
     numbers: dict[tuple[str, int], int],
+    materials: Mapping[str, int],
 ) -> None:
     """Store quotes in their order; what a sent one says is kept as it is, if it agrees with it."""
     keyed = Registry("quote before this one")
@@ -75,6 +78,7 @@ def write_quotes(
             _verify_unsent(quote, row)
         else:
             _verify_sent(quote, own, row)
+            _read_basis(quote, row, materials)
             _verify_number(quote, row, numbers)
         _verify_answer(quote, row)
         if quote.number:
@@ -157,6 +161,27 @@ def _verify_sent(quote: Quote, lines: list[QuoteLine], row: Fields) -> None:
         raise row.refuse("There are figures for more or fewer lines.", "frozen")
     for line, shown_line, figures in zip(ordered, public["lines"], own["lines"], strict=True):
         line.frozen = {key: shown_line[key] for key in ("price_each", "amount")} | figures
+
+
+def _read_basis(quote: Quote, row: Fields, materials: Mapping[str, int]) -> None:
+    """Give materials the lines were worked out from the ids they have here.
+
+    Quotes sent before that was kept have no lines in their basis.
+    """
+    basis: Any = quote.frozen["basis"]
+    if not isinstance(basis, dict) or "lines" not in basis:
+        return
+    path = f"{row.at('frozen')}.basis.lines"
+    lines, said = basis["lines"], len(quote.frozen["public"]["lines"])
+    if not isinstance(lines, list) or len(lines) != said:
+        raise WorkshopFileRefused("There is one for each line, in their order.", where=path)
+    channel_id = quote.channel.pk if quote.channel else None
+    read = [
+        with_ids(line, f"{path}[{place}]", materials, channel_id)
+        for place, line in enumerate(lines)
+    ]
+    # the file's own values stay as they are: it may be read again
+    quote.frozen = {**quote.frozen, "basis": {**basis, "lines": read}}
 
 
 def _verify_number(quote: Quote, row: Fields, numbers: dict[tuple[str, int], int]) -> None:

@@ -121,7 +121,12 @@ CHANNEL = Table(Channel, _EDITED)
 CHANNEL_TIER = Table(ChannelTier, _KEY)
 PRICE = Table(
     PriceListEntry,
-    {**_KEY, "set_by": PEOPLE, "choices": "read apart: an object of option and choice keys"},
+    {
+        **_KEY,
+        "set_by": PEOPLE,
+        "choices": "read apart: an object of option and choice keys",
+        "basis": "read apart: what it was worked out from, see bases.py",
+    },
 )
 LABEL_SHEET = Table(LabelSheet, _KEY)
 BUDGET = Table(Budget, _KEY)

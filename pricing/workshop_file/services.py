@@ -132,12 +132,15 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     designs, versions = write_designs(workshop, fields.rows("designs"))
     channels = write_channels(workshop, fields.rows("channels"))
     colourways = colourways_of(designs)
-    write_prices(fields.rows("prices"), designs, versions, channels, colourways)
+    by_name = {name: material.pk for name, material in materials.rows.items()}
+    write_prices(fields.rows("prices"), designs, versions, channels, colourways, by_name)
     write_label_sheets(workshop, fields.rows("label_sheets"))
     write_budgets(workshop, fields.rows("budgets"))
     customers = write_customers(workshop, fields.rows("customers"))
     numbers = write_document_series(workshop, fields.rows("document_series"))
-    write_quotes(fields.rows("quotes"), customers, channels, designs, versions, colourways, numbers)
+    write_quotes(
+        fields.rows("quotes"), customers, channels, designs, versions, colourways, numbers, by_name
+    )
     write_timed_runs(fields.rows("timed_runs"), designs)
     replay_workshop(workshop=workshop)
     return workshop

@@ -4,7 +4,7 @@ Called by `services.import_workshop` inside its transaction, one function for ea
 file. Registries map what the file calls a row to the row.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,6 +22,7 @@ from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.reports.models import Budget
 from pricing.workshop_file import schema
+from pricing.workshop_file.bases import with_ids
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 
 BATCH = 400
@@ -209,6 +210,7 @@ def write_prices(
     versions: dict[str, dict[int, DesignVersion]],
     channels: Registry,
     colourways: dict[tuple[int, int], dict[str, Colourway]],
+    materials: Mapping[str, int],
 ) -> None:
     """Store asked prices; only one of a design, channel and quantity may be current."""
     current = set()
@@ -227,6 +229,7 @@ def write_prices(
             channel=channel,
             colourway=ways[colourway] if colourway is not None else None,
             choices=read_choices(row),
+            basis=_read_basis(row, materials, channel),
             **read_columns(schema.PRICE, row),
         )
         place = (design.pk, channel.pk, price.from_quantity)
@@ -239,6 +242,13 @@ def write_prices(
             current.add(place)
         prices.append(price)
     create(PriceListEntry, prices)
+
+
+def _read_basis(row: Fields, materials: Mapping[str, int], channel: Channel) -> Any:
+    """Return what a price was worked out from; None where that was not kept."""
+    if not row.has("basis") or row.values["basis"] is None:
+        return None
+    return with_ids(row.values["basis"], row.at("basis"), materials, channel.pk)
 
 
 def read_choices(row: Fields) -> dict[str, str]:

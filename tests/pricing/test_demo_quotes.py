@@ -1,6 +1,6 @@
-"""The demo's customers and quotes are what the services make of its costs, to the last cent.
+"""The demo's prices, customers and quotes are what the services make of its costs, to the cent.
 
-When a cost of the demo was changed on purpose, write the two files anew with
+When a cost of the demo was changed on purpose, write the three files anew with
 REMAKE_DEMO_QUOTES=1 in the environment of this test, and look at what moved.
 """
 
@@ -12,6 +12,7 @@ from django.conf import settings
 
 from pricing.workshop_file.demo import demo_document
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
+from tests.pricing.demo_prices import prices_with_figures
 from tests.pricing.demo_quotes import NEWEST, make_quotes
 
 DEMO = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -29,7 +30,16 @@ def test_the_files_hold_what_the_services_make(owner):
     make_quotes(workshop, owner)
     made = export_workshop(workshop)
     for name, keys in PARTS.items():
-        text = document_text({key: made[key] for key in keys})
-        if os.environ.get("REMAKE_DEMO_QUOTES"):
-            (DEMO / name).write_text(text)
-        assert (DEMO / name).read_text() == text, name
+        hold(name, {key: made[key] for key in keys})
+
+
+def test_prices_keep_what_they_were_set_against_on_their_day(owner):
+    hold("prices.json", {"prices": prices_with_figures(owner)})
+
+
+def hold(name, document):
+    """Compare a file with what it must hold, or write it when that is wanted."""
+    text = document_text(document)
+    if os.environ.get("REMAKE_DEMO_QUOTES"):
+        (DEMO / name).write_text(text)
+    assert (DEMO / name).read_text() == text, name

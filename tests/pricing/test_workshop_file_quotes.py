@@ -96,11 +96,17 @@ def test_a_quote_says_the_same_after_the_way_through_a_file(quoted):
     ):
         if before.frozen:
             assert quote_document(after, DAY) == quote_document(before, DAY)
-            assert after.frozen == before.frozen
+            # lines are worked out from materials, which have other ids here
+            assert _said(after.frozen) == _said(before.frozen)
         for old, new in zip(before.lines.all(), after.lines.all(), strict=True):
             assert new.frozen == old.frozen
             assert (new.names, new.colourway_name) == (old.names, old.colourway_name)
     assert DocumentSeries.objects.get(workshop=again).last == 4
+
+
+def _said(frozen):
+    basis = {key: value for key, value in frozen["basis"].items() if key != "lines"}
+    return {**frozen, "basis": basis}
 
 
 def test_the_next_number_goes_on_after_an_import(quoted, owner):

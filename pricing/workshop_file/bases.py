@@ -1,0 +1,126 @@
+"""What prices and lines of quotes were worked out from, in a file: materials by name, not by id.
+
+A material that is gone is called by the name it had; nothing is bought by that name any more.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import fields
+from decimal import Decimal
+from typing import Any
+
+from pricing.calc.ingredients import (
+    FORM,
+    OF_STOCK,
+    Item,
+    Kind,
+    UnreadableIngredients,
+    Work,
+    as_plain,
+    from_plain,
+)
+from pricing.calc.rates import ChannelRates, ChannelTier, WorkshopRates
+from pricing.workshop_file.frozen import Check, check_shape, one_of, yes_or_no
+from pricing.workshop_file.reading import WorkshopFileRefused, shown, text_value
+from pricing.workshop_file.schema import whole_number
+
+# what 34 digits can leave behind a small share
+_AMOUNT = re.compile(r"[0-9]{1,30}(\.[0-9]{1,80})?", re.ASCII)
+_LARGEST = 2_147_483_647
+
+
+def with_names(basis: Any, names: Mapping[str, str]) -> Any:
+    """Return a kept basis with materials by name (`names`: id as text -> name), for a file."""
+    if not isinstance(basis, Mapping):
+        return basis
+    items = []
+    for item in basis["items"]:
+        identity = item["identity"]
+        if item["kind"] in OF_STOCK:
+            # a number left as it is would be another material's in the next database
+            gone = f"{item['name']} (gone)" if identity.isdecimal() else identity
+            identity = names.get(identity, gone)
+        items.append({**item, "identity": identity})
+    # the channel stands beside the price, by name
+    return {**basis, "items": items, "channel": {**basis["channel"], "id": None}}
+
+
+def with_ids(raw: Any, path: str, ids: Mapping[str, int], channel_id: int | None) -> dict[str, Any]:
+    """Return a basis of a file as it is kept, with the ids materials have here.
+
+    Refused when a key is missing, unknown or of another kind, and when a material is a number.
+    """
+    check_shape(raw, _BASIS, path)
+    try:
+        read = as_plain(from_plain(raw))
+    except UnreadableIngredients as broken:
+        raise WorkshopFileRefused(broken.message, where=path) from broken
+    for place, item in enumerate(read["items"]):
+        if item["kind"] not in OF_STOCK:
+            continue
+        identity = item["identity"]
+        if identity not in ids and identity.isdecimal():
+            raise WorkshopFileRefused(
+                f"The file has no material {shown(identity)}.",
+                where=f"{path}.items[{place}].identity",
+            )
+        item["identity"] = str(ids.get(identity, identity))
+    read["channel"]["id"] = channel_id
+    return read
+
+
+def _amount(raw: Any, path: str) -> None:
+    if not isinstance(raw, str) or not _AMOUNT.fullmatch(raw):
+        raise WorkshopFileRefused(
+            f'This must be a number written as text, such as "12.5", found {shown(raw)}.',
+            where=path,
+        )
+
+
+def _whole(smallest: int, largest: int = _LARGEST) -> Check:
+    def check(raw: Any, path: str) -> None:
+        whole_number(raw, path, smallest=smallest, largest=largest)
+
+    return check
+
+
+def _nothing(raw: Any, path: str) -> None:
+    if raw is not None:
+        raise WorkshopFileRefused(f"This must be null, found {shown(raw)}.", where=path)
+
+
+def _pair(raw: Any, path: str) -> None:
+    if not isinstance(raw, list) or len(raw) != 2:
+        raise WorkshopFileRefused("This must be an option and its choice.", where=path)
+    for part in raw:
+        text_value(part, path)
+
+
+def _one_tier(raw: Any, path: str) -> None:
+    if not isinstance(raw, list) or len(raw) != 1:
+        raise WorkshopFileRefused("One tier was used, and only one.", where=path)
+    check_shape(raw[0], _of(ChannelTier, **_TIER), f"{path}[0]")
+
+
+def _of(row: Any, **other: Any) -> dict[str, Any]:
+    """Return what each column of a row must be: amounts, texts, yes or no; others as said."""
+    kinds: dict[Any, Check] = {Decimal: _amount, str: text_value, bool: yes_or_no}
+    return {
+        column.name: other[column.name] if column.name in other else kinds[column.type]
+        for column in fields(row)
+    }
+
+
+_TIER = {"from_quantity": _whole(1), "payments": _whole(1, 32_767)}
+_BASIS: Mapping[str, Any] = {
+    "form": _whole(FORM, FORM),
+    "quantity": _whole(1),
+    "items": [_of(Item, kind=one_of(lambda: list(Kind)))],
+    "work": [_of(Work)],
+    "rates": _of(WorkshopRates, currency_digits=_whole(0, 4), purchase_lead_days=_whole(0, 32_767)),
+    "channel": _of(ChannelRates, tiers=_one_tier, id=_nothing),
+    "is_rush": yes_or_no,
+    "delivery": _amount,
+    "price_each": _amount,
+    "choices": [_pair],
+}
