@@ -18,6 +18,7 @@ in_a_workshop: list[URLPattern | URLResolver] = [
     path("", include("pricing.price_tags.urls")),
     path("", include("pricing.customers.urls")),
     path("", include("pricing.quotes.urls")),
+    path("", include("pricing.bridges.urls")),
     path("", include("pricing.reports.urls")),
     path("", include("pricing.repricing.urls")),
 ]

@@ -24,6 +24,9 @@ class PriceTable(ListTable):
     floor_each = tables.Column(verbose_name="Floor then", attrs=NUMBER)
     cost_each = tables.Column(verbose_name="Cost then", attrs=NUMBER)
     set_at = tables.DateColumn(format="j M Y", verbose_name="Set on")
+    why = tables.TemplateColumn(
+        template_name="pricing/prices/_why.html", orderable=False, verbose_name="Since then"
+    )
     remove = tables.TemplateColumn(
         template_name="pricing/prices/_remove.html",
         orderable=False,
@@ -41,6 +44,7 @@ class PriceTable(ListTable):
             "floor_each",
             "cost_each",
             "set_at",
+            "why",
             "remove",
         )
         order_by = ("channel", "design", "from_quantity")
