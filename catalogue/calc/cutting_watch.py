@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from maker.calc.refusal import Refusal
 
@@ -27,6 +27,14 @@ class Watch(Protocol):
         """Say whether the plan is not wanted any more."""
 
 
+@runtime_checkable
+class Hurry(Protocol):
+    """A watch that may also ask for what there is: the run then ends as if its time were up."""
+
+    def is_enough(self) -> bool:
+        """Say whether the best plan so far will do."""
+
+
 class Course:
     """The clock of one run. Whoever asks it for the time also asks whether to go on at all.
 
@@ -37,6 +45,8 @@ class Course:
         self.started = time.monotonic()
         self.end = self.started + seconds
         self._watch = watch
+        self._hurry = watch if isinstance(watch, Hurry) else None
+        self._is_over = False
         self._looked = self._told = 0.0
 
     def now(self) -> float:
@@ -46,7 +56,9 @@ class Course:
             self._looked = now
             if self._watch.is_cancelled():
                 raise PlanCancelled("Planning was cancelled.")
-        return now
+            self._is_over = self._hurry is not None and self._hurry.is_enough()
+        # later than every deadline and the grace that a running model has
+        return max(now, self.end + 1) if self._is_over else now
 
     def tell(
         self, stage: str, figures: Callable[[], tuple[Decimal | None, Decimal | None]]
