@@ -46,7 +46,7 @@ class Course:
         self.end = self.started + seconds
         self._watch = watch
         self._hurry = watch if isinstance(watch, Hurry) else None
-        self._is_over = False
+        self._ahead = 0.0
         self._looked = self._told = 0.0
 
     def now(self) -> float:
@@ -56,9 +56,10 @@ class Course:
             self._looked = now
             if self._watch.is_cancelled():
                 raise PlanCancelled("Planning was cancelled.")
-            self._is_over = self._hurry is not None and self._hurry.is_enough()
-        # later than every deadline and the grace that a running model has
-        return max(now, self.end + 1) if self._is_over else now
+            if self._hurry is not None and not self._ahead and self._hurry.is_enough():
+                # the clock jumps behind every deadline and goes on from there
+                self._ahead = max(self.end - now, 0.0) + 1
+        return now + self._ahead
 
     def tell(
         self, stage: str, figures: Callable[[], tuple[Decimal | None, Decimal | None]]
