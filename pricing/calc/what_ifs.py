@@ -127,6 +127,7 @@ def _amount_charged(job_cost: JobCost, identity: int | str) -> Decimal:
     parts = job_cost.parts
     amounts = [
         *((use.material, Decimal(use.sheets)) for use in job_cost.sheet_uses),
+        *((kept.material, -kept.sheets) for kept in job_cost.offcuts),
         *((use.material, use.amount) for use in parts.uses),
         *(
             (each.material, Decimal(each.count))

@@ -23,4 +23,7 @@ def workshop_rates(workshop: Workshop) -> WorkshopRates:
         tax_per_line=workshop.tax_rounding == Workshop.TaxRounding.LINE,
         hours_per_day=workshop.hours_per_day,
         purchase_lead_days=workshop.purchase_lead_days,
+        offcut_least_mm=(
+            workshop.offcut_least_mm if workshop.offcut_value == Workshop.OffcutValue.AREA else None
+        ),
     )
