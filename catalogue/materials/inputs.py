@@ -81,6 +81,8 @@ def material_values(material: Material, workshop: Workshop) -> MaterialValues:
         height_mm=material.height_mm or Decimal(0),
         trim_mm=material.trim_mm,
         is_directional=material.is_directional,
+        grammage=material.grammage,
+        cut_loss_mm=material.cut_loss_mm,
         waste_share=material.waste_share,
         on_hand=material.on_hand,
         packs=tuple(_offer(material, pack) for pack in packs_of(material)),
