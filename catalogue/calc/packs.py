@@ -1,10 +1,18 @@
 """Which whole packs to buy for a need, and what cash that takes."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
+from catalogue.calc.carriage import (
+    Counts,
+    SupplierTerms,
+    Wanted,
+    cheapest_with_carriage,
+    goods_by_supplier,
+    total_of,
+)
 from catalogue.calc.recipe import MaterialValues, PackOffer
 from maker.calc.explanation import Line, plain_text, shown, sum_line
 from maker.calc.money import with_working_precision
@@ -68,11 +76,30 @@ class ShoppingLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Order:
+    """What is ordered from one supplier: value of the goods, carriage, and how it could be free.
+
+    `to_free` is what is missing to free carriage; None when it is free already or never is.
+    """
+
+    supplier: str
+    goods: Decimal
+    carriage: Decimal
+    to_free: Decimal | None
+    line: Line
+
+
+@dataclass(frozen=True, slots=True)
 class ShoppingList:
-    """Packs for every need and the cash they take; `unpriced` names what has no price."""
+    """Packs for every need and the cash they take; `unpriced` names what has no price.
+
+    `cash` is for the packs alone, `total` with the carriage of every order.
+    """
 
     lines: tuple[ShoppingLine, ...]
+    orders: tuple[Order, ...]
     cash: Decimal
+    total: Decimal
     unpriced: tuple[str, ...]
     explanation: Line
 
@@ -84,9 +111,10 @@ def packs_to_buy(
     """Return the cheapest whole packs, of one or several sizes, that cover the need.
 
     `on_hand` is deducted first; below zero it counts as nothing. Of equally cheap mixtures the one
-    that leaves the least over is taken, then the one of fewest packs, then the one of the packs
-    listed first. Packs without a price are left out, unless none has one: then the packs that
-    leave the least over are taken and the cost is not known.
+    that gives most is taken (what is over is there next time and costs nothing), then the one of
+    fewest packs, then the one of the packs listed first. Packs without a price are left out,
+    unless none has one: then the packs that leave the least over are taken and the cost is not
+    known.
     Refuses a need below zero, and a need when there is no pack.
     """
     if not need.is_finite() or need < 0:
@@ -101,23 +129,37 @@ def packs_to_buy(
     priced = [offer for offer in usable if offer.price is not None]
     search = _Search(wanted, priced or usable, by_price=bool(priced))
     search.run()
+    counts = {offer: count for offer, count in search.best_counts.items() if count}
+    return _bought(need, from_stock, usable, counts, is_cheapest=search.tries <= _MOST_TRIES)
+
+
+def _bought(
+    need: Decimal,
+    from_stock: Decimal,
+    offers: Sequence[PackOffer],
+    counts: Counts,
+    *,
+    is_cheapest: bool = True,
+) -> PacksToBuy:
+    """Return these counts as what is bought, in the order of the offers."""
     packs = tuple(
-        PackCount(offer, count)
-        for offer, count in sorted(
-            search.best_counts.items(), key=lambda item: usable.index(item[0])
-        )
-        if count
+        PackCount(offer, counts[offer]) for offer in dict.fromkeys(offers) if offer in counts
     )
     quantity = sum((pack.offer.quantity * pack.count for pack in packs), ZERO)
-    cost = sum(((pack.offer.price or ZERO) * pack.count for pack in packs), ZERO)
+    prices = [pack.offer.price for pack in packs]
+    known = [price for price in prices if price is not None]
     return PacksToBuy(
         need=need,
         from_stock=from_stock,
         packs=packs,
         quantity=quantity,
-        left_over=quantity - wanted,
-        cost=cost if priced else None,
-        is_cheapest=search.tries <= _MOST_TRIES,
+        left_over=quantity - (need - from_stock),
+        cost=(
+            sum((price * pack.count for price, pack in zip(known, packs, strict=True)), ZERO)
+            if len(known) == len(prices)
+            else None
+        ),
+        is_cheapest=is_cheapest,
     )
 
 
@@ -175,7 +217,9 @@ class _Search:
     def _consider(self, left: Decimal, cost: Decimal, counts: dict[PackOffer, int]) -> None:
         cost += counts[self.filler] * self.costs[self.filler]
         over = counts[self.filler] * self.filler.quantity - left
-        found = (cost, over, sum(counts.values()))
+        if over >= min((o.quantity for o, count in counts.items() if count), default=over + 1):
+            return  # a pack could be left out, if only a free one
+        found = (cost, -over, sum(counts.values()))
         if self.best is None or found < self.best:
             self.best, self.best_counts = found, counts
 
@@ -192,21 +236,32 @@ def _beats(
 
 
 @with_working_precision
-def shopping_list(needs: Sequence[Need], *, deduct_stock: bool = False) -> ShoppingList:
+def shopping_list(
+    needs: Sequence[Need], *, deduct_stock: bool = False, terms: Sequence[SupplierTerms] = ()
+) -> ShoppingList:
     """Return the packs to buy for every need, what is on hand deducted only when asked.
 
-    Needs of one material are added up before whole packs are counted. A material without a pack
-    is listed with its problem instead of being refused.
+    Needs of one material are added up before whole packs are counted. With the terms of suppliers
+    the whole list is bought so that packs and carriage together cost the least; without them
+    every material by itself. A material without a pack is listed with its problem instead of
+    being refused.
     """
     amounts: dict[int | str, Need] = {}
     for need in needs:
         before = amounts.get(need.material.identity)
         amount = need.amount + (before.amount if before else ZERO)
         amounts[need.material.identity] = Need(need.material, amount)
-    lines = tuple(_shop(need, deduct_stock=deduct_stock) for need in amounts.values())
+    merged = list(amounts.values())
+    bought = [_buy(need, deduct_stock=deduct_stock) for need in merged]
+    known = {each.name: each for each in terms}
+    saved = ZERO
+    if any(each.carriage for each in terms):
+        bought, saved = _with_carriage(merged, bought, known)
+    lines = tuple(_say(need, each) for need, each in zip(merged, bought, strict=True))
     priced = [line for line in lines if line.bought is not None and line.bought.cost is not None]
     unpriced = tuple(line.material.name for line in lines if line not in priced)
-    how = "postage not included"
+    orders = _orders(bought, known)
+    how = "carriage not included" if orders else "postage not included"
     if unpriced:
         how += f"; no price known for {', '.join(unpriced)}"
     cash = sum_line(
@@ -216,24 +271,99 @@ def shopping_list(needs: Sequence[Need], *, deduct_stock: bool = False) -> Shopp
         key="buy.cash",
         how=how,
     )
-    explanation = Line(
-        "packs to buy",
-        cash.value,
-        "money",
-        how,
-        "buy",
-        (*(line.line for line in lines), cash),
+    carriage = sum_line(
+        "carriage", [order.line for order in orders], unit="money", key="buy.carriage"
     )
-    return ShoppingList(lines, cash.number, unpriced, explanation)
+    total = cash.number + carriage.number
+    below = [*(line.line for line in lines), cash]
+    if orders:
+        how_total = "packs + carriage"
+        if saved:
+            how_total += f"; {plain_text(saved, 2)} less than with every material by itself"
+        below += [carriage, Line("packs and carriage", total, "money", how_total, "buy.total")]
+    explanation = Line("packs to buy", total, "money", how, "buy", tuple(below))
+    return ShoppingList(lines, orders, cash.number, total, unpriced, explanation)
 
 
-def _shop(need: Need, *, deduct_stock: bool) -> ShoppingLine:
-    material = need.material
-    on_hand = material.on_hand if deduct_stock else ZERO
-    key = f"buy.{material.name}"
+def _buy(need: Need, *, deduct_stock: bool) -> PacksToBuy | None:
+    on_hand = need.material.on_hand if deduct_stock else ZERO
     try:
-        bought = packs_to_buy(need.amount, material.packs, on_hand=on_hand)
+        return packs_to_buy(need.amount, need.material.packs, on_hand=on_hand)
     except NoPackKnown:
+        return None
+
+
+def _with_carriage(
+    needs: Sequence[Need],
+    bought: Sequence[PacksToBuy | None],
+    terms: Mapping[str, SupplierTerms],
+) -> tuple[list[PacksToBuy | None], Decimal]:
+    """Return the list bought so that carriage is counted too, and what that saves."""
+    places = [at for at, each in enumerate(bought) if each and each.packs and each.cost is not None]
+    apart = [_counts(bought[at]) for at in places]
+    wanted = [
+        Wanted(
+            amount=each.need - each.from_stock,
+            offers=tuple(
+                offer
+                for offer in dict.fromkeys(needs[at].material.packs)
+                if offer.quantity > 0 and offer.price is not None
+            ),
+        )
+        for at in places
+        for each in (bought[at],)
+        if each
+    ]
+    if not wanted:
+        return list(bought), ZERO
+    together = cheapest_with_carriage(wanted, terms)
+    if together is None:
+        return list(bought), ZERO
+    # the same suppliers, each material by its own rules for what costs the same
+    used = goods_by_supplier(together)
+    tidy = [
+        _counts(packs_to_buy(each.amount, [o for o in each.offers if o.supplier in used]))
+        for each in wanted
+    ]
+    best = min((apart, tidy, together), key=lambda counts: total_of(counts, terms))
+    result = list(bought)
+    for at, counts in zip(places, best, strict=True):
+        before = bought[at]
+        if before:
+            result[at] = _bought(before.need, before.from_stock, needs[at].material.packs, counts)
+    return result, total_of(apart, terms) - total_of(best, terms)
+
+
+def _counts(bought: PacksToBuy | None) -> Counts:
+    return {pack.offer: pack.count for pack in bought.packs} if bought else {}
+
+
+def _orders(
+    bought: Sequence[PacksToBuy | None], terms: Mapping[str, SupplierTerms]
+) -> tuple[Order, ...]:
+    orders = []
+    for name, goods in goods_by_supplier([_counts(each) for each in bought]).items():
+        if name not in terms:
+            continue
+        known = terms[name]
+        carriage, to_free = known.carriage_on(goods), None
+        how = "none is asked"
+        if carriage and known.free_from is not None:
+            to_free = known.free_from - goods
+            how = f"{plain_text(goods, 2)} of goods, {plain_text(to_free, 2)} more and it is free"
+        elif carriage:
+            how = f"{plain_text(goods, 2)} of goods"
+        elif known.carriage:
+            how = f"free from {plain_text(known.free_from or ZERO, 2)}"
+        line = Line(f"carriage from {name}", carriage, "money", how, f"buy.carriage.{name}")
+        orders.append(Order(name, goods, carriage, to_free, line))
+    return tuple(orders)
+
+
+def _say(need: Need, bought: PacksToBuy | None) -> ShoppingLine:
+    material = need.material
+    key = f"buy.{material.name}"
+    if bought is None:
         problem = f"Nothing says how “{material.name}” is sold: give it a pack with a price."
         return ShoppingLine(
             material, None, problem, Line(f"packs of {material.name}", 0, "pack", problem, key)
