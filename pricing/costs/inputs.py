@@ -1,5 +1,7 @@
 """Rows of the workshop and its channels -> the values the sums speak of."""
 
+from catalogue.calc.carriage import SupplierTerms
+from catalogue.suppliers.models import Supplier
 from maker.calc.money import minor_digits
 from maker.workshop.inputs import overhead_per_hour
 from maker.workshop.models import OverheadItem, Workshop
@@ -27,3 +29,11 @@ def workshop_rates(workshop: Workshop) -> WorkshopRates:
             workshop.offcut_least_mm if workshop.offcut_value == Workshop.OffcutValue.AREA else None
         ),
     )
+
+
+def supplier_terms(workshop: Workshop) -> list[SupplierTerms]:
+    """Return what each supplier asks for carriage (one query)."""
+    rows = Supplier.objects.of(workshop).by_name()
+    return [
+        SupplierTerms(*row) for row in rows.values_list("name", "carriage", "carriage_free_from")
+    ]
