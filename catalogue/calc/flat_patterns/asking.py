@@ -31,6 +31,7 @@ def allowance(
     limit: str = "",
     *,
     most: Bound | None = None,
+    least: Bound | None = None,
     may_be_zero: bool = False,
 ) -> FormInput:
     """Ask for a making allowance that has a usual value."""
@@ -43,6 +44,7 @@ def allowance(
         may_be_zero=may_be_zero,
         group="allowance",
         limit=limit,
+        least=least,
         most=most,
     )
 

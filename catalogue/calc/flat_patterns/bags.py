@@ -131,7 +131,7 @@ def _one_piece_bag(sizes: Sizes) -> FlatPattern:
         up=(flap, height, *_hem_strip(sizes)),
     )
     draw_walls(draft, FOUR_WALLS, 1)
-    draw_glued_base(draft, 0, flap)
+    draw_glued_base(draft, 0, depth)
     _draw_hem(draft, FOUR_WALLS)
     x, y = draft.x, draft.y
     gussets = ((x[1] + x[2]) / 2, (x[3] + x[4]) / 2)

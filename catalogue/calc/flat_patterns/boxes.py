@@ -138,7 +138,8 @@ def _draw_dust_flaps(draft: Draft, body: int, *, has_bottom: bool) -> None:
 
 def _gable_box(sizes: Sizes) -> FlatPattern:
     width, depth, height, rise = sizes["W"], sizes["D"], sizes["H"], sizes["G"]
-    slope = hypotenuse(depth / 2, rise)
+    half = (depth + sizes["t"]) / 2
+    slope = hypotenuse(half, rise)
     draft = Draft(sizes)
     draft.lay(
         across=four_widths(width, depth, sizes["g"], sizes["t"]),
@@ -146,7 +147,7 @@ def _gable_box(sizes: Sizes) -> FlatPattern:
     )
     draw_walls(draft, FOUR_WALLS, 1)
     draw_glued_base(draft, 0, depth)
-    lean = math.degrees(math.atan2(float(depth) / 2, float(rise)))
+    lean = math.degrees(math.atan2(float(half), float(rise)))
     for column in (0, 2):
         wall = FOUR_WALLS[column]
         draw_flap(draft, f"{wall} roof", wall, column, 2, kind=LID, angle_deg=-lean)
@@ -227,7 +228,7 @@ def _draw_roof_tab(draft: Draft, lean: float) -> None:
 
 def _vee_turn(sizes: Sizes) -> float:
     """Return how far a gusset is folded back on the gable, along an arm of the V."""
-    half, rise = float(sizes["D"]) / 2, float(sizes["G"])
+    half, rise = float(sizes["D"] + sizes["t"]) / 2, float(sizes["G"])
     arm = (half, half, rise)
     under_the_roof = _across((0.0, half, rise), arm)
     on_the_gable = _across((0.0, 2 * half, 0.0), arm)

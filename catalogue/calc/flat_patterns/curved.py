@@ -7,7 +7,7 @@ from catalogue.calc.flat_pattern import ZERO, FlatPattern, Form, Outline, Point,
 from catalogue.calc.flat_patterns.asking import following, size, smallest, tab
 from catalogue.calc.flat_patterns.draft import FLAP, TAB, WALL, Draft, wedge_of
 from catalogue.calc.flat_patterns.numbers import hypotenuse, said
-from catalogue.calc.flat_patterns.outlines import arc, edge_tab, on_circle, tapered
+from catalogue.calc.flat_patterns.outlines import arc, edge_tab, tapered
 from catalogue.calc.flat_patterns.words import (
     CAUTIONS,
     CUT_AND_SCORE,
@@ -183,13 +183,11 @@ def _frustum(sizes: Sizes) -> FlatPattern:
     theta = 2 * math.pi * float((wide - narrow) / slant)
     draft = Draft(sizes)
     outline = _ring(draft, outer, inner, theta)
-    start = math.pi / 2 - theta / 2
-    foot = on_circle(Point(ZERO, ZERO), inner, start)
     return _finish_bent(
         draft,
         "cup wall",
         outline,
-        (foot, outline[0]),
+        (outline[-1], outline[0]),
         {
             "slant": slant,
             "R_outer": outer,

@@ -60,13 +60,13 @@ def _diagonal_envelope(sizes: Sizes) -> FlatPattern:
     draft.glue(
         "bottom flap",
         "left flap",
-        outline=rectangle(far, far * 0, far + near - strip, strip),
+        outline=rectangle(far, far * 0, min(far + near, side - strip), strip),
         bead=near,
     )
     draft.glue(
         "bottom flap",
         "right flap",
-        outline=rectangle(side - strip, strip, side, side - far),
+        outline=rectangle(side - strip, side - far - near, side, side - far),
         bead=near,
     )
     side_flap, top_flap = height / 2 + notch * half_root, width / 2 + notch * half_root

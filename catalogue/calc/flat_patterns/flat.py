@@ -102,35 +102,22 @@ def _board_wrap(sizes: Sizes) -> FlatPattern:
     (x0, x1, x2, x3), (y0, y1, y2, y3) = draft.x, draft.y
     cut = x1 + y1 - leg
     draft.panel("face", BASE, draft.cell(1, 1))
-    left, right, low, high = x1, x2, y1, y2
-    for name, edge, far, sign in (("bottom", low, y0, 1), ("top", high, y3, -1)):
-        outline = [
-            Point(x0 + cut, far),
-            Point(x3 - cut, far),
-            Point(right + leg, edge),
-            Point(right, edge),
-            Point(left, edge),
-            Point(left - leg, edge),
-        ]
-        draft.panel(f"{name} turn-in", FLAP, tuple(outline if sign > 0 else outline[::-1]))
-        draft.fold("face", f"{name} turn-in", -180.0)
-        draft.glue(f"{name} turn-in", "board")
-    for name, edge, far, sign in (("left", left, x0, -1), ("right", right, x3, 1)):
-        shift = leg * sign
-        outline = [
-            Point(edge, low),
-            Point(edge + shift, low),
-            Point(far, y0 + cut),
-            Point(far, y3 - cut),
-            Point(edge + shift, high),
-            Point(edge, high),
-        ]
-        draft.panel(f"{name} turn-in", FLAP, tuple(outline if sign > 0 else outline[::-1]))
-        draft.fold("face", f"{name} turn-in", -180.0)
-        draft.glue(f"{name} turn-in", "board")
-        # the ears left at the corners are tucked in between
-        draft.fold("bottom turn-in", f"{name} turn-in", -180.0)
-        draft.fold("top turn-in", f"{name} turn-in", -180.0)
+    for name, edge, far, sign in (("bottom", y1, y0, 1), ("top", y2, y3, -1)):
+        inner = edge - leg * sign
+        outline = _places(
+            (cut, far), (x3 - cut, far), (x2, inner), (x2, edge), (x1, edge), (x1, inner)
+        )
+        _turn_in(draft, name, outline[::sign])
+    for name, edge, far, sign in (("right", x2, x3, 1), ("left", x1, x0, -1)):
+        inner = edge + leg * sign
+        outline = _places(
+            (edge, y1), (inner, y1), (far, cut), (far, y3 - cut), (inner, y2), (edge, y2)
+        )
+        _turn_in(draft, name, outline[::sign])
+        for other, level, up in (("bottom", y1, -leg), ("top", y2, leg)):
+            ear = _places((edge, level), (edge, level + up), (inner, level))
+            way = sign if other == "bottom" else -sign
+            _tuck_ear(draft, name, other, ear[::way])
     draft.glue("face", "board", bead=2 * (sizes["w"] + sizes["h"]))
     return draft.finish(
         "cover",
@@ -146,6 +133,24 @@ def _board_wrap(sizes: Sizes) -> FlatPattern:
         ),
         cautions=(BLADE,),
     )
+
+
+def _places(*places: tuple[Fraction, Fraction]) -> tuple[Point, ...]:
+    return tuple(Point(x, y) for x, y in places)
+
+
+def _turn_in(draft: Draft, side: str, outline: tuple[Point, ...]) -> None:
+    draft.panel(f"{side} turn-in", FLAP, outline)
+    draft.fold("face", f"{side} turn-in", -180.0)
+    draft.glue(f"{side} turn-in", "board")
+
+
+def _tuck_ear(draft: Draft, side: str, other: str, outline: tuple[Point, ...]) -> None:
+    """Draw what is left at a corner: it goes in with top or bottom, then back under the side."""
+    name = f"{other} {side} ear"
+    draft.panel(name, TAB, outline)
+    draft.fold(f"{side} turn-in", name, -180.0)
+    draft.fold(f"{other} turn-in", name, 180.0)
 
 
 def _decorative_panel(sizes: Sizes) -> FlatPattern:
@@ -275,8 +280,9 @@ BOARD_WRAP = Form(
             "turn-in",
             15,
             Fraction(5, 8),
-            "at most half the shorter side, or the turn-ins meet",
-            most=lambda sizes: min(sizes["w"], sizes["h"]) / 2,
+            "at least 1.2 times the board, and less than half the shorter side",
+            least=lambda sizes: sizes["T"] * 6 / 5,
+            most=lambda sizes: min(sizes["w"], sizes["h"]) / 2 - sizes["T"],
         ),
     ),
     _board_wrap,

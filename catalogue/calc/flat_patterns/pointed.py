@@ -174,7 +174,9 @@ def _tetra_pouch(sizes: Sizes) -> FlatPattern:
     draft.glue("front bottom seal", "back bottom seal")
     _draw_top_seal(draft, head, edge)
     wedge = wedge_of(sizes, height)
-    draft.panel("tab", TAB, tapered(draft.cell(2, 1), "right", wedge))
+    # the half face it is glued behind starts as a point at the bottom
+    foot_back = max(wedge, (x[3] - x[2]) * 2 * height / width)
+    draft.panel("tab", TAB, tapered(draft.cell(2, 1), "right", foot_back, wedge))
     draft.fold("left, far half", "tab", 0.0, StrokeKind.MOUNTAIN)
     draft.glue("tab", "left, near half")
     draft.crease("side", StrokeKind.MOUNTAIN, foot[1], head[2])
@@ -212,7 +214,11 @@ def _draw_top_seal(draft: Draft, head: list[Point], edge: float) -> None:
         draft.fold(onto, name, edge)
     draft.fold("top seal, middle", "top seal, near half", -180.0)
     draft.fold("top seal, middle", "top seal, far half", -180.0)
-    draft.glue("top seal, middle", "top seal, near half")
+    for side, left, right in (("near", head[1], head[2]), ("far", head[2], head[3])):
+        half = rectangle(left.x, left.y, right.x, top)
+        draft.glue(
+            "top seal, middle", f"top seal, {side} half", outline=half, bead=right.x - left.x
+        )
 
 
 def _tetra_turns(width: Fraction, tall: Fraction) -> tuple[float, float]:
@@ -275,10 +281,10 @@ TETRA_POUCH = Form(
         following(
             "g",
             "glue tab",
-            lambda sizes: min(sizes.either(10, Fraction(3, 8)), sizes["w"] / 2),
-            "10 mm or 3/8 in",
-            "at most half the width, the half panel it is glued behind",
-            most=lambda sizes: sizes["w"] / 2,
+            lambda sizes: min(sizes.either(10, Fraction(3, 8)), sizes["w"] / 4),
+            "10 mm or 3/8 in, less on a small pouch",
+            "at most a quarter of the width, the half face it is glued behind",
+            most=lambda sizes: sizes["w"] / 4,
         ),
         following(
             "seal",

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import PanelKind
+from catalogue.calc.flat_pattern import ZERO, PanelKind
 from catalogue.calc.flat_patterns.draft import FLAP, TAB, WALL, Draft, wedge_of
-from catalogue.calc.flat_patterns.outlines import tapered
+from catalogue.calc.flat_patterns.outlines import rectangle, tapered
 
 FOUR_WALLS = ("front", "right side", "back", "left side")
 FOUR_WALLS_STEP = "Glue the tab behind the front, edges level at the base score."
@@ -58,10 +58,31 @@ def draw_glued_base(draft: Draft, row: int, depth: Fraction) -> None:
     """Draw a flap under each of four walls, glued over each other: sides, back, front."""
     for column, wall in enumerate(FOUR_WALLS):
         draw_flap(draft, f"{wall} base", wall, column, row)
-    width = draft.x[1] - draft.x[0]
-    around = width + 2 * depth
-    draft.glue("back base", "right side base", bead=around)
-    draft.glue("front base", "back base", bead=around)
+    low, high = draft.y[row], draft.y[row + 1]
+    flap = high - low
+    lap = max(2 * flap - depth, ZERO)
+    _glue_on_sides(draft, 2, low, high)
+    if lap >= flap:
+        width = draft.x[1] - draft.x[0]
+        draft.glue("front base", "back base", bead=width + 2 * flap)
+        return
+    _glue_on_sides(draft, 0, low + lap, high)
+    left, right = draft.x[0], draft.x[1]
+    strip = rectangle(left, low, right, low + lap)
+    draft.glue("front base", "back base", outline=strip, bead=right - left)
+
+
+def _glue_on_sides(draft: Draft, column: int, low: Fraction, high: Fraction) -> None:
+    """Glue the flap under the front or back onto both side flaps: along its edge and its end."""
+    left, right = draft.x[column], draft.x[column + 1]
+    reach = min(draft.y[1] - draft.y[0], (right - left) / 2)
+    flap = f"{FOUR_WALLS[column]} base"
+    for side, start, end in (
+        (FOUR_WALLS[(column + 3) % 4], left, left + reach),
+        (FOUR_WALLS[(column + 1) % 4], right - reach, right),
+    ):
+        strip = rectangle(start, low, end, high)
+        draft.glue(flap, f"{side} base", outline=strip, bead=reach + high - low)
 
 
 def draw_tuck_end(draft: Draft, wall: str, column: int, rows: tuple[int, int], end: str) -> None:
