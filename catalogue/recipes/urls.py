@@ -10,9 +10,15 @@ urlpatterns = [
         "designs/<int:design>/v/<int:number>/recipe/paste/", views.recipe_paste, name="recipe_paste"
     ),
     path(
+        "designs/<int:design>/v/<int:number>/recipe/sizes/", views.recipe_sizes, name="recipe_sizes"
+    ),
+    path(
         "designs/<int:design>/v/<int:number>/recipe/undo/<int:edit_number>/",
         views.recipe_undo,
         name="recipe_undo",
+    ),
+    path(
+        "designs/<int:design>/versions/<int:number>/size/", views.version_size, name="version_size"
     ),
     path("designs/<int:design>/versions/new/", views.version_new, name="version_new"),
     path("designs/<int:design>/versions/compare/", views.version_compare, name="version_compare"),

@@ -10,11 +10,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.calc.recipe_changes import changes_in_words
 from catalogue.calc.recipe_document import WrongRecipe
+from catalogue.cutting.services import sheet_planner
 from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.editor import RecipeEditor, materials_of
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.pasting import paste_rows
+from catalogue.recipes.piece_form import posted_piece, with_arriving
 from catalogue.recipes.services import (
     NothingChanged,
     RecipeChanged,
@@ -24,6 +26,7 @@ from catalogue.recipes.services import (
     undo_recipe,
     writing_of,
 )
+from catalogue.recipes.size_form import BeforeAfter, SizesForm, letters_apart
 from catalogue.recipes.summary import ADVICE, summary_of
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
@@ -88,10 +91,9 @@ def recipe(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
     materials = materials_of(request.workshop)
     if request.method == "POST":
         return _save(request, version, materials)
-    editor = RecipeEditor(
-        workshop=request.workshop, materials=materials, document=recipe_document(version)
-    )
-    return _show_editor(request, version, editor)
+    document, arrived = with_arriving(recipe_document(version), request.GET, request.workshop)
+    editor = RecipeEditor(workshop=request.workshop, materials=materials, document=document)
+    return _show_editor(request, version, editor, arrived=arrived)
 
 
 def _newest(version: DesignVersion) -> dict[str, Any]:
@@ -151,6 +153,35 @@ def recipe_paste(request: WorkshopRequest, design: int, number: int) -> HttpResp
     )
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_change
+def recipe_sizes(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
+    """Answer the sizes a row's form asks for, or the blank they give; posted, the whole page.
+
+    Nothing is saved.
+    """
+    if request.method == "POST":
+        version = _version_or_404(request, design, number)
+        editor = RecipeEditor(
+            workshop=request.workshop,
+            materials=materials_of(request.workshop),
+            data=request.POST,
+            is_checked=False,
+        )
+        return _show_editor(request, version, editor, edit_number=_posted_number(request))
+    versions = DesignVersion.objects.of(request.workshop).select_related("design")
+    of_row = versions.filter(design_id=design, number=number).first()
+    row = posted_piece(request.GET, request.workshop)
+    if of_row is None or row is None:
+        raise Http404("No version of a design of this workshop has this row.")
+    page: dict[str, Any] = {"form": row, "version": of_row, "design": of_row.design}
+    if request.GET.get("part") == "blank":
+        page["problems"] = row.size_problems()
+        return render(request, "catalogue/recipes/_blank.html", page)
+    row.is_checked = False
+    return render(request, "catalogue/recipes/_sizes.html", page)
+
+
 @require_POST
 @may_change
 def recipe_undo(
@@ -168,6 +199,60 @@ def recipe_undo(
     return redirect(_address(request, "recipe", version))
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_change
+def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
+    """Change the size of everything that is folded; a frozen version becomes a new one."""
+    version = _version_or_404(request, design, number)
+    sent = request.POST if request.method == "POST" else None
+    apart = letters_apart(request.POST)
+    form = SizesForm(
+        sent, document=recipe_document(version), apart=apart, workshop=request.workshop
+    )
+    is_readable = form.is_valid()
+    more: dict[str, Any] = {"edit_number": version.edit_number}
+    status = 200
+    if sent is not None and request.POST.get("then") == "save":
+        status = 422
+        if is_readable:
+            try:
+                return _save_sizes(request, version, form)
+            except RecipeChanged as changed:
+                status, more = 409, {"changed": changed, "edit_number": changed.edit_number}
+            except Refusal as refusal:
+                form.add_error(None, refusal.message)
+    page = {
+        "version": version,
+        "design": version.design,
+        "form": form,
+        "apart": apart,
+        "has_errors": status == 422,
+        "answer": BeforeAfter(
+            version=version,
+            workshop=request.workshop,
+            after=form.after,
+            plan_sheets=sheet_planner(),
+        ),
+        **more,
+    }
+    return render(request, "catalogue/recipes/size.html", page, status=status)
+
+
+def _save_sizes(request: WorkshopRequest, version: DesignVersion, form: SizesForm) -> HttpResponse:
+    """Save the sizes in one go, with a way back. Errors: those of save_recipe."""
+    before = 0
+    if version.frozen_at:
+        saved = save_as_new_version(version=version, document=form.after, by=request.user)
+    else:
+        before = _posted_number(request)
+        saved = save_recipe(
+            version=version, document=form.after, edit_number=before, by=request.user
+        )
+    undo = _address(request, "recipe_undo", saved, edit_number=before)
+    undo_message(request, f"The size of version {saved.number} is changed.", undo)
+    return redirect(_address(request, "recipe", saved))
+
+
 @require_POST
 @may_change
 def version_new(request: WorkshopRequest, design: int) -> HttpResponse:
@@ -180,7 +265,9 @@ def version_new(request: WorkshopRequest, design: int) -> HttpResponse:
     messages.success(
         request, f"Version {made.number} begins as version {newest.number}. Change what differs."
     )
-    return redirect(_address(request, "recipe", made))
+    # a form on its way into the design comes along
+    arriving = f"?{request.GET.urlencode()}" if "form" in request.GET else ""
+    return redirect(_address(request, "recipe", made) + arriving)
 
 
 @require_GET

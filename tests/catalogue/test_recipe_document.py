@@ -92,6 +92,8 @@ def test_what_may_be_left_out_has_its_stated_value(version):
             "shape": "rectangle",
             "width_mm": "10",
             "height_mm": "20.5",
+            "form": "",
+            "form_inputs": {},
             "die_margin_mm": "0",
             "count": 1,
             "layers": 1,

@@ -51,8 +51,14 @@ def test_a_die_cut_blank_is_larger_on_every_side_and_others_are_not(recipe):
 
 
 def test_turning_and_layers_are_told(recipe):
-    assert [piece.may_turn for piece in recipe.pieces] == [False, True, None]
-    assert [(piece.count, piece.layers) for piece in recipe.pieces] == [(1, 1), (2, 1), (1, 2)]
+    assert [piece.may_turn for piece in recipe.pieces] == [False, True, None, None]
+    # two blanks make one large body
+    assert [(piece.count, piece.layers) for piece in recipe.pieces] == [
+        (1, 1),
+        (2, 1),
+        (1, 2),
+        (2, 1),
+    ]
 
 
 def test_a_glue_line_and_a_spread_become_amounts_with_the_sum_in_words(recipe):

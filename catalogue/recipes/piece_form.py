@@ -1,0 +1,294 @@
+"""A row of the pieces: a free rectangle, the blank of a die, or a form with its finished size.
+
+Which sizes a row asks for depends on its form, so their fields are added when the row is made.
+"""
+
+import re
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+from urllib.parse import urlencode
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from catalogue.calc.flat_pattern import BadSize, Form, FormInput, UnknownForm
+from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.form_blank import (
+    RULER,
+    FormBlank,
+    form_blank,
+    is_length,
+    refusal_words,
+    rounded,
+)
+from catalogue.calc.recipe_changes import Writing
+from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.recipe_document import Document
+from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField, Names
+from catalogue.recipes.models import Piece
+from maker.calc.units import MM_PER_INCH
+from maker.web.fields import LengthField, OneLineField, WholeNumberField
+
+SIZE = "size-"  # what the names of the fields for sizes begin with
+RULER_INPUT = FormInput(
+    name=RULER,
+    title="rounded to",
+    is_optional=True,
+    group="allowance",
+    limit="the marks of your ruler: 1/16 in or 0.5 mm; empty: not rounded",
+)
+
+
+class FollowingSide(LengthField):
+    """A side that follows from the form: shown, never read."""
+
+    def clean(self, value: Any) -> None:
+        """Leave what was sent."""
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Return that nothing was typed."""
+        return False
+
+
+def default_size(asked: FormInput, unit: str) -> Decimal | None:
+    """Return the usual value of a size in the unit she types in, in mm; a number as it is."""
+    usual = asked.default_in if unit == "in" else asked.default_mm
+    if usual is None:
+        return None
+    number = rounded(usual)
+    return number * MM_PER_INCH if unit == "in" and is_length(asked) else number
+
+
+def size_field(asked: FormInput, unit: str) -> forms.Field:
+    """Return the entry of one size of a form."""
+    default = default_size(asked, unit)
+    label = asked.title[:1].upper() + asked.title[1:]
+    if asked.is_yes_no:
+        return forms.ChoiceField(
+            label=label,
+            choices=[("0", "no"), ("1", "yes")],
+            required=False,
+            initial=str(default or 0),
+        )
+    is_needed = default is None and not asked.is_optional
+    if asked.is_count:
+        initial = None if default is None else int(default)
+        return WholeNumberField(
+            label=label, at_least=1, at_most=100, required=is_needed, initial=initial
+        )
+    field = LengthField(
+        label=label,
+        required=is_needed,
+        allow_zero=asked.may_be_zero,
+        initial=default,
+        help_text=asked.default_note or asked.limit,
+    )
+    field.use_unit(unit)
+    return field
+
+
+def shown_size(asked: FormInput, value: str | None) -> Any:
+    """Return a kept size as its entry takes it."""
+    if value is None or asked.is_yes_no:
+        return value
+    return int(value) if asked.is_count else Decimal(value)
+
+
+def fill_sizes(data: Any, prefix: str, unit: str) -> None:
+    """Write the usual sizes of the form a posted row names into it, where nothing was sent."""
+    form = FORMS.get(data.get(f"{prefix}-form", ""))
+    if form is None or data.get(f"{prefix}-shape") != "form":
+        return
+    for asked in form.inputs:
+        field = size_field(asked, unit)
+        if field.initial is not None:
+            data.setdefault(f"{prefix}-{SIZE}{asked.name}", str(field.prepare_value(field.initial)))
+
+
+def _form_choices() -> list[tuple[str, str]]:
+    return [("", "Choose a form"), *((form.name, form.title) for form in FORMS.values())]
+
+
+class PieceForm(ConditionForm):
+    """A piece cut from a sheet."""
+
+    name = OneLineField(label="Piece", max_length=120)
+    role = NameField(label="From", of="roles", empty_label="Choose")
+    width_mm = LengthField(label="Width")
+    height_mm = LengthField(label="Height")
+    count = WholeNumberField(label="How many", at_least=1, at_most=10_000, initial=1)
+    shape = forms.ChoiceField(label="Shape", choices=Piece.Shape, initial="rectangle")
+    die_margin_mm = LengthField(
+        label="Margin around the die",
+        required=False,
+        allow_zero=True,
+        help_text="The blank is this much larger on every side; often 3 mm.",
+    )
+    layers = WholeNumberField(
+        label="Layers", at_least=1, at_most=10_000, initial=1, help_text="2 if it is doubled."
+    )
+    turning = forms.ChoiceField(
+        label="On the sheet", choices=Piece.Turning, initial=Piece.Turning.AS_MATERIAL
+    )
+    form = forms.ChoiceField(label="Form", choices=_form_choices, required=False, initial="")
+    tucked = ("die_margin_mm", "layers", "turning", *CONDITIONS)
+    apart = ("form",)
+    field_order = ("name", "role", "width_mm", "height_mm", "count", "shape", *tucked, *apart)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.folded: Form | None = None
+        if self["shape"].value() == "form":
+            # these follow from the form, so what stands there is not read
+            for name in ("width_mm", "height_mm"):
+                side = FollowingSide(label=self.fields[name].label, required=False)
+                side.use_unit(self.workshop.unit)
+                self.fields[name] = side
+            self.folded = FORMS.get(str(self["form"].value() or ""))
+        if self.folded:
+            self._add_sizes(self.folded)
+
+    def _add_sizes(self, form: Form) -> None:
+        kept = self.initial.get("form_inputs", {})
+        for asked in (*form.inputs, RULER_INPUT):
+            self.fields[SIZE + asked.name] = size_field(asked, self.workshop.unit)
+            if kept:
+                self.initial[SIZE + asked.name] = shown_size(asked, kept.get(asked.name))
+
+    @property
+    def changed_data(self) -> list[str]:
+        """Name what was typed; a form that was chosen counts too."""
+        return [*super().changed_data, *(["form"] if self.folded else [])]
+
+    def size_fields(self) -> list[Any]:
+        """Return the entries of the form's sizes, those of the finished thing first."""
+        return [self[name] for name in self.fields if name.startswith(SIZE)]
+
+    def other_sizes(self) -> list[tuple[str, str]]:
+        """Return what was typed for sizes of another form, so that it is there to come back to."""
+        if not self.is_bound:
+            return []
+        asked = {asked.name for form in FORMS.values() for asked in (*form.inputs, RULER_INPUT)}
+        names = (
+            self.add_prefix(SIZE + name) for name in sorted(asked) if SIZE + name not in self.fields
+        )
+        return [(name, self.data[name][:200]) for name in names if self.data.get(name)]
+
+    def clean(self) -> None:
+        """Gather the sizes of a form; say beside the size in the way why it cannot be folded."""
+        if self.cleaned_data.get("shape") != "form":
+            self.cleaned_data |= {"form": "", "form_inputs": {}}
+            return
+        sizes = self._sizes_typed()
+        self.cleaned_data |= {"width_mm": None, "height_mm": None, "form_inputs": sizes}
+        if self.folded is None:
+            if "form" not in self.errors:
+                self.add_error("form", "Choose the form it is folded from.")
+        elif not any(name.startswith(SIZE) for name in self.errors):
+            try:
+                form_blank(self.folded.name, sizes)
+            except BadSize as refused:
+                where, message = refusal_words(self.folded.name, sizes, self.workshop.unit, refused)
+                self.add_error(SIZE + where if SIZE + where in self.fields else "form", message)
+
+    def _sizes_typed(self) -> dict[str, str]:
+        sizes = {}
+        for name, field in self.fields.items():
+            if name.startswith(SIZE):
+                value = self.cleaned_data.get(name)
+                value = field.initial if value in (None, "") else value
+                if value not in (None, ""):
+                    sizes[name.removeprefix(SIZE)] = plain_decimal(Decimal(value))
+        return dict(sorted(sizes.items()))
+
+    @cached_property
+    def blank(self) -> FormBlank | None:
+        """The blank of what is typed now; None while a size is missing or in the way."""
+        if self.folded is None:
+            return None
+        sizes = self.initial.get("form_inputs", {})
+        if self.is_bound:
+            if not hasattr(self, "cleaned_data"):
+                self.full_clean()
+            sizes = self.cleaned_data.get("form_inputs", {})
+        try:
+            return form_blank(self.folded.name, sizes)
+        except (BadSize, UnknownForm):
+            return None
+
+    @property
+    def blank_words(self) -> str:
+        """Say the blank as a sentence: `Blank 12 × 12 in, 2 for each; glue line 8 in on each.`"""
+        blank = self.blank
+        if blank is None:
+            return ""
+        writing = Writing(self.workshop.unit, self.workshop.currency, self.workshop.locale)
+        words = f"Blank {writing.size(blank.width_mm, blank.height_mm)}"
+        if blank.count > 1:
+            words += f", {blank.count} for each"
+        if blank.glue_bead_mm:
+            words += f"; glue line {writing.length(blank.glue_bead_mm)} on each"
+        return f"{words}."
+
+    def size_problems(self) -> list[str]:
+        """Say what is wrong with the sizes typed so far; what is still empty is not."""
+        return [
+            f"{self[name].label}: {error}"
+            for name, errors in self.errors.items()
+            if name == "form" or (name.startswith(SIZE) and self[name].data)
+            for error in errors
+        ]
+
+    @property
+    def drawing_query(self) -> str:
+        """Return the sizes as the page of the form takes them."""
+        if self.blank is None:
+            return ""
+        return urlencode(
+            [(bound.name.removeprefix(SIZE), bound.value() or "") for bound in self.size_fields()]
+        )
+
+
+_ROW = re.compile(r"pieces-\d{1,4}", re.ASCII)
+
+
+def posted_piece(sent: Any, workshop: Any) -> PieceForm | None:
+    """Return one row of the editor as it stands now, usual sizes filled in; None without one."""
+    prefix = sent.get("row", "")
+    if not _ROW.fullmatch(prefix):
+        return None
+    data = sent.copy()
+    fill_sizes(data, prefix, workshop.unit)
+    return PieceForm(data, prefix=prefix, workshop=workshop, names=Names())
+
+
+def with_arriving(document: Document, query: Any, workshop: Any) -> tuple[Document, str]:
+    """Return the document with a row for the form an address carries, and what that form is called.
+
+    `?form=tag&w=2&h=3 1/2`: sizes as typed, so what cannot be read is left for her to type.
+    """
+    form = FORMS.get(query.get("form", ""))
+    if form is None:
+        return document, ""
+    sizes = {}
+    for asked in (*form.inputs, RULER_INPUT):
+        field = size_field(asked, workshop.unit)
+        text = query.get(asked.name, "")[:60]
+        try:
+            # the library names the marks of a ruler in the unit they are made in
+            value = field.clean(f"{text} in" if asked.name == RULER and "/" in text else text)
+        except ValidationError:
+            value = None
+        value = field.initial if value is None else value
+        if value not in (None, ""):
+            sizes[asked.name] = plain_decimal(Decimal(value))
+    row = {
+        "name": form.title,
+        "role": "",
+        "shape": "form",
+        "form": form.name,
+        "form_inputs": dict(sorted(sizes.items())),
+        "when": {},
+    }
+    return {**document, "pieces": [*document["pieces"], row]}, form.title
