@@ -343,18 +343,16 @@ def _orders(
 ) -> tuple[Order, ...]:
     orders = []
     for name, goods in goods_by_supplier([_counts(each) for each in bought]).items():
-        if name not in terms:
+        known = terms.get(name)
+        if known is None or not known.carriage:
             continue
-        known = terms[name]
         carriage, to_free = known.carriage_on(goods), None
-        how = "none is asked"
+        how = f"free from {plain_text(known.free_from or ZERO, 2)}"
         if carriage and known.free_from is not None:
             to_free = known.free_from - goods
             how = f"{plain_text(goods, 2)} of goods, {plain_text(to_free, 2)} more and it is free"
         elif carriage:
             how = f"{plain_text(goods, 2)} of goods"
-        elif known.carriage:
-            how = f"free from {plain_text(known.free_from or ZERO, 2)}"
         line = Line(f"carriage from {name}", carriage, "money", how, f"buy.carriage.{name}")
         orders.append(Order(name, goods, carriage, to_free, line))
     return tuple(orders)

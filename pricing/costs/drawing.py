@@ -271,7 +271,7 @@ def order_rows(shopping: ShoppingList, workshop: Workshop) -> list[dict[str, Any
             hint = f"{_money(workshop, order.to_free)} more for free carriage"
             if order.to_free < order.carriage:
                 hint += ": add something you will need anyway"
-        elif not order.carriage and order.line.how.startswith("free"):
+        elif not order.carriage:
             hint = order.line.how
         rows.append({"supplier": order.supplier, "carriage": order.carriage, "hint": hint})
     return rows

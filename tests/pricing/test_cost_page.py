@@ -228,13 +228,14 @@ def test_a_figure_is_written_as_it_can_be_checked(workshop, value, unit, shown):
 
 
 def test_sheets_say_how_sure_they_are_and_what_is_not_used(client, workshop, version):
-    # four pieces of 4 x 4 in on a sheet of 12 x 12 in: 5 of 9 parts are not used
-    page = client.get(address(workshop, version, quantity=4)).content.decode()
-    assert "55.6 %" in page
+    # one piece of 4 x 4 in on a sheet of 12 x 12 in: 8 of 9 parts are not used
+    page = client.get(address(workshop, version, quantity=1)).content.decode()
+    assert "88.9 %" in page
     assert "Fewest possible" in page
     # nine fill it to the edge
-    full = client.get(address(workshop, version, quantity=9)).content.decode()
-    assert "0.0 %" in full
+    response = client.get(address(workshop, version, quantity=9))
+    assert [row.unused for row in response.context["sheets"]] == ["0 %"]
+    full = response.content.decode()
     assert "No slack:" in full
     assert "No slack:" not in page
 
