@@ -69,12 +69,16 @@ def total_of(bought: Sequence[Counts], terms: Mapping[str, SupplierTerms]) -> De
 
 
 def cheapest_with_carriage(
-    wanted: Sequence[Wanted], terms: Mapping[str, SupplierTerms]
+    wanted: Sequence[Wanted],
+    terms: Mapping[str, SupplierTerms],
+    *,
+    ordered: Mapping[str, Decimal],
 ) -> tuple[Counts, ...] | None:
     """Return packs for each amount that cost least with carriage; None when not found in time.
 
     A supplier is left out when what it saves is less than its carriage, and more is bought than
-    needed where that costs less than the carriage it saves.
+    needed where that costs less than the carriage it saves. `ordered` is the value of goods that
+    come from a supplier in any case.
     """
     offers = [(at, offer) for at, each in enumerate(wanted) for offer in each.offers]
     unit = _price_unit([*(offer.price or ZERO for _, offer in offers)], terms)
@@ -82,7 +86,7 @@ def cheapest_with_carriage(
     paying = [name for name in suppliers if name in terms and terms[name].carriage > 0]
     model = new_model()
     _add_columns(model, wanted, offers, terms, unit)
-    _add_rows(model, wanted, offers, terms, unit, paying)
+    _add_rows(model, wanted, offers, terms, unit, [(name, ordered.get(name)) for name in paying])
     import highspy
 
     columns = model.getNumCol()
@@ -152,15 +156,17 @@ def _add_rows(
     offers: Sequence[tuple[int, PackOffer]],
     terms: Mapping[str, SupplierTerms],
     unit: Fraction,
-    paying: Sequence[str],
+    paying: Sequence[tuple[str, Decimal | None]],
 ) -> None:
     for at, each in enumerate(wanted):
         places = [place for place, (of, _) in enumerate(offers) if of == at]
         # in needs, so that a tolerance means the same for sheets and for millilitres
         share = [float(offers[place][1].quantity / each.amount) for place in places]
         model.addRow(1.0, math.inf, len(places), places, share)
-    for number, name in enumerate(paying):
+    for number, (name, before) in enumerate(paying):
         is_used, is_paid = len(offers) + 2 * number, len(offers) + 2 * number + 1
+        if before:
+            model.changeColBounds(is_used, 1.0, 1.0)
         places = [place for place, (_, offer) in enumerate(offers) if offer.supplier == name]
         for place in places:
             at, offer = offers[place]
@@ -174,7 +180,7 @@ def _add_rows(
         least = float(Fraction(free_from) / unit)
         prices = [float(Fraction(offers[place][1].price or ZERO) / unit) for place in places]
         model.addRow(
-            0.0,
+            -float(Fraction(before or ZERO) / unit),
             math.inf,
             len(places) + 2,
             [*places, is_used, is_paid],

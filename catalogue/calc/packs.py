@@ -5,16 +5,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
-from catalogue.calc.carriage import (
-    Counts,
-    SupplierTerms,
-    Wanted,
-    cheapest_with_carriage,
-    goods_by_supplier,
-    total_of,
-)
-from catalogue.calc.recipe import MaterialValues, PackOffer
-from maker.calc.explanation import Line, plain_text, shown, sum_line
+from catalogue.calc.recipe import PackOffer
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 
@@ -25,14 +16,6 @@ _MOST_TRIES = 50_000
 
 class NoPackKnown(Refusal):
     """Nothing says how the material is sold."""
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """So much of a material is needed, in its recipe unit."""
-
-    material: MaterialValues
-    amount: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,50 +41,12 @@ class PacksToBuy:
     left_over: Decimal
     cost: Decimal | None
     is_cheapest: bool
+    how: str = ""
 
     @property
     def count(self) -> int:
         """How many packs in all."""
         return sum(pack.count for pack in self.packs)
-
-
-@dataclass(frozen=True, slots=True)
-class ShoppingLine:
-    """One material of a shopping list; `problem` says why nothing can be bought."""
-
-    material: MaterialValues
-    bought: PacksToBuy | None
-    problem: str
-    line: Line
-
-
-@dataclass(frozen=True, slots=True)
-class Order:
-    """What is ordered from one supplier: value of the goods, carriage, and how it could be free.
-
-    `to_free` is what is missing to free carriage; None when it is free already or never is.
-    """
-
-    supplier: str
-    goods: Decimal
-    carriage: Decimal
-    to_free: Decimal | None
-    line: Line
-
-
-@dataclass(frozen=True, slots=True)
-class ShoppingList:
-    """Packs for every need and the cash they take; `unpriced` names what has no price.
-
-    `cash` is for the packs alone, `total` with the carriage of every order.
-    """
-
-    lines: tuple[ShoppingLine, ...]
-    orders: tuple[Order, ...]
-    cash: Decimal
-    total: Decimal
-    unpriced: tuple[str, ...]
-    explanation: Line
 
 
 @with_working_precision
@@ -130,14 +75,14 @@ def packs_to_buy(
     search = _Search(wanted, priced or usable, by_price=bool(priced))
     search.run()
     counts = {offer: count for offer, count in search.best_counts.items() if count}
-    return _bought(need, from_stock, usable, counts, is_cheapest=search.tries <= _MOST_TRIES)
+    return packs_bought(need, from_stock, usable, counts, is_cheapest=search.tries <= _MOST_TRIES)
 
 
-def _bought(
+def packs_bought(
     need: Decimal,
     from_stock: Decimal,
     offers: Sequence[PackOffer],
-    counts: Counts,
+    counts: Mapping[PackOffer, int],
     *,
     is_cheapest: bool = True,
 ) -> PacksToBuy:
@@ -233,154 +178,3 @@ def _beats(
 ) -> bool:
     """Say whether a pack of the same size is cheaper, or as cheap and listed earlier."""
     return quantity == than_quantity and (cost, not earlier) < (than_cost, earlier)
-
-
-@with_working_precision
-def shopping_list(
-    needs: Sequence[Need], *, deduct_stock: bool = False, terms: Sequence[SupplierTerms] = ()
-) -> ShoppingList:
-    """Return the packs to buy for every need, what is on hand deducted only when asked.
-
-    Needs of one material are added up before whole packs are counted. With the terms of suppliers
-    the whole list is bought so that packs and carriage together cost the least; without them
-    every material by itself. A material without a pack is listed with its problem instead of
-    being refused.
-    """
-    amounts: dict[int | str, Need] = {}
-    for need in needs:
-        before = amounts.get(need.material.identity)
-        amount = need.amount + (before.amount if before else ZERO)
-        amounts[need.material.identity] = Need(need.material, amount)
-    merged = list(amounts.values())
-    bought = [_buy(need, deduct_stock=deduct_stock) for need in merged]
-    known = {each.name: each for each in terms}
-    saved = ZERO
-    if any(each.carriage for each in terms):
-        bought, saved = _with_carriage(merged, bought, known)
-    lines = tuple(_say(need, each) for need, each in zip(merged, bought, strict=True))
-    priced = [line for line in lines if line.bought is not None and line.bought.cost is not None]
-    unpriced = tuple(line.material.name for line in lines if line not in priced)
-    orders = _orders(bought, known)
-    how = "carriage not included" if orders else "postage not included"
-    if unpriced:
-        how += f"; no price known for {', '.join(unpriced)}"
-    cash = sum_line(
-        "cash for packs",
-        [line.line.lines[0] for line in priced],
-        unit="money",
-        key="buy.cash",
-        how=how,
-    )
-    carriage = sum_line(
-        "carriage", [order.line for order in orders], unit="money", key="buy.carriage"
-    )
-    total = cash.number + carriage.number
-    below = [*(line.line for line in lines), cash]
-    if orders:
-        how_total = "packs + carriage"
-        if saved:
-            how_total += f"; {plain_text(saved, 2)} less than with every material by itself"
-        below += [carriage, Line("packs and carriage", total, "money", how_total, "buy.total")]
-    explanation = Line("packs to buy", total, "money", how, "buy", tuple(below))
-    return ShoppingList(lines, orders, cash.number, total, unpriced, explanation)
-
-
-def _buy(need: Need, *, deduct_stock: bool) -> PacksToBuy | None:
-    on_hand = need.material.on_hand if deduct_stock else ZERO
-    try:
-        return packs_to_buy(need.amount, need.material.packs, on_hand=on_hand)
-    except NoPackKnown:
-        return None
-
-
-def _with_carriage(
-    needs: Sequence[Need],
-    bought: Sequence[PacksToBuy | None],
-    terms: Mapping[str, SupplierTerms],
-) -> tuple[list[PacksToBuy | None], Decimal]:
-    """Return the list bought so that carriage is counted too, and what that saves."""
-    places = [at for at, each in enumerate(bought) if each and each.packs and each.cost is not None]
-    apart = [_counts(bought[at]) for at in places]
-    wanted = [
-        Wanted(
-            amount=each.need - each.from_stock,
-            offers=tuple(
-                offer
-                for offer in dict.fromkeys(needs[at].material.packs)
-                if offer.quantity > 0 and offer.price is not None
-            ),
-        )
-        for at in places
-        for each in (bought[at],)
-        if each
-    ]
-    if not wanted:
-        return list(bought), ZERO
-    together = cheapest_with_carriage(wanted, terms)
-    if together is None:
-        return list(bought), ZERO
-    # the same suppliers, each material by its own rules for what costs the same
-    used = goods_by_supplier(together)
-    tidy = [
-        _counts(packs_to_buy(each.amount, [o for o in each.offers if o.supplier in used]))
-        for each in wanted
-    ]
-    best = min((apart, tidy, together), key=lambda counts: total_of(counts, terms))
-    result = list(bought)
-    for at, counts in zip(places, best, strict=True):
-        before = bought[at]
-        if before:
-            result[at] = _bought(before.need, before.from_stock, needs[at].material.packs, counts)
-    return result, total_of(apart, terms) - total_of(best, terms)
-
-
-def _counts(bought: PacksToBuy | None) -> Counts:
-    return {pack.offer: pack.count for pack in bought.packs} if bought else {}
-
-
-def _orders(
-    bought: Sequence[PacksToBuy | None], terms: Mapping[str, SupplierTerms]
-) -> tuple[Order, ...]:
-    orders = []
-    for name, goods in goods_by_supplier([_counts(each) for each in bought]).items():
-        known = terms.get(name)
-        if known is None or not known.carriage:
-            continue
-        carriage, to_free = known.carriage_on(goods), None
-        how = f"free from {plain_text(known.free_from or ZERO, 2)}"
-        if carriage and known.free_from is not None:
-            to_free = known.free_from - goods
-            how = f"{plain_text(goods, 2)} of goods, {plain_text(to_free, 2)} more and it is free"
-        elif carriage:
-            how = f"{plain_text(goods, 2)} of goods"
-        line = Line(f"carriage from {name}", carriage, "money", how, f"buy.carriage.{name}")
-        orders.append(Order(name, goods, carriage, to_free, line))
-    return tuple(orders)
-
-
-def _say(need: Need, bought: PacksToBuy | None) -> ShoppingLine:
-    material = need.material
-    key = f"buy.{material.name}"
-    if bought is None:
-        problem = f"Nothing says how “{material.name}” is sold: give it a pack with a price."
-        return ShoppingLine(
-            material, None, problem, Line(f"packs of {material.name}", 0, "pack", problem, key)
-        )
-    how = f"{shown(need.amount)} {material.unit} needed"
-    if bought.from_stock:
-        how += f", {shown(bought.from_stock)} on hand"
-    how += "".join(f"; {pack.count} x {pack.offer.name}" for pack in bought.packs)
-    if not bought.is_cheapest:
-        how += "; not every mixture of sizes was tried"
-    cost = Line(f"{material.name}: packs", bought.cost or ZERO, "money", how=_sum_of(bought))
-    problem = "" if bought.cost is not None else f"No pack of “{material.name}” has a price."
-    line = Line(f"packs of {material.name}", bought.count, "pack", how, key, (cost,))
-    return ShoppingLine(material, bought, problem, line)
-
-
-def _sum_of(bought: PacksToBuy) -> str:
-    return " + ".join(
-        f"{pack.count} x {plain_text(pack.offer.price, 2)}"
-        for pack in bought.packs
-        if pack.offer.price is not None
-    )

@@ -108,6 +108,7 @@ class MaterialValues:
     is_directional: bool = False
     grammage: Decimal | None = None  # g/m2
     cut_loss_mm: Decimal = ZERO  # of a reel, at every cut
+    reel_end_mm: Decimal = ZERO  # the last of a reel, of no use
     waste_share: Decimal = ZERO
     on_hand: Decimal = ZERO
     packs: tuple[PackOffer, ...] = ()

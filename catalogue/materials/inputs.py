@@ -83,6 +83,7 @@ def material_values(material: Material, workshop: Workshop) -> MaterialValues:
         is_directional=material.is_directional,
         grammage=material.grammage,
         cut_loss_mm=material.cut_loss_mm,
+        reel_end_mm=material.reel_end_mm,
         waste_share=material.waste_share,
         on_hand=material.on_hand,
         packs=tuple(_offer(material, pack) for pack in packs_of(material)),

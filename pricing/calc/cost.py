@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from catalogue.calc.packs import Need
 from catalogue.calc.parts_list import Packed, PartsList, Use, parts_for
 from catalogue.calc.recipe import Basis, MaterialValues, Recipe, Wear
+from catalogue.calc.reel_use import lengths_of
 from catalogue.calc.sheet_use import KeptOffcuts, PlanSheets, SheetUse, kept_offcuts, sheets_for
+from catalogue.calc.shopping import Need
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
@@ -116,7 +117,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
         overhead_cost=lines[5].number,
         cost=total.number,
         cost_each=cost_each,
-        needs=_needs(uses, parts),
+        needs=_needs(recipe, uses, parts),
         explanation=_explain(recipe, parts, uses, work, deadline, total),
     )
 
@@ -278,7 +279,8 @@ def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
     return Line("overhead", value, "money", how, "c.overhead", (rate,))
 
 
-def _needs(uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
+def _needs(recipe: Recipe, uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
+    lengths = lengths_of(recipe, parts)
     amounts: dict[int | str, Need] = {}
     everything = [
         *((use.material, Decimal(use.sheets)) for use in uses),
@@ -287,7 +289,11 @@ def _needs(uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
     ]
     for material, amount in everything:
         before = amounts.get(material.identity)
-        amounts[material.identity] = Need(material, amount + (before.amount if before else ZERO))
+        amounts[material.identity] = Need(
+            material,
+            amount + (before.amount if before else ZERO),
+            lengths.get(material.identity, ()),
+        )
     return tuple(need for need in amounts.values() if need.amount)
 
 

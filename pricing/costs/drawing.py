@@ -8,7 +8,7 @@ from typing import Any
 from django.http import QueryDict
 from django.urls import reverse
 
-from catalogue.calc.packs import ShoppingLine, ShoppingList, shopping_list
+from catalogue.calc.shopping import ShoppingLine, ShoppingList, shopping_list
 from catalogue.materials.models import Pack
 from catalogue.purchases.models import PurchaseLine
 from maker.calc.amounts import unit_word

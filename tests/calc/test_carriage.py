@@ -7,8 +7,8 @@ from decimal import Decimal
 import pytest
 
 from catalogue.calc.carriage import SupplierTerms
-from catalogue.calc.packs import Need, shopping_list
 from catalogue.calc.recipe import MaterialValues, PackOffer
+from catalogue.calc.shopping import Need, shopping_list
 
 D = Decimal
 
