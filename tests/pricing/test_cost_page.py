@@ -232,6 +232,8 @@ def test_sheets_say_how_sure_they_are_and_what_is_not_used(client, workshop, ver
     page = client.get(address(workshop, version, quantity=1)).content.decode()
     assert "88.9 %" in page
     assert "Fewest possible" in page
+    plan = reverse("catalogue:plan_new", args=[workshop.slug])
+    assert f'href="{plan}?design={version.design_id}&amp;quantity=1"' in page
     # nine fill it to the edge
     response = client.get(address(workshop, version, quantity=9))
     assert [row.unused for row in response.context["sheets"]] == ["0 %"]
