@@ -101,7 +101,7 @@ def _two_piece_bag(sizes: Sizes) -> FlatPattern:
     draw_walls(draft, ("front", "side"), 1, onto="bag half/front")
     for column, wall in enumerate(("front", "side")):
         draw_flap(draft, f"{wall} base", wall, column, 0)
-    draft.glue("front base", "bag half/side base", bead=width + 2 * flap)
+    draft.glue("front base", "bag half/side base", bead=draft.x[1] + 2 * draft.y[1])
     _draw_hem(draft, ("front", "side"))
     return draft.finish(
         "bag half",

@@ -38,8 +38,21 @@ _FACING = (
 )
 
 
+def _outside(
+    side: Fraction, thickness: Fraction, height: Fraction
+) -> tuple[Fraction, Fraction, Fraction]:
+    """Return the size corner to corner and flat to flat: half a sheet beyond the folds."""
+    outer = side + thickness / _ROOT_3 if thickness else side
+    return 2 * outer, _ROOT_3 * outer, height
+
+
 def _hexagon_tray(
-    sizes: Sizes, name: str, side: Fraction, wall: Fraction, checks: tuple[str, ...]
+    sizes: Sizes,
+    name: str,
+    side: Fraction,
+    wall: Fraction,
+    checks: tuple[str, ...],
+    thickness: Fraction = ZERO,
 ) -> FlatPattern:
     draft = Draft(sizes)
     side, wall, depth = (draft.on_ruler(each) for each in (side, wall, sizes["g"]))
@@ -63,8 +76,8 @@ def _hexagon_tray(
         x_scores=(),
         details={"side": side},
         marks={"blank_with_tabs": (box.x, box.y)},
-        outside=(2 * side, _ROOT_3 * side, wall),
-        volume=3 * _ROOT_3 / 2 * side**2 * wall,
+        outside=_outside(side, thickness, wall + thickness),
+        volume=3 * _ROOT_3 / 2 * (side - thickness / _ROOT_3) ** 2 * wall,
         checks=("The tabs lie in the gaps between the walls and do not enlarge it.", *checks),
         steps=(
             *CUT_AND_SCORE,
@@ -83,15 +96,19 @@ def _hex_tray(sizes: Sizes) -> FlatPattern:
 def _hex_lid(sizes: Sizes) -> FlatPattern:
     side = sizes["a"] + 2 * (sizes["t"] + sizes["c"]) / _ROOT_3
     gap = f"The lid keeps {said(sizes['c'], sizes.unit)} on each side of a tray of the same sheet."
-    return _hexagon_tray(sizes, "hexagon lid", side, sizes["Hl"], (gap,))
+    return _hexagon_tray(sizes, "hexagon lid", side, sizes["Hl"], (gap,), sizes["t"])
 
 
 def _hex_tube(sizes: Sizes) -> FlatPattern:
-    side, height, foot = sizes["a"], sizes["H"], sizes["foot"]
-    # the tab lies one sheet further in, where the walls meet at 120 degrees
-    last = side - 2 * sizes["t"] / _ROOT_3 if sizes["t"] else side
+    side, height, foot, thickness = sizes["a"], sizes["H"], sizes["foot"], sizes["t"]
+    wide = last = side
+    if thickness:
+        # flat to flat the folds stand one sheet further apart than the inside; the tab lies one
+        # sheet further in, where the walls meet at 120 degrees
+        wide = side + thickness / _ROOT_3
+        last = wide - 2 * thickness / _ROOT_3
     draft = Draft(sizes)
-    draft.lay(across=(*(side for _ in range(5)), last, sizes["g"]), up=(foot, height))
+    draft.lay(across=(*(wide for _ in range(5)), last, sizes["g"]), up=(foot, height))
     draw_walls(draft, _WALLS, 1, angle_deg=-60.0)
     # cut back at 30 degrees from upright, neighbours meet without a lap when they are folded in
     cut_back = (draft.y[1] - draft.y[0]) / _ROOT_3
@@ -103,7 +120,7 @@ def _hex_tube(sizes: Sizes) -> FlatPattern:
     return draft.finish(
         "hexagon tube",
         grain="upright",
-        outside=(2 * side, _ROOT_3 * side, height),
+        outside=_outside(wide, thickness, height),
         volume=3 * _ROOT_3 / 2 * side**2 * height,
         checks=(f"The base is a hexagon of side {said(side, sizes.unit)}, cut apart.",),
         steps=(
