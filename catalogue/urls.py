@@ -11,4 +11,6 @@ urlpatterns = [
     path("", include("catalogue.flat_patterns.urls")),
     path("", include("catalogue.designs.urls")),
     path("", include("catalogue.recipes.urls")),
+    path("", include("catalogue.offcuts.urls")),
+    path("", include("catalogue.cutting_plans.urls")),
 ]

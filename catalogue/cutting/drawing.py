@@ -78,12 +78,12 @@ def draw_layout(
     parts = [
         '<svg xmlns="http://www.w3.org/2000/svg" role="img"'
         f' aria-labelledby="layout-{number}-title layout-{number}-desc"'
-        f' viewBox="0 0 {_n(whole[0])} {_n(whole[1])}" width="{_n(whole[0])}"'
-        f" height=\"{_n(whole[1])}\" font-family=\"'Source Sans 3', 'Pleat Sans', sans-serif\""
-        f' font-size="{_n(TEXT)}" fill="{INK}">',
+        f' viewBox="0 0 {n(whole[0])} {n(whole[1])}" width="{n(whole[0])}"'
+        f" height=\"{n(whole[1])}\" font-family=\"'Source Sans 3', 'Pleat Sans', sans-serif\""
+        f' font-size="{n(TEXT)}" fill="{INK}">',
         f'<title id="layout-{number}-title">{escape(title)}</title>',
         f'<desc id="layout-{number}-desc">{escape(_description(layout, legend, say))}</desc>',
-        _rect(MARGIN, MARGIN, wide, high, SHEET_FILL, 2.5),
+        rect(MARGIN, MARGIN, wide, high, SHEET_FILL, 2.5),
         *_sides(frame, sheet, say),
     ]
     parts += [_offcut(frame, offcut, say) for offcut in layout.offcuts]
@@ -96,7 +96,7 @@ def draw_layout(
     if has_legend:
         top = high + 2 * MARGIN + TEXT
         parts += [
-            f'<text x="{_n(MARGIN)}" y="{_n(top + TEXT * 1.4 * at)}">{escape(words)}</text>'
+            f'<text x="{n(MARGIN)}" y="{n(top + TEXT * 1.4 * at)}">{escape(words)}</text>'
             for at, words in enumerate([title, *legend])
         ]
     parts.append("</svg>")
@@ -108,9 +108,9 @@ def _sides(frame: _Frame, sheet: SheetKind, say: Write) -> list[str]:
     wide, high = frame.size(sheet.width), frame.size(sheet.height)
     x, y = MARGIN + wide / 2, MARGIN + high / 2
     return [
-        _text(say(sheet.width), x, MARGIN - 11, SMALL, SOFT),
-        f'<g transform="rotate(-90 {_n(MARGIN - 11)} {_n(y)})">'
-        + _text(say(sheet.height), MARGIN - 11, y, SMALL, SOFT)
+        text(say(sheet.width), x, MARGIN - 11, SMALL, SOFT),
+        f'<g transform="rotate(-90 {n(MARGIN - 11)} {n(y)})">'
+        + text(say(sheet.height), MARGIN - 11, y, SMALL, SOFT)
         + "</g>",
     ]
 
@@ -118,7 +118,7 @@ def _sides(frame: _Frame, sheet: SheetKind, say: Write) -> list[str]:
 def _offcut(frame: _Frame, offcut: Offcut, say: Write) -> str:
     x, y = frame.x(offcut.x), frame.y(offcut.y)
     wide, high = frame.size(offcut.width), frame.size(offcut.height)
-    drawn = [_rect(x, y, wide, high, "none", 0.75, SOFT), _hatching(x, y, wide, high)]
+    drawn = [rect(x, y, wide, high, "none", 0.75, SOFT), hatching(x, y, wide, high)]
     words = f"{_bare(say(offcut.width))} × {say(offcut.height)}"
     drawn.append(_label([(words, SMALL, "400")], x, y, wide, high, ground=SHEET_FILL, ink=SOFT))
     return "".join(drawn)
@@ -129,7 +129,7 @@ def _piece(frame: _Frame, placed: Placement, number: int, say: Write) -> str:
     wide, high = frame.size(placed.width), frame.size(placed.height)
     words = f"{_bare(say(placed.width))} × {say(placed.height)}"
     lines = [(str(number), TEXT * 1.25, "700"), (placed.piece, SMALL, "400"), (words, SMALL, "400")]
-    drawn = _rect(x, y, wide, high, PIECE_FILL, 1.25)
+    drawn = rect(x, y, wide, high, PIECE_FILL, 1.25)
     drawn += _label(lines, x, y, wide, high)
     if placed.turned and min(wide, high) >= 20:
         drawn += _turned(x + wide - 15, y + high - 15)
@@ -169,23 +169,23 @@ def _label(
         if ground:
             half = len(words) * LETTER * one / 2 + 4
             drawn.append(
-                f'<rect x="{_n(middle_x - half)}" y="{_n(at - one)}" width="{_n(2 * half)}"'
-                f' height="{_n(one * 1.3)}" fill="{ground}"/>'
+                f'<rect x="{n(middle_x - half)}" y="{n(at - one)}" width="{n(2 * half)}"'
+                f' height="{n(one * 1.3)}" fill="{ground}"/>'
             )
-        drawn.append(_text(words, middle_x, at, one, ink, weight))
+        drawn.append(text(words, middle_x, at, one, ink, weight))
         at += one * 0.2
-    turn = f' transform="rotate(-90 {_n(middle_x)} {_n(middle_y)})"' if is_upright else ""
+    turn = f' transform="rotate(-90 {n(middle_x)} {n(middle_y)})"' if is_upright else ""
     return f"<g{turn}>{''.join(drawn)}</g>"
 
 
-def _hatching(x: float, y: float, wide: float, high: float) -> str:
+def hatching(x: float, y: float, wide: float, high: float) -> str:
     """Return slanted lines over a rectangle, one path."""
     steps, reach = [], wide + high
     at = HATCH - (x + y) % HATCH
     while at < reach:
         begin_x, begin_y = x + max(0.0, at - high), y + min(at, high)
         end_x, end_y = x + min(at, wide), y + max(0.0, at - wide)
-        steps.append(f"M{_n(begin_x)} {_n(begin_y)}L{_n(end_x)} {_n(end_y)}")
+        steps.append(f"M{n(begin_x)} {n(begin_y)}L{n(end_x)} {n(end_y)}")
         at += HATCH
     if not steps:
         return ""
@@ -196,8 +196,8 @@ def _cut_line(frame: _Frame, cut: CutStep) -> str:
     begin, end = _ends(frame, cut)
     width = 1.25 if cut.is_trim else 2.25
     return (
-        f'<line x1="{_n(begin[0])}" y1="{_n(begin[1])}" x2="{_n(end[0])}" y2="{_n(end[1])}"'
-        f' stroke="{INK}" stroke-width="{_n(width)}"/>'
+        f'<line x1="{n(begin[0])}" y1="{n(begin[1])}" x2="{n(end[0])}" y2="{n(end[1])}"'
+        f' stroke="{INK}" stroke-width="{n(width)}"/>'
     )
 
 
@@ -217,16 +217,16 @@ def _badge(frame: _Frame, cut: CutStep, number: int) -> str:
     x, y = x1 + (x2 - x1) * share, y1 + (y2 - y1) * share
     radius = 9.5 if number < 10 else 11.5
     return (
-        f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="#ffffff" stroke="{ACCENT}"'
-        ' stroke-width="1.25"/>' + _text(str(number), x, y + 4.8, 13.5, ACCENT, "700")
+        f'<circle cx="{n(x)}" cy="{n(y)}" r="{n(radius)}" fill="#ffffff" stroke="{ACCENT}"'
+        ' stroke-width="1.25"/>' + text(str(number), x, y + 4.8, 13.5, ACCENT, "700")
     )
 
 
 def _turned(x: float, y: float) -> str:
     """Draw the mark of a piece that lies turned: a quarter of a circle with a tip."""
     return (
-        f'<path d="M{_n(x - 6)} {_n(y + 6)}A12 12 0 0 1 {_n(x + 6)} {_n(y - 6)}'
-        f"M{_n(x + 1)} {_n(y - 9)}L{_n(x + 6)} {_n(y - 6)}L{_n(x + 3)} {_n(y - 1)}"
+        f'<path d="M{n(x - 6)} {n(y + 6)}A12 12 0 0 1 {n(x + 6)} {n(y - 6)}'
+        f"M{n(x + 1)} {n(y - 9)}L{n(x + 6)} {n(y - 6)}L{n(x + 3)} {n(y - 1)}"
         f'" stroke="{ACCENT}" stroke-width="1.75" fill="none"/>'
     )
 
@@ -235,9 +235,9 @@ def _arrow(frame: _Frame, wide: float, high: float) -> str:
     """Draw beside the sheet which way its pattern stands up."""
     x, low, top = MARGIN * 1.5 + wide, MARGIN + high * 0.62, MARGIN + high * 0.38
     return (
-        f'<path d="M{_n(x)} {_n(low)}L{_n(x)} {_n(top)}M{_n(x - 6)} {_n(top + 9)}'
-        f'L{_n(x)} {_n(top)}L{_n(x + 6)} {_n(top + 9)}" stroke="{ACCENT}" stroke-width="2"'
-        ' fill="none"/>' + _text("up", x, low + SMALL + 1, SMALL, ACCENT, "700")
+        f'<path d="M{n(x)} {n(low)}L{n(x)} {n(top)}M{n(x - 6)} {n(top + 9)}'
+        f'L{n(x)} {n(top)}L{n(x + 6)} {n(top + 9)}" stroke="{ACCENT}" stroke-width="2"'
+        ' fill="none"/>' + text("up", x, low + SMALL + 1, SMALL, ACCENT, "700")
     )
 
 
@@ -267,18 +267,20 @@ def _description(layout: Layout, legend: list[str], say: Write) -> str:
     return f"{'; '.join(legend)}. {slack}"
 
 
-def _rect(
+def rect(
     x: float, y: float, wide: float, high: float, fill: str, line: float, ink: str = INK
 ) -> str:
+    """Return a rectangle."""
     return (
-        f'<rect x="{_n(x)}" y="{_n(y)}" width="{_n(wide)}"'
-        f' height="{_n(high)}" fill="{fill}" stroke="{ink}" stroke-width="{_n(line)}"/>'
+        f'<rect x="{n(x)}" y="{n(y)}" width="{n(wide)}"'
+        f' height="{n(high)}" fill="{fill}" stroke="{ink}" stroke-width="{n(line)}"/>'
     )
 
 
-def _text(words: str, x: float, y: float, size: float, ink: str, weight: str = "400") -> str:
+def text(words: str, x: float, y: float, size: float, ink: str, weight: str = "400") -> str:
+    """Return words around a place."""
     return (
-        f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(size)}" font-weight="{weight}"'
+        f'<text x="{n(x)}" y="{n(y)}" font-size="{n(size)}" font-weight="{weight}"'
         f' fill="{ink}" text-anchor="middle">{escape(words)}</text>'
     )
 
@@ -288,15 +290,16 @@ def times_text(times: int) -> str:
     return "once" if times == 1 else f"{times} times"
 
 
-def _bare(text: str) -> str:
+def _bare(length: str) -> str:
     """Return a length without its unit, for the first of two."""
-    return text.rsplit(" ", 1)[0]
+    return length.rsplit(" ", 1)[0]
 
 
 def _plain(value: Decimal) -> str:
-    text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    said = f"{value:f}"
+    return said.rstrip("0").rstrip(".") if "." in said else said
 
 
-def _n(value: float) -> str:
+def n(value: float) -> str:
+    """Write a place in a drawing."""
     return f"{value:.6g}"

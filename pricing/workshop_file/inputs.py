@@ -20,6 +20,7 @@ from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
 from pricing.workshop_file import schema
+from pricing.workshop_file.cutting import cutting_values
 from pricing.workshop_file.frozen import sorted_keys
 
 Values = dict[str, Any]
@@ -93,6 +94,7 @@ def workshop_document(workshop: Workshop) -> Values:
             for row in DocumentSeries.objects.filter(workshop=workshop).order_by("pk")
         ],
         "quotes": _quotes(workshop),
+        **cutting_values(workshop),
     }
 
 

@@ -15,8 +15,10 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from catalogue.calc.recipe_columns import HEAD
+from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
+from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.models import StockEntry
@@ -31,7 +33,7 @@ from pricing.reports.models import Budget
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
 FORMAT = "pleat-and-penny workshop"
-VERSION = 2
+VERSION = 3
 
 PEOPLE = "people belong to the installation, not to a workshop's file"
 OWN = "belongs to this installation's database"
@@ -116,6 +118,23 @@ DESIGN = Table(Design, _EDITED)
 DESIGN_VERSION = Table(
     DesignVersion, {**_EDITED, **dict.fromkeys(HEAD, "in the recipe's own document")}
 )
+CUTTING_PLAN = Table(
+    CuttingPlan,
+    {
+        **_KEY,
+        **_FORM,
+        "asked_by": PEOPLE,
+        **dict.fromkeys(("asked", "jobs", "plans"), "read apart: see cutting.py"),
+        "content_key": "worked out from the jobs",
+        "cut_key": "belongs to movements of this installation",
+        **dict.fromkeys(
+            ("stage", "percent", "tries", "cancel_asked", "started_at", "beat_at"),
+            "how far the work is here",
+        ),
+    },
+)
+OFFCUT = Table(Offcut, {**_KEY, "count": REPLAYED})
+OFFCUT_ENTRY = Table(OffcutEntry, {**_KEY, **_FORM, "made_by": PEOPLE})
 CHANNEL = Table(Channel, _EDITED)
 CHANNEL_TIER = Table(ChannelTier, _KEY)
 PRICE = Table(

@@ -15,6 +15,7 @@ from maker.accounts.models import Membership, User
 from maker.calc.currencies import LOCALES
 from maker.workshop.models import Workshop
 from pricing.workshop_file import schema
+from pricing.workshop_file.cutting import write_cutting_plans, write_offcuts
 from pricing.workshop_file.inputs import workshop_document
 from pricing.workshop_file.ledger import write_receipts, write_stock_entries
 from pricing.workshop_file.quotes import write_customers, write_document_series, write_quotes
@@ -37,9 +38,10 @@ _LISTS_OF_1 = (
     "overhead_items", "suppliers", "materials", "receipts", "stock_entries",
     "designs", "channels", "prices", "label_sheets",
 )  # fmt: skip
-LISTS = (*_LISTS_OF_1, "budgets", "customers", "document_series", "quotes")
+_LISTS_OF_2 = (*_LISTS_OF_1, "budgets", "customers", "document_series", "quotes")
+LISTS = (*_LISTS_OF_2, "cutting_plans", "offcuts")
 # the lists each version of the format that is read may hold
-_LISTS_OF = {1: _LISTS_OF_1, schema.VERSION: LISTS}
+_LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, schema.VERSION: LISTS}
 WIDTH = 100
 WIDTH_OF_A_ROW = 240  # an object without lists in it reads best on one line
 
@@ -108,7 +110,8 @@ def _check_format(fields: Fields) -> None:
         raise fields.refuse(f"This is no “{schema.FORMAT}” file.", "format")
     version = fields.take("version")
     if isinstance(version, (bool, float, list, dict)) or version not in _LISTS_OF:
-        known = " and ".join(str(number) for number in _LISTS_OF)
+        *others, last = (str(number) for number in _LISTS_OF)
+        known = f"{', '.join(others)} and {last}"
         raise fields.refuse(
             f"This reads versions {known} of the format, not {shown(version)}.", "version"
         )
@@ -135,6 +138,8 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     customers = write_customers(workshop, fields.rows("customers"))
     numbers = write_document_series(workshop, fields.rows("document_series"))
     write_quotes(fields.rows("quotes"), customers, channels, designs, versions, colourways, numbers)
+    plans = write_cutting_plans(workshop, fields.rows("cutting_plans"), materials)
+    write_offcuts(fields.rows("offcuts"), materials, plans)
     replay_workshop(workshop=workshop)
     return workshop
 

@@ -51,7 +51,7 @@ def change(document, path, value):
 WRONG = {
     "another format": (("format",), "a shopping list", "format"),
     "no format": (("format",), NOTHING, "format"),
-    "a later version": (("version",), 3, "version"),
+    "a later version": (("version",), 4, "version"),
     "a version as text": (("version",), "1", "version"),
     "a version that is true": (("version",), True, "version"),
     "an unknown list": (("jobs",), [], "jobs"),
