@@ -13,10 +13,11 @@ from xml.sax.saxutils import escape
 
 from catalogue.calc.cutting import CutStep, Layout, Offcut, Placement, SheetKind
 
+FACE = "Source Sans 3, Pleat Sans, Pleat Sans Ext, sans-serif"
 # the longer side of a sheet in the drawing; letters keep their size whatever the sheet measures
 LONGER = 640.0
 MARGIN = 34.0
-TEXT, SMALL = 19.0, 15.0
+TEXT, SMALL = 22.0, 17.0
 LETTER = 0.54  # how wide a letter is, of its size
 MOST_BADGES = 60
 HATCH = 14.0
@@ -79,7 +80,7 @@ def draw_layout(
         '<svg xmlns="http://www.w3.org/2000/svg" role="img"'
         f' aria-labelledby="layout-{number}-title layout-{number}-desc"'
         f' viewBox="0 0 {n(whole[0])} {n(whole[1])}" width="{n(whole[0])}"'
-        f" height=\"{n(whole[1])}\" font-family=\"'Source Sans 3', 'Pleat Sans', sans-serif\""
+        f' height="{n(whole[1])}" font-family="{FACE}"'
         f' font-size="{n(TEXT)}" fill="{INK}">',
         f'<title id="layout-{number}-title">{escape(title)}</title>',
         f'<desc id="layout-{number}-desc">{escape(_description(layout, legend, say))}</desc>',

@@ -8,6 +8,7 @@ from xml.sax.saxutils import escape
 
 from catalogue.calc.reels import ReelJob, ReelLayout
 from catalogue.cutting.drawing import (
+    FACE,
     INK,
     LETTER,
     PIECE_FILL,
@@ -49,7 +50,7 @@ def draw_reel(
         f' aria-labelledby="reel-{number}-title reel-{number}-desc"'
         f' viewBox="0 0 {n(WIDE)} {n(HIGH + 2 * EDGE + 14)}" width="{n(WIDE)}"'
         f' height="{n(HIGH + 2 * EDGE + 14)}"'
-        " font-family=\"'Source Sans 3', 'Pleat Sans', sans-serif\""
+        f' font-family="{FACE}"'
         f' font-size="{n(TEXT)}" fill="{INK}">',
         f'<title id="reel-{number}-title">{escape(title)}</title>',
         f'<desc id="reel-{number}-desc">{escape(f"{told}; {write(layout.left_mm)} left.")}</desc>',

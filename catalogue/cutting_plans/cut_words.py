@@ -7,7 +7,7 @@ letter, a piece by its number, so that the next sentence can say what to take up
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from catalogue.calc.cutting import CutStep, Layout, SheetKind
@@ -44,7 +44,6 @@ class _Made:
     gives: str
     rest: str  # what lies behind the cut, when nothing is cut from it any more
     is_trim: bool
-    goes_on: bool  # in what the cut before left
 
 
 @dataclass
@@ -93,7 +92,6 @@ def _follow(
     blanks = _blanks(layout, pieces)
     letters = _letters()
     made: list[_Made] = []
-    last_far: Box | None = None
     for number, cut in enumerate(layout.cuts[edges:], start=edges + 1):
         box = (cut.x, cut.y, cut.width, cut.height)
         part = parts.pop(box)
@@ -126,10 +124,8 @@ def _follow(
                 gives=gives,
                 rest=rest,
                 is_trim=cut.is_trim,
-                goes_on=box == last_far,
             )
         )
-        last_far = far
     return made
 
 
@@ -167,6 +163,44 @@ def _blanks(layout: Layout, pieces: Mapping[Box, int]) -> dict[Box, int]:
     return found
 
 
+def in_bench_order(layout: Layout, gap: Decimal) -> Layout:
+    """Return the layout with its cuts in an order that sets the fence as rarely as it can.
+
+    Strips do not wait for each other, so what is cut at the same fence is cut from all of them.
+    """
+    ordered = [cut for cut in layout.cuts if cut.round == 0]
+    rest = [cut for cut in layout.cuts if cut.round != 0]
+    for turn in sorted({(cut.is_trim, cut.round) for cut in rest}):
+        chains = _chains([cut for cut in rest if (cut.is_trim, cut.round) == turn], gap)
+        while chains:
+            fence = _fence(chains[0][0])
+            for chain in chains:
+                while chain and _fence(chain[0]) == fence:
+                    ordered.append(chain.pop(0))
+            chains = [chain for chain in chains if chain]
+    return replace(layout, cuts=tuple(ordered))
+
+
+def _fence(cut: CutStep) -> tuple[bool, Decimal]:
+    return cut.is_vertical, cut.at - (cut.x if cut.is_vertical else cut.y)
+
+
+def _chains(cuts: list[CutStep], gap: Decimal) -> list[list[CutStep]]:
+    """Put the cuts of one strip together: each goes on in what the one before left."""
+    chains: list[list[CutStep]] = []
+    by_rest: dict[Box, list[CutStep]] = {}
+    for cut in cuts:
+        chain = by_rest.pop((cut.x, cut.y, cut.width, cut.height), None)
+        if chain is None:
+            chain = []
+            chains.append(chain)
+        chain.append(cut)
+        _, far = _halves(cut, gap)
+        if far is not None:
+            by_rest[far] = chain
+    return chains
+
+
 def _runs(made: list[_Made]) -> list[list[_Made]]:
     """Put cuts together that are done without setting the fence anew."""
     runs: list[list[_Made]] = []
@@ -178,13 +212,37 @@ def _runs(made: list[_Made]) -> list[list[_Made]]:
             and before.set_to == one.set_to
             and before.is_trim == one.is_trim
             and _kind(before.gives) == _kind(one.gives)
-            and (one.is_trim or one.goes_on)
+            and (one.is_trim or not before.rest or before.part != one.part)
         )
         if alike:
             runs[-1].append(one)
         else:
             runs.append([one])
-    return runs
+    return [part for run in runs for part in _even(run)]
+
+
+def _even(run: list[_Made]) -> list[list[_Made]]:
+    """Part a run where strips are cut a different number of times or leave something else."""
+    if run[0].is_trim:
+        return [run]
+    parts: list[list[list[_Made]]] = []
+    for strip in _by_part(run):
+        before = parts[-1][-1] if parts else None
+        if before and len(before) == len(strip) and before[-1].rest == strip[-1].rest:
+            parts[-1].append(strip)
+        else:
+            parts.append([strip])
+    return [[one for strip in part for one in strip] for part in parts]
+
+
+def _by_part(run: list[_Made]) -> list[list[_Made]]:
+    strips: list[list[_Made]] = []
+    for one in run:
+        if strips and strips[-1][-1].part == one.part:
+            strips[-1].append(one)
+        else:
+            strips.append([one])
+    return strips
 
 
 def _kind(gives: str) -> str:
@@ -192,28 +250,55 @@ def _kind(gives: str) -> str:
 
 
 def _say(run: list[_Made], write: Write) -> str:
-    one, times = run[0], len(run)
-    across = "from top to bottom" if one.is_vertical else "across"
+    one = run[0]
     size = write(one.set_to)
     if one.is_trim:
-        part = one.part if times == 1 else f"{times} parts alike"
-        if one.part.startswith("the blank") and times > 1:
-            part = f"the {times} blanks" + one.part.removeprefix("the blank")
-        what = "wide" if one.is_vertical else "high"
-        gives = f": {one.gives}" if one.gives and one.gives not in part else ""
-        return f"Trim {part} to {size} {what}{gives}."
-    again = "" if times == 1 else f" {times} times"
-    told = ""
-    if one.gives.startswith("strip"):
-        names = [each.gives.removeprefix("strip ") for each in run]
-        joined = " and " if times == 2 else " to "
-        told = f": strip {names[0]}" if times == 1 else f": strips {names[0]}{joined}{names[-1]}"
-    elif one.gives:
-        told = f": {one.gives}"
-        if times > 1:
-            many = one.gives.replace("a blank", f"{times} blanks")
-            told = f": {many}" if many != one.gives else f": {times} of {one.gives}"
+        return _say_trim(run, size)
+    strips = _by_part(run)
+    each = len(strips[0])
+    across = "from top to bottom" if one.is_vertical else "across"
+    again = {1: "", 2: " twice"}.get(each, f" {each} times")
+    of_each = " each" if len(strips) > 1 else ""
+    told = _gives(run)
     if run[-1].rest:
-        told += f"; the rest is {run[-1].rest}"
-    part = one.part[:1].upper() + one.part[1:]
-    return f"{part}: set the fence to {size} and cut {across}{again}{told}."
+        told += f"; the rest{' of each' if of_each else ''} is {run[-1].rest}"
+    part = _names([strip[0].part for strip in strips])
+    part = part[:1].upper() + part[1:]
+    return f"{part}: set the fence to {size} and cut{of_each} {across}{again}{told}."
+
+
+def _say_trim(run: list[_Made], size: str) -> str:
+    one, times = run[0], len(run)
+    what = "wide" if one.is_vertical else "high"
+    part = one.part if times == 1 else f"{times} parts alike"
+    if one.part.startswith("the blank") and times > 1:
+        part = f"the {times} blanks" + one.part.removeprefix("the blank")
+    gives = f": {one.gives}" if one.gives and one.gives not in part else ""
+    return f"Trim {part} to {size} {what}{gives}."
+
+
+def _gives(run: list[_Made]) -> str:
+    one, times = run[0], len(run)
+    if not one.gives:
+        return ""
+    if one.gives.startswith("strip"):
+        return f": {_names([each.gives for each in run])}"
+    if times == 1:
+        return f": {one.gives}"
+    many = one.gives.replace("a blank", f"{times} blanks")
+    return f": {many}" if many != one.gives else f": {times} of {one.gives}"
+
+
+def _names(names: list[str]) -> str:
+    """Write `strip A`, `strips A and C`, `strips A to D` where no letter between is missing."""
+    if len(names) == 1:
+        return names[0]
+    letters = [name.removeprefix("strip ") for name in names]
+    turn = _letters()
+    known: list[str] = []
+    while letters[-1] not in known and len(known) < 5000:
+        known.append(next(turn))
+    at = [known.index(letter) for letter in letters if letter in known]
+    if len(at) == len(letters) > 2 and at == list(range(at[0], at[0] + len(at))):
+        return f"strips {letters[0]} to {letters[-1]}"
+    return f"strips {', '.join(letters[:-1])} and {letters[-1]}"

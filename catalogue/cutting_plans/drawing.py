@@ -12,7 +12,7 @@ from catalogue.calc.cutting import CuttingJob, CuttingPlan, Layout, Offcut, Piec
 from catalogue.calc.reels import ReelJob, ReelLayout, ReelPlan
 from catalogue.cutting.drawing import draw_layout, times_text
 from catalogue.cutting.reel_drawing import draw_reel, useful_left
-from catalogue.cutting_plans.cut_words import Sentence, cut_sentences
+from catalogue.cutting_plans.cut_words import Sentence, cut_sentences, in_bench_order
 from catalogue.cutting_plans.headlines import (
     class_text,
     cost_of,
@@ -219,6 +219,7 @@ def _layout_page(
     if job is None:
         raise ValueError("A layout of sheets belongs to a job of sheets.")
     write = _Writer(group, pages.workshop)
+    layout = in_bench_order(layout, job.gap)
     sheet = next(sheet for sheet in job.sheets if sheet.name == layout.sheet)
     source = group.source(layout.sheet)
     svg = draw_layout(

@@ -151,7 +151,6 @@ class DetailForm(forms.Form):
                 label="Version",
                 choices=[(str(number), f"version {number}") for number in numbers],
                 initial=str(version.number),
-                required=False,
             )
         self.ways = {str(way.pk): way for way in version.colourways.all()}
         if self.ways:
@@ -172,7 +171,6 @@ class DetailForm(forms.Form):
                 label=option.name,
                 choices=[(one.key, one.name) for one in choices],
                 initial=default,
-                required=False,
             )
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -19,6 +20,9 @@ from maker.calc.refusal import Refusal
 from maker.web.fields import DayField, tell_fields
 from maker.web.rows import RowsFormSet, rows_of
 from maker.workshop.models import Workshop
+
+# narrower than this is waste, whatever she keeps otherwise
+SLIVER_MM = Decimal(10)
 
 
 class KeepForm(forms.Form):
@@ -45,8 +49,8 @@ KeepRows = rows_of(KeepRowForm, base=_Rows, spare=0, at_most=MOST_KEPT)
 
 
 def keep_rows(workshop: Workshop, groups: Sequence[Group], plans: Sequence[Plan]) -> list[Left]:
-    """Return the offcuts that are offered: large enough to keep first, the rest after them."""
-    left = left_over(groups, plans)
+    """Return the offcuts that are offered, large enough to keep first; slivers are waste."""
+    left = [one for one in left_over(groups, plans) if one.shorter_mm >= SLIVER_MM]
     left.sort(key=lambda one: one.shorter_mm < workshop.offcut_least_mm)
     return left[:MOST_KEPT]
 

@@ -103,10 +103,9 @@ th {{ text-align: left; font-size: 8.5pt; color: {soft}; border-bottom: 0.4mm so
 td {{ padding: 0.8mm 3mm 0.8mm 0; border-bottom: 0.15mm solid {line}; vertical-align: top }}
 .number {{ text-align: right; white-space: nowrap }}
 tr {{ break-inside: avoid }}
-.layout {{ break-before: page }}
-.layout img {{ display: block; max-width: 100%; max-height: 118mm; margin: 0 auto 3mm }}
+.layout {{ break-inside: avoid; margin-top: 7mm; border-top: 0.25mm dashed #857a66; padding-top: 3mm }}
+.layout img {{ display: block; max-width: 100%; max-height: 88mm; margin: 0 auto 3mm }}
 .reel img {{ max-height: 40mm }}
-.reel {{ break-before: auto; break-inside: avoid; margin-top: 5mm }}
 .steps {{ list-style: none; columns: 2; column-gap: 8mm; font-size: 9.5pt }}
 .steps li {{ break-inside: avoid; padding: 0.5mm 0 0.5mm 12mm; position: relative }}
 .steps b {{ position: absolute; left: 0; top: 0.5mm; color: {accent}; white-space: nowrap;
