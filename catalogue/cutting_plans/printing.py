@@ -103,7 +103,8 @@ th {{ text-align: left; font-size: 8.5pt; color: {soft}; border-bottom: 0.4mm so
 td {{ padding: 0.8mm 3mm 0.8mm 0; border-bottom: 0.15mm solid {line}; vertical-align: top }}
 .number {{ text-align: right; white-space: nowrap }}
 tr {{ break-inside: avoid }}
-.layout {{ break-inside: avoid; margin-top: 7mm; border-top: 0.25mm dashed #857a66; padding-top: 3mm }}
+.layout {{ break-inside: avoid; margin-top: 7mm; padding-top: 3mm;
+  border-top: 0.25mm dashed #857a66 }}
 .layout img {{ display: block; max-width: 100%; max-height: 88mm; margin: 0 auto 3mm }}
 .reel img {{ max-height: 40mm }}
 .steps {{ list-style: none; columns: 2; column-gap: 8mm; font-size: 9.5pt }}
