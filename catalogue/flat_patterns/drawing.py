@@ -243,13 +243,18 @@ def panel_names(piece: FlatPiece, at: Placing, look: Look) -> tuple[str, list[st
             size = min(size, max(min(wide, high), look.text * 0.6))
         soft = f' fill="{SOFT}"' if panel.kind is PanelKind.TAB else ""
         turn = f' transform="rotate(-90 {n(x)} {n(y)})"' if turned else ""
-        # a rim of paper keeps the letters clear of hatching and folds
         rim = f' stroke="{SHEET}" stroke-width="{n(size * 0.22)}" paint-order="stroke"'
-        for stroke in (rim, "") if look.draws_rim_apart else (rim,):
+        if look.draws_patches:
+            rim = ""
+            half = text_width(words, size) / 2
             parts.append(
-                f'<text x="{n(x)}" y="{n(y + size * 0.35)}" font-size="{n(size)}"'
-                f' text-anchor="middle"{stroke}{soft}{turn}>{escape(words)}</text>'
+                f'<rect x="{n(x - half)}" y="{n(y - size * 0.5)}" width="{n(2 * half)}"'
+                f' height="{n(size)}" fill="#fff"{turn}/>'
             )
+        parts.append(
+            f'<text x="{n(x)}" y="{n(y + size * 0.35)}" font-size="{n(size)}"'
+            f' text-anchor="middle"{rim}{soft}{turn}>{escape(words)}</text>'
+        )
     return "".join(parts), key
 
 

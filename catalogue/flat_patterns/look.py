@@ -32,8 +32,9 @@ class Look:
     text: float
     line: float
     with_notes: bool = True
-    # WeasyPrint paints the rim of letters over them, so they are drawn once more above it
-    draws_rim_apart: bool = False
+    # Letters are kept clear of hatching by a rim of paper, or by a patch where a rim would be
+    # painted over them (WeasyPrint knows no paint-order).
+    draws_patches: bool = False
 
     @property
     def margin(self) -> float:

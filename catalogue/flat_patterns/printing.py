@@ -32,12 +32,11 @@ from catalogue.flat_patterns.tiles import (
 from catalogue.flat_patterns.words import (
     cut_list,
     in_mm,
-    mm_text,
     piece_description,
     piece_title,
     score_tables,
+    size_on_other_ruler,
     size_rows,
-    size_text,
     slanted_folds,
 )
 from maker.calc.refusal import Refusal
@@ -46,7 +45,7 @@ from maker.documents.pdf import FONT_FAMILY, render_pdf
 # more pages than this are no template any more, and would keep the server busy
 MOST_PAGES = 60
 # lines of the template, in mm: thin enough to cut along
-LOOK = Look(scale=1.0, text=3.6, line=0.25, draws_rim_apart=True)
+LOOK = Look(scale=1.0, text=3.6, line=0.25, draws_patches=True)
 
 
 class UnknownPaper(Refusal):
@@ -141,8 +140,7 @@ def _piece_pages(
         "name": piece.name,
         "title": title,
         "count": piece.count,
-        "size_mm": f"{mm_text(piece.width, unit)} × {mm_text(piece.height, unit)} mm",
-        "size": size_text(piece.width, piece.height, unit),
+        "other_size": size_on_other_ruler(piece, unit),
         "is_lying": tiling.is_lying,
         "tiles": pages,
         "several": several,

@@ -31,10 +31,10 @@ from catalogue.flat_patterns.samples import sample_sizes
 from catalogue.flat_patterns.tiles import PAPERS_MM
 from catalogue.flat_patterns.words import (
     cut_list,
-    mm_text,
     piece_description,
     piece_title,
     score_tables,
+    size_on_other_ruler,
     size_rows,
     slanted_folds,
 )
@@ -206,7 +206,7 @@ def _piece(pattern: FlatPattern, at: int) -> dict[str, Any]:
     svg, numbers = piece_for_page(piece, unit=unit, name=f"piece{at + 1}")
     return {
         "title": piece_title(piece, unit),
-        "size_mm": f"{mm_text(piece.width, unit)} × {mm_text(piece.height, unit)} mm",
+        "other_size": size_on_other_ruler(piece, unit),
         "svg": _safe(svg),
         "numbers": numbers,
         "description": piece_description(piece, unit),

@@ -323,6 +323,14 @@ def piece_title(piece: FlatPiece, unit: str) -> str:
     return f"{piece.name}{times}: {size_text(piece.width, piece.height, unit)}"
 
 
+def size_on_other_ruler(piece: FlatPiece, unit: str) -> str:
+    """Write the blank on the ruler that is not her own."""
+    if unit == "mm":
+        scale = 1 / MM_PER_INCH
+        return size_text(piece.width * scale, piece.height * scale, "in")
+    return size_text(piece.width * MM_PER_INCH, piece.height * MM_PER_INCH, "mm")
+
+
 def piece_description(piece: FlatPiece, unit: str) -> str:
     """Tell in a paragraph what a drawing of the piece shows."""
     parts = [f"Blank {size_text(piece.width, piece.height, unit)}."]
