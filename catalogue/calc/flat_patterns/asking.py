@@ -9,6 +9,8 @@ from catalogue.calc.flat_patterns.numbers import said
 LONGEST_MM = 5000
 # finer than this is no length a hand, a ruler or a file speaks of
 _FINEST_BITS = 200
+# a limit with a root in it is as exact as the root, whichever unit it is worked out in
+_ROOT_ERROR = Fraction(1, 10**24)
 
 
 def size(
@@ -117,8 +119,8 @@ CLEARANCE = allowance(
 
 
 def smallest(unit: str) -> Fraction:
-    """Return the shortest length that is a size: 1 mm, 1/32 in."""
-    return Fraction(1) if unit == "mm" else Fraction(1, 32)
+    """Return the shortest length that is a size: 1/2 mm, 1/32 in."""
+    return Fraction(1, 2) if unit == "mm" else Fraction(1, 32)
 
 
 def take_sizes(
@@ -179,7 +181,7 @@ def _value(asked: FormInput, given: Mapping[str, Fraction], sizes: Sizes) -> Fra
         if default is not None:
             return default
         if asked.default_of is not None:
-            return asked.default_of(sizes)
+            return _plain_length(asked, asked.default_of(sizes), sizes)
         raise BadSize(f"Give {name}, the {asked.title}.", where=name)
     value = given[name]
     if not isinstance(value, Fraction | int) or isinstance(value, bool):
@@ -230,8 +232,8 @@ def _broken_limit(asked: FormInput, sizes: Sizes) -> Fraction | None:
     value = sizes[asked.name]
     if value == 0 and asked.may_be_zero:
         return None
-    if asked.most is not None and value > (bound := asked.most(sizes)):
+    if asked.most is not None and value > (bound := asked.most(sizes)) + _ROOT_ERROR:
         return bound
-    if asked.least is not None and value < (bound := asked.least(sizes)):
+    if asked.least is not None and value < (bound := asked.least(sizes)) - _ROOT_ERROR:
         return bound
     return None

@@ -29,7 +29,9 @@ def _pillow_box(sizes: Sizes) -> FlatPattern:
     draft = Draft(sizes)
     draft.lay(across=(panel, panel, sizes["g"]), up=(thick / 2, length, thick / 2))
     x = draft.x
-    dips = _dips(draft, radius, alpha)
+    # the strip for the curves may have moved to a ruler's mark: they must still fill it
+    moved = draft.y[1] / (thick / 2)
+    dips = [(at, dip * moved) for at, dip in _dips(draft, radius, alpha)]
     for column, wall in enumerate(("front", "back")):
         places = [(x[column] + (x[1] - x[0]) * at, dip) for at, dip in dips]
         _draw_pillow_wall(draft, wall, places)

@@ -134,6 +134,10 @@ def _hex_tube(sizes: Sizes) -> FlatPattern:
     )
 
 
+def _foot_most(sizes: Sizes) -> Fraction:
+    return (sizes["a"] - sizes["t"]) * 4 / 5
+
+
 HEX_TRAY = Form(
     "hex_tray",
     "Hexagon tray",
@@ -179,18 +183,23 @@ HEX_TUBE = Form(
     "Hexagon tube",
     "Six walls in a row with feet for a base card.",
     (
-        size("a", "side of the hexagon"),
+        size(
+            "a",
+            "side of the hexagon",
+            "at least twice the sheet",
+            least=lambda sizes: 2 * sizes["t"],
+        ),
         size("H", "height"),
+        THICKNESS,
         tab("at most the side a, the wall it is glued behind", most=lambda sizes: sizes["a"]),
         following(
             "foot",
             "foot flaps",
-            lambda sizes: min(sizes.either(15, Fraction(5, 8)), sizes["a"] * 4 / 5),
+            lambda sizes: min(sizes.either(15, Fraction(5, 8)), _foot_most(sizes)),
             "15 mm or 5/8 in, less on a narrow tube",
-            "at most four fifths of the side a, or the feet meet in the middle",
-            most=lambda sizes: sizes["a"] * 4 / 5,
+            "at most four fifths of the side a less the sheet, or the feet meet in the middle",
+            most=_foot_most,
         ),
-        THICKNESS,
     ),
     _hex_tube,
 )

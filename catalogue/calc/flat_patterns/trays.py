@@ -57,6 +57,8 @@ def _finish_tray(
     reach = min(x[1], (y[2] - y[1]) / 2)
     if reach < x[1]:
         checks += (f"Corner tabs are cut back to {said(reach, unit)}, the middle of the end wall.",)
+    else:
+        checks += (f"Corner tabs reach {said(reach, unit)} into the end walls and do not meet.",)
     if is_thick(draft.sizes):
         checks += (
             f"Front and back wall end {said(thickness, unit)} sooner on each side, because the "
@@ -124,7 +126,12 @@ def _sleeve(sizes: Sizes) -> FlatPattern:
 
 
 _TRAY_INPUTS = (
-    size("L", "inside length"),
+    size(
+        "L",
+        "inside length",
+        "at least twice the sheet, or nothing is left of the walls with tabs",
+        least=lambda sizes: 2 * sizes["t"],
+    ),
     size("W", "inside width"),
     size("H", "wall height"),
     THICKNESS,

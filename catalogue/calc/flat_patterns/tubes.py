@@ -60,7 +60,8 @@ def draw_glued_base(draft: Draft, row: int, depth: Fraction) -> None:
         draw_flap(draft, f"{wall} base", wall, column, row)
     low, high = draft.y[row], draft.y[row + 1]
     flap = high - low
-    lap = max(2 * flap - depth, ZERO)
+    # a flap as deep as the box covers it whole, also when both have moved to a ruler's mark
+    lap = max(2 * flap - draft.on_ruler(depth), ZERO)
     _glue_on_sides(draft, 2, low, high)
     if lap >= flap:
         width = draft.x[1] - draft.x[0]
