@@ -57,6 +57,27 @@ def form_blank(form: str, sizes: Sizes) -> FormBlank:
     return _form_blank(form, tuple(sorted(sizes.items())))
 
 
+def form_pattern(form: str, sizes: Sizes, unit: str) -> FlatPattern:
+    """Return the pattern of kept sizes in the unit it is shown in, from memory as above."""
+    return _kept_pattern(form, tuple(sorted(with_defaults(form, sizes).items())), unit)
+
+
+@lru_cache(maxsize=512)
+def _kept_pattern(form: str, sizes: tuple[tuple[str, str], ...], unit: str) -> FlatPattern:
+    return _pattern(form, dict(sizes), unit)
+
+
+def sizes_in(form: str, sizes: Sizes, unit: str) -> tuple[dict[str, Fraction], Fraction | None]:
+    """Return kept sizes as exact lengths in a unit, and the step of the ruler by itself."""
+    per = MM_PER_INCH if unit == "in" else Fraction(1)
+    no_lengths = {one.name for one in form_named(form).inputs if not is_length(one)}
+    exact = {
+        name: Fraction(text) / (1 if name in no_lengths else per) for name, text in sizes.items()
+    }
+    ruler = exact.pop(RULER, None)
+    return exact, ruler or None
+
+
 @lru_cache(maxsize=2048)
 def _form_blank(form: str, sizes: tuple[tuple[str, str], ...]) -> FormBlank:
     pattern = _pattern(form, dict(sizes), "mm")
@@ -74,13 +95,8 @@ def _form_blank(form: str, sizes: tuple[tuple[str, str], ...]) -> FormBlank:
 
 
 def _pattern(form: str, sizes: Sizes, unit: str) -> FlatPattern:
-    per = MM_PER_INCH if unit == "in" else Fraction(1)
-    no_lengths = {one.name for one in form_named(form).inputs if not is_length(one)}
-    inputs = {
-        name: Fraction(text) / (1 if name in no_lengths else per) for name, text in sizes.items()
-    }
-    ruler = inputs.pop(RULER, None)
-    return flat_pattern(form, inputs, unit=unit, ruler=ruler or None)
+    exact, ruler = sizes_in(form, sizes, unit)
+    return flat_pattern(form, exact, unit=unit, ruler=ruler)
 
 
 def is_length(asked: FormInput) -> bool:

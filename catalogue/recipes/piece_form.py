@@ -4,40 +4,32 @@ Which sizes a row asks for depends on its form, so their fields are added when t
 """
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
-from urllib.parse import urlencode
 
 from django import forms
-from django.core.exceptions import ValidationError
 
-from catalogue.calc.flat_pattern import BadSize, Form, FormInput, UnknownForm
+from catalogue.calc.flat_pattern import BadSize, Form, UnknownForm
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.form_blank import (
-    RULER,
-    FormBlank,
-    form_blank,
-    is_length,
-    refusal_words,
-    rounded,
-)
+from catalogue.calc.form_blank import FormBlank, Sizes, form_blank, refusal_words
 from catalogue.calc.recipe_changes import Writing
 from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.calc.recipe_document import Document
+from catalogue.materials.models import Material
+from catalogue.recipes.form_sizes import (
+    RULER_INPUT,
+    shown_size,
+    size_field,
+    size_query,
+    sizes_of_query,
+)
 from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField, Names
 from catalogue.recipes.models import Piece
-from maker.calc.units import MM_PER_INCH
 from maker.web.fields import LengthField, OneLineField, WholeNumberField
 
 SIZE = "size-"  # what the names of the fields for sizes begin with
-RULER_INPUT = FormInput(
-    name=RULER,
-    title="rounded to",
-    is_optional=True,
-    group="allowance",
-    limit="the marks of your ruler: 1/16 in or 0.5 mm; empty: not rounded",
-)
 
 
 class FollowingSide(LengthField):
@@ -49,50 +41,6 @@ class FollowingSide(LengthField):
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Return that nothing was typed."""
         return False
-
-
-def default_size(asked: FormInput, unit: str) -> Decimal | None:
-    """Return the usual value of a size in the unit she types in, in mm; a number as it is."""
-    usual = asked.default_in if unit == "in" else asked.default_mm
-    if usual is None:
-        return None
-    number = rounded(usual)
-    return number * MM_PER_INCH if unit == "in" and is_length(asked) else number
-
-
-def size_field(asked: FormInput, unit: str) -> forms.Field:
-    """Return the entry of one size of a form."""
-    default = default_size(asked, unit)
-    label = asked.title[:1].upper() + asked.title[1:]
-    if asked.is_yes_no:
-        return forms.ChoiceField(
-            label=label,
-            choices=[("0", "no"), ("1", "yes")],
-            required=False,
-            initial=str(default or 0),
-        )
-    is_needed = default is None and not asked.is_optional
-    if asked.is_count:
-        initial = None if default is None else int(default)
-        return WholeNumberField(
-            label=label, at_least=1, at_most=100, required=is_needed, initial=initial
-        )
-    field = LengthField(
-        label=label,
-        required=is_needed,
-        allow_zero=asked.may_be_zero,
-        initial=default,
-        help_text=asked.default_note or asked.limit,
-    )
-    field.use_unit(unit)
-    return field
-
-
-def shown_size(asked: FormInput, value: str | None) -> Any:
-    """Return a kept size as its entry takes it."""
-    if value is None or asked.is_yes_no:
-        return value
-    return int(value) if asked.is_count else Decimal(value)
 
 
 def fill_sizes(data: Any, prefix: str, unit: str) -> None:
@@ -161,9 +109,39 @@ class PieceForm(ConditionForm):
         """Name what was typed; a form that was chosen counts too."""
         return [*super().changed_data, *(["form"] if self.folded else [])]
 
-    def size_fields(self) -> list[Any]:
-        """Return the entries of the form's sizes, those of the finished thing first."""
-        return [self[name] for name in self.fields if name.startswith(SIZE)]
+    def size_fields(self, group: str = "") -> list[Any]:
+        """Return the entries of the form's sizes, of one group if that is said."""
+        asked_for = (*self.folded.inputs, RULER_INPUT) if self.folded else ()
+        return [self[SIZE + asked.name] for asked in asked_for if asked.group == group or not group]
+
+    def finished_fields(self) -> list[Any]:
+        """Return the entries of the finished size, each with its letter in the drawing."""
+        return self.size_fields("size")
+
+    def allowance_fields(self) -> list[Any]:
+        """Return the entries of tabs, thickness and the like."""
+        return self.size_fields("allowance")
+
+    def allowances_are_open(self) -> bool:
+        """Whether something is wrong among them."""
+        return any(bound.errors for bound in self.allowance_fields())
+
+    def allowance_words(self) -> str:
+        """Say in short what differs from what is usual, so that it need not be opened."""
+        words = []
+        for bound in self.allowance_fields():
+            value, field = bound.value(), bound.field
+            if value in (None, "") or not field.has_changed(
+                field.initial, str(field.prepare_value(value))
+            ):
+                continue
+            shown = (
+                dict(field.choices).get(value, value)
+                if hasattr(field, "choices")
+                else field.prepare_value(value)
+            )
+            words.append(f"{bound.label.lower()} {shown}")
+        return ", ".join(words)
 
     def other_sizes(self) -> list[tuple[str, str]]:
         """Return what was typed for sizes of another form, so that it is there to come back to."""
@@ -202,18 +180,24 @@ class PieceForm(ConditionForm):
                     sizes[name.removeprefix(SIZE)] = plain_decimal(Decimal(value))
         return dict(sorted(sizes.items()))
 
+    @property
+    def sizes(self) -> Sizes:
+        """The sizes typed so far, or those kept."""
+        if not self.is_bound:
+            kept: Sizes = self.initial.get("form_inputs", {})
+            return kept
+        if not hasattr(self, "cleaned_data"):
+            self.full_clean()
+        typed: Sizes = self.cleaned_data.get("form_inputs", {})
+        return typed
+
     @cached_property
     def blank(self) -> FormBlank | None:
         """The blank of what is typed now; None while a size is missing or in the way."""
         if self.folded is None:
             return None
-        sizes = self.initial.get("form_inputs", {})
-        if self.is_bound:
-            if not hasattr(self, "cleaned_data"):
-                self.full_clean()
-            sizes = self.cleaned_data.get("form_inputs", {})
         try:
-            return form_blank(self.folded.name, sizes)
+            return form_blank(self.folded.name, self.sizes)
         except (BadSize, UnknownForm):
             return None
 
@@ -228,7 +212,8 @@ class PieceForm(ConditionForm):
         if blank.count > 1:
             words += f", {blank.count} for each"
         if blank.glue_bead_mm:
-            words += f"; glue line {writing.length(blank.glue_bead_mm)} on each"
+            on_each = " on each" if blank.count > 1 else ""
+            words += f"; glue line {writing.length(blank.glue_bead_mm)}{on_each}"
         return f"{words}."
 
     def size_problems(self) -> list[str]:
@@ -243,11 +228,9 @@ class PieceForm(ConditionForm):
     @property
     def drawing_query(self) -> str:
         """Return the sizes as the page of the form takes them."""
-        if self.blank is None:
+        if self.folded is None or self.blank is None:
             return ""
-        return urlencode(
-            [(bound.name.removeprefix(SIZE), bound.value() or "") for bound in self.size_fields()]
-        )
+        return size_query(self.folded.name, self.sizes, self.workshop)
 
 
 _ROW = re.compile(r"pieces-\d{1,4}", re.ASCII)
@@ -263,32 +246,25 @@ def posted_piece(sent: Any, workshop: Any) -> PieceForm | None:
     return PieceForm(data, prefix=prefix, workshop=workshop, names=Names())
 
 
-def with_arriving(document: Document, query: Any, workshop: Any) -> tuple[Document, str]:
-    """Return the document with a row for the form an address carries, and what that form is called.
+def with_arriving(
+    document: Document, query: Any, workshop: Any, materials: Mapping[str, Material]
+) -> tuple[Document, str]:
+    """Return the document with a row for the form an address carries, and what that is called.
 
-    `?form=tag&w=2&h=3 1/2`: sizes as typed, so what cannot be read is left for her to type.
+    `?form=tag&w=2&h=3 1/2&sheet=7`: the sheet's use is chosen, if the design has one.
     """
     form = FORMS.get(query.get("form", ""))
     if form is None:
         return document, ""
-    sizes = {}
-    for asked in (*form.inputs, RULER_INPUT):
-        field = size_field(asked, workshop.unit)
-        text = query.get(asked.name, "")[:60]
-        try:
-            # the library names the marks of a ruler in the unit they are made in
-            value = field.clean(f"{text} in" if asked.name == RULER and "/" in text else text)
-        except ValidationError:
-            value = None
-        value = field.initial if value is None else value
-        if value not in (None, ""):
-            sizes[asked.name] = plain_decimal(Decimal(value))
+    sheet = query.get("sheet", "")
+    names = {one.name for one in materials.values() if str(one.pk) == sheet}
+    uses = [role["name"] for role in document["roles"] if role["material"] in names]
     row = {
         "name": form.title,
-        "role": "",
+        "role": uses[0] if uses else "",
         "shape": "form",
         "form": form.name,
-        "form_inputs": dict(sorted(sizes.items())),
+        "form_inputs": sizes_of_query(form, query, workshop),
         "when": {},
     }
     return {**document, "pieces": [*document["pieces"], row]}, form.title

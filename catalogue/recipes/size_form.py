@@ -1,7 +1,7 @@
 """The page that changes a size: its entries, and what is cut and glued before and after."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -12,12 +12,13 @@ from catalogue.calc.recipe_changes import Writing
 from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.calc.recipe_document import Document, WrongRecipe, read_document
 from catalogue.calc.sheet_use import PlanSheets
+from catalogue.recipes.form_sizes import shown_size, size_field
 from catalogue.recipes.inputs import recipe_document, recipe_values
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.piece_form import shown_size, size_field
 from catalogue.recipes.resizing import (
     QUANTITIES,
     Change,
+    SharedSize,
     glue_of,
     resized,
     resized_values,
@@ -55,18 +56,29 @@ class SizesForm(WorkshopForm):
         self.sizes = shared_sizes(document, apart)
         for size in self.sizes:
             field = size_field(size.asked, workshop.unit)
-            field.required, field.help_text = not size.asked.is_yes_no, ""
-            if size.key not in self.data:
-                # set apart just now: begins as it was
-                field.required = False
+            field.help_text = ""
+            # one that was set apart just now was not sent and stays as it is
+            field.required = not size.asked.is_yes_no and (
+                not self.is_bound or size.key in self.data
+            )
             self.fields[size.key] = field
             self.initial[size.key] = shown_size(size.asked, size.value)
         self.after: Document | None = None
 
-    def entries(self) -> Iterator[dict[str, Any]]:
-        """Give each size with its field, for the page."""
-        for size in self.sizes:
-            yield {"size": size, "field": self[size.key], "pieces": ", ".join(size.pieces)}
+    def finished(self) -> list[dict[str, Any]]:
+        """Return the sizes of what is made, each with its field and the pieces it holds for."""
+        return [self._entry(size) for size in self.sizes if size.asked.group == "size"]
+
+    def allowances(self) -> list[dict[str, Any]]:
+        """Return tabs, thickness and the like in the same way."""
+        return [self._entry(size) for size in self.sizes if size.asked.group != "size"]
+
+    def allowances_are_open(self) -> bool:
+        """Whether something is wrong among them, or one was set apart."""
+        return any(entry["field"].errors or entry["size"].is_apart for entry in self.allowances())
+
+    def _entry(self, size: SharedSize) -> dict[str, Any]:
+        return {"size": size, "field": self[size.key], "pieces": ", ".join(size.pieces)}
 
     def clean(self) -> None:
         """Fold everything anew; what is in the way is told beside the size it is about."""
@@ -137,7 +149,8 @@ class BeforeAfter:
         return found
 
     def _blank(self, piece: values.Piece) -> str:
-        return f"{piece.count} × {self.writing.size(piece.width_mm, piece.height_mm)}"
+        size = self.writing.size(piece.width_mm, piece.height_mm)
+        return f"{size}, {piece.count} for each" if piece.count > 1 else size
 
     def glue_line(self) -> Change | None:
         """One line of glue over every glued place of one item; None if nothing is glued."""

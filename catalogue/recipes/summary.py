@@ -1,13 +1,13 @@
 """A recipe in words for a page that only shows it: one line for each row, and what to mind."""
 
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from catalogue.calc.areas import format_area
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.form_blank import form_blank, is_length
+from catalogue.calc.form_blank import form_blank
 from catalogue.calc.recipe_changes import Writing
+from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
@@ -138,13 +138,7 @@ class _Words:
         form = FORMS.get(row.form)
         if form is None:
             return [row.form]
-        asked = {one.name: one for one in form.inputs}
-        sizes = [
-            f"{name} {self.length(Decimal(row.form_inputs[name]))}"
-            for name, one in asked.items()
-            if one.group == "size" and is_length(one) and name in row.form_inputs
-        ]
-        words = [", ".join([form.title, *sizes])]
+        words = [f"{form.title}, {size_words(form, row.form_inputs, self.workshop)}"]
         blanks = form_blank(row.form, row.form_inputs).count
         if blanks > 1:
             words.append(f"{blanks} blanks for each")
