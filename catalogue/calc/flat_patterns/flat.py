@@ -118,7 +118,7 @@ def _board_wrap(sizes: Sizes) -> FlatPattern:
             ear = _places((edge, level), (edge, level + up), (inner, level))
             way = sign if other == "bottom" else -sign
             _tuck_ear(draft, name, other, ear[::way])
-    draft.glue("face", "board", bead=2 * (draft.x[2] - draft.x[1] + draft.y[2] - draft.y[1]))
+    draft.glue("face", "board", bead=2 * (x2 - x1 + y2 - y1))
     return draft.finish(
         "cover",
         x_scores=draft.x[1:-1],
@@ -195,7 +195,7 @@ def _handle_strip(sizes: Sizes) -> FlatPattern:
     if strips > 1:
         x, y = draft.x[1], draft.y[1]
         end = (Point(x - lap, y * 0), Point(x, y * 0), Point(x, y), Point(x - lap, y))
-        draft.glue("strip", "handle strip/strip", outline=end, bead=draft.y[1])
+        draft.glue("strip", "handle strip/strip", outline=end, bead=y)
     joined = f"{strips} strips lapped by {said(lap, sizes.unit)}, joined in the middle."
     return draft.finish(
         "handle strip",
