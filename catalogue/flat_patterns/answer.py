@@ -21,6 +21,7 @@ from catalogue.flat_patterns.words import (
     MM_PER_INCH,
     decimal_of,
     length_text,
+    lengths_together,
     ruler_text,
     size_text,
 )
@@ -86,8 +87,8 @@ def figures_of(pattern: FlatPattern, grammage: Decimal | None) -> list[Figure]:
     blank = size_text(piece.width, piece.height, unit).rsplit(" ", 1)[0]
     found = [Figure("Blank", blank, unit, times, main=True)]
     if pattern.outside:
-        sides = [ruler_text(side, unit, 1) for side in pattern.outside if side]
-        found.append(Figure("Outside, folded", " × ".join(sides), unit))
+        sides = [side for side in pattern.outside if side]
+        found.append(Figure("Outside, folded", lengths_together(sides, unit, " × ", 1), unit))
     if pattern.volume:
         found.append(_volume(pattern.volume, unit))
     weight = weight_g(pattern, grammage)

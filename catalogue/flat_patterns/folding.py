@@ -147,9 +147,9 @@ def folded_facets(
     """
     places = placements(piece, root, share, flat=depths or ())
     layers: dict[str, float] = {**layers_of(piece)}
-    # a panel that is folded right back is kept apart by its angle
+    # a panel that is folded right back is kept apart by its angle, one that stays flat by nothing
     for hinge in piece.hinges:
-        if abs(hinge.angle_deg) > 150:
+        if abs(hinge.angle_deg) > 150 or abs(hinge.angle_deg) < 1:
             layers |= {hinge.first: 0.0, hinge.second: 0.0}
     layers |= depths or {}
     thick = LAYER * float(max(piece.width, piece.height)) * share

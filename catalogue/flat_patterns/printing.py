@@ -16,6 +16,7 @@ from catalogue.flat_patterns.drawing import (
     sample_line,
     used_kinds,
 )
+from catalogue.flat_patterns.folded import finished_svg
 from catalogue.flat_patterns.look import FACE, HAIRLINE, INK, SHEET, SOFT, Look, n
 from catalogue.flat_patterns.space import Flat
 from catalogue.flat_patterns.tiles import (
@@ -79,6 +80,7 @@ def template_pdf(
     ]
     view = {
         "title": title,
+        "finished": image(finished_svg(pattern, title=title)),
         "language": locale.replace("_", "-"),
         "pieces": pieces,
         "sizes": size_rows(FORMS[pattern.form], pattern),
@@ -364,6 +366,7 @@ tbody tr {{ break-inside: avoid }}
 .number {{ font-weight: 700; white-space: nowrap }}
 .key {{ list-style: none; padding: 0 }}
 .key img {{ margin-right: 2mm; vertical-align: middle }}
+.finished {{ float: right; width: 58mm; margin-left: 6mm }}
 .plain {{ list-style: none; padding: 0 }}
 .tile {{ break-before: page; position: relative }}
 .tile.lying {{ page: lying }}

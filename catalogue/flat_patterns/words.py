@@ -50,12 +50,12 @@ def length_text(value: Fraction, unit: str) -> str:
 
 def size_text(width: Fraction, height: Fraction, unit: str) -> str:
     """Write a size: `12 × 12 in`."""
-    return f"{_together((width, height), unit, ' × ')} {unit}"
+    return f"{lengths_together((width, height), unit, ' × ')} {unit}"
 
 
-def _together(values: Sequence[Fraction], unit: str, between: str) -> str:
+def lengths_together(values: Sequence[Fraction], unit: str, between: str, decimals: int = 2) -> str:
     """Write lengths side by side, with one sign in front when one of them is not exact."""
-    texts = [ruler_text(value, unit) for value in values]
+    texts = [ruler_text(value, unit, decimals) for value in values]
     plain = [text.removeprefix(ABOUT) for text in texts]
     return ("" if plain == texts else ABOUT) + between.join(plain)
 
@@ -193,7 +193,7 @@ def _named(stroke: Stroke, otherwise: str) -> str:
 
 
 def _at(point: Point, unit: str) -> str:
-    return f"({_together((point.x, point.y), unit, ', ')})"
+    return f"({lengths_together((point.x, point.y), unit, ', ')})"
 
 
 def cut_list(piece: FlatPiece, unit: str) -> list[str]:
