@@ -130,7 +130,7 @@ class Master:
             return WholeAnswer(None, min(least, below))
         plan = [
             (filling, round(times))
-            for filling, times in zip(self.pool, solution.col_value, strict=True)
+            for filling, times in zip(self.pool, solution.col_value, strict=False)
             if round(times) > 0
         ]
         return WholeAnswer(plan if self._holds(plan) else None, min(least, below))
