@@ -57,11 +57,12 @@ def _diagonal_envelope(sizes: Sizes) -> FlatPattern:
     for flap in ("left flap", "bottom flap", "right flap", "top flap"):
         draft.fold("back", flap, -180.0)
     strip = min(deep, sizes.either(10, Fraction(3, 8)), near)
+    reach = min(far + near, side - strip)  # short of the strip round the corner
     draft.glue(
         "bottom flap",
         "left flap",
-        outline=rectangle(far, far * 0, min(far + near, side - strip), strip),
-        bead=near,
+        outline=rectangle(far, far * 0, reach, strip),
+        bead=reach - far,
     )
     draft.glue(
         "bottom flap",
