@@ -6,7 +6,7 @@ import numpy as np
 
 from catalogue.calc.flat_pattern import FlatPattern, PanelKind, StrokeKind
 from tests.calc.fold_up_forms import FOLDS, Reading, measures
-from tests.calc.folding import Flat, Segment, along, edges, flat, from_line, volume
+from tests.calc.folding import Flat, Segment, along, edges, flat, to_segment, volume
 
 
 @measures("pillow_box")
@@ -89,7 +89,7 @@ def sector(r: Reading) -> tuple[float, float, float]:
         reached = [p[axis] for each in r.piece.panels for p in flat(each.outline)]
         r.same("the blank, from its edge", min(reached), 0.0)
         r.same("the blank, to its other edge", max(reached), end)
-    r.says("tab", max(min(from_line(p, s) for s in (one, other)) for p in flat(tab.outline)))
+    r.says("tab", max(min(to_segment(p, s) for s in (one, other)) for p in flat(tab.outline)))
     r.same("the tab", r.details["tab"], r["g"])
     r.says("slant", math.dist(*one))
     r.says("theta", angle)

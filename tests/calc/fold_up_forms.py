@@ -281,8 +281,9 @@ def tuck_box(r: Reading) -> None:
     r.same("the folds of the right dust flap", len(dust), 1)
     r.least("half the width, for a dust flap", width / 2, r["dust"])
     r.least("closure and tuck, for a dust flap", top + upper, r["dust"])
-    tops = [p[1] for p in r.cut_points() if r.x[0] < p[0] <= r.x[1] and p[1] > r.y[-2] + r.near]
-    r.same("the right dust flap", min(tops, default=0.0) - r.y[-2], r["dust"])
+    # on the front's side the cut up the flap stands alone: there is no closure beside it
+    tops = [p[1] for p in r.cut_points() if abs(p[0] - r.x[0]) <= r.near]
+    r.same("the right dust flap", max(tops, default=0.0) - r.y[-2], r["dust"])
     r.says("dust_flap_max", min(width / 2, top + upper))
     r.holds(volume(prism(rectangle(width, depth), wall)))
     r.stands(width + 2 * r["t"], depth + 2 * r["t"], wall + 2 * r["t"])

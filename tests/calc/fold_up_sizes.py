@@ -142,7 +142,8 @@ def wallet(dice: Dice) -> Sizes:
 def diagonal_envelope(dice: Dice) -> Sizes:
     """From nearly square to twice as wide as high."""
     height = dice(60, 150)
-    return {"w": dice(float(height), 2 * float(height)), "h": height, "a": dice(8, 30)}
+    wider = dice.random.choice((1.02, 2))
+    return {"w": dice(float(height), wider * float(height)), "h": height, "a": dice(8, 30)}
 
 
 def tent_box(dice: Dice) -> Sizes:
