@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 from django.contrib import messages
@@ -130,23 +130,19 @@ def pattern_forms(request: WorkshopRequest) -> HttpResponse:
     groups = [
         {
             "title": group.title,
-            "forms": [{"form": form, "picture": _small_picture(form)} for form in group.forms],
+            "forms": [{"form": form, "picture": _small_picture(form.name)} for form in group.forms],
         }
         for group in grouped(FORMS)
     ]
     return render(request, "catalogue/flat_patterns/list.html", {"groups": groups})
 
 
-_pictures: dict[str, SafeString] = {}
-
-
-def _small_picture(form: Form) -> SafeString:
+@cache
+def _small_picture(name: str) -> SafeString:
     """Return the picture of a form at its sample size, drawn once for each process."""
-    if form.name not in _pictures:
-        pattern = flat_pattern(form.name, sample_sizes(form, "mm"), unit="mm")
-        svg = finished_svg(pattern, title=f"{form.title}, folded", width=200)
-        _pictures[form.name] = mark_safe(svg)  # noqa: S308  # drawn by us, texts escaped
-    return _pictures[form.name]
+    form = FORMS[name]
+    pattern = flat_pattern(name, sample_sizes(form, "mm"), unit="mm")
+    return _safe(finished_svg(pattern, title=f"{form.title}, folded", width=200))
 
 
 @require_GET
