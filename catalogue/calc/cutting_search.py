@@ -22,6 +22,7 @@ from catalogue.calc.cutting_one_by_one import plans_one_by_one
 from catalogue.calc.cutting_patterns import SheetFiller
 from catalogue.calc.cutting_rounding import round_in_many_ways
 from catalogue.calc.cutting_small import MOST_COVERED, OutOfReach, SheetParts
+from catalogue.calc.cutting_spare import keep_spare_together
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
 from catalogue.calc.cutting_state import State, Tell
 from catalogue.calc.cutting_surplus import drop_surplus, rest_of
@@ -51,7 +52,8 @@ def solve(problem: Problem, deadline: float, course: Course, tell: Tell) -> Foun
     tidy(state)
     if state.best is None:
         raise _not_enough(problem, state.bound)
-    return Found(tuple(state.best), cost_of(state.best, problem), state.bound)
+    uses = state.best if state.is_over() else keep_spare_together(problem, state.best, course)
+    return Found(tuple(uses), cost_of(uses, problem), state.bound)
 
 
 def search(state: State) -> None:
