@@ -77,7 +77,12 @@ def _kinds(material: MaterialValues, *, only_shelf: bool) -> list[tuple[Reel, So
     whole, rest = divmod(on_hand, sizes[0]) if sizes else (ZERO, on_hand)
     found = []
     if rest:
-        found.append(_kind(material, "opened reel", rest, None, 1))
+        # never dearer than the metres of a new reel, so that what is there is used first
+        metre = [price / size for size, price in prices.items() if price is not None]
+        if material.cost is not None:
+            metre.append(material.cost.value)
+        worth = round(min(metre) * rest, 6) if metre else None
+        found.append(_kind(material, "opened reel", rest, worth, 1))
     for size in sizes:
         name = f"reel of {size.normalize():f} m"
         if not only_shelf:

@@ -134,7 +134,11 @@ def written(value: Any) -> Any:
         return {field.name: written(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, tuple):
         return [written(part) for part in value]
-    return f"{value:f}" if isinstance(value, Decimal) else value
+    if isinstance(value, Decimal):
+        text = f"{value:f}"
+        # 12.50 and 12.5 are one number, and the same jobs must look the same
+        return text.rstrip("0").rstrip(".") if "." in text else text
+    return value
 
 
 def read_groups(raw: Any, where: str = "jobs") -> tuple[Group, ...]:

@@ -39,10 +39,14 @@ PEOPLE = "people belong to the installation, not to a workshop's file"
 OWN = "belongs to this installation's database"
 REPLAYED = "worked out again from the ledger"
 
-# columns whose numbers may be below zero: goods leave the shelf
+# columns whose numbers may be below zero: goods leave the shelf, offcuts the box
 BELOW_ZERO = frozenset({"change"})
 # largest value of each kind of whole number, the same on every database
-_LARGEST = {"PositiveSmallIntegerField": 32_767, "PositiveIntegerField": 2_147_483_647}
+_LARGEST = {
+    "PositiveSmallIntegerField": 32_767,
+    "PositiveIntegerField": 2_147_483_647,
+    "IntegerField": 2_147_483_647,
+}
 _NUMBER = re.compile(r"-?[0-9]{1,20}(\.[0-9]{1,12})?", re.ASCII)
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _INSTANT = re.compile(
@@ -215,7 +219,9 @@ def _typed(column: Any, raw: Any, path: str) -> Any:
             )
         return raw
     if isinstance(column, models.IntegerField):
-        return whole_number(raw, path, largest=_LARGEST[column.get_internal_type()])
+        largest = _LARGEST[column.get_internal_type()]
+        smallest = -largest if column.name in BELOW_ZERO else 0
+        return whole_number(raw, path, largest=largest, smallest=smallest)
     if isinstance(column, models.DateTimeField):
         return _instant(raw, path)
     if isinstance(column, models.DateField):
