@@ -110,6 +110,17 @@ MIDDLEWARE = [
     "axes.middleware.AxesMiddleware",
 ]
 
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # proven cutting plans never change: they outlive the process that found them
+    "plans": {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": DATA_DIR / "plans",
+        "TIMEOUT": None,
+        "OPTIONS": {"MAX_ENTRIES": 4_000},
+    },
+}
+
 ROOT_URLCONF = "maker.urls"
 WSGI_APPLICATION = "maker.wsgi.application"
 ASGI_APPLICATION = "maker.asgi.application"
