@@ -229,9 +229,10 @@ def _kept(
             break
         if not any(_holds(row, piece) for piece in pieces):
             continue
-        size = " × ".join(
+        width, height = (
             format_length(side, workshop.unit) for side in (row.width_mm, row.height_mm)
         )
+        size = f"{width.rsplit(' ', 1)[0]} × {height}"
         sheet = SheetKind(
             name=f"offcut {size} of {material.name}",
             width=row.width_mm,

@@ -1,0 +1,96 @@
+"""What the tests of cutting plans ask for: quick jobs, long ones, and forms as a browser sends."""
+
+import uuid
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from catalogue.cutting_plans.asks import DesignAsk, PieceAsk, PlanAsk, Supply
+from catalogue.cutting_plans.models import CuttingPlan
+from catalogue.cutting_plans.services import ask_plan
+from catalogue.materials.models import Material
+from catalogue.recipes.models import DesignVersion
+from maker.workshop.models import Workshop
+from tests.catalogue.pages import rows
+
+D = Decimal
+
+
+def loaded(version: DesignVersion) -> DesignVersion:
+    """The version with its recipe."""
+    return DesignVersion.objects.with_recipe().get(pk=version.pk)
+
+
+def piece(material: Material, name: str = "panel", **fields: Any) -> PieceAsk:
+    """Nine panels of 4 x 4 in, unless told otherwise."""
+    return PieceAsk(
+        **{
+            "name": name,
+            "material": material,
+            "width_mm": D("101.6"),
+            "height_mm": D("101.6"),
+            "count": 9,
+            **fields,
+        }
+    )
+
+
+def make_plan(
+    workshop: Workshop,
+    *pieces: PieceAsk,
+    designs: Sequence[DesignAsk] = (),
+    supplies: Mapping[int, Supply] | None = None,
+    seconds: int = 10,
+    name: str = "a plan",
+    **fields: Any,
+) -> CuttingPlan:
+    """Ask for a plan as the page does."""
+    return ask_plan(
+        workshop=workshop,
+        ask=PlanAsk(designs=tuple(designs), pieces=pieces, supplies=supplies or {}, **fields),
+        name=name,
+        seconds=seconds,
+        by=None,
+        form_key=uuid.uuid4(),
+    )
+
+
+# from data of the planner's own benchmark: no second proves it, so it goes on in the background
+LONG_SIZES = [
+    (47, 83), (61, 29), (97, 41), (53, 71), (89, 37), (103, 59), (67, 43), (31, 113),
+    (79, 23), (101, 73), (83, 47), (59, 61), (109, 33), (37, 91), (71, 53), (43, 67),
+    (107, 27), (49, 95), (87, 57), (63, 77), (39, 105), (93, 45), (55, 85), (75, 35),
+    (99, 65), (41, 81), (69, 51), (85, 31), (57, 103), (33, 69), (91, 63), (77, 49),
+]  # fmt: skip
+
+
+def long_pieces(material: Material) -> tuple[PieceAsk, ...]:
+    """Many kinds of odd sizes: planning takes as long as it may."""
+    return tuple(
+        piece(
+            material,
+            name=f"piece {at}",
+            width_mm=D(width),
+            height_mm=D(height),
+            count=7 + at % 5,
+        )
+        for at, (width, height) in enumerate(LONG_SIZES)
+    )
+
+
+def form_of(
+    *designs: tuple[Any, int], pieces: Sequence[Mapping[str, Any]] = (), **fields: Any
+) -> dict[str, Any]:
+    """What the browser sends from the page of a new plan."""
+    return {
+        "form_key": str(uuid.uuid4()),
+        "rounds": "3",
+        "seconds": "10",
+        "with_spares": "on",
+        "gap": "",
+        "name": "",
+        "step": "plan",
+        **rows("designs", [{"design": design.pk, "quantity": many} for design, many in designs]),
+        **rows("pieces", pieces),
+        **fields,
+    }
