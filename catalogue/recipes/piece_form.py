@@ -218,12 +218,14 @@ class PieceForm(ConditionForm):
 
     def size_problems(self) -> list[str]:
         """Say what is wrong with the sizes typed so far; what is still empty is not."""
-        return [
-            f"{self[name].label}: {error}"
-            for name, errors in self.errors.items()
-            if name == "form" or (name.startswith(SIZE) and self[name].data)
-            for error in errors
-        ]
+        told = []
+        for name, errors in self.errors.items():
+            if name == "form" or (name.startswith(SIZE) and self[name].data):
+                # a reason of the form itself begins with the letter: “D, the depth, is …”
+                letter = f"{name.removeprefix(SIZE)}, "
+                label = f"{self[name].label}: "
+                told += [text if text.startswith(letter) else label + text for text in errors]
+        return told
 
     @property
     def drawing_query(self) -> str:

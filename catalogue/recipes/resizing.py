@@ -9,7 +9,7 @@ from catalogue.calc import recipe as values
 from catalogue.calc.flat_pattern import FormInput, UnknownForm
 from catalogue.calc.flat_patterns import form_named
 from catalogue.calc.form_blank import form_blank
-from catalogue.calc.parts_list import parts_for
+from catalogue.calc.parts_list import Cut, parts_for
 from catalogue.calc.recipe_document import Document
 from catalogue.calc.sheet_use import PlanSheets, sheets_for
 from maker.calc.refusal import Refusal
@@ -115,23 +115,51 @@ def _resized_piece(piece: values.Piece, row: Document) -> values.Piece:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class MaterialSheets:
+    """The sheets one material takes; `too_large` are pieces that cannot be cut from it at all."""
+
+    material: values.MaterialValues
+    sheets: int | None
+    too_large: tuple[values.Piece, ...] = ()
+    reason: str = ""
+
+
 def sheets_of(
     recipe: values.Recipe, quantity: int, plan_sheets: PlanSheets
-) -> dict[str, int | str]:
-    """Return the sheets of each material for a quantity, or why they cannot be cut."""
-    try:
-        uses = sheets_for(
-            parts_for(recipe, quantity),
-            gap_mm=recipe.gap_mm,
-            plan_sheets=plan_sheets,
-            unit=recipe.unit,
-        )
-    except Refusal as refused:
-        return {"": refused.message}
-    found: dict[str, int | str] = {}
-    for use in uses:
-        found[use.material.name] = int(found.get(use.material.name, 0)) + use.sheets
+) -> list[MaterialSheets]:
+    """Return the sheets of each material for a quantity; one that is too small stops no other."""
+    parts = parts_for(recipe, quantity)
+    groups: dict[int | str, list[Cut]] = {}
+    for cut in parts.cuts:
+        groups.setdefault(cut.material.identity, []).append(cut)
+    found = []
+    for cuts in groups.values():
+        material = cuts[0].material
+        try:
+            uses = sheets_for(
+                replace(parts, cuts=tuple(cuts)),
+                gap_mm=recipe.gap_mm,
+                plan_sheets=plan_sheets,
+                unit=recipe.unit,
+            )
+        except Refusal as refused:
+            pieces = tuple(cut.piece for cut in cuts if not _fits(cut.piece, material))
+            found.append(MaterialSheets(material, None, pieces, refused.message))
+        else:
+            found.append(MaterialSheets(material, sum(use.sheets for use in uses)))
     return found
+
+
+def _fits(piece: values.Piece, material: values.MaterialValues) -> bool:
+    width, height = (
+        side - 2 * material.trim_mm for side in (material.width_mm, material.height_mm)
+    )
+    may_turn = not material.is_directional if piece.may_turn is None else piece.may_turn
+    ways = [(piece.width_mm, piece.height_mm)]
+    if may_turn:
+        ways.append((piece.height_mm, piece.width_mm))
+    return any(across <= width and up <= height for across, up in ways)
 
 
 def glue_of(recipe: values.Recipe, quantity: int) -> dict[str, tuple[Decimal, str]]:

@@ -18,6 +18,7 @@ from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.resizing import (
     QUANTITIES,
     Change,
+    MaterialSheets,
     SharedSize,
     glue_of,
     resized,
@@ -134,6 +135,7 @@ class BeforeAfter:
     ) -> None:
         self.writing = Writing(workshop.unit, workshop.currency, workshop.locale)
         self.plan_sheets = plan_sheets
+        self.reasons: dict[str, None] = {}
         self.documents = (recipe_document(version), after)
         before = recipe_values(version, workshop)
         rows = [piece.pk for piece in version.pieces.all()]
@@ -167,9 +169,28 @@ class BeforeAfter:
 
         def sheets(recipe: values.Recipe, quantity: int) -> dict[str, str]:
             found = sheets_of(recipe, quantity, self.plan_sheets)
-            return {name: str(sheets) for name, sheets in found.items()}
+            if recipe is not self.recipes[0]:
+                self.reasons |= {reason: None for one in found for reason in self._reasons(one)}
+            return {
+                one.material.name: "no sheet" if one.sheets is None else str(one.sheets)
+                for one in found
+            }
 
         return self._by_material(sheets)
+
+    def too_large(self) -> list[str]:
+        """Say what cannot be cut any more, and of what."""
+        return list(self.reasons) if self.sheets else []
+
+    def _reasons(self, one: MaterialSheets) -> list[str]:
+        material = one.material
+        sheet = self.writing.size(material.width_mm, material.height_mm)
+        told = [
+            f"{piece.name}, {self.writing.size(piece.width_mm, piece.height_mm)}, is larger than "
+            f"a sheet of {material.name}, {sheet}."
+            for piece in one.too_large
+        ]
+        return told if told or one.sheets is not None else [one.reason]
 
     def glue(self) -> list[Compared]:
         """Glue that is measured on the folded pieces, for the quantities."""

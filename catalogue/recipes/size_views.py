@@ -48,15 +48,25 @@ def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResp
         "form": form,
         "apart": apart,
         "has_errors": status == 422,
-        "answer": BeforeAfter(
+        **_before_after(version, request, form),
+        **more,
+    }
+    return render(request, "catalogue/recipes/size.html", page, status=status)
+
+
+def _before_after(
+    version: DesignVersion, request: WorkshopRequest, form: SizesForm
+) -> dict[str, Any]:
+    try:
+        answer = BeforeAfter(
             version=version,
             workshop=request.workshop,
             after=form.after,
             plan_sheets=sheet_planner(),
-        ),
-        **more,
-    }
-    return render(request, "catalogue/recipes/size.html", page, status=status)
+        )
+    except Refusal as refused:  # kept before a form had the limit it has now
+        return {"unfolded": refused.message}
+    return {"answer": answer}
 
 
 def _save_sizes(request: WorkshopRequest, version: DesignVersion, form: SizesForm) -> HttpResponse:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from catalogue.calc.areas import format_area
+from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.form_blank import form_blank
 from catalogue.calc.recipe_changes import Writing
@@ -139,7 +140,10 @@ class _Words:
         if form is None:
             return [row.form]
         words = [f"{form.title}, {size_words(form, row.form_inputs, self.workshop)}"]
-        blanks = form_blank(row.form, row.form_inputs).count
+        try:
+            blanks = form_blank(row.form, row.form_inputs).count
+        except BadSize as refused:  # kept before the form had this limit
+            return [*words, refused.message]
         if blanks > 1:
             words.append(f"{blanks} blanks for each")
         return words

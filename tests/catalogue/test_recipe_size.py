@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from catalogue.recipes.models import DesignVersion, RecipeChange
+from catalogue.recipes.models import DesignVersion, Piece, RecipeChange
 from catalogue.recipes.resizing import shared_sizes
 from catalogue.recipes.writing import write_recipe
 from tests import factories
@@ -119,14 +119,16 @@ def test_before_and_after_are_shown_and_nothing_is_saved(client, version):
     before = document_of(version)
     fields = fields_of(client.get(size_page(version)))
     page = text_of(client.post(size_page(version), {**fields, "W-0": "8"}))
-    assert '<span class="soft">12 × 12 in, 2 for each</span> → <strong>12 1/2 × 12 in' in page
+    assert '<span class="soft">12 × 12 in, 2 for each</span>' in page
+    assert '<strong class="figure-now">12 1/2 × 12 in, 2 for each</strong>' in page
     # wider than the sheet of 12 in: the reason instead of a number of sheets
-    assert "Cannot be cut" in page
+    assert "body, 12 1/2 × 12 in, is larger than a sheet of Fern card, 12 × 12 in." in page
+    assert page.count(">no sheet<") == 3
     small = {"W-0": "3", "D-0": "2", "H-0": "3", "drop-1": "2"}
     page = text_of(client.post(size_page(version), {**fields, **small}))
     # by hand: before, two whole sheets of bodies and one for the lid of 7 1/2 x 8 1/2 in; now two
     # bodies of 5 1/2 x 5 in and a lid of 3 x 4 1/2 in beside each other on one
-    assert '<span class="soft">3</span> → <strong>1</strong>' in page
+    assert '<span class="soft">3</span> → <strong class="figure-now">1</strong>' in page
     assert document_of(version) == before
     assert not RecipeChange.objects.exists()
 
@@ -144,7 +146,7 @@ def _glue_of_one(page: str) -> tuple[str, str]:
     """Return the ml for one before and after, out of the row of the glue."""
     cells = page.split("Wet glue</td>")[1]
     before = cells.split('<span class="soft">')[1].split(" ml")[0]
-    after = cells.split("<strong>")[1].split(" ml")[0]
+    after = cells.split('<strong class="figure-now">')[1].split(" ml")[0]
     return before, after
 
 
@@ -315,3 +317,19 @@ def test_what_may_grow_comes_later_and_by_itself(client, reader_client, version)
         assert "None: a larger one takes more sheets." in part
     theirs = reverse("catalogue:version_free_sizes", args=["marlow", version.design_id, 9])
     assert client.get(theirs).status_code == 404
+
+
+@pytest.mark.parametrize("kept", [{"form": "castle"}, {"form_inputs": {"W": "10", "D": "20"}}])
+def test_what_a_form_no_longer_takes_can_still_be_seen_and_mended(client, version, kept):
+    Piece.objects.filter(form="two_piece_bag").update(**kept)
+    design = reverse("catalogue:design", args=["marlow", version.design_id])
+    for place in (design, address(version), size_page(version)):
+        assert client.get(place).status_code == 200
+    # what it costs is not guessed
+    cost = client.get(reverse("pricing:cost", args=["marlow", version.design_id]))
+    assert cost.status_code in (200, 422)
+    assert "castle" in text_of(cost) or "Give H" in text_of(cost) or "side flaps" in text_of(cost)
+    fields = fields_of(client.get(address(version)))
+    mended = {"pieces-0-form": "tag", "pieces-0-size-w": "2", "pieces-0-size-h": "3"}
+    assert client.post(address(version), {**fields, **mended}).status_code == 302
+    assert client.get(design).status_code == 200
