@@ -67,7 +67,7 @@ def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
     found: list[Found] = []
     progress = _Progress(job, problems, course)
     for index, problem in enumerate(problems):
-        now = course.now()
+        now = course.clock()
         share = (course.end - now) / (len(problems) - index)
         tell = partial(progress.tell, index)
         found.append(solve(problem, now + max(share, 0.0), course, tell))
@@ -84,7 +84,7 @@ def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
         lower_bound=bound,
         proven=proven,
         reason=_reason(problems, found, proven),
-        seconds=course.now() - course.started,
+        seconds=course.clock() - course.started,
         layouts=layouts,
     )
     check_plan(plan, job)

@@ -34,7 +34,7 @@ def choose_from_list(
     listed, hard = -1, 0
     for turn, part in enumerate(SHARES):
         slack = int((state.below - state.step) * prices.scale) - prices.base
-        if state.proven or slack < 0 or state.course.now() > until:
+        if state.proven or slack < 0 or state.course.clock() > until:
             break
         wanted = int(slack * part)
         if wanted <= listed:
@@ -60,7 +60,7 @@ def good_fillings(state: State, fillers: list[SheetFiller], prices: Prices) -> l
     slack = int((state.below - state.step) * prices.scale) - prices.base
     until = state.share(0.1)
     for part in GOOD_SHARES:
-        if state.proven or slack < 0 or state.course.now() > until:
+        if state.proven or slack < 0 or state.course.clock() > until:
             break
         found = _close_fillings(state, fillers, prices, int(slack * part), FEW_LABELS, until)
         if found is not None and len(found) <= MOST_GOOD:
@@ -84,7 +84,7 @@ def _choose(
     found = pool.solve_whole(
         below=state.below,
         goal=state.bound.value,
-        seconds=0.4 * (until - state.course.now()),
+        seconds=0.4 * (until - state.course.clock()),
         step=state.step,
     )
     if found is None:
@@ -120,7 +120,7 @@ def _close_fillings(
                     prices.worth,
                     enough,
                     most,
-                    lambda: state.course.now() > until,
+                    lambda: state.course.clock() > until,
                 )
             )
     except (TooMany, TooManySteps):
@@ -144,7 +144,7 @@ def _steps(
 
 def _choose_by_flow(state: State, fillers: list[SheetFiller], prices: Prices, until: float) -> None:
     slack = int((state.below - state.step) * prices.scale) - prices.base
-    seconds = until - state.course.now()
+    seconds = until - state.course.clock()
     if slack < 0 or seconds < 0.1:
         return
     state.tell("Choosing layouts piece by piece")

@@ -83,7 +83,7 @@ class Master:
         """Return the optimum over the pool, None when HiGHS gives up."""
         import highspy
 
-        if self._left or not self._run(self._linear, self.course.end - self.course.now()):
+        if self._left or not self._run(self._linear, self.course.end - self.course.clock()):
             self._left = True
             return None
         if self._linear.getModelStatus() != highspy.HighsModelStatus.kOptimal:

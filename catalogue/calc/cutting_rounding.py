@@ -28,7 +28,7 @@ def round_in_many_ways(
     # the same numbers each time, so that a plan can be made again
     rng = random.Random(1)  # noqa: S311  # nothing secret
     for turn in range(MOST_TURNS):
-        seconds = min(SECONDS, until - state.course.now())
+        seconds = min(SECONDS, until - state.course.clock())
         if state.proven or seconds <= 0:
             return
         state.tell("Rounding in another way")

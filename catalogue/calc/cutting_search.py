@@ -159,7 +159,7 @@ def _round_off(state: State, master: Master, answer: LinearAnswer, until: float 
     for less in (0, 1, 2):
         if state.proven or state.is_over() or state.depth >= MOST_DEPTH:
             return
-        left = min(until, state.deadline) - state.course.now()
+        left = min(until, state.deadline) - state.course.clock()
         if left <= 0:
             return
         base = [
@@ -177,7 +177,7 @@ def _round_off(state: State, master: Master, answer: LinearAnswer, until: float 
             if less == 0:
                 continue
             return
-        inner = State(rest, state.course.now() + 0.5 * left, state.course, None, state.depth + 1)
+        inner = State(rest, state.course.clock() + 0.5 * left, state.course, None, state.depth + 1)
         search(inner)
         if inner.best is not None:
             state.offer(base + inner.best)
@@ -190,7 +190,7 @@ def _enrich(state: State, master: Master, fillers: list[SheetFiller], answer: Li
     """Add fillings that are best when the worth of the pieces is a little different."""
     until = state.share(0.3)
     for turn in range(MOST_SHAKES):
-        if state.proven or state.course.now() > until:
+        if state.proven or state.course.clock() > until:
             return
         state.tell("Trying other layouts")
         # fixed numbers that look like chance, so that a plan can be made again
@@ -215,7 +215,7 @@ def _plan_one_by_one(
     plans = plans_one_by_one(
         state.problem,
         bounded,
-        is_over=lambda: state.proven or state.course.now() > until,
+        is_over=lambda: state.proven or state.course.clock() > until,
         limit=lambda: state.best_cost + state.step if state.best else state.below,
     )
     for turn, plan in enumerate(plans, start=1):

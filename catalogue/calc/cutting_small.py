@@ -130,7 +130,7 @@ class SheetParts:
         return sum(count * int(stride) for count, stride in zip(counts, self.strides, strict=True))
 
     def check_time(self) -> None:
-        if self.course.now() > self.deadline:
+        if self.course.clock() > self.deadline:
             raise OutOfReach
 
 

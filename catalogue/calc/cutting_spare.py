@@ -21,12 +21,12 @@ def keep_spare_together(problem: Problem, uses: list[Use], course: Course) -> li
 
     The offcut looked for runs from edge to edge: such a one is cut off first and easiest to keep.
     """
-    until = course.now() + SECONDS
+    until = course.clock() + SECONDS
     better = list(uses)
     spare = sorted(range(len(uses)), key=lambda at: (_filled(problem, uses[at][0]), at))
     for at in spare[:MOST_LAYOUTS]:
         filling, times = uses[at]
-        if math.prod(many + 1 for many in filling.counts) > MOST_PARTS or course.now() > until:
+        if math.prod(many + 1 for many in filling.counts) > MOST_PARTS or course.clock() > until:
             continue
         try:
             changed = _with_large_offcut(problem, filling, until, course)

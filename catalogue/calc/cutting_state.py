@@ -64,14 +64,14 @@ class State:
             self._tell(stage, self.best_cost if self.best else None, self.bound.value)
 
     def time_left(self) -> float:
-        return self.deadline - self.course.now()
+        return self.deadline - self.course.clock()
 
     def is_over(self) -> bool:
         return self.time_left() <= 0
 
     def share(self, share: float) -> float:
         """Return a deadline for a part of the work."""
-        return self.course.now() + share * max(0.0, self.time_left())
+        return self.course.clock() + share * max(0.0, self.time_left())
 
     def offer(self, plan: list[Use] | None) -> None:
         """Keep the plan if it is cheaper than the best so far."""

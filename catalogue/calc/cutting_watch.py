@@ -49,7 +49,7 @@ class Course:
         self._ahead = 0.0
         self._looked = self._told = 0.0
 
-    def now(self) -> float:
+    def clock(self) -> float:
         """Return the monotonic time; refuse to go on when the run was cancelled."""
         now = time.monotonic()
         if self._watch is not None and now - self._looked >= LOOK_EVERY_S:
@@ -67,7 +67,7 @@ class Course:
         """Report to the watch, unless it was told only just now."""
         if self._watch is None:
             return
-        now = self.now()
+        now = self.clock()
         if now - self._told >= TELL_EVERY_S:
             self._told = now
             self._watch.report(stage, *figures())

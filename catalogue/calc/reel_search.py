@@ -115,7 +115,7 @@ class _Search:
 
     @property
     def is_late(self) -> bool:
-        return self.course.now() >= self.course.end
+        return self.course.clock() >= self.course.end
 
     def offer(self, plan: Uses | None) -> None:
         """Take a plan that makes at least what is wanted, if it is cheaper than the best."""
@@ -204,7 +204,7 @@ class _Search:
             add(filling)
         scale = WORTH_SCALE / max(1, *(roll.cost for roll in rack.rolls))
         for _ in range(MOST_ROUNDS):
-            left_s = self.course.end - self.course.now()
+            left_s = self.course.end - self.course.clock()
             if left_s <= 0 or not rolls:
                 break
             run_watched(model, left_s, self.course)
@@ -287,7 +287,7 @@ class _Search:
         """Let HiGHS choose whole numbers of the fillings found."""
         import highspy
 
-        seconds = self.course.end - self.course.now()
+        seconds = self.course.end - self.course.clock()
         if seconds <= 0.02 or not self.pool:
             return
         programme = _Programme(self.rack, self.rack.counts, self.spare)

@@ -151,7 +151,7 @@ def plan_reels(job: ReelJob, *, watch: Watch | None = None) -> ReelPlan:
         lower_bound=bound,
         proven=bound == (reel_count if len(job.reels) == 1 else cost),
         reason=_reason(job, wanted, found, unit, bound),
-        seconds=course.now() - course.started,
+        seconds=course.clock() - course.started,
         layouts=layouts,
     )
     check_reel_plan(plan, job)
