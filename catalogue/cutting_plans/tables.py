@@ -34,6 +34,6 @@ class PlanTable(ListTable):
         """Write the state; how far the work is while it goes on."""
         words = record.get_state_display()
         if record.state == State.WORKING:
-            return format_html('<span class="badge">{}, {} %</span>', words, record.percent)
+            return format_html('<span class="badge">working, {} %</span>', record.percent)
         kind = {State.DONE: "good", State.REFUSED: "alarm"}.get(State(record.state), "quiet")
         return format_html('<span class="badge {}">{}</span>', kind, words)

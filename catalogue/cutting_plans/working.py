@@ -23,8 +23,9 @@ from catalogue.calc.reels import plan_reels
 from catalogue.cutting.services import sheet_planner
 from catalogue.cutting_plans.models import CuttingPlan, CuttingPlanQuerySet
 from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans, written
-from maker.calc.explanation import shown
+from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
+from maker.calc.units import format_number
 
 State = CuttingPlan.State
 
@@ -116,11 +117,16 @@ class Progress:
         """Keep the words until the next tick."""
         words = [f"{self.title}: {stage[:1].lower()}{stage[1:]}"]
         if value is not None:
-            what = "cost" if self.is_money else "sheets"
-            words.append(f"{shown(value)} {what} so far")
+            words.append(f"{self._amount(value)} so far")
         if bound is not None:
-            words.append(f"at least {shown(bound)}")
+            words.append(f"at least {self._amount(bound)}")
         self.stage = "; ".join(words)[:200]
+
+    def _amount(self, value: Decimal) -> str:
+        workshop = self.plan.workshop
+        if self.is_money:
+            return format_money(value, workshop.currency, workshop.locale)
+        return f"{format_number(value, workshop.locale, 0)} sheets"
 
     def is_cancelled(self) -> bool:
         """Stop at once when somebody else has the plan now."""

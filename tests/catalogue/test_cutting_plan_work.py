@@ -117,7 +117,7 @@ def test_the_page_tells_how_far_it_is_and_loads_again_when_it_is_over(
     progress.report("Trying other layouts", Decimal(4), Decimal(3))
     progress.tick()
     part = client.get(f"{address}progress/", headers={"HX-Request": "true"})
-    assert "Bramble card: trying other layouts; 4 sheets so far; at least 3" in text_of(part)
+    assert "Bramble card: trying other layouts; 4 sheets so far; at least 3 sheets" in text_of(part)
     assert client.get(f"{address}progress/").status_code == 302
     work_on(claimed)
     over = client.get(f"{address}progress/", headers={"HX-Request": "true"})
