@@ -33,7 +33,7 @@ from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.at_once import at_once
-from tests.catalogue.cutting_asks import D, form_of, loaded, long_pieces, make_plan, piece
+from tests.catalogue.cutting_asks import D, form_of, loaded, make_long_plan, make_plan, piece
 from tests.catalogue.pages import text_of, who_gets_in
 
 NEW = "/w/marlow/cutting/new/"
@@ -470,7 +470,7 @@ def test_more_time_is_given_until_it_is_cut(
     client: Client, workshop: Workshop, card: Material
 ) -> None:
     row = Material.objects.with_costs().get(pk=card.pk)
-    plan = make_plan(workshop, *long_pieces(row))
+    plan = make_long_plan(workshop, row)
     CuttingPlan.objects.filter(pk=plan.pk).update(state="cancelled")
     address = f"/w/marlow/cutting/{plan.pk}/longer/"
     client.post(address, {"seconds": "120"})

@@ -12,7 +12,7 @@ from catalogue.materials.models import Material
 from catalogue.offcuts.services import keep_offcuts
 from maker.workshop.models import Workshop
 from tests import factories
-from tests.catalogue.cutting_asks import long_pieces, make_plan, piece
+from tests.catalogue.cutting_asks import make_long_plan, make_plan, piece
 from tests.pages.looks import (
     LAPTOP,
     PHONE,
@@ -53,7 +53,7 @@ def test_every_page_is_usable_by_everyone(
     factories.make_pack(ribbon, quantity=Decimal(5))
     ribbon = Material.objects.with_costs().get(pk=ribbon.pk)
     bows = make_plan(workshop, piece(ribbon, width_mm=Decimal(400), height_mm=None, count=30))
-    waiting = make_plan(workshop, *long_pieces(card))
+    waiting = make_long_plan(workshop, card)
     design = workshop.designs.get()
     offcut = card.offcuts.get()
     for address in (
@@ -96,7 +96,7 @@ def test_the_page_follows_the_work_and_shows_the_plan(
     signed_in_page: Page, workshop: Workshop, card: Material
 ) -> None:
     page = signed_in_page
-    plan = make_plan(workshop, *long_pieces(card), seconds=2)
+    plan = make_long_plan(workshop, card, seconds=2)
     page.goto(f"/w/marlow/cutting/{plan.pk}/")
     expect(page.locator("#plan-progress")).to_contain_text("Waiting for its turn")
     work_until_done()
@@ -108,7 +108,7 @@ def test_a_plan_is_stopped_and_gone_on_with(
     signed_in_page: Page, workshop: Workshop, card: Material
 ) -> None:
     page = signed_in_page
-    plan = make_plan(workshop, *long_pieces(card))
+    plan = make_long_plan(workshop, card)
     page.goto(f"/w/marlow/cutting/{plan.pk}/")
     page.get_by_role("button", name="Stop and keep the best so far").click()
     expect(page.locator("main")).to_contain_text("best found so far")
