@@ -1,5 +1,6 @@
 """What the tests of cutting plans ask for: quick jobs, long ones, and forms as a browser sends."""
 
+import datetime
 import uuid
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
@@ -9,12 +10,15 @@ from catalogue.cutting_plans.asks import DesignAsk, PieceAsk, PlanAsk, Supply
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import ask_plan
 from catalogue.materials.models import Material
+from catalogue.offcuts.services import keep_offcuts
 from catalogue.recipes.models import DesignVersion
+from catalogue.stock.services import put_on_shelf
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.catalogue.pages import rows
 
 D = Decimal
+TODAY = datetime.date(2026, 3, 31)
 
 
 def loaded(version: DesignVersion) -> DesignVersion:
@@ -33,6 +37,30 @@ def piece(material: Material, name: str = "panel", **fields: Any) -> PieceAsk:
             "count": 9,
             **fields,
         }
+    )
+
+
+def shelve(material: Material, amount: int, cost: str = "5") -> None:
+    """Put sheets on the shelf."""
+    put_on_shelf(
+        material=material,
+        amount=D(amount),
+        cost=D(cost),
+        moved_on=TODAY,
+        today=TODAY,
+    )
+    material.refresh_from_db()
+
+
+def keep(material: Material, width: str, height: str, count: int) -> None:
+    """Put offcuts in the box."""
+    keep_offcuts(
+        material=material,
+        width_mm=D(width),
+        height_mm=D(height),
+        count=count,
+        moved_on=TODAY,
+        today=TODAY,
     )
 
 
