@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from catalogue.calc.cutting_bounded import BoundedFiller
 from catalogue.calc.cutting_bounds import Bound
+from catalogue.calc.cutting_coarse import coarsened
 from catalogue.calc.cutting_generation import filling_of, generate, make_fillers
 from catalogue.calc.cutting_integers import Problem
 from catalogue.calc.cutting_job import NotEnoughSheets
@@ -56,7 +57,7 @@ def solve(problem: Problem, deadline: float, course: Course, tell: Tell) -> Foun
     return Found(tuple(uses), cost_of(uses, problem), state.bound)
 
 
-def search(state: State) -> None:
+def search(state: State, *, may_coarsen: bool = True) -> None:
     """Go from cheap to dear methods until the plan meets the bound or the time is over.
 
     The clock decides only when to stop, never which way to go.
@@ -74,6 +75,8 @@ def search(state: State) -> None:
         master.add(filling)
     fillers = make_fillers(state)
     if not fillers:
+        if may_coarsen:
+            _plan_coarsely(state)
         return
     answer, prices = generate(state, master, fillers)
     _choose(state, master, 0.1)
@@ -92,6 +95,17 @@ def search(state: State) -> None:
     choose_from_list(state, master, fillers, prices, 0.7)
     _enrich(state, master, fillers, answer)
     _plan_one_by_one(state, master, fillers, MOST_TURNS, 0.8)
+
+
+def _plan_coarsely(state: State) -> None:
+    """Plan in coarse units what is too fine for exact tables; nothing is proven by that."""
+    coarse = None if state.is_over() else coarsened(state.problem)
+    if coarse is None:
+        return
+    state.tell("Planning with coarser sizes")
+    inner = State(coarse, state.share(0.9), state.course)
+    search(inner, may_coarsen=False)
+    state.offer(inner.best)
 
 
 def tidy(state: State) -> None:
