@@ -184,7 +184,8 @@ def largest_scale(
 ) -> dict[str, Fraction] | None:
     """Return the sizes of the largest thing of the same shape that fits, on the ruler.
 
-    Sizes of the finished thing shrink together, allowances stay. None when none fits.
+    Sizes of the finished thing shrink together, allowances stay. None when none fits, or when
+    the allowances are too large for what would.
     """
     search = _Search(form, inputs, sheets_for, unit, step)
     names = [asked.name for asked in search.sizes()]
@@ -193,12 +194,11 @@ def largest_scale(
     def shrunk(percent: int) -> dict[str, Fraction]:
         return {name: inputs[name] * (percents - percent) / 100 // step * step for name in names}
 
-    missing = _last(percents - 1, lambda percent: search.sheets_at(shrunk(percent)) is None)
     if search.sheets_at({}) is not None:
         return {name: inputs[name] for name in names}
-    if missing == percents - 1:
-        return None
-    return shrunk(missing + 1)
+    missing = _last(percents - 1, lambda percent: search.is_too_large(shrunk(percent)))
+    found = shrunk(missing + 1)
+    return found if search.fits_at(found) else None
 
 
 class _Search:
@@ -236,6 +236,20 @@ class _Search:
             pattern = flat_pattern(self._form, {**self._inputs, **changed}, unit=self._unit)
             self._asked[key] = self._sheets_for(pattern)
         return self._asked[key]
+
+    def is_too_large(self, changed: Mapping[str, Fraction]) -> bool:
+        """Say whether it can be folded with some sizes changed, but from none of the sheets."""
+        try:
+            return self.sheets_at(changed) is None
+        except BadSize:
+            return False
+
+    def fits_at(self, changed: Mapping[str, Fraction]) -> bool:
+        """Say whether it can be folded with some sizes changed, and from one of the sheets."""
+        try:
+            return self.sheets_at(changed) is not None
+        except BadSize:
+            return False
 
     def is_enough(self, asked: FormInput, most: int | None, steps: int) -> bool:
         """Say whether a size so many steps off takes no more sheets; None asks that it fits."""

@@ -115,7 +115,17 @@ def test_a_shrunken_one_of_the_same_shape():
     assert largest_scale("tag", tag(100, 50), count, unit="mm", step=STEP) == tag(100, 50)
 
 
-@settings(max_examples=60, deadline=None)
+def test_nothing_of_the_shape_fits_where_the_tab_alone_is_too_wide():
+    # a bag of W, D, H shrunk to a scrap of 20 mm would be narrower than its tab of 12
+    bag = {"W": Fraction(190), "D": Fraction(100), "H": Fraction(200), "g": Fraction(12)}
+    count = sheets_in_rows(Sheet("scrap", Fraction(20), Fraction(20)), 1)
+    assert largest_scale("two_piece_bag", bag, count, unit="mm", step=STEP) is None
+    count = sheets_in_rows(Sheet("half A4", Fraction(210), Fraction(148)), 1)
+    found = largest_scale("two_piece_bag", bag, count, unit="mm", step=STEP)
+    assert count(flat_pattern("two_piece_bag", {**bag, **found})) == 2
+
+
+@settings(max_examples=40, deadline=None)
 @given(
     width=st.integers(80, 200),
     depth=st.integers(60, 120),
