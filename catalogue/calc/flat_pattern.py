@@ -100,7 +100,8 @@ class GlueArea:
     """A place that is glued: `panel` is spread, `onto` is what it is pressed on.
 
     `bead` is the length of one line of glue along it, `area` what a full spread covers.
-    `onto` may name a panel of another piece as "piece/panel".
+    `onto` may name a panel of another piece as "piece/panel". `on_back` says that the glue goes
+    on the side that does not show: a flap is pressed on from outside, a tab lies behind.
     """
 
     panel: str
@@ -108,6 +109,7 @@ class GlueArea:
     outline: Outline
     bead: Fraction
     area: Fraction
+    on_back: bool
 
 
 @dataclass(frozen=True, slots=True)

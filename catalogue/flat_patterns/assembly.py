@@ -28,6 +28,7 @@ STANDS = {
     "sleeve": ("top", GOOD_SIDE_UP),
     "tray_lid": ("base", GOOD_SIDE_UP),
     "hex_lid": ("base", GOOD_SIDE_UP),
+    "cup_base": ("base", GOOD_SIDE_UP),
 }
 
 

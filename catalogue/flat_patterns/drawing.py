@@ -183,18 +183,29 @@ def _papers(
     """Return the sheet with what is removed shaded and what is glued hatched."""
     x, y, width, height = box
     removed = "".join(f'<path d="{closed_path(map(at, outline))}"/>' for outline in piece.removed)
-    glued = "".join(
-        f'<path d="{closed_path(map(at, area.outline))}"/>' for area in piece.glue_areas
-    )
-    step = look.text * 0.42
+    patterns, glued = "", ""
+    for side, is_on_back in GLUE_SIDES:
+        areas = [area for area in piece.glue_areas if area.on_back is is_on_back]
+        if areas:
+            paths = "".join(f'<path d="{closed_path(map(at, area.outline))}"/>' for area in areas)
+            patterns += hatch_pattern(f"{name}-hatch-{side}", look, is_on_back=is_on_back)
+            glued += f'<g id="{name}-glue-{side}" fill="url(#{name}-hatch-{side})">{paths}</g>'
     return (
-        f'<defs><pattern id="{name}-hatch" width="{n(step)}" height="{n(step)}"'
-        f' patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-        f'<path d="M0 0V{n(step)}" stroke="{SOFT}" stroke-width="{n(look.line * 0.9)}"/>'
-        "</pattern></defs>"
+        f"<defs>{patterns}</defs>"
         f'<rect x="{n(x)}" y="{n(y)}" width="{n(width)}" height="{n(height)}" fill="{SHEET}"/>'
         f'<g id="{name}-removed" fill="{HAIRLINE}">{removed}</g>'
-        f'<g id="{name}-glue" fill="url(#{name}-hatch)">{glued}</g>'
+        f"{glued}"
+    )
+
+
+def hatch_pattern(name: str, look: Look, *, is_on_back: bool) -> str:
+    """Return slanted lines for glued places: rising to the right, on the back falling."""
+    step = look.text * 0.42
+    return (
+        f'<pattern id="{name}" width="{n(step)}" height="{n(step)}"'
+        f' patternUnits="userSpaceOnUse" patternTransform="rotate({-45 if is_on_back else 45})">'
+        f'<path d="M0 0V{n(step)}" stroke="{SOFT}" stroke-width="{n(look.line * 0.9)}"/>'
+        "</pattern>"
     )
 
 
@@ -269,6 +280,13 @@ def _fitting(words: str, size: float, wide: float, high: float) -> tuple[float, 
     return None
 
 
+# the sides glue is spread on, as groups of a drawing are named: is it the back?
+GLUE_SIDES = (("good", False), ("back", True))
+GLUE_WORDS = {
+    False: "rising to the right: glue on the good side",
+    True: "falling to the right: glue on the back",
+}
+REMOVED_WORDS = "shaded: cut away"
 KEY_LINES = (
     (StrokeKind.CUT, "cut"),
     (StrokeKind.MOUNTAIN, "mountain: fold away from you"),
@@ -289,7 +307,8 @@ def _legend(names: list[str], look: Look) -> tuple[str, float]:
             f'<text x="{n(look.text * 5)}" y="{n(y)}">{words}</text>'
         )
         y += step
-    for words in ("hatched: glue", "shaded: cut away", *names):
+    glue = (f"hatched, {words}" for words in GLUE_WORDS.values())
+    for words in (*glue, REMOVED_WORDS, *names):
         parts.append(f'<text x="{n(look.line * 2)}" y="{n(y)}">{escape(words)}</text>')
         y += step
     return "".join(parts), y
@@ -302,6 +321,27 @@ def sample_line(kind: StrokeKind) -> str:
         '<svg xmlns="http://www.w3.org/2000/svg" width="54" height="12" viewBox="0 0 54 12"'
         f' aria-hidden="true"><path d="M1 6h52" {stroke_look(kind, look)}/></svg>'
     )
+
+
+def sample_hatch(*, is_on_back: bool) -> str:
+    """Return a patch of hatching for the key on the page."""
+    lines = "".join(f"M{x} 1l10 10" if is_on_back else f"M{x} 11l10 -10" for x in range(2, 42, 8))
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="54" height="12" viewBox="0 0 54 12"'
+        f' aria-hidden="true"><path d="{lines}" fill="none" stroke="{SOFT}" stroke-width="2"/>'
+        "</svg>"
+    )
+
+
+def key_of(pieces: Iterable[FlatPiece]) -> list[tuple[str, str]]:
+    """Return the key of a drawing: samples of the lines and hatchings that occur, in words too."""
+    shown = tuple(pieces)
+    key = [(sample_line(kind), words) for kind, words in used_kinds(shown)]
+    sides = {area.on_back for piece in shown for area in piece.glue_areas}
+    key += [
+        (sample_hatch(is_on_back=side), f"hatched, {GLUE_WORDS[side]}") for side in sorted(sides)
+    ]
+    return key
 
 
 def used_kinds(pieces: Iterable[FlatPiece]) -> list[tuple[StrokeKind, str]]:

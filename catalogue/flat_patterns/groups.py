@@ -12,9 +12,15 @@ _GROUPS = (
         ("tuck_box", "pocket_box", "gable_box", "pillow_box", "tent_box", "pyramid", "tetra_pouch"),
     ),
     ("Trays, drawers and lids", ("tray", "tray_lid", "sleeve", "drawer")),
-    ("Six-sided and round", ("hex_tray", "hex_lid", "hex_tube", "cone", "frustum")),
+    (
+        "Six-sided and round",
+        ("hex_tray", "hex_lid", "hex_tube", "hex_base", "cone", "frustum", "cup_base"),
+    ),
     ("Envelopes", ("wallet", "diagonal_envelope")),
-    ("Bands, tags and panels", ("belly_band", "tag", "board_wrap", "decorative_panel")),
+    (
+        "Bands, tags and small parts",
+        ("belly_band", "tag", "board_wrap", "decorative_panel", "flap_extension"),
+    ),
 )
 _OTHERS = "Other parts"
 

@@ -136,6 +136,7 @@ def _write_piece(piece: FlatPiece) -> dict[str, Any]:
             {
                 "panel": glue.panel,
                 "onto": glue.onto,
+                "side": "back" if glue.on_back else "good",
                 "bead": _number(glue.bead),
                 "area": _number(glue.area),
             }

@@ -11,10 +11,9 @@ from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Point
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.flat_patterns.drawing import (
     closed_path,
+    key_of,
     line_groups,
     panel_names,
-    sample_line,
-    used_kinds,
 )
 from catalogue.flat_patterns.folded import finished_svg
 from catalogue.flat_patterns.look import FACE, HAIRLINE, INK, SHEET, SOFT, Look, n
@@ -90,7 +89,8 @@ def template_pdf(
         "paper": paper,
         "page_count": pages,
         "is_tiled": any(piece["several"] for piece in pieces),
-        "key": [(image(sample_line(kind)), words) for kind, words in used_kinds(pattern.pieces)],
+        "key": [(image(sample), words) for sample, words in key_of(pattern.pieces)],
+        "is_cut_away": any(piece.removed for piece in pattern.pieces),
     }
     html = render_to_string("print/flat_pattern.html", view)
     return render_pdf(html=html, css=_css(paper, title))
@@ -173,7 +173,7 @@ def _true_size(piece: FlatPiece, unit: str, name: str) -> tuple[str, list[str]]:
     width, height = float(in_mm(piece.width, unit)), float(in_mm(piece.height, unit))
     removed = "".join(f'<path d="{closed_path(map(at, part))}"/>' for part in piece.removed)
     hatch = "".join(
-        f'<path d="{_hatching([at(point) for point in area.outline])}"/>'
+        f'<path d="{_hatching([at(point) for point in area.outline], area.on_back)}"/>'
         for area in piece.glue_areas
     )
     names, numbers = panel_names(piece, at, LOOK)
@@ -187,10 +187,11 @@ def _true_size(piece: FlatPiece, unit: str, name: str) -> tuple[str, list[str]]:
     return svg, numbers
 
 
-def _hatching(outline: Sequence[Flat], step: float = 2.2) -> str:
-    """Return slanted lines within an outline: lines at 45 degrees, cut where they cross it."""
-    # turned so that the lines lie level
-    turned = [(x + y, y - x) for x, y in outline]
+def _hatching(outline: Sequence[Flat], is_on_back: bool, step: float = 2.2) -> str:
+    """Return lines at 45 degrees within an outline: rising to the right, on the back falling."""
+    # turned so that the lines lie level; y runs downwards, so what rises is mirrored
+    way = 1 if is_on_back else -1
+    turned = [(x * way + y, y - x * way) for x, y in outline]
     low, high = min(v for _, v in turned), max(v for _, v in turned)
     parts, level = [], low + step / 2
     while level < high:
@@ -203,7 +204,7 @@ def _hatching(outline: Sequence[Flat], step: float = 2.2) -> str:
             x1, y1, x2, y2 = (
                 (start - level) / 2, (start + level) / 2, (end - level) / 2, (end + level) / 2,
             )  # fmt: skip
-            parts.append(f"M{n(x1)} {n(y1)}L{n(x2)} {n(y2)}")
+            parts.append(f"M{n(x1 * way)} {n(y1)}L{n(x2 * way)} {n(y2)}")
         level += step
     return "".join(parts)
 
@@ -357,7 +358,7 @@ p, li {{ margin-top: 1.2mm }}
 ul, ol {{ padding-left: 5mm }}
 .soft {{ color: {SOFT} }}
 .caution {{ border: 0.4mm solid #a11d33; color: #a11d33; padding: 1.5mm 3mm; margin-top: 2mm;
-  break-inside: avoid }}
+  break-inside: avoid; clear: right }}
 table {{ border-collapse: collapse; width: 100%; margin-top: 1.5mm }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.9mm 3mm 0.9mm 0;
   border-bottom: 0.15mm solid #d8cdb6; font-weight: 400 }}

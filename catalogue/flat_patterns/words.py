@@ -6,10 +6,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Form, Point, Stroke, StrokeKind
+from catalogue.calc.flat_patterns.numbers import MM_PER
 from catalogue.flat_patterns.space import outline_area
 from maker.calc.units import format_number, inch_fraction
 
-MM_PER_INCH = Fraction(127, 5)
+MM_PER_INCH = MM_PER["in"]
 # the finest mark of a ruler in inches
 FINEST_PARTS = 64
 ABOUT = "≈ "
@@ -341,7 +342,10 @@ def piece_description(piece: FlatPiece, unit: str) -> str:
     if piece.panels:
         parts.append(f"Panels: {_listed(_once_each(panel.name for panel in piece.panels))}.")
     if piece.glue_areas:
-        glued = _once_each(f"{area.panel} onto {area.onto}" for area in piece.glue_areas)
+        glued = _once_each(
+            f"{area.panel} onto {area.onto}{' (spread on its back)' if area.on_back else ''}"
+            for area in piece.glue_areas
+        )
         parts.append(f"Glued: {_listed(glued)}.")
     return " ".join(parts)
 

@@ -15,7 +15,7 @@ from catalogue.calc.made_of import made_of
 from catalogue.calc.recipe_changes import Writing
 from catalogue.calc.sheet_fit import Sheet, SheetFit, fits
 from catalogue.flat_patterns.answer import Advice, advice_for, sheet_of
-from catalogue.flat_patterns.drawing import piece_for_page, sample_line, used_kinds
+from catalogue.flat_patterns.drawing import key_of, piece_for_page
 from catalogue.flat_patterns.words import (
     ScoreTable,
     cut_list,
@@ -98,7 +98,7 @@ def _patterns(
 
 def _drawing_key(version: DesignVersion, workshop: Workshop) -> list[tuple[SafeString, str]]:
     pieces = [pattern.pieces[0] for _, _, pattern in _patterns(version, workshop)]
-    return [(_safe(sample_line(kind)), words) for kind, words in used_kinds(pieces)]
+    return [(_safe(sample), words) for sample, words in key_of(pieces)]
 
 
 def _folded(number: int, row: Piece, material: Material, workshop: Workshop) -> FoldedPiece:

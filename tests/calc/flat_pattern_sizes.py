@@ -27,6 +27,8 @@ IRRATIONAL = {
     "hex_tray",
     "hex_lid",
     "hex_tube",
+    "hex_base",
+    "cup_base",
     "board_wrap",
 }
 
@@ -44,6 +46,8 @@ _SMALL = {
     "flap_extension": {"W": 100, "tuck": 12, "reach": 25},
     "handle_strip": {"length": 580, "width": 25, "strips": 2},
     "base_card": {"W": 180, "D": 80},
+    "hex_base": {"a": 40},
+    "cup_base": {"r1": 40, "r2": 28, "h": 80},
 }
 
 

@@ -98,6 +98,17 @@ def base_card(r: Reading) -> None:
     r.same("the gap at front and back", (r["D"] - r.height) / 2, r["c"])
 
 
+@measures("hex_base")
+def hex_base(r: Reading) -> None:
+    """A hexagon whose sides keep clear of those of the tube: flat to flat, less two gaps."""
+    tube = math.sqrt(3) * r["a"]
+    r.same("the gap at the walls", (tube - r.height) / 2, r["c"])
+    corners = [p for p in r.cut_points() if abs(p[1] - r.height / 2) <= r.near]
+    r.same("corner to corner", r.width, r.height * 2 / math.sqrt(3))
+    r.same("the corners at both ends", len(set(corners)), 2)
+    r.says("side", r.width / 2)
+
+
 @measures("flap_extension")
 def flap_extension(r: Reading) -> None:
     """A strip that covers a tuck and reaches past it."""

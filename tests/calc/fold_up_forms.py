@@ -258,7 +258,10 @@ def pocket_box(r: Reading) -> None:
     r.same("the tuck", tuck, r["tuck"])
     r.same("the tab", r.width - r.x[3], r["g"])
     r.least("the height, for the tuck", wall, tuck)
-    r.least("half the width, for a dust flap", width / 2, closure)
+    # on the front's side the cut up the flap stands alone: there is no closure beside it
+    tops = [p[1] for p in r.cut_points() if abs(p[0] - r.x[0]) <= r.near]
+    dust = max(tops, default=0.0) - r.y[1]
+    r.same("the right dust flap", dust, min(closure, width / 2))
     r.holds(volume(prism(rectangle(width, depth), wall)))
     r.stands(width + 2 * r["t"], depth + 2 * r["t"], wall + 2 * r["t"])
 

@@ -291,3 +291,27 @@ def mirrored(point: Flat, line: Sequence[Flat]) -> Flat:
     nx, ny = -(y1 - y0) / length, (x1 - x0) / length
     off = (point[0] - x0) * nx + (point[1] - y0) * ny
     return (point[0] - 2 * off * nx, point[1] - 2 * off * ny)
+
+
+@measures("cup_base")
+def cup_base(r: Reading) -> None:
+    """A disc as wide as the cup one tab above its foot, with tabs that end as wide as the foot."""
+    middle = (r.width / 2, r.height / 2)
+    sides = r.folds()
+    wanted = math.dist(sides[0][0], middle)
+    # so far above the foot the cup is as wide as the disc; from there a tab reaches the foot
+    above = (wanted - r["r2"]) * r["h"] / (r["r1"] - r["r2"]) if r["r1"] > r["r2"] else r["g"]
+    leaning = (wanted - r["r2"]) * math.cos(math.pi / 16)
+    r.same("a tab, from the disc to the foot", math.hypot(above, leaning), r["g"])
+    r.same("the sides of the disc", len(sides), 16)
+    for side in sides:
+        r.same("a side of the disc", math.dist(*side), 2 * wanted * math.sin(math.pi / 16))
+        for end in side:
+            r.same("a corner of the disc, from its middle", math.dist(end, middle), wanted)
+    away = wanted * math.cos(math.pi / 16) + r["g"]
+    half = r["r2"] * math.sin(math.pi / 16)
+    free = {p for p in r.cut_points() if math.dist(p, middle) > wanted + 10 * r.near}
+    r.same("the corners of the tabs", len({(round(x, 6), round(y, 6)) for x, y in free}), 32)
+    for corner in free:
+        r.same("a tab's corner, from the middle", math.dist(corner, middle), math.hypot(away, half))
+    r.says("radius", wanted)

@@ -50,10 +50,11 @@ def one_piece_bag(dice: Dice) -> Sizes:
 
 
 def pocket_box(dice: Dice) -> Sizes:
-    """Shallow: the dust flaps, as deep as the box, must not meet."""
+    """From shallow to square, where dust flaps as deep as the box would meet."""
+    width = dice(60, 150)
     return {
-        "W": dice(60, 150),
-        "d": dice(12, 28),
+        "W": width,
+        "d": dice(12, dice.random.choice((28, float(width)))),
         "H": dice(40, 150),
         "g": dice(6, 11),
         "tuck": dice(8, 20),
@@ -157,7 +158,7 @@ def pyramid(dice: Dice) -> Sizes:
 
 
 def gable_box(dice: Dice) -> Sizes:
-    """Depth at most the width."""
+    """Depth at most the width; no board, which its roof does not follow."""
     width = dice(50, 120)
     return {
         "W": width,
@@ -166,7 +167,7 @@ def gable_box(dice: Dice) -> Sizes:
         "G": dice(15, 40),
         "fin": dice(10, 20),
         "g": dice(8, 15),
-        "t": dice.thickness(),
+        "t": min(dice.thickness(), Fraction(1)),
     }
 
 
@@ -254,6 +255,22 @@ def base_card(dice: Dice) -> Sizes:
     return {"W": dice(60, 200), "D": dice(40, 100), "c": dice(0.3, 2)}
 
 
+def hex_base(dice: Dice) -> Sizes:
+    """In a tube of this side."""
+    return {"a": dice(20, 90), "c": dice(0.3, 2)}
+
+
+def cup_base(dice: Dice) -> Sizes:
+    """In a cup wider at the top than at the foot, or as wide."""
+    upper = dice(30, 60)
+    return {
+        "r1": upper,
+        "r2": dice(20, float(upper)),
+        "h": dice(40, 150),
+        "g": dice(5, 10),
+    }
+
+
 def flap_extension(dice: Dice) -> Sizes:
     """On a tuck."""
     return {"W": dice(60, 150), "tuck": dice(8, 15), "reach": dice(15, 40)}
@@ -296,6 +313,8 @@ SIZES: dict[str, Callable[[Dice], Sizes]] = {
     "tag": tag,
     "decorative_panel": decorative_panel,
     "base_card": base_card,
+    "hex_base": hex_base,
+    "cup_base": cup_base,
     "flap_extension": flap_extension,
     "handle_strip": handle_strip,
 }

@@ -68,9 +68,28 @@ def _glued(
         places = [frames[glue.panel].at(p) for p in spread]
         onto = frames[glue.onto]
         found += lies_on(name, places, onto, laid.panels[glue.onto], thickness, laid.near)
+        found += _wrong_side(name, glue.on_back, frames[glue.panel], onto, places, laid.near)
         if laid.kinds[glue.panel] is PanelKind.TAB:
             found += _seams(laid, frames, joints, glue.panel, glue.onto, loose)
     return found
+
+
+def _wrong_side(
+    name: str, on_back: bool, frame: Frame, onto: Frame, places: list[Vector], near: float
+) -> list[str]:
+    """Whether glue is on the side that is pressed on, the good side of a wall being outside.
+
+    Two panels back to back touch with their backs; one that lies a sheet inside another touches
+    it with its good side, one that lies outside with its back.
+    """
+    if dot(frame.z, onto.z) < 0:
+        touches_with_back = True
+    else:
+        height = sum(onto.seen_from(place)[2] for place in places) / len(places)
+        if abs(height) < 100 * near:
+            return []
+        touches_with_back = height > 0
+    return [] if on_back is touches_with_back else [f"{name} is spread on the wrong side"]
 
 
 def lies_on(
@@ -222,6 +241,7 @@ FLAT = (
     "tag",
     "decorative_panel",
     "base_card",
+    "hex_base",
     "flap_extension",
     "handle_strip",
 )
@@ -240,6 +260,12 @@ def faults_of_the_angles(pattern: FlatPattern) -> list[str]:
                 aslant = 1 - abs(out)
             elif pattern.form in RIGHT_ANGLES:
                 aslant = 1 - max(abs(across), abs(tall), abs(out))
+            elif pattern.form == "cup_base" and name != "base":
+                # its free corners come down on the rim of the foot
+                outline = [home.seen_from(frame.at(p)) for p in Laid(piece).panels[name]]
+                middle = (float(piece.width) / 2, float(piece.height) / 2)
+                foot = min(math.dist(place[:2], middle) for place in outline)
+                aslant = abs(foot / float(pattern.inputs["r2"]) - 1)
             elif pattern.form == "hex_tube":
                 # walls face a sixth of a circle apart, feet face along the tube
                 wall = abs(tall) + abs(steep / 60 - round(steep / 60))

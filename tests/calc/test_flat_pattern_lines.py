@@ -99,6 +99,29 @@ def test_a_bag_is_glued_along_its_tab_and_over_its_base():
     assert piece.glue_bead == Fraction("23.5")
 
 
+@pytest.mark.parametrize(
+    ("form", "on_the_good_side", "on_the_back"),
+    [
+        # a tab lies behind a wall; a base flap is pressed on the others from outside
+        ("two_piece_bag", {"tab"}, {"front base"}),
+        ("one_piece_bag", {"tab"}, {"back base", "front base"}),
+        ("gable_box", {"tab", "roof tab", "fin tab"}, {"front fin", "back base", "front base"}),
+        ("wallet", {"left tab", "right tab"}, set()),
+        (
+            "board_wrap",
+            set(),
+            {"face", *(f"{s} turn-in" for s in ("bottom", "top", "right", "left"))},
+        ),
+        ("flap_extension", set(), {"glued part"}),
+        ("cup_base", {f"tab {number}" for number in range(1, 17)}, set()),
+    ],
+)
+def test_glue_goes_on_the_side_that_is_pressed_on(form, on_the_good_side, on_the_back):
+    (piece,) = pattern_of(form).pieces
+    assert {glue.panel for glue in piece.glue_areas if not glue.on_back} == on_the_good_side
+    assert {glue.panel for glue in piece.glue_areas if glue.on_back} == on_the_back
+
+
 def test_a_hem_is_turned_in_on_both_walls():
     plain, hemmed = pattern_of("two_piece_bag"), pattern_of("two_piece_bag", hem="0.75")
     assert hemmed.pieces[0].height - plain.pieces[0].height == Fraction("0.75")
@@ -120,6 +143,20 @@ def test_a_tuck_box_closes_as_asked(options, height, closures):
     assert piece.height == height
     found = {h.second: h.first for h in piece.hinges if h.second.endswith("closure")}
     assert found == closures
+
+
+def test_a_square_pocket_box_has_dust_flaps_that_meet_in_the_middle():
+    shallow, square = pattern_of("pocket_box"), pattern_of("pocket_box", d=3)
+    # as deep as the box, and half of 4 in where that is less
+    assert shallow.inputs["dust"] == Fraction(3, 4)
+    assert square.inputs["dust"] == 2
+    assert "Dust flaps of 2 in meet in the middle." in square.checks
+
+
+def test_the_roof_of_a_gable_box_says_what_a_sheet_leaves_open():
+    assert not any("one sheet" in line for line in pattern_of("gable_box").checks)
+    thick = pattern_of("gable_box", t="0.4")
+    assert any("to within one sheet, 0.4 mm" in line for line in thick.checks)
 
 
 def test_the_last_wall_of_a_thick_tube_is_one_sheet_shorter():

@@ -5,7 +5,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from catalogue.calc.flat_pattern import BadSize, UnknownForm
@@ -17,6 +17,7 @@ MM = Fraction(127, 5)
 
 @settings(max_examples=100, deadline=None)
 @given(foldable())
+@example(("diagonal_envelope", {"w": Fraction(3, 4), "h": Fraction(3, 4)}))
 def test_inch_and_mm_give_the_same_blank(case):
     form, sizes = case
     inches = flat_pattern(form, sizes, unit="in")
@@ -109,8 +110,12 @@ def test_paired_edges_stay_equal_on_a_ruler(case):
         ("tuck_box", {"W": 60, "D": 35, "H": 90, "dust": 31}, "dust", 30),
         ("tuck_box", {"W": 200, "D": 35, "H": 90, "tuck": 12, "dust": 60}, "dust", 47),
         ("tuck_box", {"W": 60, "D": 70, "H": 90, "glued_base": 1}, "D", 60),
+        ("pocket_box", {"W": 60, "d": 50, "H": 90, "dust": 31}, "dust", 30),
+        ("pocket_box", {"W": 60, "d": 70, "H": 90}, "d", 60),
         ("wallet", {"w": 92, "h": 60, "flap": 60}, "flap", "59.5"),
         ("gable_box", {"W": 50, "D": 60, "H": 70, "G": 20}, "D", 50),
+        ("gable_box", {"W": 60, "D": 40, "H": 70, "G": 21, "t": 2}, "t", 1),
+        ("cup_base", {"r1": 28, "r2": 40, "h": 80}, "r2", 28),
         ("tray_lid", {"L": 100, "W": 70, "Hl": 40, "H": 35}, "Hl", 35),
         ("pillow_box", {"chord": 80, "T": 90, "L": 200}, "T", 80),
         ("pillow_box", {"chord": 80, "T": 40, "L": 30}, "L", "40.5"),

@@ -175,3 +175,13 @@ def test_small_parts_by_hand(form, sizes, unit, blank, y_scores):
 
 def test_every_worked_form_is_in_the_library():
     assert VECTORS.keys() <= FORMS.keys()
+
+
+def test_bases_of_a_cup_and_of_a_hexagon_tube_by_hand():
+    # a cup as wide below as above is a tube: 16 sides round a radius of 20, a tab of 8 on each;
+    # from tab to tab 2 x (20 cos 11.25 degrees + 8) = 2 x (19.615706 + 8)
+    (disc,) = flat_pattern("cup_base", fractions({"r1": 20, "r2": 20, "h": 80, "g": 8})).pieces
+    assert [float(disc.width), float(disc.height)] == pytest.approx([55.231411] * 2, abs=1e-6)
+    # from side to side the tube has 40 sqrt 3 = 69.282032, the card 1 mm less at each
+    (card,) = flat_pattern("hex_base", fractions({"a": 40, "c": 1})).pieces
+    assert [float(card.width), float(card.height)] == pytest.approx([77.690599, 67.282032])

@@ -61,3 +61,28 @@ def test_a_size_taken_wrong_is_noticed(form):
         if not is_noticed(replace(other, inputs=pattern.inputs)):
             unnoticed.append(name)
     assert unnoticed == []
+
+
+@pytest.mark.parametrize(
+    ("form", "sizes"),
+    [
+        # in thick card the tab lies one sheet inside; a hem lies back to back with its wall
+        ("one_piece_bag", {"t": Fraction(3, 10), "hem": Fraction(15)}),
+        ("tuck_box", {"t": Fraction(3, 10)}),
+        ("sleeve", {"t": Fraction(3, 10)}),
+        ("hex_tube", {"t": Fraction(3, 10)}),
+    ],
+)
+def test_glue_on_the_side_that_is_not_pressed_on_is_noticed(form, sizes):
+    pattern = some_pattern(form, 0, **sizes)
+    piece = pattern.pieces[0]
+    assert not list(faults_of_panels(pattern))
+    looked_at = {
+        glue.panel: replace(glue, on_back=not glue.on_back)
+        for glue in piece.glue_areas
+        if glue.panel == "tab" or glue.panel.endswith("hem")
+    }
+    for panel, turned in looked_at.items():
+        glued = tuple(turned if glue.panel == panel else glue for glue in piece.glue_areas)
+        worse = replace(pattern, pieces=(replace(piece, glue_areas=glued),))
+        assert any("wrong side" in fault for fault in faults_of_panels(worse))

@@ -1,6 +1,7 @@
 """Boxes that are tubes: with a pocket flap, with tucks, with a gable roof."""
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 from catalogue.calc.flat_pattern import FlatPattern, Form, Point, Sizes
@@ -51,16 +52,14 @@ def _pocket_box(sizes: Sizes) -> FlatPattern:
     draw_walls(draft, FOUR_WALLS, 1)
     draw_glued_base(draft, 0, depth)
     draw_tuck_end(draft, "back", 2, (2, 3), "top")
-    for column in (1, 3):
-        draw_flap(draft, f"{FOUR_WALLS[column]} dust flap", FOUR_WALLS[column], column, 2)
+    _draw_dust_flaps(draft, 1, has_bottom=False)
     return draft.finish(
         "pocket box",
         grain="upright",
         outside=_outside(sizes, "d"),
         volume=width * depth * height,
         checks=(
-            f"Dust flaps are cut back to {said(depth, sizes.unit)}"
-            + (" and overlap in the middle." if 2 * depth > width else "."),
+            _say_dust_flaps(sizes),
             "The base flaps are as deep as the box: each covers the whole base.",
         ),
         steps=(
@@ -77,7 +76,14 @@ def _pocket_box(sizes: Sizes) -> FlatPattern:
 
 def dust_flap_max(sizes: Sizes) -> Fraction:
     """Return how long dust flaps may be: to the middle, and no longer than closure and tuck."""
-    return min(sizes["W"] / 2, sizes["D"] + sizes["tuck"])
+    depth = sizes["d"] if "d" in sizes else sizes["D"]
+    return min(sizes["W"] / 2, depth + sizes["tuck"])
+
+
+def _say_dust_flaps(sizes: Sizes) -> str:
+    left = sizes["W"] - 2 * sizes["dust"]
+    between = f"leave {said(left, sizes.unit)} between them" if left else "meet in the middle"
+    return f"Dust flaps of {said(sizes['dust'], sizes.unit)} {between}."
 
 
 def _tuck_box(sizes: Sizes) -> FlatPattern:
@@ -106,10 +112,7 @@ def _tuck_box(sizes: Sizes) -> FlatPattern:
         details={"dust_flap_max": dust_flap_max(sizes)},
         outside=_outside(sizes, "D"),
         volume=width * depth * height,
-        checks=(
-            f"Dust flaps of {said(sizes['dust'], sizes.unit)} leave "
-            f"{said(width - 2 * sizes['dust'], sizes.unit)} between them.",
-        ),
+        checks=(_say_dust_flaps(sizes),),
         steps=(
             *CUT_AND_SCORE,
             DECORATE_FIRST,
@@ -170,6 +173,7 @@ def _gable_box(sizes: Sizes) -> FlatPattern:
         checks=(
             f"The ridge keeps {said(width - depth, sizes.unit)} between the gusset tips.",
             "The tip of each V is half the depth in from both corners, at the top of the roof.",
+            *_say_roof(sizes),
         ),
         steps=(
             *CUT_AND_SCORE,
@@ -180,6 +184,17 @@ def _gable_box(sizes: Sizes) -> FlatPattern:
             "Push the side gables in along their V and bring the fins together; glue or tie them.",
         ),
         cautions=(*CAUTIONS, FOOD),
+    )
+
+
+def _say_roof(sizes: Sizes) -> tuple[str, ...]:
+    """Say what the V, laid out for a sheet without thickness, leaves open in a thicker one."""
+    thickness = sizes["t"]
+    if not thickness:
+        return ()
+    return (
+        f"The folds of the roof meet to within one sheet, {said(thickness, sizes.unit)}: the V is "
+        "laid out for a thin one. Press the fins together while the glue sets.",
     )
 
 
@@ -260,7 +275,7 @@ POCKET_BOX = Form(
         size(
             "d",
             "depth",
-            "at most the width W, or the dust flaps hit the opposite wall",
+            "at most the width W, or the base flaps of the sides hit the opposite wall",
             most=lambda sizes: sizes["W"],
         ),
         size("H", "height"),
@@ -272,6 +287,14 @@ POCKET_BOX = Form(
             Fraction(1, 2),
             "at most the height H",
             most=lambda sizes: sizes["H"],
+        ),
+        following(
+            "dust",
+            "length of the dust flaps",
+            lambda sizes: min(sizes["d"], dust_flap_max(sizes)),
+            "the depth d, at most half the width",
+            "at most half the width and at most depth and tuck, or they hit each other",
+            most=dust_flap_max,
         ),
         THICKNESS,
     ),
@@ -331,7 +354,11 @@ GABLE_BOX = Form(
         size("G", "rise of the roof"),
         allowance("fin", "fin along the ridge", 15, Fraction(5, 8)),
         _TAB,
-        THICKNESS,
+        replace(
+            THICKNESS,
+            limit="at most 1 mm: the roof lies in three layers, too stiff in thicker board",
+            most=lambda sizes: sizes.mm(1),
+        ),
     ),
     _gable_box,
 )

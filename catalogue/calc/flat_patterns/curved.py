@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from catalogue.calc.flat_pattern import ZERO, FlatPattern, Form, Outline, Point, Sizes, StrokeKind
 from catalogue.calc.flat_patterns.asking import following, size, smallest, tab
-from catalogue.calc.flat_patterns.draft import FLAP, TAB, WALL, Draft, wedge_of
+from catalogue.calc.flat_patterns.draft import BASE, FLAP, TAB, WALL, Draft, wedge_of
 from catalogue.calc.flat_patterns.numbers import hypotenuse, said
 from catalogue.calc.flat_patterns.outlines import arc, edge_tab, tapered
 from catalogue.calc.flat_patterns.words import (
@@ -57,8 +57,8 @@ def _pillow_box(sizes: Sizes) -> FlatPattern:
             f"The corners stand {said(thick / 2, sizes.unit)} from the ends of the blank.",
         ),
         steps=(
-            *CUT_AND_SCORE,
             _CURVE,
+            *CUT_AND_SCORE,
             DECORATE_FIRST,
             "Glue the tab behind the front, corner on corner.",
             DRY,
@@ -202,9 +202,65 @@ def _frustum(sizes: Sizes) -> FlatPattern:
         volume=_PI * height * (wide**2 + wide * narrow + narrow**2) / 3,
         checks=(
             f"Compass radii {said(outer, unit)} and {said(inner, unit)}.",
-            f"The base is a disc of radius {said(narrow, unit)} with its own tabs, cut apart.",
+            "The base is cut apart, by the form for the base of a cup.",
         ),
-        steps=_bend_steps("Set the base disc in from the wide end and glue it."),
+        steps=_bend_steps("Set the base in from the wide end, its tabs down, and glue them."),
+    )
+
+
+# sides of a base: its corners touch the wall, its edges keep 2 % of the radius from it
+_BASE_SIDES = 16
+
+
+def _base_tab_most(sizes: Sizes) -> Fraction:
+    slant = hypotenuse(sizes["h"], sizes["r1"] - sizes["r2"])
+    return min(slant / 4, sizes["r2"] / 2)
+
+
+def _cup_base(sizes: Sizes) -> FlatPattern:
+    """Draw the base as it sits one tab up the wall, where the cup is a little wider.
+
+    Its corners, and those of the tabs at the foot, lie on the wall; the sides between are straight.
+    """
+    narrow, depth, height = sizes["r2"], sizes["g"], sizes["h"]
+    half = math.pi / _BASE_SIDES
+    widens = sizes["r1"] - narrow
+    leans = widens * Fraction(math.cos(half))  # what the middle of a side leans out on its way up
+    radius = narrow + widens * depth / hypotenuse(height, leans)
+    draft = Draft(sizes)
+    # a quarter turned round: opposite sides are exactly level, upright and equal
+    away = [radius * Fraction(math.cos((2 * at + 1) * half)) for at in range(_BASE_SIDES // 4)]
+    quarter = list(zip(away, reversed(away), strict=True))
+    corners = [Point(x, y) for x, y in quarter] + [Point(-y, x) for x, y in quarter]
+    corners += [Point(-place.x, -place.y) for place in corners]
+    draft.panel("base", BASE, tuple(corners))
+    # a tab ends at the foot, where the sides are shorter
+    back = (radius - narrow) * Fraction(math.sin(half))
+    turn = 90 + math.degrees(math.atan2(float(leans), float(height)))
+    for at, start in enumerate(corners):
+        end = corners[(at + 1) % _BASE_SIDES]
+        name = f"tab {at + 1}"
+        draft.panel(name, TAB, edge_tab(start, end, depth, back, back))
+        draft.fold("base", name, -turn)
+        draft.glue(name, "cup/cup wall")
+    return draft.finish(
+        "cup base",
+        blank=draft.shift_to_corner(),
+        x_scores=(),
+        y_scores=(),
+        details={"radius": radius},
+        checks=(
+            f"A disc of radius {said(radius, sizes.unit)}, what the cup measures "
+            f"{said(depth, sizes.unit)} up its wall; the base stands there, not at the very foot.",
+        ),
+        steps=(
+            "Cut the blank along the printed template.",
+            "Score every side of the disc with the good side up, then cut between the tabs.",
+            "Fold all tabs down, spread them and set the base in from the mouth, tabs first, "
+            "until they reach the foot.",
+            DRY,
+        ),
+        cautions=(*CAUTIONS, FOOD),
     )
 
 
@@ -291,5 +347,31 @@ FRUSTUM = Form(
         ),
     ),
     _frustum,
+    ("cup_base",),
 )
-FORMS = (PILLOW_BOX, CONE, FRUSTUM)
+CUP_BASE = Form(
+    "cup_base",
+    "Base of a cup",
+    "A disc with tabs that turn down inside the wall; its sizes are those of the cup.",
+    (
+        size("r1", "radius of the mouth"),
+        size(
+            "r2",
+            "radius of the foot",
+            "at most the radius of the mouth",
+            most=lambda sizes: sizes["r1"],
+        ),
+        size("h", "height of the cup"),
+        following(
+            "g",
+            "tabs",
+            lambda sizes: min(sizes.either(8, Fraction(5, 16)), _base_tab_most(sizes)),
+            "8 mm or 5/16 in, less in a small cup",
+            "at most a quarter of the slant and half the radius of the foot",
+            most=_base_tab_most,
+        ),
+    ),
+    _cup_base,
+    ("frustum",),
+)
+FORMS = (PILLOW_BOX, CONE, FRUSTUM, CUP_BASE)

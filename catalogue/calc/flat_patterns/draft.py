@@ -42,7 +42,7 @@ class Draft:
         self._panels: dict[str, Panel] = {}
         self._folds: dict[tuple[str, str], float] = {}
         self._fold_kinds: dict[tuple[str, str], StrokeKind] = {}
-        self._glue: list[tuple[str, str, Outline | None, Fraction | None]] = []
+        self._glue: list[tuple[str, str, Outline | None, Fraction | None, bool | None]] = []
         self._creases: list[Stroke] = []
         self._openings: list[Outline] = []
         self._moves: dict[Fraction, Fraction] = {}
@@ -105,9 +105,13 @@ class Draft:
         *,
         outline: Outline | None = None,
         bead: Fraction | None = None,
+        on_back: bool | None = None,
     ) -> None:
-        """Spread a panel, or a part of it; the bead is as long as its fold unless told."""
-        self._glue.append((panel, onto, outline, bead))
+        """Spread a panel, or a part of it; the bead is as long as its fold unless told.
+
+        A tab lies behind what it is glued to, so its good side is spread; of all else the back.
+        """
+        self._glue.append((panel, onto, outline, bead, on_back))
 
     def shift_to_corner(self) -> Point:
         """Move everything so that the blank's lower left corner is (0, 0); return its far one."""
@@ -191,10 +195,11 @@ class Draft:
     ) -> tuple[GlueArea, ...]:
         beads = {second: path_length(path) for (_, second), path in folds.items()}
         found = []
-        for panel, onto, part, bead in self._glue:
+        for panel, onto, part, bead, on_back in self._glue:
             outline = part or self._panels[panel].outline
             length = beads[panel] if bead is None else bead
-            found.append(GlueArea(panel, onto, outline, length, area_of(outline)))
+            is_on_back = self._panels[panel].kind is not TAB if on_back is None else on_back
+            found.append(GlueArea(panel, onto, outline, length, area_of(outline), is_on_back))
         return tuple(found)
 
     def _say_moves(self) -> list[str]:

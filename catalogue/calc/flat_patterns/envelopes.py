@@ -56,7 +56,7 @@ def _diagonal_envelope(sizes: Sizes) -> FlatPattern:
     draft.panel("back", BASE, notches)
     for flap in ("left flap", "bottom flap", "right flap", "top flap"):
         draft.fold("back", flap, -180.0)
-    strip = min(deep, sizes.either(10, Fraction(3, 8)), near)
+    strip = min(deep, sizes.mm(10), near)
     reach = min(far + near, side - strip)  # short of the strip round the corner
     draft.glue(
         "bottom flap",
@@ -90,7 +90,7 @@ def _diagonal_envelope(sizes: Sizes) -> FlatPattern:
         steps=(
             "Cut the square. On every edge make both marks, from the two corners that become "
             "the side flaps.",
-            "Cut out the notches between the marks and score from notch to notch.",
+            "Score from mark to mark, then cut out the notches between the marks.",
             DECORATE_FIRST,
             "Fold in the side flaps, spread both edges of the bottom flap, fold it up.",
             DRY,

@@ -174,7 +174,7 @@ def _flap_extension(sizes: Sizes) -> FlatPattern:
     draft.panel("glued part", TAB, draft.cell(0, 1))
     # one flat strip: the line between the two parts is not folded
     draft.fold("reach", "glued part", 0.0, StrokeKind.GUIDE)
-    draft.glue("glued part", "box/top tuck")
+    draft.glue("glued part", "box/top tuck", on_back=True)
     return draft.finish(
         "flap extension",
         y_scores=(),

@@ -1,5 +1,6 @@
 """Six-sided forms: tray, lid and tube."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 from catalogue.calc.flat_pattern import ZERO, FlatPattern, Form, Point, Sizes
@@ -15,7 +16,7 @@ from catalogue.calc.flat_patterns.draft import BASE, FLAP, TAB, WALL, Draft
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import edge_tab, tapered
 from catalogue.calc.flat_patterns.tubes import draw_walls
-from catalogue.calc.flat_patterns.words import CAUTIONS, CUT_AND_SCORE, DECORATE_FIRST, DRY
+from catalogue.calc.flat_patterns.words import BLADE, CAUTIONS, CUT_AND_SCORE, DECORATE_FIRST, DRY
 
 _ROOT_3 = root(Fraction(3))
 _WALLS = tuple(f"wall {number}" for number in range(1, 7))
@@ -122,15 +123,32 @@ def _hex_tube(sizes: Sizes) -> FlatPattern:
         grain="upright",
         outside=_outside(wide, thickness, height),
         volume=3 * _ROOT_3 / 2 * side**2 * height,
-        checks=(f"The base is a hexagon of side {said(side, sizes.unit)}, cut apart.",),
+        checks=("The base is cut apart, by the form for the base card of a hexagon tube.",),
         steps=(
             *CUT_AND_SCORE,
             DECORATE_FIRST,
             "Glue the tab behind the first wall, edges level at the foot score.",
             DRY,
-            "Fold the feet in and glue the base card onto them.",
+            "Fold the feet in, spread them from inside and drop the base card onto them.",
         ),
         cautions=CAUTIONS,
+    )
+
+
+def _hex_base(sizes: Sizes) -> FlatPattern:
+    clearance = sizes["c"]
+    draft = Draft(sizes)
+    side = draft.on_ruler(sizes["a"] - 2 * clearance / _ROOT_3 if clearance else sizes["a"])
+    middle = Point(side, side * _ROOT_3 / 2)
+    corners = tuple(Point(middle.x + side * x, middle.y + side * y) for x, y in _CORNERS)
+    draft.panel("card", BASE, corners)
+    return draft.finish(
+        "hexagon base card",
+        blank=Point(2 * side, side * _ROOT_3),
+        details={"side": side},
+        checks=(f"It keeps {said(clearance, sizes.unit)} from every wall.",),
+        steps=("Cut it and drop it onto the spread feet inside the tube, good side up.",),
+        cautions=(BLADE,),
     )
 
 
@@ -202,5 +220,19 @@ HEX_TUBE = Form(
         ),
     ),
     _hex_tube,
+    ("hex_base",),
 )
-FORMS = (HEX_TRAY, HEX_LID, HEX_TUBE)
+HEX_BASE = Form(
+    "hex_base",
+    "Base card of a hexagon tube",
+    "A hexagon laid on the feet inside the tube; its side is that of the tube.",
+    (
+        size("a", "side of the tube, inside"),
+        replace(
+            CLEARANCE, limit="at most a quarter of the side a", most=lambda sizes: sizes["a"] / 4
+        ),
+    ),
+    _hex_base,
+    ("hex_tube",),
+)
+FORMS = (HEX_TRAY, HEX_LID, HEX_TUBE, HEX_BASE)

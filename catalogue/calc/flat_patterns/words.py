@@ -1,8 +1,10 @@
 """Assembly steps and cautions that many forms share."""
 
 CUT_AND_SCORE = (
-    "Cut the blank, cut the slits up to their scores and take out what is marked to come out.",
-    "Score every fold line with the side that shows up, then fold each one sharply and open it.",
+    "Cut the blank. Score it while all its edges are there to measure from: mountain folds with "
+    "the good side up, valley folds with the back up.",
+    "Cut the slits up to their scores and take out what is marked to come out. Fold every score "
+    "sharply and open it again.",
 )
 DECORATE_FIRST = (
     "Decorate the panels now, while they lie flat: inside corners cannot be reached later."
