@@ -16,13 +16,14 @@ from catalogue.calc.flat_pattern import (
     FlatPattern,
     FlatPiece,
     FormInput,
-    Outline,
 )
 from catalogue.calc.flat_patterns import flat_pattern, form_named
+from catalogue.calc.flat_patterns.numbers import MM_PER
+from catalogue.calc.flat_patterns.outlines import area_of
 from catalogue.calc.recipe_columns import plain_decimal
 
 RULER = "ruler"
-MM_PER_INCH = Fraction(127, 5)
+MM_PER_INCH = MM_PER["in"]
 _PLACES = 6
 
 Sizes = Mapping[str, str]
@@ -82,7 +83,7 @@ def sizes_in(form: str, sizes: Sizes, unit: str) -> tuple[dict[str, Fraction], F
 def _form_blank(form: str, sizes: tuple[tuple[str, str], ...]) -> FormBlank:
     pattern = _pattern(form, dict(sizes), "mm")
     piece = pattern.pieces[0]
-    removed = sum((_area(outline) for outline in piece.removed), Fraction(0))
+    removed = sum(map(area_of, piece.removed), Fraction(0))
     return FormBlank(
         width_mm=rounded(piece.width),
         height_mm=rounded(piece.height),
@@ -131,16 +132,3 @@ def refusal_words(form: str, sizes: Sizes, unit: str, refused: BadSize) -> tuple
 def rounded(value: Fraction) -> Decimal:
     """Return a length or area with six decimals, half up."""
     return Decimal(int(value * 10**_PLACES + Fraction(1, 2))).scaleb(-_PLACES)
-
-
-def _area(outline: Outline) -> Fraction:
-    """Return the area of a closed polygon (shoelace formula)."""
-    following = (*outline[1:], *outline[:1])
-    twice = sum(
-        (
-            here.x * there.y - there.x * here.y
-            for here, there in zip(outline, following, strict=True)
-        ),
-        Fraction(0),
-    )
-    return abs(twice) / 2

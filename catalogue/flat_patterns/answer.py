@@ -6,8 +6,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from catalogue.calc.flat_pattern import FlatPattern, Form
-from catalogue.calc.flat_patterns.outlines import area_of
 from catalogue.calc.joining import join_body
+from catalogue.calc.paper import pattern_weight_g
 from catalogue.calc.sheet_fit import (
     Sheet,
     SheetFit,
@@ -115,14 +115,26 @@ def _volume(volume: Fraction, unit: str) -> Figure:
 
 def weight_g(pattern: FlatPattern, grammage: Decimal | None) -> Decimal | None:
     """Return what the card of one finished thing weighs, a tenth of a gram half up."""
-    if grammage is None:
+    return None if grammage is None else to_minor(pattern_weight_g(pattern, grammage), 1)
+
+
+# From here on a sheet is counted at its folds (common practice, no source): card of 300 g/m2 on
+# whatever slips over or into something, two layers or board on a bag.
+_COUNTED_FROM_MM = Decimal("0.3")
+_COUNTED_ON_BAGS_FROM_MM = Decimal("0.5")
+_BAGS = frozenset({"two_piece_bag", "one_piece_bag"})
+
+
+def thickness_to_count(pattern: FlatPattern, material: Material | None) -> Decimal | None:
+    """Return the thickness of a sheet in mm where the pattern should count it and does not."""
+    thickness = material.thickness_mm if material else None
+    if thickness is None or "t" not in pattern.inputs:
         return None
-    area = Fraction(0)
-    for piece in pattern.pieces:
-        removed = sum((abs(area_of(outline)) for outline in piece.removed), Fraction(0))
-        area += (piece.width * piece.height - removed) * piece.count
-    area_mm2 = area * (MM_PER_INCH**2 if pattern.unit == "in" else 1)
-    return to_minor(decimal_of(area_mm2 * Fraction(grammage) / 1_000_000), 1)
+    least = _COUNTED_ON_BAGS_FROM_MM if pattern.form in _BAGS else _COUNTED_FROM_MM
+    per = MM_PER_INCH if pattern.unit == "in" else Fraction(1)
+    if thickness < least or pattern.inputs["t"] == Fraction(thickness) / per:
+        return None
+    return thickness
 
 
 def sheet_of(material: Material, unit: str) -> Sheet:
@@ -184,21 +196,20 @@ def advice_for(
     unit, sheet = pattern.unit, sheet_of(material, pattern.unit)
     marks = step or (Fraction(1, 16) if unit == "in" else Fraction(1, 2))
     sheets_for = sheets_in_rows(sheet, LOT)
-    options = {"unit": unit, "step": marks}
     (fit,) = fits(pattern, [sheet])
     saving = tuple(
         Change(_changed(one.title, one.before, one.after, unit), one.name, one.after)
-        for one in saving_changes(form.name, typed, sheets_for, **options)  # type: ignore[arg-type] # a plain dict
+        for one in saving_changes(form.name, typed, sheets_for, unit=unit, step=marks)
     )
     if fit.takes_it:
         free = tuple(
             Change(_changed(one.title, one.before, one.after, unit), one.name, one.after)
-            for one in free_sizes(form.name, typed, sheets_for, **options)  # type: ignore[arg-type] # a plain dict
+            for one in free_sizes(form.name, typed, sheets_for, unit=unit, step=marks)
             if one.change > 0
         )
         return Advice(material.name, free=free, saving=saving)
     joined = join_body(pattern, sheet.width - 2 * sheet.trim, sheet.height - 2 * sheet.trim)
-    largest = largest_scale(form.name, typed, sheets_for, **options) or {}  # type: ignore[arg-type] # a plain dict
+    largest = largest_scale(form.name, typed, sheets_for, unit=unit, step=marks) or {}
     sizes = " × ".join(ruler_text(value, unit) for value in largest.values())
     return Advice(
         material.name,

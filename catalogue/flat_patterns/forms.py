@@ -10,6 +10,7 @@ from django import forms
 from catalogue.calc.flat_pattern import BadSize, Form, FormInput
 from catalogue.calc.flat_patterns import flat_pattern
 from catalogue.flat_patterns.samples import needs_a_size, sample_size
+from catalogue.flat_patterns.words import MM_PER_INCH
 from catalogue.materials.models import Material
 from maker.calc.units import parse_length
 from maker.web.fields import (
@@ -21,7 +22,6 @@ from maker.web.fields import (
 )
 from maker.workshop.models import Workshop
 
-MM_PER_INCH = Fraction(127, 5)
 # the marks of her ruler, in millimetres
 RULERS: dict[str, Fraction | None] = {
     "": None,

@@ -7,9 +7,9 @@ from catalogue.calc.flat_pattern import Form, FormInput
 
 # form: {input: (millimetres, inches)}; those left out have the form's own default
 _SAMPLES: Mapping[str, Mapping[str, tuple[str, str]]] = {
-    "two_piece_bag": {"W": ("190", "15/2"), "D": ("102", "4"), "H": ("203", "8")},
-    "pocket_box": {"W": ("102", "4"), "d": ("19", "3/4"), "H": ("102", "4")},
-    "bag_lid": {"W": ("190", "15/2"), "D": ("102", "4"), "drop": ("102", "4")},
+    "two_piece_bag": {"W": ("185", "15/2"), "D": ("100", "4"), "H": ("200", "8")},
+    "pocket_box": {"W": ("100", "4"), "d": ("20", "3/4"), "H": ("100", "4")},
+    "bag_lid": {"W": ("185", "15/2"), "D": ("100", "4"), "drop": ("100", "4")},
     "one_piece_bag": {"W": ("82", "13/4"), "D": ("52", "2"), "H": ("150", "6")},
     "tuck_box": {"W": ("60", "5/2"), "D": ("35", "3/2"), "H": ("90", "7/2")},
     "pillow_box": {"chord": ("80", "13/4"), "T": ("32", "5/4"), "L": ("120", "19/4")},
@@ -31,10 +31,12 @@ _SAMPLES: Mapping[str, Mapping[str, tuple[str, str]]] = {
     "tetra_pouch": {"w": ("70", "11/4"), "h": ("61", "19/8")},
     "board_wrap": {"w": ("86", "27/8"), "h": ("60", "19/8"), "T": ("2", "1/16")},
     "tag": {"w": ("50", "2"), "h": ("90", "7/2"), "hole": ("4", "3/16")},
-    "decorative_panel": {"w": ("102", "4"), "h": ("102", "4")},
-    "flap_extension": {"W": ("102", "4"), "tuck": ("12", "1/2"), "reach": ("26", "1")},
-    "handle_strip": {"length": ("584", "23"), "width": ("25", "1"), "strips": ("2", "2")},
-    "base_card": {"W": ("190", "15/2"), "D": ("102", "4")},
+    "hex_base": {"a": ("40", "3/2")},
+    "cup_base": {"r1": ("40", "3/2"), "r2": ("28", "9/8"), "h": ("80", "3")},
+    "decorative_panel": {"w": ("100", "4"), "h": ("100", "4")},
+    "flap_extension": {"W": ("100", "4"), "tuck": ("12", "1/2"), "reach": ("26", "1")},
+    "handle_strip": {"length": ("560", "22"), "width": ("25", "1"), "strips": ("2", "2")},
+    "base_card": {"W": ("185", "15/2"), "D": ("100", "4")},
 }
 # for a form that has no sample yet
 _USUAL = ("60", "5/2")

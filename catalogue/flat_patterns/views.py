@@ -15,13 +15,14 @@ from django.views.decorators.http import require_GET
 
 from catalogue.calc.flat_pattern import BadSize, FlatPattern, Form
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
-from catalogue.flat_patterns.answer import Advice, advice_for, figures_of, fit_rows
-from catalogue.flat_patterns.drawing import (
-    pattern_svg,
-    piece_for_page,
-    sample_line,
-    used_kinds,
+from catalogue.flat_patterns.answer import (
+    Advice,
+    advice_for,
+    figures_of,
+    fit_rows,
+    thickness_to_count,
 )
+from catalogue.flat_patterns.drawing import key_of, pattern_svg, piece_for_page
 from catalogue.flat_patterns.folded import HEIGHT, WIDTH, finished_svg, folding_frames, folds
 from catalogue.flat_patterns.forms import SizeForm, as_typed, first_entries, nearest_entry
 from catalogue.flat_patterns.groups import grouped
@@ -31,6 +32,7 @@ from catalogue.flat_patterns.samples import sample_sizes
 from catalogue.flat_patterns.tiles import PAPERS_MM
 from catalogue.flat_patterns.words import (
     cut_list,
+    length_text,
     piece_description,
     piece_title,
     score_tables,
@@ -40,6 +42,7 @@ from catalogue.flat_patterns.words import (
 )
 from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
+from maker.calc.units import format_number
 from maker.web.access import WorkshopRequest, may_see
 
 # sheets in sight; the others can be opened
@@ -105,6 +108,15 @@ class Asked:
         if not text:
             return None
         return Mend(name, f"Use {text} {self.workshop.unit}", self.with_size(name, text))
+
+    def thicker(self) -> Mend | None:
+        """Return the thickness of the sheet chosen, where the pattern should count it."""
+        sheet = self.size_form.chosen_sheet()
+        thickness = thickness_to_count(self.pattern, sheet) if self.pattern else None
+        if thickness is None or sheet is None:
+            return None
+        text = f"{format_number(thickness)} mm"
+        return Mend("t", f"{sheet.name} is {text} thick", self.with_size("t", text))
 
     def title(self) -> str:
         """Write what it is and how large: the name of its files' documents."""
@@ -183,13 +195,16 @@ def _answer(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
     frames = folding_frames(pattern) if folds(pattern) else []
     return {
         "pattern": pattern,
+        "thicker": asked.thicker(),
+        "counted": length_text(pattern.inputs.get("t", Fraction(0)), pattern.unit),
         "figures": figures_of(pattern, asked.size_form.grammage()),
         "sizes": size_rows(asked.form, pattern),
         "picture": None if frames else _safe(finished_svg(pattern, title=asked.title())),
         "frames": [(frame, _safe(frame.svg)) for frame in frames],
         "picture_box": f"0 0 {WIDTH:g} {HEIGHT:g}",
         "pieces": [_piece(pattern, at) for at in range(len(pattern.pieces))],
-        "key": [(_safe(sample_line(kind)), words) for kind, words in used_kinds(pattern.pieces)],
+        "key": [(_safe(sample), words) for sample, words in key_of(pattern.pieces)],
+        "is_cut_away": any(piece.removed for piece in pattern.pieces),
         "papers": [
             (paper, pages) for paper in PAPERS_MM if (pages := template_pages(pattern, paper))
         ],

@@ -168,6 +168,33 @@ def test_the_sheet_chosen_gives_the_weight_and_is_the_only_one_looked_at(client,
     )
 
 
+def test_the_thickness_of_the_sheet_chosen_is_offered_where_it_counts(client, workshop):
+    board = make_material(workshop, name="Grey board", thickness_mm=Decimal("1.5"))
+    card = make_material(workshop, name="Card 300", thickness_mm=Decimal("0.36"))
+    paper = make_material(workshop, name="Paper", thickness_mm=Decimal("0.2"))
+    tray = {"L": "4", "W": "3", "H": "1"}
+    body = body_of(client.get(f"{FORMS_PAGE}tray/", {**tray, "sheet": board.pk}))
+    assert "Grey board is 1.5 mm thick; these sizes count 0 in." in body
+    (href,) = re.findall(r'class="button" href="([^"]+)">Count it<', body)
+    counted = client.get(f"{FORMS_PAGE}tray/{unescape(href)}")
+    assert "Thickness of the sheet (t) ≈ 1/16 in (1.5 mm)" in words_of(counted)
+    assert "Count it" not in body_of(counted)
+    # common practice, no source: card counts for lids and sleeves, not for bags; paper for neither
+    assert "Count it" in body_of(client.get(f"{FORMS_PAGE}tray/", {**tray, "sheet": card.pk}))
+    bag = {"W": "7", "D": "4", "H": "8"}
+    assert "Count it" not in body_of(client.get(BAG, {**bag, "sheet": card.pk}))
+    assert "Count it" in body_of(client.get(BAG, {**bag, "sheet": board.pk}))
+    assert "Count it" not in body_of(client.get(f"{FORMS_PAGE}tray/", {**tray, "sheet": paper.pk}))
+
+
+def test_a_sheet_too_small_for_the_tab_still_gets_an_answer(client, workshop):
+    scrap = make_material(workshop, width_mm=Decimal(20), height_mm=Decimal(20))
+    asked = {"W": "7 1/2", "D": "4", "H": "8", "sheet": scrap.pk, "advice": "yes"}
+    response = client.get(BAG, asked)
+    assert response.status_code == 200
+    assert "No single size may grow" in words_of(response)
+
+
 def test_a_sheet_of_another_workshop_is_no_choice(client, other_workshop):
     theirs = make_material(other_workshop, name="Secret card")
     body = body_of(client.get(BAG, {"W": "7.5", "D": "4", "H": "8", "sheet": theirs.pk}))
@@ -198,7 +225,7 @@ def test_what_fits_no_sheet_says_how_to_join_it_and_how_large_it_may_be(client, 
     asked = {"W": "7 1/2", "D": "4", "H": "8", "advice": "yes"}
     words = words_of(client.get(f"{FORMS_PAGE}one_piece_bag/", asked))
     assert "short by 11 1/2 in across" in words
-    # GEOMETRY.md 5: 23 / 11.5 = 2 exactly, the two-piece body
+    # 23 / 11.5 = 2 exactly, the two-piece body
     assert "In 2 parts 12 in, 12 in wide, 12 in high: join them at corner folds" in words
     assert "The largest of this shape that fits:" in words
 
