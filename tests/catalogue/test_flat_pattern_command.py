@@ -43,7 +43,13 @@ def test_every_worked_form_is_printed_under_its_names(name):
     sizes = [f"{key}={_typed(value)}" for key, value in worked["inputs"].items()]
     code, found = run(name, *sizes, "--unit", worked["unit"])
     assert code == 0
+    assert (found["form"], found["unit"]) == (name, worked["unit"])
+    assert sum(piece["count"] for piece in found["pieces"]) == worked.get("pieces", 1)
     (piece,) = found["pieces"]
+    # the lid and the drawer are trays too, and may be asked for as such
+    plain, same = run(worked.get("form", name), *sizes, "--unit", worked["unit"])
+    assert plain == 0
+    assert same["pieces"][0]["cuts"] == piece["cuts"]
     for key in worked.keys() - {"unit", "inputs", "form", "pieces"}:
         printed = found["volume"] if key == "volume" else piece[key]
         # the volume of the pouch follows from a height given to six decimals

@@ -1,6 +1,6 @@
 """The library of forms: from a finished size to blanks, scores, cuts, folds and glue."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from types import MappingProxyType
 
@@ -17,7 +17,7 @@ from catalogue.calc.flat_patterns import (
 )
 from catalogue.calc.flat_patterns.asking import take_sizes
 
-__all__ = ["FORMS", "UNITS", "flat_pattern", "form_named"]
+__all__ = ["FORMS", "UNITS", "flat_pattern", "form_named", "form_taking"]
 
 UNITS = ("in", "mm")
 _FAMILIES = (bags, boxes, trays, curved, pointed, envelopes, hexagons, flat)
@@ -33,6 +33,18 @@ def form_named(name: str) -> Form:
             f"There is no form “{name}”. Choose of: {', '.join(FORMS)}.", where="form"
         )
     return FORMS[name]
+
+
+def form_taking(name: str, sizes: Iterable[str]) -> Form:
+    """Return the form of that name, or the part that goes with it when only that has such sizes.
+
+    A tray asked for by the height of its lid is its lid. Refuses: UnknownForm.
+    """
+    form, asked = form_named(name), set(sizes)
+    for candidate in (form, *map(form_named, form.goes_with)):
+        if asked <= {each.name for each in candidate.inputs}:
+            return candidate
+    return form
 
 
 def flat_pattern(

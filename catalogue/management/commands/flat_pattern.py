@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from catalogue.calc.flat_pattern import FlatPattern
-from catalogue.calc.flat_patterns import FORMS, flat_pattern, form_named
+from catalogue.calc.flat_patterns import FORMS, flat_pattern, form_named, form_taking
 from catalogue.flat_patterns.drawing import pattern_svg
 from catalogue.flat_patterns.pattern_files import (
     check_unit,
@@ -49,11 +49,11 @@ class Command(JsonCommand):
             return {"forms": [write_form(form) for form in chosen]}
         if not options["form"]:
             raise WrongArguments("Name a form, or use --list to see all.", where="form")
-        form = form_named(options["form"]).name
+        sizes = read_sizes(options["sizes"], unit)
         ruler = options["ruler"]
         pattern = flat_pattern(
-            form,
-            read_sizes(options["sizes"], unit),
+            form_taking(options["form"], sizes).name,
+            sizes,
             unit=unit,
             ruler=None if ruler is None else read_size("ruler", ruler, unit),
         )
