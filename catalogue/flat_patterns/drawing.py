@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from xml.sax.saxutils import escape
 
 from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, PanelKind, Point, StrokeKind
+from catalogue.calc.folded.space import Flat, middle_of
 from catalogue.flat_patterns.look import (
     FACE,
     GROUP_NAMES,
@@ -24,7 +25,6 @@ from catalogue.flat_patterns.look import (
     text_width,
 )
 from catalogue.flat_patterns.measures import sizes_beside
-from catalogue.flat_patterns.space import Flat, middle_of
 from catalogue.flat_patterns.words import (
     in_mm,
     piece_description,

@@ -6,9 +6,9 @@ from math import cos, radians, sin
 from xml.sax.saxutils import escape
 
 from catalogue.calc.flat_pattern import FlatPattern
-from catalogue.flat_patterns.assembly import is_bent, lies_flat, thing_facets
-from catalogue.flat_patterns.depth import back_to_front
-from catalogue.flat_patterns.space import CUT, FOLD, Facet, Flat, Vector, dot
+from catalogue.calc.folded.assembly import is_bent, lies_flat, states_of, thing_facets
+from catalogue.calc.folded.depth import back_to_front
+from catalogue.calc.folded.space import CUT, FOLD, Facet, Flat, Vector, dot
 
 INK, PAPER = "#1f2747", "#f5efe2"
 # light from the left above; tones of the good side and of the inside, from dark to light
@@ -40,6 +40,9 @@ class Camera:
         return dot(right, point), -dot(up, point)
 
 
+Spot = tuple[int, int]  # a place of the picture, in tenths
+
+
 @dataclass(frozen=True, slots=True)
 class Patch:
     """A polygon of the picture: what is filled, and which of its edges are drawn how."""
@@ -65,30 +68,42 @@ def picture_of(
     dx = width / 2 - scale * (left + right) / 2
     dy = height / 2 - scale * (top + bottom) / 2
 
-    def spot(point: Vector) -> str:
+    def spot(point: Vector) -> Spot:
         x, y = camera.seen(point)
-        return f"{x * scale + dx:.1f} {y * scale + dy:.1f}"
+        return round((x * scale + dx) * 10), round((y * scale + dy) * 10)
 
     ordered = back_to_front(facets, eye=camera.eye, size=max(right - left, bottom - top))
     return [_patch(facet, [spot(point) for point in facet.points], camera) for facet in ordered]
 
 
-def _patch(facet: Facet, spots: list[str], camera: Camera) -> Patch:
+def _patch(facet: Facet, spots: list[Spot], camera: Camera) -> Patch:
     pairs = list(zip(spots, (*spots[1:], spots[0]), facet.edges, strict=True))
     return Patch(
         fill=PAPER if facet.is_hole else tone(facet.normal, camera),
-        area="M" + "L".join(spots) + "Z",
+        area=_path(spots) + "z",
         cuts=_joined([(a, b) for a, b, kind in pairs if kind == CUT]),
         folds=_joined([(a, b) for a, b, kind in pairs if kind == FOLD]),
     )
 
 
-def _joined(segments: list[tuple[str, str]]) -> str:
+def _joined(segments: list[tuple[Spot, Spot]]) -> str:
     """Return segments as one path, going on where the next begins at the end of the last."""
-    parts, end = [], ""
+    runs: list[list[Spot]] = []
     for a, b in segments:
-        parts.append(f"L{b}" if a == end else f"M{a}L{b}")
-        end = b
+        if runs and runs[-1][-1] == a:
+            runs[-1].append(b)
+        else:
+            runs.append([a, b])
+    return "".join(map(_path, runs))
+
+
+def _path(spots: list[Spot]) -> str:
+    """Write a line from its start by what each step adds, the shortest way to write it."""
+    x, y = spots[0]
+    parts = [f"M{x / 10:g} {y / 10:g}"]
+    for next_x, next_y in spots[1:]:
+        parts.append(f"l{(next_x - x) / 10:g} {(next_y - y) / 10:g}".replace(" -", "-"))
+        x, y = next_x, next_y
     return "".join(parts)
 
 
@@ -125,7 +140,9 @@ FROM_ABOVE = Camera(azimuth=24.0, elevation=52.0)
 
 # states of folding the slider steps through
 FRAMES = 16
-FRAMES_BENT = 10
+# of what has many facets: each state is sent with the page
+FRAMES_OF_MANY = 10
+MANY_PANELS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,11 +176,12 @@ def finished_svg(pattern: FlatPattern, *, title: str, width: float = WIDTH) -> s
 def folding_frames(pattern: FlatPattern) -> list[Frame]:
     """Return the thing in each state from flat to finished; the finished one is shown at first."""
     bent, camera = is_bent(pattern), camera_for(pattern)
-    count = FRAMES_BENT if bent else FRAMES
+    has_many = bent or len(pattern.pieces[0].panels) > MANY_PANELS
+    count = FRAMES_OF_MANY if has_many else FRAMES
     found = []
-    for at in range(count + 1):
-        patches = picture_of(thing_facets(pattern, at / count), camera)
-        svg = patches_svg(patches, is_bent=bent)
+    states = states_of(pattern, (at / count for at in range(count + 1)))
+    for at, facets in enumerate(states):
+        svg = patches_svg(picture_of(facets, camera), is_bent=bent)
         found.append(Frame(round(100 * at / count), svg, at == count))
     return found
 

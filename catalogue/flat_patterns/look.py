@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from catalogue.calc.flat_pattern import Point, StrokeKind
-from catalogue.flat_patterns.space import Flat
+from catalogue.calc.folded.space import Flat
 
 INK, SHEET, FOLD_TONE, HAIRLINE, SOFT = "#1f2747", "#fffdf8", "#ebe2cf", "#d8cdb6", "#4c5370"
 FACE = "Source Sans 3, Pleat Sans, Pleat Sans Ext, sans-serif"

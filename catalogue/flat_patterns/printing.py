@@ -9,16 +9,8 @@ from django.template.loader import render_to_string
 
 from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Point
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.flat_patterns.drawing import (
-    closed_path,
-    key_of,
-    line_groups,
-    panel_names,
-)
-from catalogue.flat_patterns.folded import finished_svg
-from catalogue.flat_patterns.look import FACE, HAIRLINE, INK, SHEET, SOFT, Look, n
-from catalogue.flat_patterns.space import Flat
-from catalogue.flat_patterns.tiles import (
+from catalogue.calc.folded.space import Flat
+from catalogue.calc.tiles import (
     FOOT_MM,
     HEAD_MM,
     MARGIN_MM,
@@ -29,6 +21,14 @@ from catalogue.flat_patterns.tiles import (
     letters,
     tiling_of,
 )
+from catalogue.flat_patterns.drawing import (
+    closed_path,
+    key_of,
+    line_groups,
+    panel_names,
+)
+from catalogue.flat_patterns.folded import finished_svg
+from catalogue.flat_patterns.look import FACE, HAIRLINE, INK, SHEET, SOFT, Look, n
 from catalogue.flat_patterns.words import (
     cut_list,
     in_mm,

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET
 
 from catalogue.calc.flat_pattern import BadSize, FlatPattern, Form
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
+from catalogue.calc.tiles import PAPERS_MM
 from catalogue.flat_patterns.answer import (
     Advice,
     advice_for,
@@ -29,7 +30,6 @@ from catalogue.flat_patterns.groups import grouped
 from catalogue.flat_patterns.inputs import sheets_in_use
 from catalogue.flat_patterns.printing import template_pages, template_pdf
 from catalogue.flat_patterns.samples import sample_sizes
-from catalogue.flat_patterns.tiles import PAPERS_MM
 from catalogue.flat_patterns.words import (
     cut_list,
     length_text,

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Form, Point, Stroke, StrokeKind
 from catalogue.calc.flat_patterns.numbers import MM_PER
-from catalogue.flat_patterns.space import outline_area
+from catalogue.calc.folded.space import outline_area
 from maker.calc.units import format_number, inch_fraction
 
 MM_PER_INCH = MM_PER["in"]

@@ -8,6 +8,7 @@ import pikepdf
 import pytest
 
 from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.tiles import PAPERS_MM
 from catalogue.flat_patterns.printing import (
     MOST_PAGES,
     TooManyPages,
@@ -15,7 +16,6 @@ from catalogue.flat_patterns.printing import (
     template_pages,
     template_pdf,
 )
-from catalogue.flat_patterns.tiles import PAPERS_MM
 from tests.catalogue.patterns import sample_pattern
 
 # PDF's unit is 1/72 in (ISO 32000-1, 8.3.2.3)

@@ -158,7 +158,7 @@ def _read(form: Form, given: Mapping[str, Fraction], unit: str, ruler: Fraction 
         if bound is not None:
             raise BadSize(
                 f"{asked.name}, the {asked.title}, is {said(values[asked.name], unit)}; "
-                f"it is {asked.limit}.",
+                f"it must be {asked.limit}.",
                 where=asked.name,
                 nearest=bound,
             )

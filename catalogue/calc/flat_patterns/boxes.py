@@ -310,7 +310,7 @@ TUCK_BOX = Form(
         size(
             "D",
             "depth",
-            "with a glued base at most the width W, or its side flaps hit the opposite wall",
+            "at most the width W with a glued base, or its side flaps hit the opposite wall",
             most=lambda sizes: sizes["W"] if sizes["glued_base"] else sizes["D"],
         ),
         size("H", "height"),

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from catalogue.flat_patterns.space import Facet, Vector, dot, kept_part
+from catalogue.calc.folded.space import Facet, Vector, dot, kept_part
 
 # of the largest measure of the thing: nearer than this is on the plane
 CLOSE = 2e-4

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import hypot, radians
 
-from catalogue.calc.flat_pattern import FlatPiece, Hinge, Panel, PanelKind, StrokeKind
-from catalogue.flat_patterns.space import (
+from catalogue.calc.flat_pattern import FlatPiece, Hinge, Panel, PanelKind, Point, StrokeKind
+from catalogue.calc.folded.space import (
     CUT,
     FOLD,
     INNER,
@@ -32,9 +32,9 @@ TABS_INSIDE = 3
 SOLID = (PanelKind.WALL, PanelKind.BASE, PanelKind.TAB)
 
 
-def flat_outline(outline: Sequence[object]) -> tuple[Flat, ...]:
+def flat_outline(outline: Sequence[Point]) -> tuple[Flat, ...]:
     """Return an outline of exact points as floats."""
-    return tuple((float(point.x), float(point.y)) for point in outline)  # type: ignore[attr-defined] # any pair of lengths
+    return tuple((float(point.x), float(point.y)) for point in outline)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +139,17 @@ def placements(
 
 
 def folded_facets(
-    piece: FlatPiece, root: str, share: float, *, depths: Mapping[str, float] | None = None
+    piece: FlatPiece,
+    parts: Mapping[str, Sequence[Facet]],
+    root: str,
+    share: float,
+    *,
+    depths: Mapping[str, float] | None = None,
 ) -> list[Facet]:
-    """Return the panels of a blank of flat panels as facets in space.
+    """Return the panels of a blank as facets in space.
 
-    `depths` says how many layers inside (below zero: outside) a panel lies, where the rule fails.
+    `parts` are those of each panel as it lies on the sheet (`flat_parts`). `depths` says how many
+    layers inside (below zero: outside) a panel lies, where the rule fails.
     """
     places = placements(piece, root, share, flat=depths or ())
     layers: dict[str, float] = {**layers_of(piece)}
@@ -158,7 +164,7 @@ def folded_facets(
         place = places.get(panel.name, Placement())
         normal = place.turned((0.0, 0.0, 1.0))
         shift = scaled(normal, -thick * layers[panel.name])
-        for flat in flat_facets(panel, piece):
+        for flat in parts[panel.name]:
             points = tuple(added(place.point(point), shift) for point in flat.points)
             facets.append(replace(flat, points=points, normal=normal))
             if flat.is_hole:
@@ -169,6 +175,11 @@ def folded_facets(
 
 def _lifted(points: Sequence[Vector], normal: Vector, by: float) -> tuple[Vector, ...]:
     return tuple(added(point, scaled(normal, by)) for point in points)
+
+
+def flat_parts(piece: FlatPiece) -> dict[str, tuple[Facet, ...]]:
+    """Return the parts of every panel as they lie on the sheet: the same in every state."""
+    return {panel.name: tuple(flat_facets(panel, piece)) for panel in piece.panels}
 
 
 def flat_facets(panel: Panel, piece: FlatPiece) -> Iterator[Facet]:
@@ -208,20 +219,16 @@ def edge_kinds(panel: Panel, piece: FlatPiece) -> tuple[int, ...]:
     """Return for each edge of a panel whether it is a fold or a cut."""
     outline = flat_outline(panel.outline)
     near = 1e-6 * float(max(piece.width, piece.height))
-    lines = [(_pair(hinge.start), _pair(hinge.end)) for hinge in piece.hinges]
+    paths = [flat_outline((hinge.start, hinge.end)) for hinge in piece.hinges]
     for stroke in piece.strokes:
         if stroke.kind in (StrokeKind.VALLEY, StrokeKind.MOUNTAIN):
-            points = flat_outline(stroke.points)
-            lines += list(pairwise(points))
+            paths.append(flat_outline(stroke.points))
+    lines = [line for path in paths for line in pairwise(path)]
     kinds = []
     for start, end in zip(outline, (*outline[1:], outline[0]), strict=True):
         is_fold = any(_lies_on(start, line, near) and _lies_on(end, line, near) for line in lines)
         kinds.append(FOLD if is_fold else CUT)
     return tuple(kinds)
-
-
-def _pair(point: object) -> Flat:
-    return float(point.x), float(point.y)  # type: ignore[attr-defined] # any pair of lengths
 
 
 def _lies_on(point: Flat, line: tuple[Flat, Flat], near: float) -> bool:

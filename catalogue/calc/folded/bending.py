@@ -3,17 +3,17 @@
 Pillow box and cone bend without stretching, so every point of the sheet has one place in space.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import asin, atan2, cos, hypot, pi, sin, sqrt
 
 from catalogue.calc.flat_pattern import FlatPiece
-from catalogue.flat_patterns.folding import edge_kinds, flat_outline, normal_of
-from catalogue.flat_patterns.space import Facet, Flat, Vector, kept_part
+from catalogue.calc.folded.folding import edge_kinds, flat_outline, normal_of
+from catalogue.calc.folded.space import Facet, Flat, Vector, kept_part
 
 # strips of one panel of a pillow, and of the whole way round a cone
-STRIPS = 12
-CONE_STRIPS = 32
+STRIPS = 10
+CONE_STRIPS = 28
 # what turns less than this is a point of a curve
 CORNER_COSINE = 0.93
 # ends are drawn a little short, so that their rims lie clear of the panel they meet
@@ -33,15 +33,20 @@ class Bend:
     place: Callable[[Flat, float], Vector]
 
 
-def bent_facets(piece: FlatPiece, bend: Bend, share: float) -> list[Facet]:
-    """Return the panels in strips, each strip laid where the bending takes it."""
-    facets = []
+def flat_strips(piece: FlatPiece, bend: Bend) -> list[Facet]:
+    """Return the panels in strips as they lie on the sheet: the same in every state."""
+    strips = []
     for panel in piece.panels:
         outline = flat_outline(panel.outline)
         edges = edge_kinds(panel, piece)
         flat = Facet(tuple((x, y, 0.0) for x, y in outline), edges, (0.0, 0.0, 1.0))
-        facets += [_laid(_plain(strip), bend, share) for strip in _strips(flat, bend)]
-    return facets
+        strips += [_plain(strip) for strip in _strips(flat, bend)]
+    return strips
+
+
+def bent_facets(strips: Iterable[Facet], bend: Bend, share: float) -> list[Facet]:
+    """Return each strip where the bending takes it."""
+    return [_laid(strip, bend, share) for strip in strips]
 
 
 def _plain(strip: Facet) -> Facet:

@@ -1,12 +1,13 @@
 """How a form stands in the room while it is folded: which panel keeps still, which side is up."""
 
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import asin, atan2, hypot, sin
 
 from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Panel, PanelKind
-from catalogue.flat_patterns.bending import Bend, bent_facets, cone_bend, pillow_bend
-from catalogue.flat_patterns.folding import flat_outline, folded_facets
-from catalogue.flat_patterns.space import (
+from catalogue.calc.folded.bending import Bend, bent_facets, cone_bend, flat_strips, pillow_bend
+from catalogue.calc.folded.folding import flat_outline, flat_parts, folded_facets
+from catalogue.calc.folded.space import (
     Facet,
     Placement,
     Vector,
@@ -73,19 +74,36 @@ UNSEEN = {"tetra_pouch": {"tab"}}
 
 def thing_facets(pattern: FlatPattern, share: float) -> list[Facet]:
     """Return the thing in space when `share` (0 to 1) of the folding is done."""
+    return next(states_of(pattern, (share,)))
+
+
+def states_of(pattern: FlatPattern, shares: Iterable[float]) -> Iterator[list[Facet]]:
+    """Yield the thing in space for each share (0 to 1) of the folding."""
     piece = pattern.pieces[0]
-    bend = BENDS[pattern.form](pattern) if pattern.form in BENDS else None
-    if bend:
-        return laid(bent_facets(piece, bend, share), BENT_STANDS[pattern.form])
+    if pattern.form in BENDS:
+        bend = BENDS[pattern.form](pattern)
+        strips = flat_strips(piece, bend)
+        for share in shares:
+            yield laid(bent_facets(strips, bend, share), BENT_STANDS[pattern.form])
+        return
     root, stands = standing(pattern.form, piece)
+    parts = flat_parts(piece)
+    for share in shares:
+        yield laid(_folded(pattern, parts, root, share), stands)
+
+
+def _folded(
+    pattern: FlatPattern, parts: Mapping[str, Sequence[Facet]], root: str, share: float
+) -> list[Facet]:
+    piece = pattern.pieces[0]
     unseen = UNSEEN.get(pattern.form, set()) if share else set()
     shown = replace(piece, panels=tuple(p for p in piece.panels if p.name not in unseen))
-    facets = folded_facets(shown, root, share, depths=DEPTHS.get(pattern.form))
+    facets = folded_facets(shown, parts, root, share, depths=DEPTHS.get(pattern.form))
     if piece.count == 2 and piece.hinges:
         facets += second_half(pattern, facets, share)
     if pattern.form == "tetra_pouch":
         facets = laid(facets, _leaning_back(pattern, share))
-    return laid(facets, stands)
+    return facets
 
 
 def laid(facets: list[Facet], stands: Placement) -> list[Facet]:
