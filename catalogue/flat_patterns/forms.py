@@ -9,10 +9,13 @@ from django import forms
 
 from catalogue.calc.flat_pattern import BadSize, Form, FormInput
 from catalogue.calc.flat_patterns import flat_pattern
+from catalogue.calc.flat_patterns.asking import longest
+from catalogue.calc.flat_patterns.numbers import MM_PER
 from catalogue.flat_patterns.samples import needs_a_size, sample_size
 from catalogue.flat_patterns.words import MM_PER_INCH
 from catalogue.materials.models import Material
-from maker.calc.units import parse_length
+from maker.calc.refusal import Refusal
+from maker.calc.units import parse_exact_length, parse_length
 from maker.web.fields import (
     LengthField,
     NumberField,
@@ -173,6 +176,19 @@ def as_typed(value: Fraction, unit: str) -> str:
     thousandths = int(value * 1000)
     text = f"{Decimal(thousandths).scaleb(-3):f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def likely_length(text: str, unit: str) -> Fraction | None:
+    """Return the length meant by one typed below nothing or beyond all measure, in the unit.
+
+    The sign is left out, the rest cut to the longest there is; None where it is no number.
+    """
+    plain = text.strip().lstrip("-\u2212").strip()
+    try:
+        length_mm = parse_exact_length(plain, unit)
+    except Refusal:
+        return None
+    return min(length_mm / MM_PER[unit], longest(unit))
 
 
 def nearest_entry(form: Form, size_form: SizeForm, *, name: str, nearest: Fraction) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal, localcontext
 from fractions import Fraction
@@ -19,11 +18,10 @@ from catalogue.calc.flat_pattern import (
 )
 from catalogue.calc.flat_patterns import UNITS
 from catalogue.calc.flat_patterns.numbers import MM_PER
-from maker.calc.units import UnreadableNumber, parse_number
+from maker.calc.units import UnreadableNumber, parse_exact_length
 
 # thirds and roots are written with so many decimals; what is a decimal is written whole
 _PLACES = 15
-_SIZE = re.compile(r"(?P<number>.*?)\s*(?P<unit>mm|in|\"|″)?")
 
 
 def read_sizes(words: Iterable[str], unit: str) -> dict[str, Fraction]:
@@ -51,14 +49,10 @@ def read_size(name: str, text: str, unit: str) -> Fraction:
     """Return a length exactly in the unit; a unit typed with it is turned into that one."""
     plain = text.strip()
     is_below_zero = plain.startswith(("-", "−"))
-    found = _SIZE.fullmatch(plain.lstrip("-−").strip())
-    number, mark = (found["number"], found["unit"]) if found else (plain, None)
     try:
-        value = parse_number(number)
+        value = parse_exact_length(plain.lstrip("-−"), unit) / MM_PER[unit]
     except UnreadableNumber as problem:
         raise BadSize(problem.message, where=name) from None
-    if mark:
-        value *= MM_PER["mm" if mark == "mm" else "in"] / MM_PER[unit]
     return -value if is_below_zero else value
 
 

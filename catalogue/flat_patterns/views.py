@@ -25,7 +25,13 @@ from catalogue.flat_patterns.answer import (
 )
 from catalogue.flat_patterns.drawing import key_of, pattern_svg, piece_for_page
 from catalogue.flat_patterns.folded import HEIGHT, WIDTH, finished_svg, folding_frames, folds
-from catalogue.flat_patterns.forms import SizeForm, as_typed, first_entries, nearest_entry
+from catalogue.flat_patterns.forms import (
+    SizeForm,
+    as_typed,
+    first_entries,
+    likely_length,
+    nearest_entry,
+)
 from catalogue.flat_patterns.groups import grouped
 from catalogue.flat_patterns.inputs import sheets_in_use
 from catalogue.flat_patterns.printing import template_pages, template_pdf
@@ -101,13 +107,24 @@ class Asked:
 
     def mend(self) -> Mend | None:
         """Return the nearest size that works, where there is one."""
-        if self.refused is None or self.refused.nearest is None:
+        if self.refused is None:
+            name, nearest = self._meant()
+        else:
+            name, nearest = self.refused.where, self.refused.nearest
+        if nearest is None:
             return None
-        name = self.refused.where
-        text = nearest_entry(self.form, self.size_form, name=name, nearest=self.refused.nearest)
+        text = nearest_entry(self.form, self.size_form, name=name, nearest=nearest)
         if not text:
             return None
         return Mend(name, f"Use {text} {self.workshop.unit}", self.with_size(name, text))
+
+    def _meant(self) -> tuple[str, Fraction | None]:
+        """Return the first size that could not be read, and the length it may have meant."""
+        for one in self.form.inputs:
+            if one.name in self.size_form.errors:
+                text = self.data.get(one.name, "")
+                return one.name, likely_length(text, self.workshop.unit)
+        return "", None
 
     def thicker(self) -> Mend | None:
         """Return the thickness of the sheet chosen, where the pattern should count it."""

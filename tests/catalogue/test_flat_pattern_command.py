@@ -76,6 +76,8 @@ def _flat(value):
         (["W=3/4", "D=1/2"], "0.75"),
         (["W=190.5 mm"], "7.5"),
         (['W=7½"'], "7.5"),
+        (["W=19.05 cm"], "7.5"),
+        (["W=19.05", "cm"], "7.5"),
     ],
 )
 def test_sizes_are_read_as_they_are_said(typed, width):

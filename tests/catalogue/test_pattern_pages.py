@@ -98,6 +98,31 @@ def test_what_is_no_length_is_kept_and_explained(client):
     assert "Depth: Fill this in." in body
 
 
+@pytest.mark.parametrize(
+    ("typed", "tap"),
+    [
+        # what was meant is one tap away: without its sign, or the longest there is (5 m)
+        ({"W": "-7"}, "Use 7 in"),
+        ({"W": "\u22127 1/2"}, "Use 7 1/2 in"),
+        ({"H": "1000000000"}, "Use 196.85 in"),
+        ({"H": "300"}, "Use 196.85 in"),
+        ({"H": "wide"}, None),
+        ({"H": ""}, None),
+        # nothing is offered that does not work with the others: deeper than it is wide
+        ({"D": "-9"}, None),
+    ],
+)
+def test_a_length_that_is_none_is_kept_with_what_may_have_been_meant(client, typed, tap):
+    body = body_of(client.get(BAG, {"W": "7", "D": "4", "H": "8", **typed}))
+    (text,) = typed.values()
+    assert f'value="{text}"' in body or not text
+    assert "There is a problem" in body
+    taps = re.findall(r'class="mend"><a class="button" href="([^"]+)">([^<]+)<', body)
+    assert [words for _, words in taps] == ([tap] if tap else [])
+    if tap:
+        assert "There is a problem" not in body_of(client.get(BAG + unescape(taps[0][0])))
+
+
 @pytest.mark.parametrize("name", ["W", "D", "g", "ruler", "sheet", "grammage", "t"])
 @pytest.mark.parametrize(
     "value",

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from catalogue.calc.flat_pattern import ZERO, BadSize, Bound, Form, FormInput, Sizes
-from catalogue.calc.flat_patterns.numbers import said
+from catalogue.calc.flat_patterns.numbers import MM_PER, said
 
 LONGEST_MM = 5000
 # finer than this is no length a hand, a ruler or a file speaks of
@@ -123,6 +123,11 @@ def smallest(unit: str) -> Fraction:
     return Fraction(1, 2) if unit == "mm" else Fraction(1, 32)
 
 
+def longest(unit: str) -> Fraction:
+    """Return the longest length that is a size, 5 m, in the unit."""
+    return LONGEST_MM / MM_PER[unit]
+
+
 def take_sizes(
     form: Form, given: Mapping[str, Fraction], unit: str, ruler: Fraction | None
 ) -> Sizes:
@@ -204,7 +209,7 @@ def _plain_length(asked: FormInput, value: Fraction, sizes: Sizes) -> Fraction:
         if value.denominator != 1 or not 1 <= value <= 100:
             raise BadSize(f"{name} ({asked.title}) is a whole number from 1 to 100.", where=name)
         return value
-    least, most = smallest(unit), sizes.mm(LONGEST_MM)
+    least, most = smallest(unit), longest(unit)
     if value < 0 or (value == 0 and not asked.may_be_zero):
         why = "may not be less than nothing" if asked.may_be_zero else "must be more than nothing"
         raise BadSize(
