@@ -78,6 +78,53 @@ def largest_one_piece_bag(along: Fraction, across: Fraction, lap: Fraction) -> B
     return BagRoom(_useful(along, lap) / 2, across)
 
 
+def join_advice(pattern: FlatPattern, along: Fraction, across: Fraction) -> str:
+    """Return how a thing is made of a sheet too small for its blank; empty where it is not."""
+    body = join_body(pattern, along, across)
+    words = [body.advice] if body else []
+    match pattern.form:
+        case "one_piece_bag":
+            words.append(_say_room(pattern, along, across))
+        case "belly_band" if body is None:
+            words.append(_say_band(pattern, along, across))
+        case "handle_strip":
+            words += _say_handle(pattern, along, across)
+    return " ".join(filter(None, words))
+
+
+def _say_room(pattern: FlatPattern, along: Fraction, across: Fraction) -> str:
+    lap, unit = pattern.inputs["g"], pattern.unit
+    if max(along, across) <= lap:
+        return ""
+    room = largest_one_piece_bag(max(along, across), min(along, across), lap)
+    return (
+        f"In one piece it takes a bag of width and depth {said(room.width_and_depth, unit)} "
+        f"together, height and depth {said(room.height_and_depth, unit)} together."
+    )
+
+
+def _say_band(pattern: FlatPattern, along: Fraction, across: Fraction) -> str:
+    """Share a band out over plain strips, where a wall of it is longer than the sheet."""
+    (piece,) = pattern.pieces
+    strip, lap = max(along, across), pattern.inputs["lap"]
+    if piece.height > min(along, across) or strip <= lap:
+        return ""
+    count = strips_round(piece.x_scores[-1], strip, lap)
+    return f"Of {count} strips {said(strip, pattern.unit)} long, each lapped onto the next."
+
+
+def _say_handle(pattern: FlatPattern, along: Fraction, across: Fraction) -> list[str]:
+    width, length, lap = (pattern.inputs[name] for name in ("width", "length", "lap"))
+    strip = max(along, across)
+    if width > min(along, across) or strip <= lap:
+        return []
+    count = strips_along(length, strip, lap)
+    words = [f"Of {count} strips lapped by {said(lap, pattern.unit)} it fits."]
+    if along == across and strip < length <= longest_on_diagonal(along, width):
+        words.append("In one piece it fits from corner to corner: wasteful, but without a join.")
+    return words
+
+
 def join_body(pattern: FlatPattern, along: Fraction, across: Fraction) -> JoinedBody | None:
     """Return the fewest parts a tube is cut in so that each fits a sheet, upright or turned.
 
@@ -108,7 +155,8 @@ def join_body(pattern: FlatPattern, along: Fraction, across: Fraction) -> Joined
         widths = ", ".join(said(part.width, unit) for part in parts)
         advice = (
             f"In {len(parts)} parts {widths} wide, {said(piece.height, unit)} high: join them at "
-            f"corner folds, each with a tab of {said(lap, unit)}, levelled at the base score."
+            f"corner folds, each with a tab of {said(lap, unit)}, "
+            f"{'levelled at the base score' if piece.y_scores else 'edges level'}."
         )
     return JoinedBody(parts, lap, advice)
 

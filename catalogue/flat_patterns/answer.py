@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from catalogue.calc.flat_pattern import FlatPattern, Form
-from catalogue.calc.joining import join_body
+from catalogue.calc.joining import join_advice
 from catalogue.calc.paper import pattern_weight_g
 from catalogue.calc.sheet_fit import (
     Sheet,
@@ -208,13 +208,12 @@ def advice_for(
             if one.change > 0
         )
         return Advice(material.name, free=free, saving=saving)
-    joined = join_body(pattern, sheet.width - 2 * sheet.trim, sheet.height - 2 * sheet.trim)
     largest = largest_scale(form.name, typed, sheets_for, unit=unit, step=marks) or {}
     sizes = " × ".join(ruler_text(value, unit) for value in largest.values())
     return Advice(
         material.name,
         saving=saving,
-        joining=joined.advice if joined else "",
+        joining=join_advice(pattern, sheet.width - 2 * sheet.trim, sheet.height - 2 * sheet.trim),
         largest=tuple(largest.items()),
         largest_text=f"{sizes} {unit}" if largest else "",
     )

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Form, Point, Stroke, StrokeKind
 from catalogue.calc.flat_patterns.numbers import MM_PER
-from catalogue.calc.folded.space import outline_area
+from catalogue.calc.flat_patterns.outlines import area_of
 from maker.calc.units import format_number, inch_fraction
 
 MM_PER_INCH = MM_PER["in"]
@@ -295,12 +295,11 @@ def removed_parts(piece: FlatPiece, unit: str) -> list[str]:
         xs, ys = [p.x for p in outline], [p.y for p in outline]
         left, right, low, high = min(xs), max(xs), min(ys), max(ys)
         box = (right - left) * (high - low)
-        area = abs(outline_area([(float(p.x), float(p.y)) for p in outline]))
         span = (
             f"x {ruler_text(left, unit)} to {ruler_text(right, unit)}, "
             f"y {ruler_text(low, unit)} to {ruler_text(high, unit)}"
         )
-        if len(outline) == 4 and abs(area - float(box)) < 1e-9 * float(box):
+        if len(outline) == 4 and area_of(outline) == box:
             corner = left in (0, piece.width) or right in (0, piece.width)
             corner = corner and (low == 0 or high == piece.height)
             rectangles.append(f"{'Corner' if corner else 'Part'} out: {span}.")

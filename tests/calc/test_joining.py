@@ -7,6 +7,7 @@ import pytest
 from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import flat_pattern
 from catalogue.calc.joining import (
+    join_advice,
     join_body,
     largest_one_piece_bag,
     longest_on_diagonal,
@@ -84,3 +85,35 @@ def test_what_cannot_be_joined():
     for strip, lap in ((1, 1), (1, 2), (5, -1)):
         with pytest.raises(BadSize):
             strips_round(Fraction(100), Fraction(strip), Fraction(lap))
+
+
+def advice(form, unit, sheet, **sizes):
+    exact = {name: Fraction(size) for name, size in sizes.items()}
+    side, other = (Fraction(length) for length in sheet)
+    return join_advice(flat_pattern(form, exact, unit=unit), side, other)
+
+
+def test_a_bag_too_large_says_what_one_piece_would_give():
+    # (12 - 1/2) / 2 = 5 3/4
+    words = advice("one_piece_bag", "in", (12, 12), W="7.5", D=4, H=8)
+    assert words.startswith("In 2 parts 12 in, 12 in wide")
+    assert "width and depth 5 3/4 in together, height and depth 12 in together" in words
+
+
+def test_a_handle_too_long_is_lapped_or_laid_from_corner_to_corner():
+    # 15 <= 12 sqrt 2 - 1 = 15.97; 16 is more
+    one = advice("handle_strip", "in", (12, 12), length=15, width=1, lap="0.5")
+    assert one.startswith("Of 2 strips lapped by 1/2 in it fits.")
+    assert "corner to corner" in one
+    assert "corner" not in advice("handle_strip", "in", (12, 12), length=16, width=1, lap="0.5")
+    assert "corner" not in advice("handle_strip", "in", (12, 11), length=15, width=1, lap="0.5")
+    assert advice("handle_strip", "in", (12, 12), length=40, width=13) == ""
+
+
+def test_a_band_with_a_wall_longer_than_the_sheet_is_made_of_strips():
+    # round 20 + 4 + 20 + 4 = 48 in, each strip 12 - 1/2: 48 / 11.5 = 4.17, so 5
+    words = advice("belly_band", "in", (12, 12), W=20, D=4, height=2, lap="0.5")
+    assert words == "Of 5 strips 12 in long, each lapped onto the next."
+    narrow = advice("belly_band", "in", (12, 12), W="7.5", D=4, height=2, lap="0.5")
+    assert narrow.endswith("each with a tab of 1/2 in, edges level.")
+    assert advice("tray", "in", (12, 12), L=20, W=4, H=2) == ""
