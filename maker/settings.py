@@ -110,6 +110,17 @@ MIDDLEWARE = [
     "axes.middleware.AxesMiddleware",
 ]
 
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # proven cutting plans never change: they outlive the process that found them
+    "plans": {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": DATA_DIR / "plans",
+        "TIMEOUT": None,
+        "OPTIONS": {"MAX_ENTRIES": 4_000},
+    },
+}
+
 ROOT_URLCONF = "maker.urls"
 WSGI_APPLICATION = "maker.wsgi.application"
 ASGI_APPLICATION = "maker.asgi.application"
@@ -198,6 +209,9 @@ WHITENOISE_USE_FINDERS = True
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
+# Long cutting plans are worked out by a process that the app starts; tests do that work themselves.
+PLAN_WORKER = True
 
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import hypothesis
 import pytest
+from django.conf import settings
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -14,6 +15,9 @@ from django.test.utils import CaptureQueriesContext
 from maker.accounts.models import Membership, User
 from maker.workshop.models import Workshop
 from tests import factories
+
+# plans kept by another run would answer for planning that a test wants to see
+settings.CACHES["plans"] = {"BACKEND": "django.core.cache.backends.dummy.DummyCache"}
 
 # Random examples are not timed: a busy machine must not fail a sum. Where every run must end like
 # the last one they are always the same; at home each run looks at new ones.
@@ -41,6 +45,12 @@ def django_db_modify_db_settings(
 @pytest.fixture(autouse=True)
 def _fast_passwords(settings: Any) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def _no_plan_worker(settings: Any) -> None:
+    """Start no process that would look for plans in a database of its own."""
+    settings.PLAN_WORKER = False
 
 
 @pytest.fixture

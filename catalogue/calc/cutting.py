@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
-from functools import partial
+from functools import lru_cache, partial
 
 from catalogue.calc.cutting_check import check_plan
 from catalogue.calc.cutting_cuts import Cut, divide
@@ -67,7 +67,7 @@ def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
     found: list[Found] = []
     progress = _Progress(job, problems, course)
     for index, problem in enumerate(problems):
-        now = course.now()
+        now = course.clock()
         share = (course.end - now) / (len(problems) - index)
         tell = partial(progress.tell, index)
         found.append(solve(problem, now + max(share, 0.0), course, tell))
@@ -84,7 +84,7 @@ def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
         lower_bound=bound,
         proven=proven,
         reason=_reason(problems, found, proven),
-        seconds=course.now() - course.started,
+        seconds=course.clock() - course.started,
         layouts=layouts,
     )
     check_plan(plan, job)
@@ -175,10 +175,10 @@ def _layout(problem: Problem, filling: Filling, times: int, kind: SheetKind) -> 
     unit, gap, trim = problem.unit, problem.gap, Fraction(kind.trim)
 
     def length(units: int) -> Decimal:
-        return exact_decimal(unit * units)
+        return _length(unit, units, Fraction(0))
 
     def position(units: int) -> Decimal:
-        return exact_decimal(unit * units + trim)
+        return _length(unit, units, trim)
 
     def step(cut: Cut) -> CutStep:
         x, y, width, height = cut.part
@@ -217,6 +217,12 @@ def _layout(problem: Problem, filling: Filling, times: int, kind: SheetKind) -> 
         slack=length(division.slack),
         cuts=(*_edge_cuts(kind), *(step(cut) for cut in division.cuts)),
     )
+
+
+@lru_cache(maxsize=50_000)
+def _length(unit: Fraction, units: int, plus: Fraction) -> Decimal:
+    """Return so many units and something; the same lengths come again and again."""
+    return exact_decimal(unit * units + plus)
 
 
 def _edge_cuts(sheet: SheetKind) -> list[CutStep]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from decimal import Decimal
-from fractions import Fraction
 from typing import TypeAlias
 
 from catalogue.calc.cutting_job import CutStep, CuttingJob, CuttingPlan, Layout, Offcut, Placement
 
-Box: TypeAlias = tuple[Fraction, Fraction, Fraction, Fraction]
+# left, bottom, right, top in whole parts
+Box: TypeAlias = tuple[int, int, int, int]
+# how many decimals a length can have: those of a job are limited, and sums add none
+DECIMALS = 12
 
 
 class WrongLayout(Exception):
@@ -46,8 +48,8 @@ def check_layout(layout: Layout, job: CuttingJob) -> None:
     if layout.times < 1 or not layout.placements:
         raise WrongLayout("a layout that is never used or holds nothing")
     kinds = {piece.name: piece for piece in job.pieces}
-    trim, gap = Fraction(sheet.trim), Fraction(job.gap)
-    right, top = Fraction(sheet.width) - trim, Fraction(sheet.height) - trim
+    trim, gap = _whole(sheet.trim), _whole(job.gap)
+    right, top = _whole(sheet.width) - trim, _whole(sheet.height) - trim
     boxes: list[Box] = []
     for placed in layout.placements:
         piece = kinds[placed.piece]
@@ -56,8 +58,8 @@ def check_layout(layout: Layout, job: CuttingJob) -> None:
         size = (piece.height, piece.width) if placed.turned else (piece.width, piece.height)
         if (placed.width, placed.height) != size or (placed.turned and not piece.may_turn):
             raise WrongLayout(f"{piece.name} has changed size or is turned though it may not be")
-        x, y = Fraction(placed.x), Fraction(placed.y)
-        far_x, far_y = x + Fraction(placed.width), y + Fraction(placed.height)
+        x, y = _whole(placed.x), _whole(placed.y)
+        far_x, far_y = x + _whole(placed.width), y + _whole(placed.height)
         if x < trim or y < trim or far_x > right or far_y > top:
             raise WrongLayout(f"{piece.name} lies over the edge of {sheet.name}")
         boxes.append((x, y, far_x + gap, far_y + gap))
@@ -69,17 +71,17 @@ def check_layout(layout: Layout, job: CuttingJob) -> None:
 def check_cuts(layout: Layout, job: CuttingJob) -> None:
     """Make the cuts one after the other: exactly the pieces and the offcuts must come of it."""
     sheet = next(sheet for sheet in job.sheets if sheet.name == layout.sheet)
-    gap, trim = Fraction(job.gap), Fraction(sheet.trim)
-    parts: set[Box] = {(Fraction(0), Fraction(0), Fraction(sheet.width), Fraction(sheet.height))}
+    gap, trim = _whole(job.gap), _whole(sheet.trim)
+    parts: set[Box] = {(0, 0, _whole(sheet.width), _whole(sheet.height))}
     directions: dict[int, bool] = {}
     for cut in layout.cuts:
-        part, at = _box(cut), Fraction(cut.at)
+        part, at = _box(cut), _whole(cut.at)
         axis = 0 if cut.is_vertical else 1
         if part not in parts or not part[axis] < at < part[axis + 2]:
             raise WrongLayout("a cut goes through something that is not there")
         parts.remove(part)
         if cut.round == 0:
-            ends = (trim, Fraction(sheet.width if cut.is_vertical else sheet.height) - trim)
+            ends = (trim, _whole(sheet.width if cut.is_vertical else sheet.height) - trim)
             if not cut.is_trim or at not in ends:
                 raise WrongLayout("a cut before the first round does not trim an edge")
             parts.add(
@@ -104,12 +106,21 @@ def check_cuts(layout: Layout, job: CuttingJob) -> None:
         raise WrongLayout("the cuts do not give the pieces and the offcuts")
 
 
+def _whole(length: Decimal) -> int:
+    """Return a length in whole parts, exactly."""
+    parts = length.scaleb(DECIMALS)
+    whole = int(parts)
+    if whole != parts:
+        raise WrongLayout(f"{length} has more decimals than any length of a job")
+    return whole
+
+
 def _box(rectangle: Placement | Offcut | CutStep) -> Box:
-    x, y = Fraction(rectangle.x), Fraction(rectangle.y)
-    return x, y, x + Fraction(rectangle.width), y + Fraction(rectangle.height)
+    x, y = _whole(rectangle.x), _whole(rectangle.y)
+    return x, y, x + _whole(rectangle.width), y + _whole(rectangle.height)
 
 
-def _beside(part: Box, axis: int, begin: Fraction, end: Fraction) -> Box:
+def _beside(part: Box, axis: int, begin: int, end: int) -> Box:
     if axis == 0:
         return begin, part[1], end, part[3]
     return part[0], begin, part[2], end
@@ -156,9 +167,9 @@ def _rounds(boxes: Sequence[Box], axis: int, *, blocked: bool) -> int | None:
 
 def part_boxes(boxes: Sequence[Box], axis: int) -> list[list[Box]]:
     """Part the boxes at every line across `axis` that crosses none of them."""
-    start: Callable[[Box], tuple[Fraction, Fraction]] = lambda box: (box[axis], box[axis + 2])  # noqa: E731
+    start: Callable[[Box], tuple[int, int]] = lambda box: (box[axis], box[axis + 2])  # noqa: E731
     parts: list[list[Box]] = []
-    reach: Fraction | None = None
+    reach: int | None = None
     for box in sorted(boxes, key=start):
         if reach is None or box[axis] >= reach:
             parts.append([])

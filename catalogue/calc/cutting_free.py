@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, TypeAlias
 
 from catalogue.calc.cutting_integers import ALONG_X, Problem, Tree
-from catalogue.calc.cutting_patterns import TooManyPoints, points_for
+from catalogue.calc.cutting_points import TooManyPoints, points_for
 
 if TYPE_CHECKING:
     import numpy as np

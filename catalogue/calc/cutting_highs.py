@@ -50,12 +50,12 @@ def run_watched(model: Any, seconds: float, course: Course) -> None:
     model.startCallback(highspy.cb.kCallbackMipInterrupt)
     model.startCallback(highspy.cb.kCallbackSimplexInterrupt)
     run = Thread(target=model.run, name="cutting plan")
-    until = course.now() + seconds + GRACE_S
+    until = course.clock() + seconds + GRACE_S
     run.start()
     try:
         run.join(LOOK_EVERY_S)
         while run.is_alive():
-            if course.now() > until:
+            if course.clock() > until:
                 raise RunLeft
             run.join(LOOK_EVERY_S)
     finally:

@@ -83,7 +83,7 @@ class Master:
         """Return the optimum over the pool, None when HiGHS gives up."""
         import highspy
 
-        if self._left or not self._run(self._linear, self.course.end - self.course.now()):
+        if self._left or not self._run(self._linear, self.course.end - self.course.clock()):
             self._left = True
             return None
         if self._linear.getModelStatus() != highspy.HighsModelStatus.kOptimal:
@@ -130,7 +130,7 @@ class Master:
             return WholeAnswer(None, min(least, below))
         plan = [
             (filling, round(times))
-            for filling, times in zip(self.pool, solution.col_value, strict=True)
+            for filling, times in zip(self.pool, solution.col_value, strict=False)
             if round(times) > 0
         ]
         return WholeAnswer(plan if self._holds(plan) else None, min(least, below))

@@ -2,8 +2,8 @@
 
 Every table is kept only at lengths that sums of piece sizes can reach ("normal points"), which
 loses no layout: pieces can always be pushed towards the origin. Values are whole numbers, so the
-best value is exact and can serve in a proof. The tables do not limit how often a piece is used,
-except that a length needing more copies than the job has is no normal point.
+best value can serve in a proof: no strip takes more copies than the job has, but all strips of a
+sheet together may, so no sheet is worth more.
 """
 
 from __future__ import annotations
@@ -14,21 +14,18 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeAlias
 
 from catalogue.calc.cutting_integers import ALONG_X, Problem, Tree
+from catalogue.calc.cutting_points import TooManyPoints, points_for
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
     Table: TypeAlias = NDArray[np.int64]
+    # a kind, copies taken together, and at which level and point taking them is best
+    Taking: TypeAlias = tuple[int, int, NDArray[np.bool_]]
 
 NEVER = -(1 << 60)
-MOST_POINTS = 10_000
-MOST_UNITS = 8_000_000
 MOST_WORK = 150_000_000
-
-
-class TooManyPoints(Exception):
-    """The sizes have so little in common that exact tables would not fit in time and memory."""
 
 
 class SheetFiller:
@@ -48,48 +45,41 @@ class SheetFiller:
         self.across = [variant.height if along else variant.width for variant in chosen]
         self.along_points = points_for(self.length, self.kinds, self.along, problem.counts)
         self.across_points = points_for(self.cross, self.kinds, self.across, problem.counts)
+        self._counts = problem.counts
+        self._leads: dict[tuple[int, int], tuple[Table, int]] = {}
+        # what fills a strip lies along it with its `lengths`, strips differ in their `widths`
+        self.lengths, self.widths, self.points = self.along, self.across, self.along_points
+        if rounds == 2:
+            self.lengths, self.widths, self.points = self.across, self.along, self.across_points
+        if len(self.levels) * len(self.points) * len(self.kinds) > MOST_WORK:
+            raise TooManyPoints
         if rounds == 3:
-            work = len(self.along_points) * len(self.across_points) * len(self._levels)
-            if not self._one_row:
+            work = len(self.along_points) * len(self.across_points) * len(self.levels)
+            if not self.one_row:
                 work += len(self.along_points) ** 2 * 4
             if work > MOST_WORK:
                 raise TooManyPoints
 
     @cached_property
-    def _levels(self) -> list[int]:
+    def levels(self) -> list[int]:
         """The heights a strip can have (three rounds) or the widths a section can have (two)."""
         return sorted(set(self.across if self.rounds == 3 else self.along))
 
     @cached_property
-    def _one_row(self) -> bool:
+    def one_row(self) -> bool:
         """Whether no two strips fit above each other, so that one section does for all."""
         return self.rounds == 3 and 2 * min(self.across) > self.cross
 
     @cached_property
-    def _strip_tables(self) -> tuple[list[int], list[int], list[int], Table, NDArray[np.bool_]]:
-        """Item order, points, and where each item leads back to from each point of a strip."""
-        import numpy as np
-
-        if self.rounds == 3:
-            sizes, others, points = self.along, self.across, self.along_points
-        else:
-            sizes, others, points = self.across, self.along, self.across_points
-        order = sorted(range(len(sizes)), key=lambda item: sizes[item])
-        lengths = [sizes[item] for item in order]
-        back = _lead_back(points, lengths)
-        fits = np.array([[others[item] <= level for item in order] for level in self._levels])
-        return order, points, lengths, back, fits
+    def back_across(self) -> Table:
+        return _lead_back(self.across_points, self.levels)
 
     @cached_property
-    def _back_across(self) -> Table:
-        return _lead_back(self.across_points, self._levels)
+    def level_back(self) -> Table:
+        return _lead_back(self.along_points, self.levels)
 
     @cached_property
-    def _level_back(self) -> Table:
-        return _lead_back(self.along_points, self._levels)
-
-    @cached_property
-    def _section_back(self) -> list[Table]:
+    def section_back(self) -> list[Table]:
         """For each point along, where each narrower section leads back to (three rounds)."""
         import numpy as np
 
@@ -101,64 +91,138 @@ class SheetFiller:
 
     def best(self, values: Sequence[int]) -> int:
         """Return the greatest total value one sheet can hold; `values` has one number per kind."""
-        self._fill_tables([values[kind] for kind in self.kinds])
-        return int(self._total[-1])
+        self._fill_tables(values)
+        return int(self.total[-1])
 
     def best_tree(self) -> Tree:
         """Return a cut tree that reaches the value `best` found last."""
-        return self._tree_from(self._total, len(self.along_points) - 1)
+        return self._tree_from(self.total, len(self.along_points) - 1)
 
-    def _fill_tables(self, worth: list[int]) -> None:
+    def _fill_tables(self, values: Sequence[int]) -> None:
         import numpy as np
 
-        self._worth = worth
         if self.rounds == 1:
+            worth = [values[kind] for kind in self.kinds]
             order = sorted(range(len(self.along)), key=lambda item: self.along[item])
             self._single_order = order
             self._single_sizes = [self.along[item] for item in order]
             self._single_worth = np.array([worth[item] for item in order], dtype=np.int64)
-            self._total = _knapsack(
+            self.total = _knapsack(
                 _lead_back(self.along_points, self._single_sizes),
                 self.along_points,
                 self._single_sizes,
                 self._single_worth,
             )
             return
-        self._strips = self._strip_values(worth)
+        self.strips, self._takings = self.strips_within(self._counts, values, len(self.points))
         self._combine()
 
-    def _strip_values(self, worth: list[int]) -> Table:
-        """Return the best value of a strip for each level and length; pieces may repeat freely."""
+    def strips_within(
+        self, left: Sequence[int], worth: Sequence[int], columns: int
+    ) -> tuple[Table, list[Taking]]:
+        """Return the best values of strips for each level and length, and what leads to them.
+
+        No strip takes more copies than are left; copies are taken 1, 2, 4 and so on at once.
+        """
         import numpy as np
 
-        order, points, lengths, back, fits = self._strip_tables
-        gains = np.where(fits, np.array([worth[item] for item in order], dtype=np.int64), NEVER)
-        strips = np.zeros((len(self._levels), len(points)), dtype=np.int64)
-        for at in range(1, len(points)):
-            upto = bisect.bisect_right(lengths, points[at])
-            reached = strips[:, back[at, :upto]] + gains[:, :upto]
-            np.maximum(strips[:, at - 1], reached.max(axis=1), out=strips[:, at])
-        return strips
+        best = np.zeros((len(self.levels), columns), dtype=np.int64)
+        takings: list[Taking] = []
+        for kind in sorted(set(self.kinds), key=lambda kind: (-worth[kind], kind)):
+            many, copies = left[kind], 1
+            while many > 0 and worth[kind] > 0:
+                copies = min(copies, many)
+                took = np.zeros(best.shape, dtype=np.bool_)
+                fitted = False
+                for rows, item in self._ways[kind]:
+                    lead, begin = self._lead(item, copies)
+                    if begin >= columns:
+                        continue
+                    fitted = True
+                    with_it = best[rows][:, lead[begin:columns]] + copies * worth[kind]
+                    known = best[rows, begin:]
+                    took[rows, begin:] = with_it > known
+                    np.maximum(known, with_it, out=known)
+                if not fitted:
+                    break
+                takings.append((kind, copies, took))
+                many -= copies
+                copies *= 2
+        return best, takings
+
+    @cached_property
+    def _items(self) -> dict[int, list[int]]:
+        items: dict[int, list[int]] = {}
+        for item, kind in enumerate(self.kinds):
+            items.setdefault(kind, []).append(item)
+        return items
+
+    @cached_property
+    def _ways(self) -> dict[int, list[tuple[slice, int]]]:
+        """For each kind, the item that is shortest among those that fit, by ranges of levels."""
+        ways: dict[int, list[tuple[slice, int]]] = {}
+        for kind in set(self.kinds):
+            ranges: list[tuple[int, int, int]] = []
+            for row in range(len(self.levels)):
+                item = self.item(kind, row)
+                if item is None:
+                    continue
+                if ranges and ranges[-1][2] == item:
+                    ranges[-1] = (ranges[-1][0], row + 1, item)
+                else:
+                    ranges.append((row, row + 1, item))
+            ways[kind] = [(slice(begin, end), item) for begin, end, item in ranges]
+        return ways
+
+    def _lead(self, item: int, copies: int) -> tuple[Table, int]:
+        """Return the point left after so many copies at each point, and the first with room."""
+        import numpy as np
+
+        key = (item, copies)
+        if key not in self._leads:
+            points = np.array(self.points, dtype=np.int64)
+            rest = points - copies * self.lengths[item]
+            lead = np.searchsorted(points, rest, "right") - 1
+            self._leads[key] = lead, int(np.searchsorted(rest, 0))
+        return self._leads[key]
+
+    def item(self, kind: int, row: int) -> int | None:
+        """Return the item of the kind that is shortest among those that fit the level."""
+        fitting = [item for item in self._items[kind] if self.widths[item] <= self.levels[row]]
+        return min(fitting, key=lambda item: self.lengths[item]) if fitting else None
+
+    def read_strip(self, takings: list[Taking], row: int, at: int) -> list[Tree]:
+        """Return the pieces of the best strip of a level (its row) that ends at a point."""
+        pieces: list[Tree] = []
+        for kind, copies, took in reversed(takings):
+            if took[row, at]:
+                item = self.item(kind, row)
+                if item is None:
+                    raise AssertionError("a piece was taken that does not fit")
+                pieces.extend([self.variants[item]] * copies)
+                at = int(self._lead(item, copies)[0][at])
+        pieces.reverse()
+        return pieces
 
     def _combine(self) -> None:
         """Combine strips into sections and sections into the sheet."""
         import numpy as np
 
         if self.rounds == 2:
-            self._total = _knapsack(
-                self._level_back, self.along_points, self._levels, self._strips[:, -1]
+            self.total = _knapsack(
+                self.level_back, self.along_points, self.levels, self.strips[:, -1]
             )
             return
-        self._sections = self._stack(self._strips)
-        full = self._sections[-1]
-        if self._one_row:
-            self._total = full
+        self.sections = self._stack(self.strips)
+        full = self.sections[-1]
+        if self.one_row:
+            self.total = full
             return
         total = np.zeros(len(self.along_points), dtype=np.int64)
         for at in range(1, len(total)):
-            reached = full[1 : at + 1] + total[self._section_back[at]]
+            reached = full[1 : at + 1] + total[self.section_back[at]]
             total[at] = max(total[at - 1], reached.max())
-        self._total = total
+        self.total = total
 
     def _stack(self, strips: Table) -> Table:
         """Return the best value of a section for each height and each width among the columns."""
@@ -166,8 +230,8 @@ class SheetFiller:
 
         sections = np.zeros((len(self.across_points), strips.shape[1]), dtype=np.int64)
         for at in range(1, len(self.across_points)):
-            upto = bisect.bisect_right(self._levels, self.across_points[at])
-            reached = strips[:upto] + sections[self._back_across[at, :upto]]
+            upto = bisect.bisect_right(self.levels, self.across_points[at])
+            reached = strips[:upto] + sections[self.back_across[at, :upto]]
             np.maximum(sections[at - 1], reached.max(axis=0), out=sections[at])
         return sections
 
@@ -178,13 +242,13 @@ class SheetFiller:
             if total[at] == total[at - 1]:
                 at -= 1
                 continue
-            if self._one_row:
+            if self.one_row:
                 return (self._section_tree(at),)
             if self.rounds == 3:
-                reached = self._sections[-1][1 : at + 1] + total[self._section_back[at]]
+                reached = self.sections[-1][1 : at + 1] + total[self.section_back[at]]
                 width = int((reached == total[at]).argmax()) + 1
                 sections.append(self._section_tree(width))
-                at = int(self._section_back[at][width - 1])
+                at = int(self.section_back[at][width - 1])
             else:
                 step = self._step_along(total, at)
                 sections.append(step[0])
@@ -196,7 +260,7 @@ class SheetFiller:
         if self.rounds == 1:
             sizes, gains = self._single_sizes, self._single_worth
         else:
-            sizes, gains = self._levels, self._strips[:, -1]
+            sizes, gains = self.levels, self.strips[:, -1]
         for index, size in enumerate(sizes):
             if size > self.along_points[at]:
                 break
@@ -211,99 +275,21 @@ class SheetFiller:
         """Read back the strips of a section that is `width` (a point index) wide."""
         strips: list[Tree] = []
         at = len(self.across_points) - 1
-        column = self._sections[:, width]
+        column = self.sections[:, width]
         while at > 0:
             if column[at] == column[at - 1]:
                 at -= 1
                 continue
-            upto = bisect.bisect_right(self._levels, self.across_points[at])
-            reached = self._strips[:upto, width] + column[self._back_across[at, :upto]]
+            upto = bisect.bisect_right(self.levels, self.across_points[at])
+            reached = self.strips[:upto, width] + column[self.back_across[at, :upto]]
             level = int((reached == column[at]).argmax())
             strips.append(self._strip_tree(level, width))
-            at = int(self._back_across[at, level])
+            at = int(self.back_across[at, level])
         return tuple(strips)
 
     def _strip_tree(self, level: int, at: int) -> Tree:
         """Read back the pieces of one strip."""
-        order, points, lengths, back, fits = self._strip_tables
-        row = self._strips[level]
-        pieces: list[Tree] = []
-        while at > 0:
-            if row[at] == row[at - 1]:
-                at -= 1
-                continue
-            upto = bisect.bisect_right(lengths, points[at])
-            for index in range(upto):
-                item = order[index]
-                before = int(back[at, index])
-                if fits[level, index] and row[before] + self._worth[item] == row[at]:
-                    pieces.append(self.variants[item])
-                    at = before
-                    break
-            else:
-                raise AssertionError("the table holds a value no piece explains")
-        return tuple(pieces)
-
-
-def points_for(
-    room: int, kinds: Sequence[int], sizes: Sequence[int], counts: Sequence[int]
-) -> list[int]:
-    """Return the lengths that tables need: all reachable ones, or fewer that do as well.
-
-    A section may be widened to what its neighbours leave, so only lengths that are the largest
-    reachable one beside some reachable length matter ("reduced raster points", Scheithauer 1997,
-    from memory). That argument needs sums with any number of copies; sums within the counts are a
-    valid choice too, and the shorter list is taken.
-    """
-    within = normal_points(room, kinds, sizes, counts)
-    plenty = [room // min(sizes)] * len(counts)
-    try:
-        free = normal_points(room, kinds, sizes, plenty)
-    except TooManyPoints:
-        free = None
-    if free is not None:
-        raster = sorted({free[bisect.bisect_right(free, room - point) - 1] for point in free})
-        if len(raster) < len(within):
-            within = raster
-    if len(within) > MOST_POINTS:
-        raise TooManyPoints
-    return within
-
-
-def normal_points(
-    room: int, kinds: Sequence[int], sizes: Sequence[int], counts: Sequence[int]
-) -> list[int]:
-    """Return all lengths up to `room` that the pieces at hand can add up to, 0 included."""
-    if room > MOST_UNITS:
-        return _few_points(room, kinds, sizes, counts)
-    bits = 1
-    mask = (1 << (room + 1)) - 1
-    for kind, size in set(zip(kinds, sizes, strict=True)):
-        left, step = min(counts[kind], room // size), 1
-        while left:
-            step = min(step, left)
-            bits |= (bits << (size * step)) & mask
-            left -= step
-            step *= 2
-    if bits.bit_count() > 4 * MOST_POINTS:
-        raise TooManyPoints
-    return [at for at, digit in enumerate(bin(bits)[:1:-1]) if digit == "1"]
-
-
-def _few_points(
-    room: int, kinds: Sequence[int], sizes: Sequence[int], counts: Sequence[int]
-) -> list[int]:
-    """Return the same for a sheet of very many units, where only few sums can be kept."""
-    reachable = {0}
-    for kind, size in set(zip(kinds, sizes, strict=True)):
-        for _ in range(min(counts[kind], room // size)):
-            grown = {point + size for point in reachable if point + size <= room}
-            if grown <= reachable:
-                break
-            reachable |= grown
-            if len(reachable) > MOST_POINTS:
-                raise TooManyPoints
-    return sorted(reachable)
+        return tuple(self.read_strip(self._takings, level, at))
 
 
 def _lead_back(points: list[int], sizes: list[int]) -> Table:

@@ -20,7 +20,7 @@ from catalogue.calc.cutting_integers import (
     Tree,
     count_kinds,
 )
-from catalogue.calc.cutting_patterns import TooManyPoints, normal_points
+from catalogue.calc.cutting_points import TooManyPoints, normal_points
 from catalogue.calc.cutting_start import Use
 from catalogue.calc.cutting_watch import Course
 
@@ -126,35 +126,11 @@ class SheetParts:
             uses.append((self.sheets[number].filling(self.index_of(taken)), 1))
         return cost, uses
 
-    def fillings(self) -> list[Filling]:
-        """Return all fillings to which no piece can be added, one for each part and sheet."""
-        import numpy as np
-
-        found: list[Filling] = []
-        for sheet in range(len(self.problem.sheets)):
-            tables = [table for table in self.sheets if table.sheet == sheet]
-            if not tables:
-                continue
-            holds = np.logical_or.reduce([table.holds for table in tables])
-            maximal = holds.copy()
-            for axis in range(holds.ndim):
-                low = tuple(slice(0, -1) if at == axis else slice(None) for at in range(holds.ndim))
-                high = tuple(
-                    slice(1, None) if at == axis else slice(None) for at in range(holds.ndim)
-                )
-                maximal[low] &= ~holds[high]
-            for part in np.flatnonzero(maximal):
-                self.check_time()
-                if part:
-                    table = next(table for table in tables if table.holds.flat[part])
-                    found.append(table.filling(int(part)))
-        return found
-
     def index_of(self, counts: tuple[int, ...]) -> int:
         return sum(count * int(stride) for count, stride in zip(counts, self.strides, strict=True))
 
     def check_time(self) -> None:
-        if self.course.now() > self.deadline:
+        if self.course.clock() > self.deadline:
             raise OutOfReach
 
 

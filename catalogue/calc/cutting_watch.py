@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from maker.calc.refusal import Refusal
 
@@ -27,6 +27,14 @@ class Watch(Protocol):
         """Say whether the plan is not wanted any more."""
 
 
+@runtime_checkable
+class Hurry(Protocol):
+    """A watch that may also ask for what there is: the run then ends as if its time were up."""
+
+    def is_enough(self) -> bool:
+        """Say whether the best plan so far will do."""
+
+
 class Course:
     """The clock of one run. Whoever asks it for the time also asks whether to go on at all.
 
@@ -37,16 +45,21 @@ class Course:
         self.started = time.monotonic()
         self.end = self.started + seconds
         self._watch = watch
+        self._hurry = watch if isinstance(watch, Hurry) else None
+        self._ahead = 0.0
         self._looked = self._told = 0.0
 
-    def now(self) -> float:
+    def clock(self) -> float:
         """Return the monotonic time; refuse to go on when the run was cancelled."""
         now = time.monotonic()
         if self._watch is not None and now - self._looked >= LOOK_EVERY_S:
             self._looked = now
             if self._watch.is_cancelled():
                 raise PlanCancelled("Planning was cancelled.")
-        return now
+            if self._hurry is not None and not self._ahead and self._hurry.is_enough():
+                # the clock jumps behind every deadline and goes on from there
+                self._ahead = max(self.end - now, 0.0) + 1
+        return now + self._ahead
 
     def tell(
         self, stage: str, figures: Callable[[], tuple[Decimal | None, Decimal | None]]
@@ -54,7 +67,7 @@ class Course:
         """Report to the watch, unless it was told only just now."""
         if self._watch is None:
             return
-        now = self.now()
+        now = self.clock()
         if now - self._told >= TELL_EVERY_S:
             self._told = now
             self._watch.report(stage, *figures())

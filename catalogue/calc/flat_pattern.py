@@ -100,7 +100,8 @@ class GlueArea:
     """A place that is glued: `panel` is spread, `onto` is what it is pressed on.
 
     `bead` is the length of one line of glue along it, `area` what a full spread covers.
-    `onto` may name a panel of another piece as "piece/panel".
+    `onto` may name a panel of another piece as "piece/panel". `on_back` says that the glue goes
+    on the side that does not show: a flap is pressed on from outside, a tab lies behind.
     """
 
     panel: str
@@ -108,6 +109,7 @@ class GlueArea:
     outline: Outline
     bead: Fraction
     area: Fraction
+    on_back: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +117,8 @@ class FlatPiece:
     """One blank with everything that is pressed, cut and glued on it.
 
     `x_scores` are measured from the left edge, `y_scores` from the bottom edge. `removed` are the
-    parts cut away. `details` holds further lengths of the form by name (radius, rise, flap).
+    parts cut away. `details` holds further lengths of the form by name (radius, rise, flap),
+    angles too; `marks` and `spots` hold those that come in rows: distances, and places.
     """
 
     name: str
@@ -131,6 +134,8 @@ class FlatPiece:
     removed: tuple[Outline, ...] = ()
     grain: str = ""  # "upright", "across" or "" where it makes no difference
     details: Mapping[str, Fraction] = field(default_factory=dict)
+    marks: Mapping[str, tuple[Fraction, ...]] = field(default_factory=dict)
+    spots: Mapping[str, tuple[Point, ...]] = field(default_factory=dict)
 
     @property
     def glue_bead(self) -> Fraction:
@@ -164,12 +169,40 @@ class FlatPattern:
 
 
 @dataclass(frozen=True, slots=True)
-class FormInput:
-    """A size a form asks for. `default` None means it must be given.
+class Sizes:
+    """What a form is built from: its inputs, their unit and the step of the ruler, if any."""
 
-    Defaults are given in both units, because a tab is 1/2 in or 12 mm, not 12.7. A `fraction of`
-    default is worked out by the form when the input is left out; `default_note` then says how.
-    `group` tells sizes of the finished thing ("size") from making allowances ("allowance").
+    form: str
+    values: Mapping[str, Fraction]
+    unit: str
+    ruler: Fraction | None = None
+
+    def __getitem__(self, name: str) -> Fraction:
+        return self.values[name]
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.values
+
+    def either(self, mm: Fraction | int, inch: Fraction | int) -> Fraction:
+        """Return the length that is usual in the unit: a tab is 12 mm or 1/2 in."""
+        return Fraction(mm if self.unit == "mm" else inch)
+
+    def mm(self, length_mm: Fraction | int) -> Fraction:
+        """Return a length in millimetres exactly in the unit."""
+        return Fraction(length_mm) if self.unit == "mm" else Fraction(length_mm) * 5 / 127
+
+
+Bound = Callable[[Sizes], Fraction]
+
+
+@dataclass(frozen=True, slots=True)
+class FormInput:
+    """A size a form asks for. Without a default it must be given, unless it is optional.
+
+    Defaults are given in both units, because a tab is 1/2 in or 12 mm, not 12.7. A default that
+    follows from other inputs is `default_of`; `default_note` then says how. `group` tells sizes
+    of the finished thing ("size") from making allowances ("allowance"). `least` and `most` are
+    the limits that depend on the other inputs, `limit` says them and why.
     """
 
     name: str
@@ -181,19 +214,24 @@ class FormInput:
     group: str = "size"
     limit: str = ""
     default_note: str = ""
+    default_of: Bound | None = None
+    least: Bound | None = None
+    most: Bound | None = None
+    is_yes_no: bool = False  # 1 is yes, 0 is no
+    is_count: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Form:
     """A form of the library: what it asks for and what draws its pattern.
 
-    `build` gets every input, defaults filled in, and the unit; it refuses what cannot be folded
-    with `BadSize`. `goes_with` names forms that make one thing together (a tray and its lid).
+    `build` gets every input, defaults filled in and limits checked. `goes_with` names forms that
+    make one thing together (a tray and its lid).
     """
 
     name: str
     title: str
     summary: str
     inputs: tuple[FormInput, ...]
-    build: Callable[[Mapping[str, Fraction], str], FlatPattern]
+    build: Callable[[Sizes], FlatPattern]
     goes_with: tuple[str, ...] = ()

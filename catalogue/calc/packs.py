@@ -1,12 +1,11 @@
 """Which whole packs to buy for a need, and what cash that takes."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
-from catalogue.calc.recipe import MaterialValues, PackOffer
-from maker.calc.explanation import Line, plain_text, shown, sum_line
+from catalogue.calc.recipe import PackOffer
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 
@@ -17,14 +16,6 @@ _MOST_TRIES = 50_000
 
 class NoPackKnown(Refusal):
     """Nothing says how the material is sold."""
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """So much of a material is needed, in its recipe unit."""
-
-    material: MaterialValues
-    amount: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,31 +41,12 @@ class PacksToBuy:
     left_over: Decimal
     cost: Decimal | None
     is_cheapest: bool
+    how: str = ""
 
     @property
     def count(self) -> int:
         """How many packs in all."""
         return sum(pack.count for pack in self.packs)
-
-
-@dataclass(frozen=True, slots=True)
-class ShoppingLine:
-    """One material of a shopping list; `problem` says why nothing can be bought."""
-
-    material: MaterialValues
-    bought: PacksToBuy | None
-    problem: str
-    line: Line
-
-
-@dataclass(frozen=True, slots=True)
-class ShoppingList:
-    """Packs for every need and the cash they take; `unpriced` names what has no price."""
-
-    lines: tuple[ShoppingLine, ...]
-    cash: Decimal
-    unpriced: tuple[str, ...]
-    explanation: Line
 
 
 @with_working_precision
@@ -84,9 +56,10 @@ def packs_to_buy(
     """Return the cheapest whole packs, of one or several sizes, that cover the need.
 
     `on_hand` is deducted first; below zero it counts as nothing. Of equally cheap mixtures the one
-    that leaves the least over is taken, then the one of fewest packs, then the one of the packs
-    listed first. Packs without a price are left out, unless none has one: then the packs that
-    leave the least over are taken and the cost is not known.
+    that gives most is taken (what is over is there next time and costs nothing), then the one of
+    fewest packs, then the one of the packs listed first. Packs without a price are left out,
+    unless none has one: then the packs that leave the least over are taken and the cost is not
+    known.
     Refuses a need below zero, and a need when there is no pack.
     """
     if not need.is_finite() or need < 0:
@@ -101,23 +74,37 @@ def packs_to_buy(
     priced = [offer for offer in usable if offer.price is not None]
     search = _Search(wanted, priced or usable, by_price=bool(priced))
     search.run()
+    counts = {offer: count for offer, count in search.best_counts.items() if count}
+    return packs_bought(need, from_stock, usable, counts, is_cheapest=search.tries <= _MOST_TRIES)
+
+
+def packs_bought(
+    need: Decimal,
+    from_stock: Decimal,
+    offers: Sequence[PackOffer],
+    counts: Mapping[PackOffer, int],
+    *,
+    is_cheapest: bool = True,
+) -> PacksToBuy:
+    """Return these counts as what is bought, in the order of the offers."""
     packs = tuple(
-        PackCount(offer, count)
-        for offer, count in sorted(
-            search.best_counts.items(), key=lambda item: usable.index(item[0])
-        )
-        if count
+        PackCount(offer, counts[offer]) for offer in dict.fromkeys(offers) if offer in counts
     )
     quantity = sum((pack.offer.quantity * pack.count for pack in packs), ZERO)
-    cost = sum(((pack.offer.price or ZERO) * pack.count for pack in packs), ZERO)
+    prices = [pack.offer.price for pack in packs]
+    known = [price for price in prices if price is not None]
     return PacksToBuy(
         need=need,
         from_stock=from_stock,
         packs=packs,
         quantity=quantity,
-        left_over=quantity - wanted,
-        cost=cost if priced else None,
-        is_cheapest=search.tries <= _MOST_TRIES,
+        left_over=quantity - (need - from_stock),
+        cost=(
+            sum((price * pack.count for price, pack in zip(known, packs, strict=True)), ZERO)
+            if len(known) == len(prices)
+            else None
+        ),
+        is_cheapest=is_cheapest,
     )
 
 
@@ -175,7 +162,9 @@ class _Search:
     def _consider(self, left: Decimal, cost: Decimal, counts: dict[PackOffer, int]) -> None:
         cost += counts[self.filler] * self.costs[self.filler]
         over = counts[self.filler] * self.filler.quantity - left
-        found = (cost, over, sum(counts.values()))
+        if over >= min((o.quantity for o, count in counts.items() if count), default=over + 1):
+            return  # a pack could be left out, if only a free one
+        found = (cost, -over, sum(counts.values()))
         if self.best is None or found < self.best:
             self.best, self.best_counts = found, counts
 
@@ -189,70 +178,3 @@ def _beats(
 ) -> bool:
     """Say whether a pack of the same size is cheaper, or as cheap and listed earlier."""
     return quantity == than_quantity and (cost, not earlier) < (than_cost, earlier)
-
-
-@with_working_precision
-def shopping_list(needs: Sequence[Need], *, deduct_stock: bool = False) -> ShoppingList:
-    """Return the packs to buy for every need, what is on hand deducted only when asked.
-
-    Needs of one material are added up before whole packs are counted. A material without a pack
-    is listed with its problem instead of being refused.
-    """
-    amounts: dict[int | str, Need] = {}
-    for need in needs:
-        before = amounts.get(need.material.identity)
-        amount = need.amount + (before.amount if before else ZERO)
-        amounts[need.material.identity] = Need(need.material, amount)
-    lines = tuple(_shop(need, deduct_stock=deduct_stock) for need in amounts.values())
-    priced = [line for line in lines if line.bought is not None and line.bought.cost is not None]
-    unpriced = tuple(line.material.name for line in lines if line not in priced)
-    how = "postage not included"
-    if unpriced:
-        how += f"; no price known for {', '.join(unpriced)}"
-    cash = sum_line(
-        "cash for packs",
-        [line.line.lines[0] for line in priced],
-        unit="money",
-        key="buy.cash",
-        how=how,
-    )
-    explanation = Line(
-        "packs to buy",
-        cash.value,
-        "money",
-        how,
-        "buy",
-        (*(line.line for line in lines), cash),
-    )
-    return ShoppingList(lines, cash.number, unpriced, explanation)
-
-
-def _shop(need: Need, *, deduct_stock: bool) -> ShoppingLine:
-    material = need.material
-    on_hand = material.on_hand if deduct_stock else ZERO
-    key = f"buy.{material.name}"
-    try:
-        bought = packs_to_buy(need.amount, material.packs, on_hand=on_hand)
-    except NoPackKnown:
-        problem = f"Nothing says how “{material.name}” is sold: give it a pack with a price."
-        return ShoppingLine(
-            material, None, problem, Line(f"packs of {material.name}", 0, "pack", problem, key)
-        )
-    how = f"{shown(need.amount)} {material.unit} needed"
-    if bought.from_stock:
-        how += f", {shown(bought.from_stock)} on hand"
-    how += "".join(f"; {pack.count} x {pack.offer.name}" for pack in bought.packs)
-    if not bought.is_cheapest:
-        how += "; not every mixture of sizes was tried"
-    cost = Line(f"{material.name}: packs", bought.cost or ZERO, "money", how=_sum_of(bought))
-    problem = "" if bought.cost is not None else f"No pack of “{material.name}” has a price."
-    line = Line(f"packs of {material.name}", bought.count, "pack", how, key, (cost,))
-    return ShoppingLine(material, bought, problem, line)
-
-
-def _sum_of(bought: PacksToBuy) -> str:
-    return " + ".join(
-        f"{pack.count} x {plain_text(pack.offer.price, 2)}"
-        for pack in bought.packs
-        if pack.offer.price is not None
-    )

@@ -2,6 +2,9 @@
 
 from decimal import Decimal
 
+from catalogue.calc.flat_pattern import FlatPattern
+from catalogue.calc.flat_patterns.numbers import MM_PER
+from catalogue.calc.flat_patterns.outlines import area_of
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 
@@ -53,3 +56,16 @@ def ream_area_m2(width_in: Decimal, height_in: Decimal, sheets: int = SHEETS_OF_
 def grammage_of_basis_weight(pounds: Decimal, width_in: Decimal, height_in: Decimal) -> Decimal:
     """Turn a US basis weight (pounds of a ream of its basic size) into grams per square metre."""
     return grammage_of(pounds, ream_area_m2(width_in, height_in))
+
+
+@with_working_precision
+def pattern_weight_g(pattern: FlatPattern, grammage: Decimal) -> Decimal:
+    """Return what the blanks of one finished thing weigh, what is cut away left out."""
+    area = sum(
+        piece.count * (piece.width * piece.height - sum(map(area_of, piece.removed)))
+        for piece in pattern.pieces
+    )
+    square_mm = area * MM_PER[pattern.unit] ** 2
+    return sheet_weight_g(
+        Decimal(square_mm.numerator) / Decimal(square_mm.denominator), Decimal(1), grammage
+    )

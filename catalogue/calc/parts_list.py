@@ -4,10 +4,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
+from catalogue.calc.areas import format_area
 from catalogue.calc.recipe import (
     Basis,
     Fixing,
     MaterialValues,
+    Measure,
     Packing,
     Piece,
     Recipe,
@@ -21,6 +23,9 @@ from maker.calc.units import format_length
 
 ZERO = Decimal(0)
 LARGEST_QUANTITY = 1_000_000
+MM_PER_M = Decimal(1000)
+SQUARE_MM_PER_SQUARE_M = Decimal(1_000_000)
+MOST_TERMS = 8  # of a sum in words
 
 
 class ImpossibleQuantity(Refusal):
@@ -160,7 +165,13 @@ def parts_for(
         Basis.NAME: name_count,
     }
     uses = tuple(
-        _use(recipe, role, [fixing for fixing in rows.fixings if fixing.role == role], counts)
+        _use(
+            recipe,
+            role,
+            [fixing for fixing in rows.fixings if fixing.role == role],
+            counts,
+            rows.pieces,
+        )
         for role in dict.fromkeys(fixing.role for fixing in rows.fixings)
     )
     shapes: dict[str, int] = {}
@@ -253,7 +264,13 @@ def _cut(recipe: Recipe, piece: Piece, made: int) -> Cut:
     return Cut(piece, material, count, line)
 
 
-def _use(recipe: Recipe, role: str, fixings: list[Fixing], counts: Mapping[Basis, int]) -> Use:
+def _use(
+    recipe: Recipe,
+    role: str,
+    fixings: list[Fixing],
+    counts: Mapping[Basis, int],
+    pieces: tuple[Piece, ...],
+) -> Use:
     material = material_in(recipe, role, fixings[0].name)
     lines = []
     for fixing in fixings:
@@ -263,12 +280,13 @@ def _use(recipe: Recipe, role: str, fixings: list[Fixing], counts: Mapping[Basis
                 where=fixing.name,
             )
         waste = material.waste_share if fixing.waste_share is None else fixing.waste_share
-        how = f"{counts[fixing.basis]} x {shown(fixing.amount)}"
+        each, words = _amount_of_one(fixing, pieces, material.unit, recipe.unit)
+        how = f"{counts[fixing.basis]} x {shown(each)}"
         if waste:
             how += f" x {shown(1 + waste)}"
-        if fixing.how:
-            how += f"; {fixing.how}"
-        amount = counts[fixing.basis] * fixing.amount * (1 + waste)
+        if words:
+            how += f"; {words}"
+        amount = counts[fixing.basis] * each * (1 + waste)
         source = ("fixing", fixing.id) if fixing.id is not None else None
         lines.append(Line(fixing.name, amount, material.unit, how, source=source))
     total = sum_line(
@@ -279,6 +297,41 @@ def _use(recipe: Recipe, role: str, fixings: list[Fixing], counts: Mapping[Basis
         how="waste included",
     )
     return Use(role, material, total.number, total)
+
+
+def _amount_of_one(
+    fixing: Fixing, pieces: tuple[Piece, ...], material_unit: str, unit: str
+) -> tuple[Decimal, str]:
+    """Return what one takes and how that comes about; glue on folded pieces is added up here."""
+    if fixing.measure is Measure.AMOUNT:
+        return fixing.amount, fixing.how
+    is_line = fixing.measure is Measure.FORM_BEAD
+    # a doubled piece is glued once: layers do not count
+    glued = [
+        (piece, size)
+        for piece in pieces
+        if (size := piece.glue_bead_mm if is_line else piece.glue_area_mm2)
+    ]
+    if not glued:
+        return ZERO, "no folded piece is glued"
+    total = sum((piece.count * size for piece, size in glued), ZERO)
+    terms = [
+        f"{piece.count} {piece.name} x {_glue_size(size, unit, is_line)}" for piece, size in glued
+    ]
+    if len(terms) > MOST_TERMS:
+        terms[MOST_TERMS:] = [f"{len(terms) - MOST_TERMS} more"]
+    times = "" if fixing.amount == 1 else f"{shown(fixing.amount)} x "
+    per = "m" if is_line else "m²"
+    whole = total / (MM_PER_M if is_line else SQUARE_MM_PER_SQUARE_M)
+    words = (
+        f"{' + '.join(terms)} = {shown(whole)} {per};"
+        f" {times}{shown(fixing.rate)} {material_unit} a {'metre' if is_line else 'square metre'}"
+    )
+    return whole * fixing.amount * fixing.rate, words
+
+
+def _glue_size(size: Decimal, unit: str, is_line: bool) -> str:
+    return format_length(size, unit) if is_line else format_area(size, unit)
 
 
 def _pack(recipe: Recipe, packing: Packing, quantity: int) -> Packed:

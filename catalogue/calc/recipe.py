@@ -28,6 +28,14 @@ class Basis(StrEnum):
     NIGHT = "night"
 
 
+class Measure(StrEnum):
+    """How much of a fixing goes in: a stated amount, or what the folded pieces have to be glued."""
+
+    AMOUNT = "amount"
+    FORM_BEAD = "form_bead"
+    FORM_AREA = "form_area"
+
+
 class Learning(StrEnum):
     """How hands get faster with practice."""
 
@@ -98,6 +106,9 @@ class MaterialValues:
     height_mm: Decimal = ZERO
     trim_mm: Decimal = ZERO
     is_directional: bool = False
+    grammage: Decimal | None = None  # g/m2
+    cut_loss_mm: Decimal = ZERO  # of a reel, at every cut
+    reel_end_mm: Decimal = ZERO  # the last of a reel, of no use
     waste_share: Decimal = ZERO
     on_hand: Decimal = ZERO
     packs: tuple[PackOffer, ...] = ()
@@ -111,7 +122,11 @@ class MaterialValues:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A part cut from a sheet. `width_mm` x `height_mm` is the blank (a die's margin included)."""
+    """A part cut from a sheet. `width_mm` x `height_mm` is the blank (a die's margin included).
+
+    `count` is blanks for one finished item. `glue_bead_mm` and `glue_area_mm2` are what a form
+    glues on one blank; `area_mm2` is the card that stays when it is cut out (None: all of it).
+    """
 
     name: str
     role: str
@@ -119,6 +134,9 @@ class Piece:
     height_mm: Decimal
     count: int = 1
     layers: int = 1
+    glue_bead_mm: Decimal = ZERO
+    glue_area_mm2: Decimal = ZERO
+    area_mm2: Decimal | None = None
     may_turn: bool | None = None  # None: as the material says
     is_die_cut: bool = False
     when: When = ALWAYS
@@ -129,14 +147,21 @@ class Piece:
 class Fixing:
     """Use of a material that is not cut from sheets.
 
-    `amount` is in the material's unit, waste not included; a glue line or spread is already
-    turned into it. `waste_share` None: the material's own.
+    `amount` is in the material's unit, waste not included; a glue line or spread of a stated size
+    and lengths cut from a reel are already turned into it. Measured on the folded pieces it is how
+    many lines or coats, and `rate` what a metre or square metre takes: only the pieces that hold
+    for a quantity and its choices are glued. `waste_share` None: the material's own.
+    `cut_mm` and `cut_count` say which lengths a reel is cut into.
     """
 
     name: str
     role: str
     amount: Decimal
     basis: Basis = Basis.MADE
+    measure: Measure = Measure.AMOUNT
+    rate: Decimal = ZERO
+    cut_mm: Decimal | None = None
+    cut_count: int = 0
     waste_share: Decimal | None = None
     how: str = ""
     when: When = ALWAYS

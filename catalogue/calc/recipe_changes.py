@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from catalogue.calc.flat_patterns import FORMS
 from maker.calc.money import format_money
 from maker.calc.units import format_length, format_number, inch_fraction
 
@@ -23,6 +24,12 @@ class Writing:
         """Write a length: 3 mm is 3 mm in a workshop of inches too, not 0.1181 in."""
         is_whole = self.unit == "mm" or inch_fraction(value)[2]
         return format_length(value, self.unit if is_whole else "mm", self.locale)
+
+    def size(self, width: Decimal, height: Decimal) -> str:
+        """Write two sides, the unit once: `12 × 12 in`."""
+        first, second = self.length(width), self.length(height)
+        number, _, unit = first.rpartition(" ")
+        return f"{number if second.endswith(f' {unit}') else first} × {second}"
 
 
 # what a list holds, in the words of a sentence
@@ -47,10 +54,12 @@ _WORDS = {
         "rack": "each rack load",
         "night": "one night a batch",
     },
-    "shape": {"rectangle": "cut to size", "die": "die-cut"},
+    "shape": {"rectangle": "cut to size", "die": "die-cut", "form": "folded from a form"},
     "turning": {"material": "turned as the material says", "free": "may be turned",
                 "fixed": "must stay upright"},
-    "measure": {"amount": "by amount", "bead": "glue line", "area": "glue spread"},
+    "measure": {"amount": "by amount", "bead": "glue line", "area": "glue spread",
+                "form_bead": "glue lines of the folded pieces",
+                "form_area": "glue spread on the folded pieces", "cut": "cut to length"},
     "learning": {"none": "no learning", "cumulative": "the average falls with each doubling",
                  "per_unit": "each piece is faster than the one before"},
     "caution": {"": "none", "blade": "blade", "hot_glue": "hot glue",
@@ -107,19 +116,54 @@ def _written(key: str, value: Any, writing: Writing) -> str:
 
 def _entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
     """Say each entry of one row that differs: `10 min -> 12 min`, `width 4 in -> 5 in`."""
+    apart = {"when", "choices", "materials", "key"}
+    if old.get("form") or new.get("form"):
+        apart |= {"form", "form_inputs", "width_mm", "height_mm"}
     for key in new:
         before, after = old.get(key), new[key]
-        if key in ("when", "choices", "materials", "key") or before == after:
+        if key in apart or before == after:
             continue
         change = f"{_written(key, before, writing)} → {_written(key, after, writing)}"
         if key in ("minutes",):
             change = change.replace(" min → ", " → ")
         name = _NAMES.get(key, key.removesuffix("_mm"))
         yield change if key in _BARE else f"{name} {change}"
+    if "form" in apart:
+        yield from _form_entries(old, new, writing)
     before, after = old.get("when", {}), new.get("when", {})
     for key in ("from_quantity", "to_quantity", "only_with", "not_with"):
         if before.get(key) != after.get(key):
             yield _condition_change(_NAMES[key], before.get(key), after.get(key))
+
+
+def _form_entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
+    """Say how a folded piece differs: `W 7 1/2 → 8 in`, and then its blank."""
+    before, after = old.get("form", ""), new.get("form", "")
+    if before != after:
+        yield f"form {form_title(before) or 'none'} → {form_title(after) or 'none'}"
+    else:
+        sizes = old.get("form_inputs", {}), new.get("form_inputs", {})
+        for name in sorted({*sizes[0], *sizes[1]}):
+            texts = [one.get(name) for one in sizes]
+            if texts[0] != texts[1]:
+                said = [writing.length(Decimal(text)) if text else "left out" for text in texts]
+                yield f"{name} {_once(*said)}"
+    blanks = [
+        writing.size(Decimal(row["width_mm"]), Decimal(row["height_mm"])) for row in (old, new)
+    ]
+    if blanks[0] != blanks[1]:
+        yield f"blank {_once(*blanks)}"
+
+
+def _once(before: str, after: str) -> str:
+    """Say the unit of two lengths once: `7 1/2 → 8 in`."""
+    number, _, unit = before.rpartition(" ")
+    return f"{number if number and after.endswith(f' {unit}') else before} → {after}"
+
+
+def form_title(form: str) -> str:
+    """Return what a form of the library is called; its key when it is not there."""
+    return FORMS[form].title if form in FORMS else form
 
 
 def _condition_change(name: str, before: Any, after: Any) -> str:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from maker.calc.units import format_number
@@ -18,6 +19,8 @@ class WrongValue(Exception):
 
 
 REQUIRED = object()
+EMPTY: Mapping[str, Any] = MappingProxyType({})
+MOST_SIZES = 30
 
 
 def text(most: int, *, needed: bool = True) -> Reader:
@@ -95,6 +98,22 @@ def _yes_no(value: Any) -> bool:
     return value
 
 
+def _sizes(value: Any) -> dict[str, str]:
+    """Read sizes by name, in the order of the alphabet: a database need not keep another."""
+    if not isinstance(value, dict) or len(value) > MOST_SIZES:
+        raise WrongValue('These are sizes in braces, like {"W": "190.5"}.')
+    for name in value:
+        if not isinstance(name, str) or not _KEY.fullmatch(name):
+            raise WrongValue("The name of a size is 1 to 40 letters a-z, digits, - or _.")
+    read = {}
+    for name in sorted(value):
+        try:
+            read[name] = _SIZE(value[name])
+        except WrongValue as wrong:
+            raise WrongValue(f"{name}: {wrong}") from wrong
+    return read
+
+
 def _or_none(reader: Reader) -> Reader:
     return lambda value: None if value is None else reader(value)
 
@@ -104,6 +123,7 @@ _PRICE = _decimal("0", "999999999", 6)
 _MINUTES = _decimal("0", "100000", 4)
 _LENGTH = _decimal("0", "100000", 6, above=True)
 _AMOUNT = _decimal("0", "999999999", 6)
+_SIZE = _decimal("0", "100000", 6)
 _QUANTITY = _count(1, 1_000_000)
 _SMALL = _count(1, 10_000)
 _NAME: tuple[Reader, Any] = (text(120), REQUIRED)
@@ -126,9 +146,11 @@ ROWS: Mapping[str, Columns] = {
     "pieces": {
         "name": _NAME,
         "role": (_ROLE, REQUIRED),
-        "shape": (_one_of("rectangle", "die"), "rectangle"),
+        "shape": (_one_of("rectangle", "die", "form"), "rectangle"),
         "width_mm": (_LENGTH, REQUIRED),
         "height_mm": (_LENGTH, REQUIRED),
+        "form": (text(40, needed=False), ""),
+        "form_inputs": (_sizes, EMPTY),
         "die_margin_mm": (_decimal("0", "1000", 6), "0"),
         "count": (_SMALL, 1),
         "layers": (_SMALL, 1),
@@ -138,7 +160,10 @@ ROWS: Mapping[str, Columns] = {
         "name": _NAME,
         "role": (_ROLE, REQUIRED),
         "basis": (_one_of("made", "good", "job", "carton", "name"), "made"),
-        "measure": (_one_of("amount", "bead", "area"), "amount"),
+        "measure": (
+            _one_of("amount", "bead", "area", "form_bead", "form_area", "cut"),
+            "amount",
+        ),
         "amount": (_AMOUNT, REQUIRED),
         "rate": (_or_none(_AMOUNT), None),
         "waste_share": (_or_none(_decimal("0", "1", 6)), None),

@@ -11,11 +11,12 @@ shown):
      "roles": [{"name", "material": name of a material}],
      "options": [{"key", "name", "choices": [{"key", "name", "is_default"? false, "caution"? ""}]}],
      "colourways": [{"name", "materials": {role name: name of a material}}],
-     "pieces": [{"name", "role", "shape"? "rectangle" | "die", "width_mm", "height_mm",
-                 "die_margin_mm"? "0", "count"? 1, "layers"? 1,
+     "pieces": [{"name", "role", "shape"? "rectangle" | "die" | "form", "width_mm", "height_mm",
+                 "form"? "", "form_inputs"? {}, "die_margin_mm"? "0", "count"? 1, "layers"? 1,
                  "turning"? "material" | "free" | "fixed", "when"? {}}],
      "fixings": [{"name", "role", "basis"? "made" | "good" | "job" | "carton" | "name",
-                  "measure"? "amount" | "bead" | "area", "amount", "rate"? null,
+                  "measure"? "amount" | "bead" | "area" | "form_bead" | "form_area" | "cut",
+                  "amount", "rate"? null,
                   "waste_share"? null, "when"? {}}],
      "steps": [{"name", "basis"? "made" | "job" | "batch" | "sheet" | "pass" | "good" | "carton"
                 | "name" | "rack" | "night", "role"? null, "minutes"? "0", "minutes_low"? null,
@@ -30,13 +31,20 @@ shown):
 A list may be left out when it is empty. "when" holds any of "from_quantity", "to_quantity"
 (integers, both ends included), "only_with" and "not_with" ("option key=choice key"). The order
 of a list is the order of the recipe.
+
+A piece of the shape "form" names a form of the library and its sizes in mm ({"W": "190.5"}, and
+"ruler" for the step panels are rounded to). Its width and height follow from them: whatever
+stands there, or nothing, becomes the blank of the form.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from catalogue.calc.flat_pattern import BadSize, UnknownForm
+from catalogue.calc.flat_patterns import form_named
+from catalogue.calc.form_blank import RULER, form_blank, refusal_words, with_defaults
 from catalogue.calc.recipe_columns import (
     CHOICE,
     HEAD,
@@ -46,6 +54,7 @@ from catalogue.calc.recipe_columns import (
     WHEN,
     Columns,
     WrongValue,
+    plain_decimal,
     text,
 )
 from maker.calc.refusal import Refusal
@@ -54,6 +63,7 @@ Document = dict[str, Any]
 
 MOST_ROWS = 100  # of one list; more is a mistake in a file, not a recipe
 LONGEST_MM = 100_000  # as long as any typed length may be
+_TO_COME = "1"  # stands for a side until the form has given it
 LISTS = (
     "roles", "options", "colourways", "pieces", "fixings", "steps", "wears", "packings",
 )  # fmt: skip
@@ -80,8 +90,9 @@ class WrongRecipe(Refusal):
 class _Reading:
     """Goes through one document and gathers what is wrong with it."""
 
-    def __init__(self) -> None:
+    def __init__(self, unit: str = "mm") -> None:
         self.problems: list[Problem] = []
+        self.unit = unit
 
     def wrong(self, path: str, message: str) -> None:
         self.problems.append(Problem(path, message))
@@ -101,7 +112,8 @@ class _Reading:
                 if default is REQUIRED:
                     self.wrong(f"{dot}{key}", "This is missing.")
                 else:
-                    read[key] = default
+                    # each row its own
+                    read[key] = dict(default) if isinstance(default, Mapping) else default
                 continue
             try:
                 read[key] = reader(value[key])
@@ -132,12 +144,13 @@ class _Reading:
                 seen.add(value.casefold())
 
 
-def read_document(value: Any) -> Document:
+def read_document(value: Any, unit: str = "mm") -> Document:
     """Check a document and return it with every key and in the one way numbers are written.
 
-    Errors: WrongRecipe with all problems. Whether a material exists is for the workshop to say.
+    `unit` is what reasons are said in. Errors: WrongRecipe with all problems. Whether a material
+    exists is for the workshop to say.
     """
-    reading = _Reading()
+    reading = _Reading(unit)
     read: Document = reading.columns(value, HEAD, "", also=LISTS)
     if not isinstance(value, dict):
         raise WrongRecipe(reading.problems)
@@ -145,7 +158,12 @@ def read_document(value: Any) -> Document:
         also = () if kind == "roles" else ("when",)
         read[kind] = []
         for path, row in reading.rows(value, kind):
+            is_folded = kind == "pieces" and isinstance(row, dict) and row.get("shape") == "form"
+            if is_folded:
+                row = {**row, "width_mm": _TO_COME, "height_mm": _TO_COME}
             kept = reading.columns(row, columns, path, also)
+            if is_folded:
+                _read_blank(reading, kept, path)
             if also and isinstance(row, dict):
                 kept["when"] = _read_when(reading, row.get("when", {}), f"{path}.when")
             read[kind].append(kept)
@@ -155,6 +173,33 @@ def read_document(value: Any) -> Document:
     if reading.problems:
         raise WrongRecipe(reading.problems)
     return read
+
+
+def _read_blank(reading: _Reading, row: Document, path: str) -> None:
+    """Write the blank of a form into its row, or say which of its sizes is in the way."""
+    form, sizes = row.get("form"), row.get("form_inputs")
+    if not form or sizes is None:
+        if form == "":
+            reading.wrong(f"{path}.form", "Say which form it is folded from.")
+        return
+    try:
+        known = {one.name for one in form_named(form).inputs} | {RULER}
+        unknown = [name for name in sizes if name not in known]
+        for name in unknown:
+            reading.wrong(f"{path}.form_inputs.{name}", "This form has no such size.")
+        if unknown:
+            return
+        sizes = with_defaults(form, sizes)
+        blank = form_blank(form, sizes)
+    except UnknownForm as refused:
+        reading.wrong(f"{path}.form", refused.message)
+    except BadSize as refused:
+        where, message = refusal_words(form, sizes, reading.unit, refused)
+        reading.wrong(f"{path}.form_inputs{f'.{where}' if where else ''}", message)
+    else:
+        row["form_inputs"] = sizes
+        row["width_mm"] = plain_decimal(blank.width_mm)
+        row["height_mm"] = plain_decimal(blank.height_mm)
 
 
 def _read_when(reading: _Reading, value: Any, path: str) -> Document:
@@ -241,12 +286,12 @@ def _check_together(reading: _Reading, read: Document) -> None:
 
 
 def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
-    if kind == "fixings" and row.get("measure") in ("bead", "area") and row.get("rate") is None:
-        per = "metre of glue line" if row["measure"] == "bead" else "square metre"
-        reading.wrong(f"{path}.rate", f"Say how much goes on a {per}.")
-    is_bead = kind == "fixings" and row.get("measure") == "bead"
-    if is_bead and Decimal(row.get("amount", 0)) > LONGEST_MM:
-        reading.wrong(f"{path}.amount", "A glue line of more than 100 m is a slip.")
+    if kind == "fixings":
+        _check_fixing(reading, row, path)
+    if kind == "pieces" and row.get("shape") in ("rectangle", "die"):
+        for key in ("form", "form_inputs"):
+            if row.get(key):
+                reading.wrong(f"{path}.{key}", "Only what is folded from a form has this.")
     if kind == "packings" and not row.get("role") and row.get("cost_each") is None:
         reading.wrong(f"{path}.cost_each", "Say what one costs, or which material it is.")
     if kind == "steps":
@@ -259,3 +304,28 @@ def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
             reading.wrong(f"{path}.minutes_low", f"A good day takes no more than {likely} min.")
         if high is not None and likely is not None and Decimal(high) < Decimal(likely):
             reading.wrong(f"{path}.minutes_high", f"A bad day takes at least {likely} min.")
+
+
+def _check_fixing(reading: _Reading, row: Document, path: str) -> None:
+    """Check what the way of measuring asks for."""
+    measure, rate = row.get("measure"), row.get("rate")
+    missing = {
+        "bead": "Say how much goes on a metre of glue line.",
+        "area": "Say how much goes on a square metre.",
+        "form_bead": "Say how much goes on a metre of glue line.",
+        "form_area": "Say how much goes on a square metre.",
+        "cut": "Say how many are cut of this length.",
+    }
+    if measure in missing and rate is None:
+        reading.wrong(f"{path}.rate", missing[measure])
+    if measure in ("bead", "cut") and Decimal(row.get("amount", 0)) > LONGEST_MM:
+        what = "A glue line" if measure == "bead" else "A cut length"
+        reading.wrong(f"{path}.amount", f"{what} of more than 100 m is a slip.")
+    if measure == "cut" and rate is not None and not _is_count(Decimal(rate)):
+        reading.wrong(f"{path}.rate", "So many are cut: a whole number, 1 to 10,000.")
+    if measure in ("form_bead", "form_area") and row.get("basis", "made") != "made":
+        reading.wrong(f"{path}.basis", "Glue on the folded pieces goes on each piece made.")
+
+
+def _is_count(number: Decimal) -> bool:
+    return number == number.to_integral_value() and 1 <= number <= 10_000

@@ -27,6 +27,28 @@ class MaterialPlan:
     job: CuttingJob
     plan: CuttingPlan
 
+    @property
+    def unit_mm(self) -> Decimal:
+        """How many mm one unit of the plan's lengths is: 1, or 25.4."""
+        return self.material.width_mm / self.job.sheets[0].width
+
+    @property
+    def unused_share(self) -> Decimal:
+        """The share of the sheets' area that no piece lies on, four decimals."""
+        sheet = self.job.sheets[0]
+        used = sum((each.width * each.height * each.count for each in self.job.pieces), ZERO)
+        whole = self.plan.sheet_count * sheet.width * sheet.height
+        return (1 - used / whole).quantize(_SHARE_PLACES, rounding=ROUND_HALF_UP)
+
+
+@dataclass(frozen=True, slots=True)
+class KeptOffcuts:
+    """Offcuts of one material that are large enough to keep; `sheets` is their area in sheets."""
+
+    material: MaterialValues
+    count: int
+    sheets: Decimal
+
 
 @dataclass(frozen=True, slots=True)
 class SheetUse:
@@ -47,7 +69,7 @@ def sheets_for(
 
     Roles with the same material share one plan, because their pieces can lie on one sheet; its
     whole sheets are shared over the roles by the area of their pieces, largest remainder first.
-    Whole sheets are counted as started; offcuts are worth nothing here.
+    Whole sheets are counted as started, whatever is left of them.
     """
     groups: dict[int | str, list[Cut]] = {}
     for cut in parts.cuts:
@@ -66,6 +88,25 @@ def sheets_for(
             uses.append(SheetUse(role, plan.material, int(sheets), plan, line))
     order = list(dict.fromkeys(cut.piece.role for cut in parts.cuts))
     return tuple(sorted(uses, key=lambda use: order.index(use.role)))
+
+
+@with_working_precision
+def kept_offcuts(plan: MaterialPlan, least_mm: Decimal) -> KeptOffcuts:
+    """Return the offcuts of a plan with both sides at least `least_mm`.
+
+    Of no sheet more counts as kept than the part that no piece lies on, so that what a sheet is
+    charged at never falls below what was used of it.
+    """
+    sheet, least = plan.job.sheets[0], least_mm / plan.unit_mm
+    whole = sheet.width * sheet.height
+    count, area = 0, ZERO
+    for layout in plan.plan.layouts:
+        kept = [each for each in layout.offcuts if min(each.width, each.height) >= least]
+        used = sum((each.width * each.height for each in layout.placements), ZERO)
+        held = sum((each.width * each.height for each in kept), ZERO)
+        count += layout.times * len(kept)
+        area += layout.times * min(held, whole - used)
+    return KeptOffcuts(plan.material, count, area / whole)
 
 
 def cutting_job(cuts: Sequence[Cut], gap_mm: Decimal, unit: str = "mm") -> CuttingJob:
@@ -126,9 +167,6 @@ def _say_sheets(
     sheet = plan.job.sheets[0]
     sheet_area = sheet.width * sheet.height
     used = sum((each.width * each.height * each.count for each in plan.job.pieces), ZERO)
-    unused = (1 - used / (whole.sheet_count * sheet_area)).quantize(
-        _SHARE_PLACES, rounding=ROUND_HALF_UP
-    )
     how = whole.reason
     if len(areas) > 1:
         others = ", ".join(areas)
@@ -150,7 +188,7 @@ def _say_sheets(
             ),
             Line(
                 "not used, share of the sheets",
-                unused,
+                plan.unused_share,
                 "share",
                 f"1 - {shown(used)} / ({whole.sheet_count} x {shown(sheet_area)}), 4 decimals",
                 f"waste.{role}",

@@ -4,13 +4,18 @@ A page must answer while she types, so planning has a time limit, and all plans 
 share another. A plan that is not proven when its time is up is a good one, not the last word.
 """
 
+import hashlib
 import time
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from threading import Lock
+from typing import Protocol
+
+from django.core.cache import caches
 
 from catalogue.calc.cutting import CuttingJob, CuttingPlan, plan_cuts
+from catalogue.calc.cutting_job import Layout, Offcut, PieceKind, Placement, SheetKind
 
 JOB_SECONDS = 2.0
 ANSWER_SECONDS = 4.0
@@ -25,6 +30,46 @@ _AT_ONCE = 32
 PlanSheets = Callable[[CuttingJob], CuttingPlan]
 
 
+# what took less than this to plan is planned again rather than read from a disk
+WORTH_KEEPING_SECONDS = 0.005
+
+
+class PlanStore(Protocol):
+    """Keeps proven plans beyond the life of a process."""
+
+    def find(self, job: CuttingJob) -> CuttingPlan | None:
+        """Return the proven plan of a job, if it is there."""
+
+    def keep(self, job: CuttingJob, plan: CuttingPlan) -> None:
+        """Keep a proven plan."""
+
+
+class StoredPlans:
+    """Proven plans in the data folder, shared by all processes of a machine.
+
+    The name of an entry holds everything the job says and every field a plan has, so a plan of
+    another job, or one written by another version of the app, is never found.
+    """
+
+    _SHAPE = ";".join(
+        f"{kind.__name__}:{','.join(field.name for field in fields(kind))}"
+        for kind in (CuttingJob, SheetKind, PieceKind, CuttingPlan, Layout, Placement, Offcut)
+    )
+
+    def find(self, job: CuttingJob) -> CuttingPlan | None:
+        """Return the proven plan of a job, if it is there."""
+        plan = caches["plans"].get(self._name(job))
+        return plan if isinstance(plan, CuttingPlan) else None
+
+    def keep(self, job: CuttingJob, plan: CuttingPlan) -> None:
+        """Keep a proven plan for good, or until there are too many."""
+        caches["plans"].set(self._name(job), plan)
+
+    def _name(self, job: CuttingJob) -> str:
+        question = replace(job, time_limit_s=1.0)  # a proven plan is the same however long it took
+        return hashlib.sha256(f"{self._SHAPE}|{question!r}".encode()).hexdigest()
+
+
 @dataclass(frozen=True, slots=True)
 class _Kept:
     plan: CuttingPlan
@@ -33,22 +78,29 @@ class _Kept:
 
     @property
     def size(self) -> int:
-        """How much memory it takes, counted in pieces and offcuts of its drawings."""
-        return 1 + sum(len(layout.placements) + len(layout.offcuts) for layout in self.plan.layouts)
+        """How much memory it takes, counted in pieces, offcuts and cuts of its drawings."""
+        return 1 + sum(
+            len(layout.placements) + len(layout.offcuts) + len(layout.cuts)
+            for layout in self.plan.layouts
+        )
 
 
 class PlanMemory:
     """Plans by job, the ones asked for last; for all threads of a process.
 
     A job is a value made of numbers and names, so nothing that changes in the database can make
-    a remembered plan wrong. Processes plan each for themselves: a proven plan is the same in all
-    of them.
+    a remembered plan wrong. A proven plan is the same in all processes and is shared through the
+    `store`; unproven ones each process tries for itself.
     """
 
     def __init__(
-        self, *, most: int = MOST_PLACEMENTS, clock: Callable[[], float] = time.monotonic
+        self,
+        *,
+        most: int = MOST_PLACEMENTS,
+        clock: Callable[[], float] = time.monotonic,
+        store: PlanStore | None = None,
     ) -> None:
-        self.most, self.clock = most, clock
+        self.most, self.clock, self.store = most, clock, store
         self.size = 0
         self._kept: OrderedDict[CuttingJob, _Kept] = OrderedDict()
         self._guard = Lock()
@@ -65,11 +117,20 @@ class PlanMemory:
             kept = self._find(job)
             if kept and not self._may_be_better(kept, seconds):
                 return kept.plan
-            made = plan_cuts(replace(job, time_limit_s=seconds))
+            made = self._stored(job) or self._plan(job, seconds)
             if kept and not made.proven and made.cost >= kept.plan.cost:
                 made = kept.plan
             self._keep(job, _Kept(made, seconds, self.clock()))
             return made
+
+    def _stored(self, job: CuttingJob) -> CuttingPlan | None:
+        return self.store.find(job) if self.store else None
+
+    def _plan(self, job: CuttingJob, seconds: float) -> CuttingPlan:
+        made = plan_cuts(replace(job, time_limit_s=seconds))
+        if self.store and made.proven and made.seconds >= WORTH_KEEPING_SECONDS:
+            self.store.keep(job, made)
+        return made
 
     def _find(self, job: CuttingJob) -> _Kept | None:
         with self._guard:
@@ -93,7 +154,7 @@ class PlanMemory:
                 self.size -= oldest.size
 
 
-_MEMORY = PlanMemory()
+_MEMORY = PlanMemory(store=StoredPlans())
 
 
 def sheet_planner(*, seconds: float = ANSWER_SECONDS, memory: PlanMemory = _MEMORY) -> PlanSheets:

@@ -16,16 +16,20 @@ class CuttingPlanQuerySet(models.QuerySet["CuttingPlan"]):
         """The last asked for first."""
         return self.order_by("-asked_at", "-pk")
 
+    def in_short(self) -> "CuttingPlanQuerySet":
+        """Without the jobs and drawings, which may be megabytes."""
+        return self.defer("jobs", "plans")
+
     def under_way(self) -> "CuttingPlanQuerySet":
         """Those still waiting for a plan, or being worked on."""
         return self.filter(state__in=(CuttingPlan.State.WAITING, CuttingPlan.State.WORKING))
 
 
 class CuttingPlan(models.Model):
-    """One cutting plan. `job` and `plan` never change once they are there.
+    """One cutting plan. `jobs` never change; `plans` may get better until it is ready.
 
     The work may be done by another process: `beat_at` says that it is alive, `cancel_asked` that
-    it should stop.
+    it should stop. Who works on it is known by `started_at`.
     """
 
     class State(models.TextChoices):
@@ -43,6 +47,8 @@ class CuttingPlan(models.Model):
     asked = models.JSONField()
     # one job for each set of sheets that share pieces, and one for each reel material
     jobs = models.JSONField()
+    # what tells the jobs apart from others, so that the same ones are planned once
+    content_key = models.CharField(max_length=64, blank=True, db_index=True)
     plans = models.JSONField(null=True, blank=True)
     state = models.CharField(max_length=10, choices=State, default=State.WAITING)
     refusal = models.TextField(blank=True)
@@ -51,6 +57,8 @@ class CuttingPlan(models.Model):
     percent = models.PositiveSmallIntegerField(default=0)
     seconds_allowed = models.PositiveSmallIntegerField(default=30)
     cancel_asked = models.BooleanField(default=False)
+    # how often the work was begun: one that never ends is given up
+    tries = models.PositiveSmallIntegerField(default=0)
     asked_by = models.ForeignKey(
         "maker.User", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
@@ -58,8 +66,9 @@ class CuttingPlan(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     beat_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
-    # sheets taken from stock when it was cut
+    # sheets taken from stock when it was cut; the movements carry keys made from this one
     cut_on = models.DateField(null=True, blank=True)
+    cut_key = models.UUIDField(null=True, blank=True)
     form_key = models.UUIDField(null=True, blank=True, unique=True)
 
     objects = CuttingPlanQuerySet.as_manager()

@@ -16,9 +16,8 @@ from catalogue.designs.services import (
 )
 from catalogue.designs.sheet import DESIGN_COLUMNS, design_rows
 from catalogue.designs.tables import DesignTable
-from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.models import DesignVersion
-from catalogue.recipes.summary import ADVICE, summary_of
+from catalogue.recipes.showing import page_of
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
@@ -86,9 +85,7 @@ def design(request: WorkshopRequest, pk: int) -> HttpResponse:
         "design": row,
         "versions": versions,
         "version": newest,
-        "summary": summary_of(newest, request.workshop) if newest else None,
-        "drawing": draw_blanks(newest.pieces.all()) if newest else None,
-        "advice": ADVICE,
+        **(page_of(newest, request.workshop) if newest else {}),
     }
     return render(request, "catalogue/designs/design.html", context)
 

@@ -36,6 +36,8 @@ SHEET_ONLY: dict[str, Any] = {
     "grammage": None,
     "thickness_mm": None,
 }
+# what only a reel has
+REEL_ONLY: dict[str, Any] = {"cut_loss_mm": ZERO, "reel_end_mm": ZERO}
 NO_SIZE = "A sheet needs its size. Type it like 12 or 305 mm."
 # shown at once; everything else is folded away
 FIRST = ("name", "kind", "width_mm", "height_mm", "is_directional")
@@ -69,6 +71,18 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         allow_zero=True,
         label="Trim",
         help_text="Lost on each edge before cutting.",
+    )
+    cut_loss_mm = LengthField(
+        required=False,
+        allow_zero=True,
+        label="Lost at every cut",
+        help_text="Sealing, a slanted end: often 5 to 10 mm.",
+    )
+    reel_end_mm = LengthField(
+        required=False,
+        allow_zero=True,
+        label="Left on the reel",
+        help_text="The last bit nobody can use.",
     )
     grammage = NumberField(
         required=False, unit="g/m²", decimals=2, at_most=5000, label="Weight of the paper"
@@ -117,7 +131,7 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         if self.is_bound and self["kind"].data != Material.Kind.SHEET:
             for name in ("width_mm", "height_mm"):
                 self.fields[name].required = False
-        for name in ("trim_mm", "waste_share", "reorder_level"):
+        for name in ("trim_mm", *REEL_ONLY, "waste_share", "reorder_level"):
             # nothing is easier to type over than a zero
             if self.initial.get(name) in (ZERO, "0", "0 m", "0 ml", "0 g"):
                 self.initial[name] = None
@@ -130,7 +144,7 @@ class MaterialForm(EditedForm, WorkshopModelForm):
     def clean(self) -> dict[str, Any]:
         """Ask a sheet for its size, and count the reorder level as the kind is counted."""
         cleaned = super().clean() or self.cleaned_data
-        for name in ("waste_share", "trim_mm"):
+        for name in ("waste_share", "trim_mm", *REEL_ONLY):
             if name in cleaned:
                 cleaned[name] = cleaned[name] or ZERO
         kind = cleaned.get("kind")
@@ -139,6 +153,8 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         if kind and kind != Material.Kind.SHEET:
             # typed before she chose another kind
             cleaned.update(SHEET_ONLY)
+        if kind and kind != Material.Kind.LENGTH:
+            cleaned.update(REEL_ONLY)
         return cleaned
 
     def _post_clean(self) -> None:

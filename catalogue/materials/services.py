@@ -32,6 +32,8 @@ TYPED = (
     "is_double_sided",
     "grammage",
     "thickness_mm",
+    "cut_loss_mm",
+    "reel_end_mm",
     "waste_share",
     "reorder_level",
     "licence_note",

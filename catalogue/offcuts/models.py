@@ -61,6 +61,26 @@ class OffcutEntryQuerySet(models.QuerySet["OffcutEntry"]):
         """Those of one workshop."""
         return self.filter(offcut__material__workshop=workshop)
 
+    def standing(self) -> "OffcutEntryQuerySet":
+        """Those that count: neither taken back nor taking another back."""
+        return self.filter(takes_back__isnull=True, taken_back_by__isnull=True)
+
+    def for_ledger(self) -> "OffcutEntryQuerySet":
+        """With the plan behind each, and `counts`: whether it still moves anything."""
+        undone = OffcutEntry.objects.filter(takes_back=models.OuterRef("pk"))
+        return (
+            self.select_related("plan")
+            .defer("plan__jobs", "plan__plans")
+            .annotate(
+                counts=models.Case(
+                    models.When(takes_back__isnull=False, then=False),
+                    models.When(models.Exists(undone), then=False),
+                    default=True,
+                    output_field=models.BooleanField(),
+                )
+            )
+        )
+
     def newest_first(self) -> "OffcutEntryQuerySet":
         """The last entered first."""
         return self.order_by("-moved_on", "-pk")

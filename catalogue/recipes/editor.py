@@ -15,6 +15,7 @@ from catalogue.calc.recipe_columns import HEAD, ROWS
 from catalogue.calc.recipe_document import MOST_ROWS, Document, Problem
 from catalogue.materials.models import Material
 from catalogue.recipes import forms
+from catalogue.recipes.piece_form import SIZE, PieceForm, fill_sizes
 from catalogue.recipes.sent import SentRecipe, unit_in
 from maker.calc.units import format_number
 from maker.web.fields import LengthField, MoneyField, NumberField
@@ -49,7 +50,7 @@ SECTIONS = (
         "pieces",
         "Pieces",
         "What is cut from sheets for one of it.",
-        forms.PieceForm,
+        PieceForm,
         3,
         "Add a piece",
         True,
@@ -124,11 +125,12 @@ class RecipeEditor:
         materials: dict[str, Material],
         document: Document | None = None,
         data: Any = None,
+        is_checked: bool = True,
     ) -> None:
         self.workshop, self.materials = workshop, materials
         self.is_bound = data is not None
         if data is not None:
-            data = _with_missing_rows(data)
+            data = _with_missing_rows(data, workshop.unit)
         self.document: Document = {}
         self.places: dict[str, Any] = {}
         initial = {} if document is None else _Shown(self, document).initial()
@@ -142,7 +144,7 @@ class RecipeEditor:
                 data,
                 prefix=section.key,
                 initial=initial.get(section.key, []) if data is None else None,
-                form_kwargs={**options, "names": names},
+                form_kwargs={**options, "names": names, "is_checked": is_checked},
             )
             if section.key in ("roles", "choices"):
                 self._gather_names(names, section.key)
@@ -235,11 +237,17 @@ class RecipeEditor:
             if inside and name in row:
                 return row[name], "material"
             return next(iter(row.values())), "name"
+        if kind == "pieces" and name and name.startswith("form_inputs"):
+            size = SIZE + name.removeprefix("form_inputs").removeprefix(".")
+            name = size if size in row.fields else "form"
         return row, name or ""
 
 
-def _with_missing_rows(data: Any) -> Any:
-    """Begin the rows that are counted but were not sent: the page drops spare ones."""
+def _with_missing_rows(data: Any, unit: str) -> Any:
+    """Begin the rows that are counted but were not sent: the page drops spare ones.
+
+    A form that was just chosen gets its usual sizes.
+    """
     data = data.copy()
     for section in SECTIONS:
         total = str(data.get(f"{section.key}-TOTAL_FORMS", ""))
@@ -248,6 +256,8 @@ def _with_missing_rows(data: Any) -> Any:
             prefix = f"{section.key}-{number}"
             if f"{prefix}-name" not in data:
                 section.form.begin(data, prefix)
+            elif section.form is PieceForm:
+                fill_sizes(data, prefix, unit)
     return data
 
 
@@ -276,6 +286,8 @@ class _Shown:
             shown[kind] = [
                 _values(forms_of[kind], {**row, **self.when(row)}) for row in self.document[kind]
             ]
+        for row, document in zip(shown["pieces"], self.document["pieces"], strict=True):
+            row["form_inputs"] = document["form_inputs"]
         for row, document in zip(shown["fixings"], self.document["fixings"], strict=True):
             row["amount"] = self.amount(document)
         for row in shown["roles"]:
@@ -309,7 +321,9 @@ class _Shown:
         workshop, amount = self.editor.workshop, Decimal(row["amount"])
         if row["measure"] == "area":
             return format_area(amount, workshop.unit)
-        if row["measure"] == "bead":
+        if row["measure"] in forms.ON_FOLDED_PIECES:
+            return format_number(amount)
+        if row["measure"] in ("bead", "cut"):
             field = LengthField(allow_zero=True)
             field.use_unit(workshop.unit)
             text = str(field.prepare_value(amount))

@@ -9,9 +9,8 @@ from django import forms
 from django.forms.formsets import formset_factory
 
 from catalogue.calc.recipe_document import MOST_ROWS
-from catalogue.recipes.models import DesignVersion, Fixing, Packing, Piece, Step, Wear
+from catalogue.recipes.models import DesignVersion, Fixing, Packing, Step, Wear
 from maker.web.fields import (
-    LengthField,
     MoneyField,
     NumberField,
     OneLineField,
@@ -61,12 +60,21 @@ class RecipeRowForm(WorkshopForm):
     """One row: what is always shown, and what is tucked away until it is wanted."""
 
     tucked: ClassVar[tuple[str, ...]] = ()
+    # in a line of its own below the others
+    apart: ClassVar[tuple[str, ...]] = ()
 
-    def __init__(self, *args: Any, names: Names, **options: Any) -> None:
+    def __init__(self, *args: Any, names: Names, is_checked: bool = True, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.is_checked = is_checked
         for one in self.fields.values():
             if isinstance(one, NameField):
                 one.offer(names)
+
+    @property
+    def errors(self) -> Any:
+        """Say what is wrong; nothing while the page only shows more entries of what is typed."""
+        found = super().errors
+        return found if self.is_checked else {}
 
     @cached_property
     def changed_data(self) -> list[str]:
@@ -89,8 +97,8 @@ class RecipeRowForm(WorkshopForm):
 
     def shown_fields(self) -> list[Any]:
         """Fields that every row shows."""
-        aside = {"ORDER", "DELETE", *self.tucked}
-        return [bound for bound in self.visible_fields() if bound.name not in aside]
+        shown = self.base_fields.keys() - {*self.tucked, *self.apart}
+        return [bound for bound in self.visible_fields() if bound.name in shown]
 
     def tucked_fields(self) -> list[Any]:
         """Fields that few rows need."""
@@ -117,7 +125,6 @@ class RecipeRowForm(WorkshopForm):
 
 # what is tucked away, in the fewest words; what is not here needs none
 _SHORT = {
-    "shape": "{}",
     "layers": "{} layers",
     "turning": "{}",
     "measure": "{}",
@@ -132,6 +139,8 @@ _SHORT = {
     "only_with": "with {}",
     "not_with": "not with {}",
 }
+# glue that is counted by what the folded pieces have to be glued
+ON_FOLDED_PIECES = (Fixing.Measure.FORM_BEAD, Fixing.Measure.FORM_AREA)
 CONDITIONS = ("from_quantity", "to_quantity", "only_with", "not_with")
 
 
@@ -164,31 +173,6 @@ class RoleForm(RecipeRowForm):
     was = forms.CharField(required=False, widget=forms.HiddenInput, max_length=80)
 
 
-class PieceForm(ConditionForm):
-    """A piece cut from a sheet."""
-
-    name = _name("Piece")
-    role = NameField(label="From", of="roles", empty_label="Choose")
-    width_mm = LengthField(label="Width")
-    height_mm = LengthField(label="Height")
-    count = WholeNumberField(label="How many", at_least=1, at_most=10_000, initial=1)
-    shape = forms.ChoiceField(label="Shape", choices=Piece.Shape, initial="rectangle")
-    die_margin_mm = LengthField(
-        label="Margin around the die",
-        required=False,
-        allow_zero=True,
-        help_text="The blank is this much larger on every side; often 3 mm.",
-    )
-    layers = WholeNumberField(
-        label="Layers", at_least=1, at_most=10_000, initial=1, help_text="2 if it is doubled."
-    )
-    turning = forms.ChoiceField(
-        label="On the sheet", choices=Piece.Turning, initial=Piece.Turning.AS_MATERIAL
-    )
-    tucked = ("shape", "die_margin_mm", "layers", "turning", *CONDITIONS)
-    field_order = ("name", "role", "width_mm", "height_mm", "count", *tucked)
-
-
 class FixingForm(ConditionForm):
     """Use of anything that is not cut from sheets."""
 
@@ -196,6 +180,7 @@ class FixingForm(ConditionForm):
     amount = OneLineField(
         label="How much",
         max_length=60,
+        required=False,
         widget=forms.TextInput(attrs={"autocomplete": "off", "class": "amount"}),
     )
     basis = forms.ChoiceField(label="For", choices=Fixing.Basis, initial=Fixing.Basis.MADE)
@@ -204,15 +189,24 @@ class FixingForm(ConditionForm):
         label="Measured as", choices=Fixing.Measure, initial=Fixing.Measure.AMOUNT
     )
     rate = NumberField(
-        label="On a metre or square metre",
+        label="On a metre or square metre; how many lengths",
         required=False,
-        help_text="For glue: ml on a metre of line, or amount on a square metre.",
+        help_text="For glue: ml on a metre of line, or amount on a square metre. "
+        "Cut to length: how many of that length.",
     )
     waste_share = PercentField(
         label="Waste", required=False, help_text="Empty: what the material says."
     )
     tucked = ("measure", "rate", "waste_share", *CONDITIONS)
     field_order = ("role", "amount", "basis", "name", *tucked)
+
+    def clean(self) -> None:
+        """Take one line or one coat on the folded pieces when nothing is said."""
+        if not self.cleaned_data.get("amount") and "amount" not in self.errors:
+            if self.cleaned_data.get("measure") in ON_FOLDED_PIECES:
+                self.cleaned_data["amount"] = "1"
+            else:
+                self.add_error("amount", "Fill this in.")
 
 
 class StepForm(ConditionForm):

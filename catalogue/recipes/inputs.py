@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from catalogue.calc import recipe as values
+from catalogue.calc.form_blank import form_blank
 from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipe_document import Document
 from catalogue.materials.inputs import material_values
@@ -18,6 +19,9 @@ MM_PER_M = Decimal(1000)
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        # the order of the alphabet, because a database need not keep another
+        return dict(sorted(value.items()))
     return plain_decimal(value) if isinstance(value, Decimal) else value
 
 
@@ -176,13 +180,26 @@ def _when(row: Any, choices: dict[int, tuple[str, str]]) -> values.When:
 def _piece(row: Any, shared: dict[str, Any]) -> values.Piece:
     is_die_cut = row.shape == "die"
     margin = 2 * row.die_margin_mm if is_die_cut else Decimal(0)
+    count = row.count
+    more: dict[str, Any] = {}
+    if row.shape == "form":
+        blank = form_blank(row.form, row.form_inputs)
+        count *= blank.count
+        more = {
+            "glue_bead_mm": blank.glue_bead_mm,
+            "glue_area_mm2": blank.glue_area_mm2,
+            "area_mm2": blank.area_mm2,
+        }
+    elif is_die_cut:
+        more = {"area_mm2": row.width_mm * row.height_mm}
     return values.Piece(
         width_mm=row.width_mm + margin,
         height_mm=row.height_mm + margin,
-        count=row.count,
+        count=count,
         layers=row.layers,
         may_turn={"free": True, "fixed": False}.get(row.turning),
         is_die_cut=is_die_cut,
+        **more,
         **shared,
     )
 
@@ -191,7 +208,9 @@ def _fixing(
     row: Any, shared: dict[str, Any], materials: dict[str, values.MaterialValues]
 ) -> values.Fixing:
     amount, how = row.amount, ""
-    unit = materials[shared["role"]].unit
+    more: dict[str, Any] = {}
+    material = materials[shared["role"]]
+    unit = material.unit
     if row.measure == "bead":
         amount = row.amount / MM_PER_M * row.rate
         how = (
@@ -204,11 +223,24 @@ def _fixing(
             f"{plain_decimal(row.amount / 100)} cm²"
             f" × {plain_decimal(row.rate)} {unit} a square metre"
         )
+    elif row.measure in ("form_bead", "form_area"):
+        more = {"measure": values.Measure(row.measure), "rate": row.rate}
+    elif row.measure == "cut":
+        amount = row.rate * (row.amount + material.cut_loss_mm) / MM_PER_M
+        lost = material.cut_loss_mm
+        length = plain_decimal(row.amount / MM_PER_M)
+        if lost:
+            length = f"({length} m + {plain_decimal(lost / MM_PER_M)} m lost at the cut)"
+        else:
+            length += " m"
+        how = f"{plain_decimal(row.rate)} × {length}"
+        more = {"cut_mm": row.amount, "cut_count": int(row.rate)}
     return values.Fixing(
         amount=amount,
         basis=values.Basis(row.basis),
         waste_share=row.waste_share,
         how=how,
+        **more,
         **shared,
     )
 

@@ -1,5 +1,6 @@
 """Rows copied from a spreadsheet, put behind the rows of a posted recipe form."""
 
+import re
 from typing import Any
 
 from django.http import QueryDict
@@ -8,13 +9,18 @@ from django.utils.datastructures import MultiValueDict
 from catalogue.calc.recipe_document import MOST_ROWS
 from catalogue.recipes.editor import SECTIONS
 from catalogue.recipes.forms import RecipeRowForm
+from catalogue.recipes.piece_form import SIZE, PieceForm
+
+SIZES = "sizes"  # the last column of a pasted piece: what its form asks for
+_SIZE = re.compile(r"([A-Za-z]\w{0,19})(?:\s*[=:]\s*|\s+)(.+)", re.ASCII)
 
 
 def _columns(form: Any) -> list[str]:
     """Name the fields in the order of the columns: those shown first, then those tucked away."""
     hidden = {name for name, field in form.base_fields.items() if field.widget.is_hidden}
     names = list(getattr(form, "field_order", None) or form.base_fields)
-    return [name for name in names if name not in hidden]
+    columns = [name for name in names if name not in hidden]
+    return [*columns, SIZES] if form is PieceForm else columns
 
 
 def _value_of(field: Any, text: str) -> str | None:
@@ -60,7 +66,7 @@ def paste_rows(posted: QueryDict) -> tuple[QueryDict, str]:
 
 
 def _is_heading(cells: list[str], fields: dict[str, Any], columns: list[str]) -> bool:
-    labels = {str(fields[name].label).casefold() for name in columns}
+    labels = {str(fields[name].label).casefold() if name in fields else name for name in columns}
     said = [cell.strip().casefold() for cell in cells if cell.strip()]
     return bool(said) and all(cell in labels for cell in said)
 
@@ -79,8 +85,25 @@ def _fill(
         text = cell.strip()[:500]
         if not text:
             continue
+        if name == SIZES:
+            unread.extend(_fill_sizes(data, prefix, text))
+            continue
         value = _value_of(form.base_fields[name], text)
         if value is None:
             unread.append(text)
         else:
             data[f"{prefix}-{name}"] = value
+    if form is PieceForm and data.get(f"{prefix}-form"):
+        data[f"{prefix}-shape"] = "form"
+
+
+def _fill_sizes(data: MultiValueDict[str, str], prefix: str, text: str) -> list[str]:
+    """Write sizes like `W 7 1/2; D 4; H 8` into a row; return what is no size."""
+    unread = []
+    for part in text.split(";"):
+        found = _SIZE.fullmatch(part.strip())
+        if found:
+            data[f"{prefix}-{SIZE}{found[1]}"] = found[2]
+        elif part.strip():
+            unread.append(part.strip())
+    return unread

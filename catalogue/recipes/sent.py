@@ -10,7 +10,7 @@ from catalogue.calc.areas import parse_area
 from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipe_document import Document
 from catalogue.materials.models import Material
-from catalogue.recipes.forms import CONDITIONS
+from catalogue.recipes.forms import CONDITIONS, ON_FOLDED_PIECES
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_length
@@ -90,10 +90,12 @@ class SentRecipe:
             self.editor.materials, self.editor.document["roles"], row["role"] or ""
         )
         try:
-            if row["measure"] == "bead":
+            if row["measure"] in ("bead", "cut"):
                 return plain_decimal(parse_length(text, unit))
             if row["measure"] == "area":
                 return plain_decimal(parse_area(text, unit))
+            if row["measure"] in ON_FOLDED_PIECES:
+                return plain_decimal(read_amount(text).in_unit("piece"))
             return plain_decimal(read_amount(text).in_unit(recipe_unit or "piece"))
         except Refusal as refusal:
             if recipe_unit or row["measure"] != "amount":
@@ -194,6 +196,7 @@ def _entries(form: Any, columns: Any) -> Document:
         if isinstance(value, Decimal):
             row[key] = plain_decimal(value)
         elif value in (None, ""):
+            # a side of a form follows from its sizes
             row[key] = when_left_out if isinstance(when_left_out, str | int | None) else ""
         else:
             row[key] = value

@@ -69,7 +69,7 @@ def save_recipe(
     refuse_frozen(locked)
     loaded = _loaded(version)
     before = recipe_document(loaded)
-    read = read_document(document)
+    read = read_document(document, loaded.design.workshop.unit)
     if read == before:
         raise NothingChanged("Nothing was changed, so there was nothing to save.")
     if edit_number != locked.edit_number:

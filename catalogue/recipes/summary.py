@@ -4,7 +4,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from catalogue.calc.areas import format_area
+from catalogue.calc.flat_pattern import BadSize
+from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.form_blank import form_blank
 from catalogue.calc.recipe_changes import Writing
+from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
@@ -113,7 +117,7 @@ class _Words:
         return words
 
     def piece(self, row: Piece) -> Row:
-        notes = []
+        notes = self.form(row) if row.shape == Piece.Shape.FORM else []
         if row.shape == Piece.Shape.DIE:
             notes.append(
                 f"die-cut, blank {self.length(row.die_margin_mm)} larger all round"
@@ -131,6 +135,19 @@ class _Words:
             ", ".join(notes + self.when(row)),
         )
 
+    def form(self, row: Piece) -> list[str]:
+        form = FORMS.get(row.form)
+        if form is None:
+            return [row.form]
+        words = [f"{form.title}, {size_words(form, row.form_inputs, self.workshop)}"]
+        try:
+            blanks = form_blank(row.form, row.form_inputs).count
+        except BadSize as refused:  # kept before the form had this limit
+            return [*words, refused.message]
+        if blanks > 1:
+            words.append(f"{blanks} blanks for each")
+        return words
+
     def fixing(self, row: Fixing) -> Row:
         unit = self.roles[row.role_id].material.unit
         if row.measure == Fixing.Measure.BEAD:
@@ -138,6 +155,17 @@ class _Words:
         elif row.measure == Fixing.Measure.AREA:
             area = format_area(row.amount, self.workshop.unit, self.workshop.locale)
             amount = f"{area}, {self.number(row.rate)} {unit} a square metre"
+        elif row.measure == Fixing.Measure.CUT:
+            amount = f"{self.number(row.rate)} × {self.length(row.amount)}"
+        elif row.measure in (Fixing.Measure.FORM_BEAD, Fixing.Measure.FORM_AREA):
+            is_line = row.measure == Fixing.Measure.FORM_BEAD
+            times = self.number(row.amount)
+            what = "line" if is_line else "coat"
+            per = "a metre" if is_line else "a square metre"
+            amount = (
+                f"{times} {what}{'' if row.amount == 1 else 's'} on the folded pieces, "
+                f"{self.number(row.rate)} {unit} {per}"
+            )
         else:
             amount = format_amount(row.amount, unit, self.workshop.locale)
         notes = [] if row.basis == Fixing.Basis.MADE else [f"for {row.get_basis_display()}"]

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from catalogue.recipes import views
+from catalogue.recipes import size_views, views
 
 urlpatterns = [
     path("designs/<int:design>/v/<int:number>/recipe/", views.recipe, name="recipe"),
@@ -10,10 +10,24 @@ urlpatterns = [
         "designs/<int:design>/v/<int:number>/recipe/paste/", views.recipe_paste, name="recipe_paste"
     ),
     path(
+        "designs/<int:design>/v/<int:number>/recipe/sizes/", views.recipe_sizes, name="recipe_sizes"
+    ),
+    path(
         "designs/<int:design>/v/<int:number>/recipe/undo/<int:edit_number>/",
         views.recipe_undo,
         name="recipe_undo",
     ),
+    path(
+        "designs/<int:design>/versions/<int:number>/size/",
+        size_views.version_size,
+        name="version_size",
+    ),
+    path(
+        "designs/<int:design>/versions/<int:number>/free-sizes/",
+        size_views.version_free_sizes,
+        name="version_free_sizes",
+    ),
+    path("designs/use-form/", size_views.pattern_use, name="pattern_use"),
     path("designs/<int:design>/versions/new/", views.version_new, name="version_new"),
     path("designs/<int:design>/versions/compare/", views.version_compare, name="version_compare"),
 ]

@@ -10,11 +10,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.calc.recipe_changes import changes_in_words
 from catalogue.calc.recipe_document import WrongRecipe
-from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.editor import RecipeEditor, materials_of
 from catalogue.recipes.inputs import recipe_document
-from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.recipes.pasting import paste_rows
+from catalogue.recipes.piece_form import posted_piece, with_arriving
 from catalogue.recipes.services import (
     NothingChanged,
     RecipeChanged,
@@ -24,14 +24,14 @@ from catalogue.recipes.services import (
     undo_recipe,
     writing_of,
 )
-from catalogue.recipes.summary import ADVICE, summary_of
+from catalogue.recipes.showing import page_of
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.lists import whole_number
 from maker.web.messages import undo_message
 
 
-def _version_or_404(request: WorkshopRequest, design: int, number: int) -> DesignVersion:
+def version_or_404(request: WorkshopRequest, design: int, number: int) -> DesignVersion:
     versions = DesignVersion.objects.of(request.workshop).with_recipe()
     version = versions.filter(design_id=design, number=number).first()
     if version is None:
@@ -39,12 +39,12 @@ def _version_or_404(request: WorkshopRequest, design: int, number: int) -> Desig
     return version
 
 
-def _address(request: WorkshopRequest, name: str, version: DesignVersion, **more: int) -> str:
+def recipe_address(request: WorkshopRequest, name: str, version: DesignVersion, **more: int) -> str:
     numbers = {"design": version.design_id, "number": version.number, **more}
     return reverse(f"catalogue:{name}", kwargs={"workshop": request.workshop.slug, **numbers})
 
 
-def _posted_number(request: WorkshopRequest) -> int:
+def posted_number(request: WorkshopRequest) -> int:
     text = request.POST.get("edit_number", "")
     # nothing readable is no state anybody has seen, so it counts as out of date
     return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else -1
@@ -64,6 +64,7 @@ def _show_editor(
         "editor": editor,
         "has_errors": editor.has_errors,
         "edit_number": version.edit_number,
+        "has_folded": any(row.shape == Piece.Shape.FORM for row in version.pieces.all()),
         **_newest(version),
         **more,
     }
@@ -74,24 +75,23 @@ def _show_editor(
 @may_see
 def recipe(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
     """Show a recipe; edit it, if nothing was promised from it and she may."""
-    version = _version_or_404(request, design, number)
+    version = version_or_404(request, design, number)
     if request.method != "POST" and (version.frozen_at or not request.membership.may_change):
         page = {
             "version": version,
             "design": version.design,
             **_newest(version),
-            "summary": summary_of(version, request.workshop),
-            "drawing": draw_blanks(version.pieces.all()),
-            "advice": ADVICE,
+            **page_of(version, request.workshop),
         }
         return render(request, "catalogue/recipes/view.html", page)
     materials = materials_of(request.workshop)
     if request.method == "POST":
         return _save(request, version, materials)
-    editor = RecipeEditor(
-        workshop=request.workshop, materials=materials, document=recipe_document(version)
+    document, arrived = with_arriving(
+        recipe_document(version), request.GET, request.workshop, materials
     )
-    return _show_editor(request, version, editor)
+    editor = RecipeEditor(workshop=request.workshop, materials=materials, document=document)
+    return _show_editor(request, version, editor, arrived=arrived)
 
 
 def _newest(version: DesignVersion) -> dict[str, Any]:
@@ -104,7 +104,7 @@ def _save(
 ) -> HttpResponse:
     """Save what was sent, or show it again with what is in the way beside it."""
     editor = RecipeEditor(workshop=request.workshop, materials=materials, data=request.POST)
-    edit_number = _posted_number(request)
+    edit_number = posted_number(request)
     if not editor.is_valid():
         return _show_editor(request, version, editor, status=422, edit_number=edit_number)
     saved = version
@@ -128,27 +128,56 @@ def _save(
         return _show_editor(request, version, editor, status=422, **more)
     else:
         before = edit_number if saved is version else 0
-        undo = _address(request, "recipe_undo", saved, edit_number=before)
+        undo = recipe_address(request, "recipe_undo", saved, edit_number=before)
         undo_message(request, "The recipe is saved.", undo)
     if request.POST.get("then") == "cost":
         cost = reverse("pricing:cost", args=[request.workshop.slug, saved.design_id])
         return redirect(f"{cost}?version={saved.number}")
-    return redirect(_address(request, "recipe", saved))
+    return redirect(recipe_address(request, "recipe", saved))
 
 
 @require_POST
 @may_change
 def recipe_paste(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
     """Show the form again as it was, with the pasted rows added; nothing is saved."""
-    version = _version_or_404(request, design, number)
+    version = version_or_404(request, design, number)
     data, note = paste_rows(request.POST)
     editor = RecipeEditor(
         workshop=request.workshop, materials=materials_of(request.workshop), data=data
     )
     editor.is_valid()
     return _show_editor(
-        request, version, editor, paste_note=note, edit_number=_posted_number(request)
+        request, version, editor, paste_note=note, edit_number=posted_number(request)
     )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_change
+def recipe_sizes(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
+    """Answer the sizes a row's form asks for, or the blank they give; posted, the whole page.
+
+    Nothing is saved.
+    """
+    if request.method == "POST":
+        version = version_or_404(request, design, number)
+        editor = RecipeEditor(
+            workshop=request.workshop,
+            materials=materials_of(request.workshop),
+            data=request.POST,
+            is_checked=False,
+        )
+        return _show_editor(request, version, editor, edit_number=posted_number(request))
+    versions = DesignVersion.objects.of(request.workshop).select_related("design")
+    of_row = versions.filter(design_id=design, number=number).first()
+    row = posted_piece(request.GET, request.workshop)
+    if of_row is None or row is None:
+        raise Http404("No version of a design of this workshop has this row.")
+    page: dict[str, Any] = {"form": row, "version": of_row, "design": of_row.design}
+    if request.GET.get("part") == "blank":
+        page["problems"] = row.size_problems()
+        return render(request, "catalogue/recipes/_blank.html", page)
+    row.is_checked = False
+    return render(request, "catalogue/recipes/_sizes.html", page)
 
 
 @require_POST
@@ -157,15 +186,15 @@ def recipe_undo(
     request: WorkshopRequest, design: int, number: int, edit_number: int
 ) -> HttpResponse:
     """Take back the last save."""
-    version = _version_or_404(request, design, number)
+    version = version_or_404(request, design, number)
     try:
         undo_recipe(version=version, edit_number=edit_number, by=request.user)
     except Refusal as refusal:
         messages.error(request, refusal.message)
     else:
-        again = _address(request, "recipe_undo", version, edit_number=edit_number + 1)
+        again = recipe_address(request, "recipe_undo", version, edit_number=edit_number + 1)
         undo_message(request, "The last save is taken back.", again)
-    return redirect(_address(request, "recipe", version))
+    return redirect(recipe_address(request, "recipe", version))
 
 
 @require_POST
@@ -180,7 +209,9 @@ def version_new(request: WorkshopRequest, design: int) -> HttpResponse:
     messages.success(
         request, f"Version {made.number} begins as version {newest.number}. Change what differs."
     )
-    return redirect(_address(request, "recipe", made))
+    # a form on its way into the design comes along
+    arriving = f"?{request.GET.urlencode()}" if "form" in request.GET else ""
+    return redirect(recipe_address(request, "recipe", made) + arriving)
 
 
 @require_GET
@@ -194,7 +225,7 @@ def version_compare(request: WorkshopRequest, design: int) -> HttpResponse:
     to = whole_number(request.GET.get("to"), numbers[0])
     earlier = [number for number in numbers if number < to]
     start = whole_number(request.GET.get("from"), earlier[0] if earlier else numbers[-1])
-    old, new = (_version_or_404(request, design, number) for number in (start, to))
+    old, new = (version_or_404(request, design, number) for number in (start, to))
     words = changes_in_words(
         recipe_document(old), recipe_document(new), writing_of(request.workshop)
     )

@@ -23,6 +23,13 @@ from catalogue.recipes.models import (
 )
 from maker.workshop.models import Workshop
 
+_GLUE_LINE = ("volume", "A glue line is counted in ml, and “{}” is not sold by volume.")
+# the kind of material a way of measuring asks for, and why
+_KIND_MEASURED = {
+    "bead": _GLUE_LINE,
+    "form_bead": _GLUE_LINE,
+    "cut": ("length", "Lengths are cut from a reel, and “{}” is not sold by length."),
+}
 _ROW_MODELS: dict[str, Any] = {
     "pieces": Piece,
     "fixings": Fixing,
@@ -85,13 +92,9 @@ def _wrong_kinds(document: Document, found: dict[str, Material]) -> list[Problem
                 Problem(f"pieces[{at}].role", f"“{row['role']}” is not a sheet to cut from.")
             )
     for at, row in enumerate(document["fixings"]):
-        if row["measure"] == "bead" and kinds.get(row["role"], {"volume"}) != {"volume"}:
-            problems.append(
-                Problem(
-                    f"fixings[{at}].role",
-                    f"A glue line is counted in ml, and “{row['role']}” is not sold by volume.",
-                )
-            )
+        wanted, why = _KIND_MEASURED.get(row["measure"], ("", ""))
+        if wanted and kinds.get(row["role"], {wanted}) != {wanted}:
+            problems.append(Problem(f"fixings[{at}].role", why.format(row["role"])))
     for kind in ("steps", "wears"):
         for at, row in enumerate(document[kind]):
             if row["role"] and kinds.get(row["role"], {"sheet"}) != {"sheet"}:
@@ -109,8 +112,8 @@ def write_recipe(version: DesignVersion, document: Any) -> Document:
     Roles, options, choices and colourways keep their ids when their name or key stays; other
     rows are made anew. Errors: WrongRecipe with the path of every mistake.
     """
-    read = read_document(document)
     workshop = version.design.workshop
+    read = read_document(document, workshop.unit)
     materials = _materials_by_name(workshop, read)
     for key in HEAD:
         setattr(version, key, _stored(DesignVersion, key, read[key]))

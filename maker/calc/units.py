@@ -115,25 +115,33 @@ def parse_length(text: str, unit: str) -> Decimal:
     half up. Zero is a length (a gap may be none). Errors: UnreadableNumber, with what is wrong; a
     length below zero or over 100 m too.
     """
-    plain = _plain_digits(text).lower()
-    if plain.startswith(("-", "−", "–")):
+    if _plain_digits(text).startswith(("-", "−", "–")):
         raise UnreadableNumber(f"“{text}” is below zero. No length is.")
-    found = re.fullmatch(r"(.*?)\s*(mm|cm|m|inches|inch|in|ft|yd|\"|″|”|''|'|′)?\.?", plain)
-    number, mark = (found[1], found[2]) if found else (plain, None)
-    try:
-        value = parse_number(number) * _UNIT_MM[mark or unit]
-    except UnreadableNumber as problem:
-        if "is no number" in problem.message:
-            raise UnreadableNumber(
-                f'“{text}” is no length. Type it like 7 1/2, 7.5" or 190 mm.'
-            ) from None
-        raise
+    value = parse_exact_length(text, unit)
     length = (Decimal(value.numerator) / Decimal(value.denominator)).quantize(
         _LENGTH_PLACES, rounding=ROUND_HALF_UP
     )
     if length > 100_000:
         raise UnreadableNumber(f"“{text}” is longer than 100 m. Is the unit right?")
     return length
+
+
+def parse_exact_length(text: str, unit: str) -> Fraction:
+    """Read a length as `parse_length` does, in millimetres exactly, whatever its size.
+
+    Errors: UnreadableNumber, with what is wrong.
+    """
+    plain = _plain_digits(text).lower()
+    found = re.fullmatch(r"(.*?)\s*(mm|cm|m|inches|inch|in|ft|yd|\"|″|”|''|'|′)?\.?", plain)
+    number, mark = (found[1], found[2]) if found else (plain, None)
+    try:
+        return parse_number(number) * _UNIT_MM[mark or unit]
+    except UnreadableNumber as problem:
+        if "is no number" in problem.message:
+            raise UnreadableNumber(
+                f'“{text}” is no length. Type it like 7 1/2, 7.5" or 190 mm.'
+            ) from None
+        raise
 
 
 def format_number(value: Decimal, locale: str = "en_GB", decimals: int = 6) -> str:

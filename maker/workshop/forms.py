@@ -11,6 +11,7 @@ from maker.calc.money import minor_digits
 from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
+    LengthField,
     MoneyField,
     NumberField,
     OneLineField,
@@ -129,9 +130,27 @@ class CountingForm(SettingsForm):
         ),
     )
 
+    offcut_value = forms.ChoiceField(
+        label="In a price, what is left of a sheet is worth",
+        choices=Workshop.OffcutValue,
+        widget=forms.RadioSelect,
+    )
+    offcut_least_mm = LengthField(
+        label="Offcuts are kept from",
+        allow_zero=True,
+        help_text="The shorter side; what is narrower is waste.",
+    )
+
     class Meta:
         model = Workshop
-        fields = ("currency", "locale", "unit", "valuation")
+        fields = (
+            "currency",
+            "locale",
+            "unit",
+            "valuation",
+            "offcut_value",
+            "offcut_least_mm",
+        )
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

@@ -4,13 +4,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from catalogue.calc.packs import Need
 from catalogue.calc.parts_list import Packed, PartsList, Use, parts_for
 from catalogue.calc.recipe import Basis, MaterialValues, Recipe, Wear
-from catalogue.calc.sheet_use import PlanSheets, SheetUse, sheets_for
+from catalogue.calc.reel_use import lengths_of
+from catalogue.calc.sheet_use import KeptOffcuts, PlanSheets, SheetUse, kept_offcuts, sheets_for
+from catalogue.calc.shopping import Need
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
+from maker.calc.units import format_length
 from pricing.calc.deadline import Deadline, deadline_for
 from pricing.calc.minutes import WorkMinutes, count_for, minutes_for
 from pricing.calc.rates import Ask, WorkshopRates
@@ -29,11 +31,13 @@ class JobCost:
 
     Nothing is rounded but the learning factor. Costs are net of tax that is paid back. The
     explanation holds all figures by key; `needs` are the materials to have, sheets whole.
+    `offcuts` are credited in `sheets_cost`.
     """
 
     recipe: Recipe
     parts: PartsList
     sheet_uses: tuple[SheetUse, ...]
+    offcuts: tuple[KeptOffcuts, ...]
     work: WorkMinutes
     deadline: Deadline
     quantity: int
@@ -63,9 +67,13 @@ class JobCost:
         return _wear_uses(self.parts, sheets, self.work)
 
     def amount_of(self, identity: int | str) -> Decimal:
-        """Return how much of a material is charged at its unit cost, stated packing left out."""
+        """Return how much of a material is charged at its unit cost, stated packing left out.
+
+        What is kept as offcuts is credited.
+        """
         amounts = [
             *((use.material, Decimal(use.sheets)) for use in self.sheet_uses),
+            *((kept.material, -kept.sheets) for kept in self.offcuts),
             *((use.material, use.amount) for use in self.parts.uses),
             *(
                 (each.material, Decimal(each.count))
@@ -87,9 +95,10 @@ class JobCost:
 def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanSheets) -> JobCost:
     """Return what the asked quantity costs to make and pack.
 
-    Sheets are charged whole, offcuts at nothing; everything else by use with its waste. Labour and
-    overhead follow the hands-on minutes. Refuses an impossible quantity, an unknown option, a
-    piece that fits on no sheet (from the planner) and a material without a cost.
+    Sheets are charged whole, less what large offcuts are worth where the workshop's rule says so;
+    everything else by use with its waste. Labour and overhead follow the hands-on minutes. Refuses
+    an impossible quantity, an unknown option, a piece that fits on no sheet (from the planner) and
+    a material without a cost.
     """
     parts = parts_for(recipe, ask.quantity, ask.choices, ask.names)
     for material in _used_materials(parts):
@@ -98,8 +107,9 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
     sheets = {use.role: use.sheets for use in uses}
     work = minutes_for(recipe, parts, sheets)
     deadline = deadline_for(parts, work.total, rates)
+    offcuts = _offcuts(uses, rates)
     lines = (
-        _sheets_line(uses),
+        _sheets_line(uses, offcuts, rates, recipe.unit),
         _other_line(parts.uses),
         _wear_line(parts, sheets, work),
         _packing_line(parts),
@@ -118,6 +128,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
         recipe=recipe,
         parts=parts,
         sheet_uses=uses,
+        offcuts=offcuts,
         work=work,
         deadline=deadline,
         quantity=parts.quantity,
@@ -132,7 +143,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
         overhead_cost=lines[5].number,
         cost=total.number,
         cost_each=cost_each,
-        needs=_needs(uses, parts),
+        needs=_needs(recipe, uses, parts),
         explanation=_explain(recipe, parts, uses, work, deadline, total),
     )
 
@@ -168,7 +179,18 @@ def _unit_cost_line(material: MaterialValues) -> Line:
     return Line(f"one {material.unit} of {material.name}", known.value, "money", how, source=source)
 
 
-def _sheets_line(uses: Sequence[SheetUse]) -> Line:
+def _offcuts(uses: Sequence[SheetUse], rates: WorkshopRates) -> tuple[KeptOffcuts, ...]:
+    """Return what is kept of the sheets of each material, by the workshop's rule."""
+    least_mm = rates.offcut_least_mm
+    if least_mm is None:
+        return ()
+    plans = {id(use.plan): use.plan for use in uses}.values()
+    return tuple(kept for plan in plans if (kept := kept_offcuts(plan, least_mm)).count)
+
+
+def _sheets_line(
+    uses: Sequence[SheetUse], offcuts: Sequence[KeptOffcuts], rates: WorkshopRates, unit: str
+) -> Line:
     lines = [
         Line(
             use.material.name,
@@ -180,8 +202,22 @@ def _sheets_line(uses: Sequence[SheetUse]) -> Line:
         )
         for use in uses
     ]
+    least = format_length(rates.offcut_least_mm or ZERO, unit)
+    credits = [
+        Line(
+            f"{kept.material.name}: {kept.count} offcut{'' if kept.count == 1 else 's'} kept",
+            -kept.sheets * _cost(kept.material),
+            "money",
+            f"- {shown(kept.sheets)} of a sheet by area x {shown(_cost(kept.material))}; "
+            f"both sides at least {least}",
+            f"c.offcuts.{kept.material.name}",
+        )
+        for kept in offcuts
+    ]
     how = f"{sum(use.sheets for use in uses)} whole sheets, offcuts at nothing"
-    return sum_line("sheets", lines, unit="money", key="c.sheets", how=how)
+    if rates.offcut_least_mm is not None:
+        how = f"{sum(use.sheets for use in uses)} whole sheets, less the offcuts kept"
+    return sum_line("sheets", [*lines, *credits], unit="money", key="c.sheets", how=how)
 
 
 def _other_line(uses: Sequence[Use]) -> Line:
@@ -278,7 +314,8 @@ def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
     return Line("overhead", value, "money", how, "c.overhead", (rate,))
 
 
-def _needs(uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
+def _needs(recipe: Recipe, uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
+    lengths = lengths_of(recipe, parts)
     amounts: dict[int | str, Need] = {}
     everything = [
         *((use.material, Decimal(use.sheets)) for use in uses),
@@ -287,7 +324,11 @@ def _needs(uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
     ]
     for material, amount in everything:
         before = amounts.get(material.identity)
-        amounts[material.identity] = Need(material, amount + (before.amount if before else ZERO))
+        amounts[material.identity] = Need(
+            material,
+            amount + (before.amount if before else ZERO),
+            lengths.get(material.identity, ()),
+        )
     return tuple(need for need in amounts.values() if need.amount)
 
 

@@ -159,7 +159,7 @@ def ingredients_of(
         quantity=job_cost.quantity,
         items=tuple(item for item in items.values() if item.amount),
         work=tuple(Work(done.step.name, done.minutes) for done in job_cost.work.steps),
-        rates=replace(rates, overhead_how=""),
+        rates=_bare(rates),
         channel=replace(channel, tiers=(tier,)),
         is_rush=ask.is_rush,
         delivery=ask.delivery,
@@ -168,12 +168,21 @@ def ingredients_of(
     )
 
 
+def _bare(rates: WorkshopRates) -> WorkshopRates:
+    """Leave out what is in the amounts already, or in words."""
+    return replace(rates, overhead_how="", offcut_least_mm=None)
+
+
 def _items(job: JobCost) -> list[Item]:
     found = []
     for use in job.sheet_uses:
         cost = use.material.cost.value if use.material.cost else ZERO
         identity, name = str(use.material.identity), use.material.name
         found.append(Item(Kind.SHEET, identity, name, "sheet", Decimal(use.sheets), cost))
+    for kept in job.offcuts:
+        cost = kept.material.cost.value if kept.material.cost else ZERO
+        identity, name = str(kept.material.identity), kept.material.name
+        found.append(Item(Kind.SHEET, identity, name, "sheet", -kept.sheets, cost))
     for other in job.parts.uses:
         cost = other.material.cost.value if other.material.cost else ZERO
         identity, name, unit = (
@@ -217,7 +226,7 @@ def at_costs(
     return replace(
         kept,
         items=tuple(_at_cost(item, unit_costs) for item in kept.items),
-        rates=replace(rates, overhead_how=""),
+        rates=_bare(rates),
         channel=replace(channel, tiers=(tier,)),
     )
 

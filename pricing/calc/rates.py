@@ -20,6 +20,8 @@ class WorkshopRates:
     tax_per_line: bool = False
     hours_per_day: Decimal = Decimal("3.5")
     purchase_lead_days: int = 0
+    # both sides of an offcut that is kept and credited; None: offcuts are worth nothing
+    offcut_least_mm: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

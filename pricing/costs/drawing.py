@@ -8,7 +8,7 @@ from typing import Any
 from django.http import QueryDict
 from django.urls import reverse
 
-from catalogue.calc.packs import ShoppingLine, shopping_list
+from catalogue.calc.shopping import ShoppingLine, ShoppingList, shopping_list
 from catalogue.materials.models import Pack
 from catalogue.purchases.models import PurchaseLine
 from maker.calc.amounts import unit_word
@@ -18,6 +18,7 @@ from maker.calc.units import format_number
 from maker.web.cost_bar import CostBar, Part, cost_bar
 from maker.workshop.models import Workshop
 from pricing.calc.what_ifs import what_ifs_for
+from pricing.costs.inputs import supplier_terms
 from pricing.costs.services import Answer
 
 Links = Callable[[tuple[str, int] | None], str]
@@ -228,33 +229,58 @@ def cost_parts(answer: Answer, workshop: Workshop) -> CostBar:
 
 @dataclass(frozen=True, slots=True)
 class SheetRow:
-    """Sheets of one material and how sure that count is."""
+    """Sheets of one material: how many, how sure that is, how much of them no piece lies on."""
 
     material: str
     sheets: int
     proof: str
+    unused: str
+    has_no_slack: bool
 
 
-def sheet_rows(answer: Answer) -> list[SheetRow]:
+def sheet_rows(answer: Answer, workshop: Workshop) -> list[SheetRow]:
     """Return each material's sheets with the bound its plan was proved by, or how far it is off."""
     rows = []
     for plan in {id(use.plan): use.plan for use in answer.cost.sheet_uses}.values():
         found = plan.plan
-        if found.proven:
-            proof = f"Fewest possible: {found.reason}"
-        else:
+        proof = f"Fewest possible: {found.reason}"
+        if not found.proven:
             off = found.sheet_count - int(found.lower_bound)
-            proof = f"Best found, at most {off} above the fewest: {found.reason}"
-        if any(layout.slack == 0 for layout in found.layouts):
-            proof += " No slack: a sheet a hair too small spoils this plan. Measure it first."
-        rows.append(SheetRow(plan.material.name, found.sheet_count, proof))
+            proof = (
+                f"Best found, at most {off} above the fewest; a longer search may find less. "
+                f"{found.reason}"
+            )
+        rows.append(
+            SheetRow(
+                plan.material.name,
+                found.sheet_count,
+                proof,
+                _percent(workshop, plan.unused_share),
+                any(layout.slack == 0 for layout in found.layouts),
+            )
+        )
+    return rows
+
+
+def order_rows(shopping: ShoppingList, workshop: Workshop) -> list[dict[str, Any]]:
+    """Return the carriage of each order, with what is missing until it is free."""
+    rows = []
+    for order in shopping.orders:
+        hint = ""
+        if order.to_free is not None:
+            hint = f"{_money(workshop, order.to_free)} more for free carriage"
+            if order.to_free < order.carriage:
+                hint += ": add something you will need anyway"
+        elif not order.carriage:
+            hint = order.line.how
+        rows.append({"supplier": order.supplier, "carriage": order.carriage, "hint": hint})
     return rows
 
 
 def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str, Any]:
     """Return everything the page shows of an answer, in a constant number of queries."""
     cost, price = answer.cost, answer.price
-    shopping = shopping_list(cost.needs, deduct_stock=True)
+    shopping = shopping_list(cost.needs, deduct_stock=True, terms=supplier_terms(workshop))
     trees = [cost.explanation, *([price.explanation] if price else []), shopping.explanation]
     link = links_for(workshop, recipe_url, trees)
     return {
@@ -262,7 +288,7 @@ def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str
         "price": price,
         "figures": headline(answer, workshop),
         "bar": cost_parts(answer, workshop),
-        "sheets": sheet_rows(answer),
+        "sheets": sheet_rows(answer, workshop),
         "all_proven": all(use.plan.plan.proven for use in cost.sheet_uses),
         "cost_tree": shown(cost.explanation, workshop, link),
         "price_tree": shown(price.explanation, workshop, link) if price else None,
@@ -279,7 +305,9 @@ def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str
             for line in shopping.lines
             for need in (line.bought.need if line.bought else Decimal(0),)
         ],
+        "orders": order_rows(shopping, workshop),
         "shopping_cash": shopping.cash,
+        "shopping_total": shopping.total,
         "what_ifs": what_if_rows(answer, workshop),
     }
 
@@ -337,3 +365,19 @@ def ladder_rows(
             }
         )
     return rows
+
+
+def more_row(answer: Answer, most: int, address: str) -> dict[str, Any] | None:
+    """Return up to which larger quantity no more sheets are taken; None when there is none."""
+    asked = answer.ask.quantity
+    if most <= asked:
+        return None
+    path, _, query = address.partition("?")
+    question = QueryDict(query, mutable=True)
+    question["quantity"] = str(most)
+    return {
+        "most": most,
+        "more": most - asked,
+        "sheets": answer.cost.sheets,
+        "href": f"{path}?{question.urlencode()}",
+    }

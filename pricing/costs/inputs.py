@@ -1,5 +1,7 @@
 """Rows of the workshop and its channels -> the values the sums speak of."""
 
+from catalogue.calc.carriage import SupplierTerms
+from catalogue.suppliers.models import Supplier
 from maker.calc.money import minor_digits
 from maker.workshop.inputs import overhead_per_hour
 from maker.workshop.models import OverheadItem, Workshop
@@ -23,4 +25,15 @@ def workshop_rates(workshop: Workshop) -> WorkshopRates:
         tax_per_line=workshop.tax_rounding == Workshop.TaxRounding.LINE,
         hours_per_day=workshop.hours_per_day,
         purchase_lead_days=workshop.purchase_lead_days,
+        offcut_least_mm=(
+            workshop.offcut_least_mm if workshop.offcut_value == Workshop.OffcutValue.AREA else None
+        ),
     )
+
+
+def supplier_terms(workshop: Workshop) -> list[SupplierTerms]:
+    """Return what each supplier asks for carriage (one query)."""
+    rows = Supplier.objects.of(workshop).by_name()
+    return [
+        SupplierTerms(*row) for row in rows.values_list("name", "carriage", "carriage_free_from")
+    ]

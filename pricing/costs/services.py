@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from catalogue.calc.recipe import Recipe
+from catalogue.calc.same_sheets import most_from_same_sheets
 from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
@@ -15,6 +16,9 @@ from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates
+
+# what the search for more from the same sheets may take; it is loaded after the page
+MORE_SECONDS = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,3 +90,15 @@ def answers_for(
         except Refusal:
             continue
     return answers
+
+
+def most_without_more_sheets(answer: Answer) -> int:
+    """Return up to which quantity the sheets of an answer are enough."""
+    return most_from_same_sheets(
+        answer.recipe,
+        answer.ask.quantity,
+        answer.cost.sheet_uses,
+        sheet_planner(seconds=MORE_SECONDS),
+        choices=answer.ask.choices,
+        names=answer.ask.names,
+    )

@@ -13,9 +13,9 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_see, row_or_404
 from maker.workshop.inputs import quantity_steps
 from pricing.channels.models import Channel
-from pricing.costs.drawing import answer_page, ladder_rows
+from pricing.costs.drawing import answer_page, ladder_rows, more_row
 from pricing.costs.forms import AskForm
-from pricing.costs.services import Answer, answers_for, cost_and_price
+from pricing.costs.services import Answer, answers_for, cost_and_price, most_without_more_sheets
 
 DEFAULT_QUANTITY = 12
 
@@ -119,7 +119,7 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
 def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The same question for other quantities side by side; loaded after the page."""
     question = read_question(request, pk)
-    rows = []
+    rows, more = [], None
     if question.form.is_valid():
         asked = question.form.ask().quantity
         answers = answers_for(
@@ -131,8 +131,10 @@ def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
             colourway=question.form.chosen_colourway(),
         )
         rows = ladder_rows(answers, request.workshop, asked, question.address)
+        here = next((each for each in answers if each.ask.quantity == asked), None)
+        more = more_row(here, most_without_more_sheets(here), question.address) if here else None
     return render(
         request,
         "pricing/costs/_quantities.html",
-        {"rows": rows, "design": question.design, "form": question.form},
+        {"rows": rows, "more": more, "design": question.design, "form": question.form},
     )

@@ -117,7 +117,12 @@ _BASIS: Mapping[str, Any] = {
     "quantity": _whole(1),
     "items": [_of(Item, kind=one_of(lambda: list(Kind)))],
     "work": [_of(Work)],
-    "rates": _of(WorkshopRates, currency_digits=_whole(0, 4), purchase_lead_days=_whole(0, 32_767)),
+    "rates": _of(
+        WorkshopRates,
+        currency_digits=_whole(0, 4),
+        purchase_lead_days=_whole(0, 32_767),
+        offcut_least_mm=_nothing,  # what offcuts are worth is in the amounts
+    ),
     "channel": _of(ChannelRates, tiers=_one_tier, id=_nothing),
     "is_rush": yes_or_no,
     "delivery": _amount,

@@ -21,6 +21,7 @@ from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
 from pricing.workshop_file import schema
 from pricing.workshop_file.bases import with_names
+from pricing.workshop_file.cutting import cutting_values
 from pricing.workshop_file.frozen import sorted_keys
 from pricing.workshop_file.timings import timing_values
 
@@ -97,6 +98,7 @@ def workshop_document(workshop: Workshop) -> Values:
             for row in DocumentSeries.objects.filter(workshop=workshop).order_by("pk")
         ],
         "quotes": _quotes(workshop, names),
+        **cutting_values(workshop),
         **timing_values(workshop),
     }
 

@@ -4,8 +4,10 @@ from typing import Any
 
 from django.db import models, transaction
 
+from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
+from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase
 from catalogue.recipes.models import (
     Colourway,
@@ -48,6 +50,7 @@ def remove_workshop(*, workshop: Workshop) -> None:
         raise NotAnExample(f"{locked} is a real workshop. It is not removed.", where="workshop")
     versions = DesignVersion.objects.of(locked)
     entries = StockEntry.objects.of(locked)
+    offcuts = OffcutEntry.objects.of(locked)
     quotes = Quote.objects.of(locked)
     # a quote is protected by its revision
     quotes.update(replaces=None)
@@ -56,6 +59,10 @@ def remove_workshop(*, workshop: Workshop) -> None:
         Customer.objects.of(locked),
         PriceListEntry.objects.of(locked),
         TimedRun.objects.of(locked),
+        offcuts.filter(takes_back__isnull=False),
+        offcuts,
+        Offcut.objects.of(locked),
+        CuttingPlan.objects.of(locked),
         entries.filter(takes_back__isnull=False),
         entries,
         Purchase.objects.of(locked),

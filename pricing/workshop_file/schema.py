@@ -15,8 +15,10 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from catalogue.calc.recipe_columns import HEAD
+from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
+from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.models import StockEntry
@@ -38,10 +40,14 @@ PEOPLE = "people belong to the installation, not to a workshop's file"
 OWN = "belongs to this installation's database"
 REPLAYED = "worked out again from the ledger"
 
-# columns whose numbers may be below zero: goods leave the shelf
+# columns whose numbers may be below zero: goods leave the shelf, offcuts the box
 BELOW_ZERO = frozenset({"change"})
 # largest value of each kind of whole number, the same on every database
-_LARGEST = {"PositiveSmallIntegerField": 32_767, "PositiveIntegerField": 2_147_483_647}
+_LARGEST = {
+    "PositiveSmallIntegerField": 32_767,
+    "PositiveIntegerField": 2_147_483_647,
+    "IntegerField": 2_147_483_647,
+}
 _NUMBER = re.compile(r"-?[0-9]{1,20}(\.[0-9]{1,12})?", re.ASCII)
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _INSTANT = re.compile(
@@ -117,6 +123,23 @@ DESIGN = Table(Design, _EDITED)
 DESIGN_VERSION = Table(
     DesignVersion, {**_EDITED, **dict.fromkeys(HEAD, "in the recipe's own document")}
 )
+CUTTING_PLAN = Table(
+    CuttingPlan,
+    {
+        **_KEY,
+        **_FORM,
+        "asked_by": PEOPLE,
+        **dict.fromkeys(("asked", "jobs", "plans"), "read apart: see cutting.py"),
+        "content_key": "worked out from the jobs",
+        "cut_key": "belongs to movements of this installation",
+        **dict.fromkeys(
+            ("stage", "percent", "tries", "cancel_asked", "started_at", "beat_at"),
+            "how far the work is here",
+        ),
+    },
+)
+OFFCUT = Table(Offcut, {**_KEY, "count": REPLAYED})
+OFFCUT_ENTRY = Table(OffcutEntry, {**_KEY, **_FORM, "made_by": PEOPLE})
 CHANNEL = Table(Channel, _EDITED)
 CHANNEL_TIER = Table(ChannelTier, _KEY)
 PRICE = Table(
@@ -203,7 +226,9 @@ def _typed(column: Any, raw: Any, path: str) -> Any:
             )
         return raw
     if isinstance(column, models.IntegerField):
-        return whole_number(raw, path, largest=_LARGEST[column.get_internal_type()])
+        largest = _LARGEST[column.get_internal_type()]
+        smallest = -largest if column.name in BELOW_ZERO else 0
+        return whole_number(raw, path, largest=largest, smallest=smallest)
     if isinstance(column, models.DateTimeField):
         return _instant(raw, path)
     if isinstance(column, models.DateField):

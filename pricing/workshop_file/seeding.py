@@ -6,8 +6,10 @@ from typing import Any
 
 from django.db import models, transaction
 
+from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
+from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import (
     Colourway,
@@ -56,6 +58,9 @@ _COPIED: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (Quote, "customer__workshop", ("replaces",)),
     (QuoteLine, "quote__customer__workshop", ()),
     (TimedRun, "design__workshop", ()),
+    (CuttingPlan, "workshop", ()),
+    (Offcut, "material__workshop", ()),
+    (OffcutEntry, "offcut__material__workshop", ("takes_back",)),
 )
 # these are named once in a workshop
 _NAMED = (Supplier, Material, Design, Customer)

@@ -15,6 +15,7 @@ from maker.accounts.models import Membership, User
 from maker.calc.currencies import LOCALES
 from maker.workshop.models import Workshop
 from pricing.workshop_file import schema
+from pricing.workshop_file.cutting import write_cutting_plans, write_offcuts
 from pricing.workshop_file.inputs import workshop_document
 from pricing.workshop_file.ledger import write_receipts, write_stock_entries
 from pricing.workshop_file.quotes import write_customers, write_document_series, write_quotes
@@ -39,7 +40,7 @@ _LISTS_OF_1 = (
     "designs", "channels", "prices", "label_sheets",
 )  # fmt: skip
 _LISTS_OF_2 = (*_LISTS_OF_1, "budgets", "customers", "document_series", "quotes")
-LISTS = (*_LISTS_OF_2, "timed_runs")
+LISTS = (*_LISTS_OF_2, "cutting_plans", "offcuts", "timed_runs")
 # the lists each version of the format that is read may hold
 _LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, schema.VERSION: LISTS}
 WIDTH = 100
@@ -141,6 +142,8 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     write_quotes(
         fields.rows("quotes"), customers, channels, designs, versions, colourways, numbers, by_name
     )
+    plans = write_cutting_plans(workshop, fields.rows("cutting_plans"), materials)
+    write_offcuts(fields.rows("offcuts"), materials, plans)
     write_timed_runs(fields.rows("timed_runs"), designs)
     replay_workshop(workshop=workshop)
     return workshop

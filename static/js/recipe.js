@@ -68,7 +68,10 @@
     ["steps", "basis", "window_minutes", ["rack"]],
     ["wears", "basis", "role", ["sheet", "pass"]],
     ["pieces", "shape", "die_margin_mm", ["die"]],
-    ["fixings", "measure", "rate", ["bead", "area"]],
+    ["pieces", "shape", "width_mm", ["rectangle", "die"]],
+    ["pieces", "shape", "height_mm", ["rectangle", "die"]],
+    ["pieces", "shape", "form", ["form"]],
+    ["fixings", "measure", "rate", ["bead", "area", "form_bead", "form_area", "cut"]],
   ];
   const showNeeded = (row, section) => {
     for (const [of, decides, name, wanted] of needs) {
@@ -85,6 +88,14 @@
         field.value = field.dataset.kept;
         delete field.dataset.kept;
       }
+    }
+  };
+  // A form that came by pasting asks for its sizes as one that was chosen does.
+  const askForSizes = () => {
+    for (const row of rowsOf("pieces")) {
+      const form = entry(row, "form");
+      if (form?.value && !row.querySelector("[name*='-size-']"))
+        form.dispatchEvent(new Event("change", { bubbles: true }));
     }
   };
   const showAllNeeded = () => {
@@ -133,6 +144,7 @@
     if (event.target.dataset.prefix === "roles") refreshRoles();
     if (event.target.dataset.prefix === "choices") refreshChoices();
     showAllNeeded();
+    if (event.target.dataset.prefix === "pieces") askForSizes();
   });
   // A link to a section that is folded away opens it.
   document.addEventListener("click", (event) => {
@@ -147,5 +159,6 @@
     refreshChoices();
     showAllNeeded();
     form.querySelector("[data-recipe-keys]").hidden = false;
+    for (const button of form.querySelectorAll("[data-show-sizes]")) button.hidden = true;
   });
 })();

@@ -1,45 +1,101 @@
-"""Cutting plans: time against the same job in a smaller quantity; value, bound, best known."""
+"""Cutting plans within 5 seconds: best known, found and bound, beside first fit and a library."""
 
 import json
 from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from catalogue.calc.cutting import CuttingJob, CuttingPlan, PieceKind, SheetKind, plan_cuts
 from catalogue.calc.cutting_check import check_plan
-from tests.benchmarks import Row
+from tests.benchmarks import Row, seconds_of
+from tests.benchmarks.cutting_baselines import first_fit_decreasing, packing_library
 
 OWN_JOBS = Path(__file__).parents[1] / "data" / "cutting_maker_jobs.json"
 LIMIT_S = 5.0
 
 
 def run(instances: Path | None = None) -> Iterator[Row]:
-    """Give a row for each own job, or for each published instance in `instances`/open.json."""
-    if instances is None:
-        yield from _own_rows()
-    else:
-        entries = json.loads((instances / "open.json").read_text(encoding="utf-8"))
-        for entry in entries:
-            plan = _plan(entry, rounds=2 if entry["pattern"].startswith("2-") else 3)
-            yield Row(entry["name"], plan.seconds, None, _note(plan, entry))
+    """Give a row for each instance of a file (or of all files of a folder), then one a family.
+
+    Without a path the project's own jobs are planned. The time beside a plan's is first fit's.
+    """
+    families: dict[str, _Family] = {}
+    for path in _files(instances or OWN_JOBS):
+        for entry in _entries(path):
+            yield _row(entry, families)
+    for name, family in families.items():
+        yield Row(f"all of {name}", family.seconds, None, family.summary())
 
 
-def _own_rows() -> Iterator[Row]:
-    entries = json.loads(OWN_JOBS.read_text(encoding="utf-8"))["jobs"]
-    first: dict[str, float] = {}
-    for entry in entries:
-        plan = _plan(entry, rounds=3)
-        stem = entry["name"].rpartition("_q")[0]
-        baseline = first.get(stem) if stem else None
-        if stem:
-            first.setdefault(stem, plan.seconds)
-        yield Row(entry["name"], plan.seconds, baseline, _note(plan, entry))
+@dataclass(slots=True)
+class _Family:
+    count: int = 0
+    reached: int = 0
+    proven: int = 0
+    gaps: float = 0.0
+    worst: float = 0.0
+    seconds: float = 0.0
+
+    def add(self, plan: CuttingPlan, value: Decimal, best: Decimal) -> None:
+        self.count += 1
+        self.reached += value <= best
+        self.proven += plan.proven
+        gap = float(value / best - 1)
+        self.gaps += gap
+        self.worst = max(self.worst, gap)
+        self.seconds += plan.seconds
+
+    def summary(self) -> str:
+        return (
+            f"{self.reached} of {self.count} at best known or better, {self.proven} proven, "
+            f"mean {self.gaps / self.count:+.3%}, worst {self.worst:+.3%}"
+        )
 
 
-def _plan(entry: dict[str, Any], rounds: int) -> CuttingPlan:
+def _files(path: Path) -> list[Path]:
+    return sorted(path.glob("*.json")) if path.is_dir() else [path]
+
+
+def _entries(path: Path) -> list[dict[str, Any]]:
+    whole = json.loads(path.read_text(encoding="utf-8"))
+    if isinstance(whole, list):
+        return whole
+    return next(value for value in whole.values() if isinstance(value, list))
+
+
+def _row(entry: dict[str, Any], families: dict[str, _Family]) -> Row:
+    job = job_of(entry)
+    plan = plan_cuts(job)
+    check_plan(plan, job)
+    # with one kind of sheet some sources count sheets and others their price
+    price = Decimal(entry["sheets"][0]["cost"]) if len(job.sheets) == 1 else Decimal(1)
+    value = plan.cost
+    best = Decimal(entry["best_known"])
+    family = entry.get("family") or ("one sheet" if len(job.sheets) == 1 else "several sheets")
+    families.setdefault(family, _Family()).add(plan, value, best)
+    baselines: list[Decimal | None] = []
+    greedy_seconds = seconds_of(lambda: baselines.append(first_fit_decreasing(job)))
+    packing_seconds = seconds_of(lambda: baselines.append(packing_library(job)))
+    greedy, packed = (None if answer is None else answer * price for answer in baselines)
+    proof = "proven" if plan.proven else f"bound {plan.lower_bound * price}"
+    verdict = "equal" if value == best else "better" if value < best else "WORSE"
+    note = (
+        f"best known {best}, found {value} ({proof}): {verdict}; first fit {_told(greedy)}; "
+        f"rectpack {_told(packed)} in {packing_seconds:.2f} s"
+    )
+    return Row(entry["name"], plan.seconds, greedy_seconds if greedy is not None else None, note)
+
+
+def _told(value: Decimal | None) -> str:
+    return "-" if value is None else str(value)
+
+
+def job_of(entry: dict[str, Any]) -> CuttingJob:
+    """Read a job from an entry of a file of instances."""
     turning = entry.get("rotation", False)
-    job = CuttingJob(
+    return CuttingJob(
         sheets=tuple(
             SheetKind(
                 f"sheet {at}", Decimal(s["w"]), Decimal(s["h"]), Decimal(s["cost"]), s["count"]
@@ -56,19 +112,6 @@ def _plan(entry: dict[str, Any], rounds: int) -> CuttingPlan:
             )
             for at, p in enumerate(entry["pieces"])
         ),
-        rounds=rounds,
+        rounds=2 if entry.get("pattern", "").startswith("2-") else 3,
         time_limit_s=LIMIT_S,
-    )
-    plan = plan_cuts(job)
-    check_plan(plan, job)
-    return plan
-
-
-def _note(plan: CuttingPlan, entry: dict[str, Any]) -> str:
-    price = entry["sheets"][0]["cost"] if len(entry["sheets"]) == 1 else 1
-    value, bound = plan.cost, plan.lower_bound * price
-    best = entry["best_known"]
-    verdict = "equal" if value == best else "better" if value < best else "worse"
-    return (
-        f"{value} (bound {bound}{', proven' if plan.proven else ''}), best known {best}: {verdict}"
     )

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from decimal import Decimal
-from fractions import Fraction
 
 import pytest
 
@@ -12,7 +11,7 @@ from tests.calc.cutting_jobs import job, piece, sheet
 
 
 def boxes(*rows):
-    return [tuple(Fraction(side) for side in row) for row in rows]
+    return list(rows)
 
 
 PINWHEEL = boxes((0, 0, 2, 1), (2, 0, 3, 2), (1, 2, 3, 3), (0, 1, 1, 3), (1, 1, 2, 2))

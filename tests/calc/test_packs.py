@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.packs import Need, NoPackKnown, packs_to_buy, shopping_list
+from catalogue.calc.packs import NoPackKnown, packs_to_buy
 from catalogue.calc.recipe import MaterialValues, PackOffer
+from catalogue.calc.shopping import Need, shopping_list
 from maker.calc.refusal import Refusal
 
 D = Decimal
@@ -36,10 +37,10 @@ def test_a_larger_pack_may_be_cheaper_than_the_size_that_is_needed():
     assert bought.left_over == 15
 
 
-def test_equally_cheap_leaves_the_least_over_then_takes_the_fewest_packs():
-    assert counts(packs_to_buy(D(10), [offer(20, "4.00"), offer(12, "4.00")])) == {12: 1}
-    # two exact packs before one that leaves two over
-    assert counts(packs_to_buy(D(10), [offer(12, "4.00"), offer(5, "2.00")])) == {5: 2}
+def test_equally_cheap_gives_most_then_takes_the_fewest_packs():
+    assert counts(packs_to_buy(D(10), [offer(20, "4.00"), offer(12, "4.00")])) == {20: 1}
+    # two more sheets for the same money before two exact packs
+    assert counts(packs_to_buy(D(10), [offer(12, "4.00"), offer(5, "2.00")])) == {12: 1}
     assert counts(packs_to_buy(D(100), [offer(10, "1.00"), offer(50, "5.00")])) == {50: 2}
     first, second = offer(10, "1.00", "first"), offer(10, "1.00", "second")
     assert packs_to_buy(D(5), [first, second]).packs[0].offer is first
@@ -54,9 +55,11 @@ def test_stock_is_deducted_only_when_asked_and_below_zero_counts_as_nothing():
     assert packs_to_buy(D(32), sheet.packs, on_hand=D(40)).packs == ()
 
 
-def test_of_free_packs_the_one_that_leaves_less_is_taken():
-    free = [PackOffer("two", D(2), D(0)), PackOffer("one", D(1), D(0))]
-    assert counts(packs_to_buy(D(1), free)) == {1: 1}
+def test_of_free_packs_none_is_taken_that_could_be_left_out():
+    free = [PackOffer("three", D(3), D(0)), PackOffer("five", D(5), D(0))]
+    # two of three give six, one of five gives five; a three and a five need only the five
+    assert counts(packs_to_buy(D(4), free)) == {3: 2}
+    assert counts(packs_to_buy(D(6), free)) == {5: 2}
 
 
 def test_needs_of_one_material_are_added_before_packs_are_counted():
@@ -104,20 +107,17 @@ OFFERS = st.lists(
 
 
 @given(st.integers(0, 25), OFFERS)
-def test_no_mixture_is_cheaper_or_as_cheap_with_less_over(need, offers):
+def test_no_mixture_is_cheaper_or_gives_more_for_the_same_money(need, offers):
     bought = packs_to_buy(D(need), offers)
     assert bought.is_cheapest
     assert bought.quantity == need + bought.left_over
     ranges = [range(int(need // offer.quantity) + 2) for offer in offers]
-    best = min(
-        (cost, quantity)
-        for mixture in itertools.product(*ranges)
-        for cost, quantity in [
-            (
-                sum(n * offer.price for n, offer in zip(mixture, offers, strict=True)),
-                sum(n * offer.quantity for n, offer in zip(mixture, offers, strict=True)),
-            )
-        ]
-        if quantity >= need
-    )
-    assert (bought.cost, bought.quantity) == best
+    found = []
+    for mixture in itertools.product(*ranges):
+        quantity = sum(n * offer.quantity for n, offer in zip(mixture, offers, strict=True))
+        cost = sum(n * offer.price for n, offer in zip(mixture, offers, strict=True))
+        smallest = min((o.quantity for n, o in zip(mixture, offers, strict=True) if n), default=0)
+        # every pack is needed
+        if quantity >= need and (not smallest or quantity - smallest < need):
+            found.append((cost, -quantity))
+    assert (bought.cost, -bought.quantity) == min(found)

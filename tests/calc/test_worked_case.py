@@ -10,7 +10,7 @@ from functools import cache, lru_cache
 import pytest
 
 from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.packs import shopping_list
+from catalogue.calc.shopping import shopping_list
 from catalogue.calc.stock_value import Move, replay
 from maker.calc.money import to_minor
 from pricing.calc.cost import cost_of

@@ -1,8 +1,11 @@
 """Recipes to test with, as documents: one that uses every entry, and any number of random ones."""
 
+from decimal import Decimal
 from typing import Any
 
 from hypothesis import strategies as st
+
+from catalogue.calc.recipe_columns import plain_decimal
 
 FULL: dict[str, Any] = {
     "name": "spring",
@@ -19,6 +22,7 @@ FULL: dict[str, Any] = {
         {"name": "glue", "material": "Wet glue"},
         {"name": "brads", "material": "Brass brads"},
         {"name": "carton", "material": "Carton"},
+        {"name": "ribbon", "material": "Satin ribbon"},
     ],
     "options": [
         {
@@ -54,6 +58,8 @@ FULL: dict[str, Any] = {
             "shape": "rectangle",
             "width_mm": "215.9",
             "height_mm": "139.7",
+            "form": "",
+            "form_inputs": {},
             "die_margin_mm": "0",
             "count": 1,
             "layers": 1,
@@ -66,6 +72,8 @@ FULL: dict[str, Any] = {
             "shape": "die",
             "width_mm": "38.1",
             "height_mm": "38.1",
+            "form": "",
+            "form_inputs": {},
             "die_margin_mm": "3",
             "count": 2,
             "layers": 1,
@@ -78,11 +86,35 @@ FULL: dict[str, Any] = {
             "shape": "rectangle",
             "width_mm": "279.4",
             "height_mm": "19.05",
+            "form": "",
+            "form_inputs": {},
             "die_margin_mm": "0",
             "count": 1,
             "layers": 2,
             "turning": "material",
             "when": {},
+        },
+        {
+            # 7 1/2 x 4 x 8 in from two blanks of 12 x 12 in: the bag of tests/data/flat_patterns
+            "name": "large body",
+            "role": "body",
+            "shape": "form",
+            "width_mm": "304.8",
+            "height_mm": "304.8",
+            "form": "two_piece_bag",
+            "form_inputs": {
+                "D": "101.6",
+                "H": "203.2",
+                "W": "190.5",
+                "g": "12.7",
+                "hem": "0",
+                "t": "0",
+            },
+            "die_margin_mm": "0",
+            "count": 1,
+            "layers": 1,
+            "turning": "material",
+            "when": {"to_quantity": 500, "not_with": "closure=magnet"},
         },
     ],
     "fixings": [
@@ -113,6 +145,36 @@ FULL: dict[str, Any] = {
             "measure": "area",
             "amount": "20000",
             "rate": "100",
+            "waste_share": None,
+            "when": {},
+        },
+        {
+            "name": "folded seams",
+            "role": "glue",
+            "basis": "made",
+            "measure": "form_bead",
+            "amount": "2",
+            "rate": "3.1",
+            "waste_share": None,
+            "when": {},
+        },
+        {
+            "name": "folded spread",
+            "role": "glue",
+            "basis": "made",
+            "measure": "form_area",
+            "amount": "1",
+            "rate": "90",
+            "waste_share": "0",
+            "when": {},
+        },
+        {
+            "name": "tag ribbon",
+            "role": "ribbon",
+            "basis": "made",
+            "measure": "cut",
+            "amount": "304.8",
+            "rate": "2",
             "waste_share": None,
             "when": {},
         },
@@ -242,14 +304,11 @@ MATERIALS: dict[str, dict[str, Any]] = {
     "Wet glue": {"kind": "volume"},
     "Brass brads": {"kind": "count"},
     "Carton": {"kind": "count"},
+    "Satin ribbon": {"kind": "length"},
 }
 
 
 def _decimals(most: int, places: int, *, least: str = "0") -> st.SearchStrategy[str]:
-    from decimal import Decimal
-
-    from catalogue.calc.recipe_columns import plain_decimal
-
     return st.decimals(
         min_value=Decimal(least), max_value=most, places=places, allow_nan=False
     ).map(plain_decimal)
@@ -340,7 +399,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         "fixings": rows(
             role=st.sampled_from(rest),
             basis=st.sampled_from(["made", "good", "job", "carton", "name"]),
-            measure=st.sampled_from(["amount", "bead", "area"]),
+            measure=st.sampled_from(["amount", "bead", "area", "form_bead", "form_area"]),
             amount=_decimals(100_000, 6),
             rate=_decimals(1000, 6),
             waste_share=st.none() | _decimals(1, 6),
@@ -370,4 +429,25 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
             cost_each=_decimals(1000, 6),
         ),
     }
+    for row in document["pieces"]:
+        row |= {"form": "", "form_inputs": {}}
+        if draw(st.booleans()):
+            row |= draw(_tags())
+    for row in document["fixings"]:
+        if row["measure"].startswith("form"):
+            row["basis"] = "made"
     return document
+
+
+@st.composite
+def _tags(draw: st.DrawFn) -> dict[str, Any]:
+    """A piece folded from the plainest form: its blank is its size, twice as high when folded."""
+    width, height = (draw(_decimals(1000, 6, least="1")) for _ in "wh")
+    is_folded = draw(st.booleans())
+    return {
+        "shape": "form",
+        "form": "tag",
+        "form_inputs": {"folded": str(int(is_folded)), "h": height, "hole": "0", "w": width},
+        "width_mm": width,
+        "height_mm": plain_decimal(Decimal(height) * (2 if is_folded else 1)),
+    }

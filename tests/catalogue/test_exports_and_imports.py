@@ -54,8 +54,9 @@ def materials_of(workshop: Workshop) -> list[dict[str, Any]]:
     for material in Material.objects.of(workshop).with_costs().by_name():
         names = (
             "name", "code", "kind", "category", "width_mm", "height_mm", "trim_mm",
-            "is_directional", "is_double_sided", "grammage", "thickness_mm", "waste_share",
-            "reorder_level", "licence_note", "safety_note", "notes",
+            "is_directional", "is_double_sided", "grammage", "thickness_mm",
+            "cut_loss_mm", "reel_end_mm", "waste_share", "reorder_level",
+            "licence_note", "safety_note", "notes",
         )  # fmt: skip
         row = {name: getattr(material, name) for name in names}
         row["supplier"] = str(material.supplier or "")
@@ -119,7 +120,13 @@ def filled(workshop: Workshop) -> Workshop:
         workshop, name="Odd sheet", width_mm=Decimal("190"), height_mm=Decimal("333.333333")
     )
     ribbon = factories.make_material(
-        workshop, name="Ribbon", kind="length", reorder_level=Decimal("12.5"), category="fixings"
+        workshop,
+        name="Ribbon",
+        kind="length",
+        reorder_level=Decimal("12.5"),
+        category="fixings",
+        cut_loss_mm=Decimal("6.35"),
+        reel_end_mm=Decimal("33.333333"),
     )
     factories.make_pack(ribbon, name="25 yd", quantity=Decimal("22.86"), price=Decimal("4.123456"))
     factories.make_material(workshop, name="Glue", kind="volume", category="glue")

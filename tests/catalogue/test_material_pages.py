@@ -65,6 +65,19 @@ def test_sizes_are_typed_as_she_says_them(client: Client) -> None:
     assert card.trim_mm == Decimal("1.5875")
 
 
+def test_what_a_reel_loses_is_typed_and_shown_and_kept_for_reels_only(client: Client) -> None:
+    reel = typed({"quantity": "25 m"}, kind="length", cut_loss_mm="1/4", reel_end_mm="5 cm")
+    client.post(NEW, reel)
+    ribbon = Material.objects.get()
+    assert (ribbon.cut_loss_mm, ribbon.reel_end_mm) == (Decimal("6.35"), Decimal(50))
+    page = text_of(client.get(f"{NEW.removesuffix('new/')}{ribbon.pk}/"))
+    assert "<dt>Lost at every cut</dt><dd>1/4 in</dd>" in page
+    assert "<dt>Left on the reel</dt><dd>1.9685 in</dd>" in page
+    client.post(NEW, typed(name="Card", cut_loss_mm="1/4", reel_end_mm="5 cm"))
+    card = Material.objects.get(name="Card")
+    assert (card.cut_loss_mm, card.reel_end_mm) == (0, 0)
+
+
 @pytest.mark.parametrize(
     ("field", "entry", "told"),
     [
@@ -77,6 +90,8 @@ def test_sizes_are_typed_as_she_says_them(client: Client) -> None:
         ("width_mm", "12 parsec", "no length"),
         ("width_mm", "500 m", "longer than 100 m"),
         ("width_mm", "0", "more than 0"),
+        ("cut_loss_mm", "-1", "below zero"),
+        ("reel_end_mm", "a bit", "no length"),
         ("grammage", "999999", "most is 5000"),
         ("thickness_mm", "0.00001", "finer"),
         ("waste_share", "101", "most is 100"),

@@ -92,6 +92,8 @@ def test_what_may_be_left_out_has_its_stated_value(version):
             "shape": "rectangle",
             "width_mm": "10",
             "height_mm": "20.5",
+            "form": "",
+            "form_inputs": {},
             "die_margin_mm": "0",
             "count": 1,
             "layers": 1,
@@ -131,6 +133,42 @@ def _with(path: list[Any], value: Any) -> dict[str, Any]:
         (["pieces", 0, "name"], "nul\0", "pieces[0].name"),
         (["pieces", 0, "shape"], ["die"], "pieces[0].shape"),
         (["pieces", 0, "colour"], "red", "pieces[0].colour"),
+        (["pieces", 0, "form"], "tag", "pieces[0].form"),
+        (["pieces", 0, "form_inputs"], {"w": "10"}, "pieces[0].form_inputs"),
+        (["pieces", 1, "form"], "tag", "pieces[1].form"),
+        (["pieces", 3, "form"], "", "pieces[3].form"),
+        (["pieces", 3, "form"], "castle", "pieces[3].form"),
+        (["pieces", 3, "form"], ["tag"], "pieces[3].form"),
+        (["pieces", 3, "form"], "__class__", "pieces[3].form"),
+        (["pieces", 3, "form_inputs"], None, "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], [], "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], {"W": 190.5}, "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], {"W": "1e3"}, "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], {"W": "NaN"}, "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], {"W": "-1"}, "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], {"W": "1/2"}, "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], {"W\0": "1"}, "pieces[3].form_inputs"),
+        (["pieces", 3, "form_inputs"], {"x" * 41: "1"}, "pieces[3].form_inputs"),
+        (
+            ["pieces", 3, "form_inputs"],
+            {f"s{at}": "1" for at in range(31)},
+            "pieces[3].form_inputs",
+        ),
+        (["pieces", 3, "form_inputs", "Q"], "5", "pieces[3].form_inputs.Q"),
+        (["pieces", 3, "form_inputs", "D"], "190.6", "pieces[3].form_inputs.D"),
+        (["pieces", 3, "form_inputs", "W"], "0", "pieces[3].form_inputs.W"),
+        (["pieces", 3, "form_inputs", "W"], "99999", "pieces[3].form_inputs.W"),
+        (["pieces", 3, "form_inputs", "ruler"], "5000", "pieces[3].form_inputs.ruler"),
+        (["fixings", 3, "basis"], "job", "fixings[3].basis"),
+        (["fixings", 3, "rate"], None, "fixings[3].rate"),
+        (["fixings", 3, "role"], "ribbon", "fixings[3].role"),
+        (["fixings", 4, "rate"], None, "fixings[4].rate"),
+        (["fixings", 5, "rate"], None, "fixings[5].rate"),
+        (["fixings", 5, "rate"], "1.5", "fixings[5].rate"),
+        (["fixings", 5, "rate"], "0", "fixings[5].rate"),
+        (["fixings", 5, "rate"], "10001", "fixings[5].rate"),
+        (["fixings", 5, "amount"], "100001", "fixings[5].amount"),
+        (["fixings", 5, "role"], "brads", "fixings[5].role"),
         (["pieces", 0], "bag", "pieces[0]"),
         (["pieces"], {}, "pieces"),
         (["pieces"], [{}] * (MOST_ROWS + 1), "pieces"),
@@ -196,3 +234,68 @@ def test_another_workshops_material_is_not_found(version, other_workshop):
     with pytest.raises(WrongRecipe) as refused:
         write_recipe(version, document)
     assert refused.value.where == "roles[0].material"
+
+
+def _folded(version: DesignVersion, **changes: Any) -> dict[str, Any]:
+    """Write FULL with another piece folded from a form and return that piece as it is kept."""
+    document = copy.deepcopy(FULL)
+    document["pieces"][3] |= changes
+    for key, value in changes.items():
+        if value is None:
+            del document["pieces"][3][key]
+    write_recipe(version, document)
+    piece: dict[str, Any] = recipe_document(loaded(version))["pieces"][3]
+    return piece
+
+
+def test_the_blank_of_a_form_follows_from_its_sizes_whatever_the_document_says(version):
+    for sides in ({"width_mm": "1"}, {"width_mm": None, "height_mm": None}, {"height_mm": "x"}):
+        piece = _folded(version, **sides)
+        assert (piece["width_mm"], piece["height_mm"]) == ("304.8", "304.8")
+    # an inch deeper is an inch wider, for the side, and an inch higher, for the base
+    piece = _folded(version, form_inputs={**FULL["pieces"][3]["form_inputs"], "D": "127"})
+    assert (piece["width_mm"], piece["height_mm"]) == ("330.2", "330.2")
+
+
+def test_a_blank_that_is_no_even_number_is_rounded_to_six_decimals(version):
+    # 8 1/3 in wide and 4 in deep with a tab of 1/2 in: 12.8333... in = 325.9666... mm
+    sizes = {**FULL["pieces"][3]["form_inputs"], "W": "211.666667"}
+    assert _folded(version, form_inputs=sizes)["width_mm"] == "325.966667"
+
+
+def test_sizes_left_out_are_the_usual_ones_or_follow(version):
+    piece = _folded(version, form="tuck_box", form_inputs={"W": "60", "D": "35", "H": "90"})
+    # 60 x 35 x 90 mm with a tab and tucks of 12 mm: 2 W + 2 D + g = 202, H + 2 D + 2 tuck = 184
+    assert (piece["width_mm"], piece["height_mm"]) == ("202", "184")
+    assert piece["form_inputs"]["tuck"] == "12"
+    assert "dust" not in piece["form_inputs"]
+    assert list(piece["form_inputs"]) == sorted(piece["form_inputs"])
+
+
+def test_panels_are_rounded_to_the_ruler_before_they_are_added(version):
+    # hexagon tube of side 40.333 on a ruler of 0.5 mm: six walls of 40.5 and a tab of 12
+    sizes = {"a": "40.333", "H": "110", "g": "12", "foot": "15", "ruler": "0.5"}
+    piece = _folded(version, form="hex_tube", form_inputs=sizes)
+    assert piece["width_mm"] == "255"
+
+
+def test_the_reason_is_in_the_inches_or_millimetres_she_types(version):
+    deep = {**FULL["pieces"][3]["form_inputs"], "D": "203.2"}
+    for unit, words in (("in", "Nearest that works: 7 1/2 in."), ("mm", "190.5 mm.")):
+        version.design.workshop.unit = unit
+        with pytest.raises(WrongRecipe) as refused:
+            _folded(version, form_inputs=deep)
+        assert words in refused.value.problems[0].message
+
+
+def test_a_recipe_of_before_there_were_forms_comes_in(version):
+    document = copy.deepcopy(FULL)
+    del document["pieces"][3], document["fixings"][3:6]
+    for row in document["pieces"]:
+        del row["form"], row["form_inputs"]
+    write_recipe(version, document)
+    kept = recipe_document(loaded(version))
+    assert [(row["form"], row["form_inputs"]) for row in kept["pieces"]] == [("", {})] * 3
+    # each row has a dictionary of its own
+    kept["pieces"][0]["form_inputs"]["w"] = "1"
+    assert recipe_document(loaded(version))["pieces"][1]["form_inputs"] == {}

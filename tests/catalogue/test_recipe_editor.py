@@ -247,7 +247,11 @@ def test_rows_are_put_in_order_by_their_place_and_removed_by_a_tick(client, vers
     fields = fields_of(client.get(address(version)))
     fields |= {"pieces-0-ORDER": "9", "pieces-2-DELETE": "on"}
     assert client.post(address(version), fields).status_code == 302
-    assert [row["name"] for row in document_of(version)["pieces"]] == ["badge", "bag"]
+    assert [row["name"] for row in document_of(version)["pieces"]] == [
+        "badge",
+        "large body",
+        "bag",
+    ]
 
 
 def test_a_row_that_was_emptied_is_gone(client, empty):

@@ -7,7 +7,9 @@ from typing import Any
 import pytest
 
 from catalogue.calc import recipe as values
+from catalogue.calc.parts_list import parts_for
 from catalogue.calc.recipe import Basis, When
+from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.writing import write_recipe
@@ -51,8 +53,14 @@ def test_a_die_cut_blank_is_larger_on_every_side_and_others_are_not(recipe):
 
 
 def test_turning_and_layers_are_told(recipe):
-    assert [piece.may_turn for piece in recipe.pieces] == [False, True, None]
-    assert [(piece.count, piece.layers) for piece in recipe.pieces] == [(1, 1), (2, 1), (1, 2)]
+    assert [piece.may_turn for piece in recipe.pieces] == [False, True, None, None]
+    # two blanks make one large body
+    assert [(piece.count, piece.layers) for piece in recipe.pieces] == [
+        (1, 1),
+        (2, 1),
+        (1, 2),
+        (2, 1),
+    ]
 
 
 def test_a_glue_line_and_a_spread_become_amounts_with_the_sum_in_words(recipe):
@@ -160,3 +168,64 @@ def test_a_longer_recipe_loads_with_as_many_queries(version, workshop, count_que
     with count_queries() as long:
         list(DesignVersion.objects.filter(pk=version.pk).with_recipe())
     assert len(long) == len(short)
+
+
+def test_a_folded_piece_is_counted_in_blanks_with_the_glue_of_each(recipe):
+    body = _named(recipe.pieces, "large body")
+    assert (body.width_mm, body.height_mm, body.count) == (Decimal("304.8"), Decimal("304.8"), 2)
+    # on each blank the tab of 8 in, and the front base pressed on the sides: 7 1/2 + 4 + 4 in
+    assert body.glue_bead_mm == Decimal("596.9")
+    assert Decimal(0) < body.area_mm2 < Decimal("304.8") ** 2
+    assert _named(recipe.pieces, "bag").glue_bead_mm == 0
+    assert _named(recipe.pieces, "bag").area_mm2 is None
+    # a die leaves its own size of a larger blank: 38.1 x 38.1 mm
+    assert _named(recipe.pieces, "badge").area_mm2 == Decimal("1451.61")
+
+
+def test_glue_on_folded_pieces_waits_for_the_parts_list(recipe):
+    seams, spread = _named(recipe.fixings, "folded seams"), _named(recipe.fixings, "folded spread")
+    assert (seams.measure, seams.amount, seams.rate) == ("form_bead", 2, Decimal("3.1"))
+    assert (spread.measure, spread.amount, spread.rate) == ("form_area", 1, 90)
+    # by hand: two blanks of 596.9 mm, two lines of 3.1 ml a metre
+    parts = parts_for(recipe, 1)
+    (glue,) = (use for use in parts.uses if use.role == "glue")
+    line = next(line for line in glue.line.lines if line.label == "folded seams")
+    assert line.value == Decimal("1.1938") * 2 * Decimal("3.1")
+    assert "2 large body x 23 1/2 in = 1.1938 m" in line.how
+    # with a magnet the large body is not made, and its seams are not glued
+    without = parts_for(recipe, 1, {"closure": "magnet"})
+    (glue,) = (use for use in without.uses if use.role == "glue")
+    line = next(line for line in glue.line.lines if line.label == "folded seams")
+    assert line.value == 0
+
+
+def test_a_cut_length_loses_something_at_every_cut(version, workshop):
+    reel = Material.objects.get(name="Satin ribbon")
+    tag = _named(recipe_values(version, workshop).fixings, "tag ribbon")
+    # by hand: 2 x 304.8 mm = 0.6096 m
+    assert (tag.amount, tag.how) == (Decimal("0.6096"), "2 × 0.3048 m")
+    assert (tag.cut_mm, tag.cut_count) == (Decimal("304.8"), 2)
+    reel.cut_loss_mm = Decimal(5)
+    reel.save()
+    loaded = DesignVersion.objects.with_recipe().get(pk=version.pk)
+    tag = _named(recipe_values(loaded, workshop).fixings, "tag ribbon")
+    # by hand: 2 x (304.8 + 5) mm = 0.6196 m, for 9 of it 5.5764 m
+    assert tag.amount == Decimal("0.6196")
+    assert tag.how == "2 × (0.3048 m + 0.005 m lost at the cut)"
+    (ribbon,) = (
+        use for use in parts_for(recipe_values(loaded, workshop), 9).uses if use.role == "ribbon"
+    )
+    assert ribbon.amount == Decimal("5.5764")
+
+
+def test_a_colourways_reel_loses_what_it_loses(version, workshop):
+    wide = factories.make_material(
+        workshop, name="Wide ribbon", kind="length", cut_loss_mm=Decimal(10)
+    )
+    document = copy.deepcopy(FULL)
+    document["colourways"].append({"name": "wide", "materials": {"ribbon": wide.name}})
+    write_recipe(version, document)
+    loaded = DesignVersion.objects.with_recipe().get(pk=version.pk)
+    way = loaded.colourways.all()[2]
+    tag = _named(recipe_values(loaded, workshop, colourway=way).fixings, "tag ribbon")
+    assert tag.amount == Decimal("0.6296")

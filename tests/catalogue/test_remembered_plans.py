@@ -3,12 +3,13 @@
 import random
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from decimal import Decimal
 from threading import Barrier
 
 from catalogue.calc.cutting import CuttingJob
 from catalogue.calc.cutting_job import PieceKind, SheetKind
-from catalogue.cutting.services import TRY_AGAIN_SECONDS, PlanMemory, sheet_planner
+from catalogue.cutting.services import TRY_AGAIN_SECONDS, PlanMemory, StoredPlans, sheet_planner
 
 
 def job_of(*pieces: PieceKind) -> CuttingJob:
@@ -106,3 +107,35 @@ def test_memory_has_a_bound_in_pieces_not_in_plans():
     assert memory.plan(tiny, 2) is plan, "one that is larger than all the room is still kept"
     memory.plan(easy_job(), 2)
     assert memory.size <= 200
+
+
+def test_a_proven_plan_outlives_its_process(settings, tmp_path):
+    settings.CACHES = {
+        **settings.CACHES,
+        "plans": {
+            "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+            "LOCATION": tmp_path,
+        },
+    }
+    job = hard_job(seed=3, kinds=4)
+    found = PlanMemory(store=StoredPlans()).plan(job, 5)
+    assert found.proven
+    again = PlanMemory(store=StoredPlans()).plan(job, 5)
+    # the seconds are those of the search, so the plan was read and not made anew
+    assert (again, again.seconds) == (found, found.seconds)
+    patient = replace(job, time_limit_s=60.0)
+    assert PlanMemory(store=StoredPlans()).plan(patient, 5).seconds == found.seconds
+    other = replace(job, gap=Decimal(1))
+    assert PlanMemory(store=StoredPlans()).plan(other, 5).seconds != found.seconds
+
+
+def test_an_unproven_plan_is_not_kept_on_disk(settings, tmp_path):
+    settings.CACHES = {
+        **settings.CACHES,
+        "plans": {
+            "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+            "LOCATION": tmp_path,
+        },
+    }
+    assert not PlanMemory(store=StoredPlans()).plan(hard_job(), 0.2).proven
+    assert not list(tmp_path.iterdir())

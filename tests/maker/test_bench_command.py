@@ -41,7 +41,7 @@ def test_an_unknown_benchmark_is_refused_with_the_known_ones(tmp_path):
 def test_instances_that_are_not_there_are_refused(tmp_path):
     answer = bench("--instances", str(tmp_path / "none"), DATA_DIR=str(tmp_path))
     assert answer.returncode == 1
-    assert "is not a folder" in answer.stderr
+    assert "does not exist" in answer.stderr
 
 
 def test_a_row_shows_time_baseline_and_ratio():

@@ -14,7 +14,14 @@ from tests import factories
 SETTINGS = "/w/marlow/settings/"
 D = Decimal
 PROFILE = {"name": "Marlow Paperworks", "maker_name": "", "address": "", "email": "", "phone": ""}
-COUNTING = {"currency": "EUR", "locale": "en_GB", "unit": "in", "valuation": "average"}
+COUNTING = {
+    "currency": "EUR",
+    "locale": "en_GB",
+    "unit": "in",
+    "valuation": "average",
+    "offcut_value": "nothing",
+    "offcut_least_mm": "2",
+}
 HOUR = {
     "wage_per_hour": "15",
     "overhead_basis": "hour",
@@ -73,11 +80,24 @@ def test_the_profile_is_saved_and_the_address_of_the_workshop_stays(
     assert "Marlow &amp; Daughter" in answer.content.decode()
 
 
+def test_what_offcuts_are_worth_and_how_small_they_may_be_is_saved(
+    client: Client, workshop: Workshop
+) -> None:
+    sent = {"offcut_value": "area", "offcut_least_mm": "2 1/2"}
+    assert saved(save(client, "counting/", COUNTING | sent, workshop), workshop)
+    assert (workshop.offcut_value, workshop.offcut_least_mm) == ("area", D("63.5"))
+    for wrong in ({"offcut_least_mm": "-1"}, {"offcut_least_mm": "x"}, {"offcut_value": "half"}):
+        answer = save(client, "counting/", COUNTING | wrong, workshop)
+        assert list(answer.context["form"].errors) == list(wrong)
+    workshop.refresh_from_db()
+    assert workshop.offcut_value == "area"
+
+
 def test_counting_is_saved(client: Client, workshop: Workshop) -> None:
     answer = save(
         client,
         "counting/",
-        {"currency": "KWD", "locale": "de_CH", "unit": "mm", "valuation": "fifo"},
+        {**COUNTING, "currency": "KWD", "locale": "de_CH", "unit": "mm", "valuation": "fifo"},
         workshop,
     )
     assert saved(answer, workshop)

@@ -115,7 +115,12 @@ def test_rows_are_moved_removed_and_brought_back_before_saving(signed_in_page, v
     page.locator("#pieces").get_by_role("button", name="Undo").click()
     page.locator("#steps [data-row]").nth(0).get_by_role("button", name="Remove").click()
     save(page)
-    assert [row["name"] for row in document_of(version)["pieces"]] == ["badge", "bag", "handle"]
+    assert [row["name"] for row in document_of(version)["pieces"]] == [
+        "badge",
+        "bag",
+        "handle",
+        "large body",
+    ]
     assert document_of(version)["steps"][0]["name"] == "stack for the press"
     page.get_by_role("button", name="Undo").click()
     expect(page.get_by_text("The last save is taken back.")).to_be_visible()
@@ -156,6 +161,88 @@ def test_entries_that_do_not_apply_are_out_of_the_way(signed_in_page, version):
     expect(row.get_by_label("Of which")).to_be_hidden()
 
 
+def test_a_form_shows_its_sizes_and_answers_its_blank_while_she_types(signed_in_page, version):
+    page = signed_in_page
+    page.goto(address(version))
+    page.locator("#id_roles-0-name").fill("body")
+    page.locator("#id_roles-0-material").fill("Fern card")
+    row = page.locator("#pieces [data-row]").first
+    row.get_by_label("Piece", exact=True).fill("bag")
+    row.get_by_label("From", exact=True).select_option("body")
+    expect(row.get_by_label("Form", exact=True)).to_be_hidden()
+    row.get_by_label("Shape").select_option("form")
+    expect(row.get_by_label("Width")).to_be_hidden()
+    row.get_by_label("Form", exact=True).select_option("two_piece_bag")
+    row.get_by_label("Width W").fill("7 1/2")
+    row.get_by_label("Depth D").fill("8")
+    row.get_by_label("Height H").fill("8")
+    row.get_by_label("Height H").press("Tab")
+    expect(row.get_by_text("Nearest that works: 7 1/2 in.")).to_be_visible()
+    row.get_by_label("Depth D").fill("4")
+    row.get_by_label("Depth D").press("Tab")
+    expect(row.get_by_text("Blank 12 × 12 in, 2 for each")).to_be_visible()
+    # what has the focus keeps it while the answer comes
+    expect(row.get_by_label("Height H")).to_be_focused()
+    # a row that is added asks in the same way
+    page.locator("#pieces").get_by_role("button", name="Add a piece").click()
+    added = page.locator("#pieces [data-row]").last
+    added.get_by_label("Piece", exact=True).fill("tag")
+    added.get_by_label("From", exact=True).select_option("body")
+    added.get_by_label("Shape").select_option("form")
+    added.get_by_label("Form", exact=True).select_option("tag")
+    added.get_by_label("Width w").fill("2")
+    added.get_by_label("Height h").fill("3")
+    added.get_by_label("Height h").press("Tab")
+    expect(added.get_by_text("Blank 2 × 3 in.")).to_be_visible()
+    save(page)
+    pieces = document_of(version)["pieces"]
+    assert [(row["form"], row["width_mm"]) for row in pieces] == [
+        ("two_piece_bag", "304.8"),
+        ("tag", "50.8"),
+    ]
+
+
+def test_cells_with_a_form_ask_for_its_sizes(signed_in_page, version):
+    page = signed_in_page
+    page.goto(address(version))
+    page.locator("#id_roles-0-name").fill("body")
+    page.locator("#id_roles-0-material").fill("Fern card")
+    page.locator("#id_pieces-0-name").focus()
+    page.evaluate(
+        """text => {
+            const data = new DataTransfer();
+            data.setData("text/plain", text);
+            const how = {clipboardData: data, bubbles: true, cancelable: true};
+            document.activeElement.dispatchEvent(new ClipboardEvent("paste", how));
+        }""",
+        "tag\tbody\t\t\t2\tfolded from a form\t\t1" + "\t" * 6 + "Tag",
+    )
+    row = page.locator("#pieces [data-row]").first
+    row.get_by_label("Width w").fill("2")
+    row.get_by_label("Height h").fill("3")
+    save(page)
+    (piece,) = document_of(version)["pieces"]
+    assert (piece["form"], piece["count"], piece["height_mm"]) == ("tag", 2, "76.2")
+
+
+def test_a_size_is_changed_with_before_and_after_in_sight(signed_in_page, version):
+    write_recipe(version, copy.deepcopy(FULL))
+    page = signed_in_page
+    page.goto(f"/w/marlow/designs/{version.design_id}/")
+    page.get_by_role("link", name="Change the size").click()
+    page.get_by_label("Width W").fill("7")
+    page.get_by_label("Width W").press("Tab")
+    answer = page.locator("#before-after")
+    expect(answer.get_by_text("11 1/2 × 12 in, 2 for each")).to_be_visible()
+    page.get_by_label("Depth D").fill("9")
+    page.get_by_label("Depth D").press("Tab")
+    expect(answer.get_by_text("Nearest that works: 7 in.")).to_be_visible()
+    page.get_by_label("Depth D").fill("4")
+    page.get_by_role("button", name="Save the size").click()
+    expect(page.get_by_text("The size of version 1 is changed.")).to_be_visible()
+    assert document_of(version)["pieces"][3]["form_inputs"]["W"] == "177.8"
+
+
 def test_after_a_mistake_the_focus_is_on_what_is_wrong(signed_in_page, version):
     page = signed_in_page
     page.goto(address(version))
@@ -173,7 +260,10 @@ def test_pages_are_open_to_everyone_on_any_width(signed_in_page, version, axe):
     write_recipe(version, copy.deepcopy(FULL))
     page = signed_in_page
     design = f"/w/marlow/designs/{version.design_id}/"
-    for place in ("/w/marlow/designs/", "/w/marlow/designs/new/", design, address(version)):
+    size = f"{design}versions/{version.number}/size/"
+    use = "/w/marlow/designs/use-form/?form=tag&w=2&h=3"
+    places = ("/w/marlow/designs/", "/w/marlow/designs/new/", design, size, use, address(version))
+    for place in places:
         page.goto(place)
         axe(page)
         assert_no_sideways_scroll(page)

@@ -1,13 +1,17 @@
 """The cost page: answers, keeps the question in the address, explains what it cannot answer."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
+from catalogue.calc.cutting import plan_cuts
 from catalogue.recipes.models import Option, OptionChoice, Packing, Step
 from maker.calc.explanation import Line
-from pricing.costs.drawing import value_text
+from pricing.calc.rates import Ask
+from pricing.costs.drawing import sheet_rows, value_text
+from pricing.costs.services import cost_and_price
 from tests.factories import (
     add_fixing,
     make_channel,
@@ -15,6 +19,7 @@ from tests.factories import (
     make_material,
     make_pack,
     make_recipe,
+    make_supplier,
     make_version,
 )
 
@@ -220,3 +225,64 @@ def test_a_bigger_recipe_costs_no_more_queries(client, workshop, version, count_
 )
 def test_a_figure_is_written_as_it_can_be_checked(workshop, value, unit, shown):
     assert value_text(Line("figure", Decimal(value), unit), workshop) == shown
+
+
+def test_sheets_say_how_sure_they_are_and_what_is_not_used(client, workshop, version):
+    # one piece of 4 x 4 in on a sheet of 12 x 12 in: 8 of 9 parts are not used
+    page = client.get(address(workshop, version, quantity=1)).content.decode()
+    assert "88.9 %" in page
+    assert "Fewest possible" in page
+    plan = reverse("catalogue:plan_new", args=[workshop.slug])
+    assert f'href="{plan}?design={version.design_id}&amp;quantity=1"' in page
+    # nine fill it to the edge
+    response = client.get(address(workshop, version, quantity=9))
+    assert [row.unused for row in response.context["sheets"]] == ["0 %"]
+    full = response.content.decode()
+    assert "No slack:" in full
+    assert "No slack:" not in page
+
+
+def test_a_plan_that_is_not_proved_says_how_far_it_may_be_off(workshop, version):
+    def plan_sheets(job):
+        return replace(plan_cuts(job), sheet_count=5, lower_bound=Decimal(3), proven=False)
+
+    loaded = type(version).objects.of(workshop).with_recipe().get()
+    answer = cost_and_price(version=loaded, workshop=workshop, ask=Ask(9), plan_sheets=plan_sheets)
+    (row,) = sheet_rows(answer, workshop)
+    assert row.sheets == 5
+    assert row.proof.startswith("Best found, at most 2 above the fewest; a longer search may")
+
+
+def test_the_same_sheets_may_be_enough_for_more(client, workshop, version):
+    page = reverse("pricing:cost_quantities", args=[workshop.slug, version.design_id])
+    response = client.get(page + "?quantity=7")
+    # nine pieces fit on a sheet
+    assert response.context["more"]["most"] == 9
+    assert "2 more without extra card" in response.content.decode()
+    assert "without extra card" not in client.get(page + "?quantity=9").content.decode()
+
+
+def test_offcuts_are_credited_when_the_workshop_says_so(client, workshop, version):
+    workshop.offcut_value = workshop.OffcutValue.AREA
+    workshop.offcut_least_mm = Decimal(50)
+    workshop.save()
+    response = client.get(address(workshop, version, quantity=3))
+    # three of nine parts of the sheet at 0.50 are used
+    cost = response.context["answer"].cost
+    assert round(cost.sheets_cost, 6) == Decimal("0.166667")
+    assert "kept" in response.content.decode()
+
+
+def test_carriage_is_part_of_what_there_is_to_buy(client, workshop, version):
+    supplier = make_supplier(
+        workshop, name="Paper Barn", carriage=Decimal("4.90"), carriage_free_from=Decimal("7.10")
+    )
+    material = version.roles.get().material
+    material.supplier = supplier
+    material.save()
+    response = client.get(address(workshop, version, quantity=12))
+    page = response.content.decode()
+    goods = response.context["shopping_cash"]
+    assert response.context["shopping_total"] == goods + Decimal("4.90")
+    assert goods == 5
+    assert "€2.10 more for free carriage: add something" in page

@@ -126,9 +126,13 @@ def test_an_example_with_revisions_is_removed_whole(quoted):
     assert QuoteLine.objects.of(quoted).count() == QuoteLine.objects.count()
 
 
+VERSION_2 = ("budgets", "customers", "document_series", "quotes")
+VERSION_3 = ("cutting_plans", "offcuts")
+
+
 def test_a_file_of_version_1_still_comes_in(db):
     document = parse(WORKED_CASE.read_bytes())
-    for key in ("budgets", "customers", "document_series", "quotes"):
+    for key in (*VERSION_2, *VERSION_3):
         del document[key]
     for key in ("quote_prefix", "quote_valid_days", "quantity_steps"):
         del document["workshop"][key]
@@ -137,10 +141,23 @@ def test_a_file_of_version_1_still_comes_in(db):
     assert document_text(exported(workshop)) == WORKED_CASE.read_text()
 
 
-@pytest.mark.parametrize("key", ["budgets", "customers", "document_series", "quotes"])
-def test_a_file_of_version_1_has_no_lists_of_version_2(key):
-    document = parse(WORKED_CASE.read_bytes()) | {"version": 1}
-    for other in {"budgets", "customers", "document_series", "quotes"} - {key}:
+def test_a_file_of_version_2_still_comes_in(db):
+    document = parse(WORKED_CASE.read_bytes())
+    for key in VERSION_3:
+        del document[key]
+    for key in ("offcut_value", "offcut_least_mm"):
+        del document["workshop"][key]
+    workshop = import_workshop({**document, "version": 2})
+    assert document_text(exported(workshop)) == WORKED_CASE.read_text()
+
+
+@pytest.mark.parametrize(
+    ("version", "key"), [*((1, key) for key in VERSION_2), *((2, key) for key in VERSION_3)]
+)
+def test_a_file_of_an_older_version_has_no_lists_of_a_newer_one(version, key):
+    document = parse(WORKED_CASE.read_bytes()) | {"version": version}
+    newer = {*VERSION_3, *(VERSION_2 if version == 1 else ())}
+    for other in newer - {key}:
         del document[other]
     with pytest.raises(WorkshopFileRefused) as refused:
         import_workshop(document)

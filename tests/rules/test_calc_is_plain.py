@@ -9,7 +9,9 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 MODULES = sorted(
-    path for app in ("maker", "catalogue", "pricing") for path in (ROOT / app / "calc").glob("*.py")
+    path
+    for app in ("maker", "catalogue", "pricing")
+    for path in (ROOT / app / "calc").rglob("*.py")
 )
 HEAVY = ("django", "django_tables2", "pandas", "weasyprint", "psycopg")
 # What a calculation may not reach for: files, the network, processes, the environment.

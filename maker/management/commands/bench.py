@@ -35,7 +35,7 @@ class Command(BaseCommand):
             "--instances",
             metavar="PATH",
             type=Path,
-            help="folder of problem instances, handed to the benchmarks that take one",
+            help="file or folder of problem instances, for the benchmarks that take one",
         )
 
     def handle(self, *args: Any, only: str | None, instances: Path | None, **options: Any) -> None:
@@ -46,8 +46,8 @@ class Command(BaseCommand):
                 known = ", ".join(names) or "none"
                 raise CommandError(f"There is no benchmark {only!r}. Known: {known}.")
             names = [only]
-        if instances is not None and not instances.is_dir():
-            raise CommandError(f"--instances {instances} is not a folder.")
+        if instances is not None and not instances.exists():
+            raise CommandError(f"--instances {instances} does not exist.")
         with tempfile.TemporaryDirectory(prefix="pleat-bench-") as folder:
             connection.settings_dict["TEST"]["NAME"] = temporary_name(Path(folder))
             setup_test_environment(debug=False)

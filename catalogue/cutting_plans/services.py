@@ -1,0 +1,359 @@
+"""Cutting plans: asked for, stopped, gone on with, cut from the shelf, their offcuts kept."""
+
+from __future__ import annotations
+
+import datetime
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from catalogue.calc.cutting import CuttingJob
+from catalogue.calc.cutting_integers import split_into_problems
+from catalogue.calc.cutting_job import check_job
+from catalogue.calc.reels import check_reel_job
+from catalogue.cutting_plans.asks import PlanAsk, asked_of
+from catalogue.cutting_plans.inputs import groups_for
+from catalogue.cutting_plans.models import CuttingPlan
+from catalogue.cutting_plans.stored import (
+    Group,
+    content_key,
+    read_groups,
+    read_plans,
+    written,
+)
+from catalogue.cutting_plans.usage import usage_of
+from catalogue.cutting_plans.worker import start_worker
+from catalogue.cutting_plans.working import is_good, plan_at_once, settle
+from catalogue.materials.models import Material
+from catalogue.offcuts.models import Offcut, OffcutEntry, OffcutEntryQuerySet
+from catalogue.offcuts.services import keep_offcuts, reverse_offcut_entry, take_offcuts
+from catalogue.stock.models import StockEntry
+from catalogue.stock.services import lock_materials, move_stock, replay_ledger, take_back
+from maker.accounts.models import User
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+
+State = CuttingPlan.State
+
+AT_ONCE_SECONDS = 1.0
+# a job of more different pieces is no matter of a second
+MOST_KINDS_AT_ONCE = 80
+
+
+class AlreadyAsked(Refusal):
+    """The same form was sent before; `plan` is what it made then."""
+
+    def __init__(self, plan: CuttingPlan) -> None:
+        super().__init__("This plan was asked for already.")
+        self.plan = plan
+
+
+class NotReady(Refusal):
+    """There is no plan yet."""
+
+
+class AlreadyCut(Refusal):
+    """Its sheets were taken from stock already."""
+
+
+class AlreadyKept(Refusal):
+    """Its offcuts are in the box already."""
+
+
+class NothingToTakeBack(Refusal):
+    """Nothing of this plan is left to take back."""
+
+
+def ask_plan(
+    *,
+    workshop: Workshop,
+    ask: PlanAsk,
+    name: str,
+    seconds: int,
+    by: User | None,
+    form_key: uuid.UUID,
+) -> CuttingPlan:
+    """Store what is asked and work it out for about a second; what is not good by then goes on.
+
+    The same jobs were planned before: their plan is taken. Refuses what makes no sense before
+    anything is stored; the same `form_key` a second time raises AlreadyAsked.
+    """
+    groups = groups_for(ask, workshop)
+    for group in groups:
+        _check(group)
+    plan = CuttingPlan(
+        workshop=workshop,
+        name=name,
+        asked=written(asked_of(ask)),
+        jobs=[written(group) for group in groups],
+        content_key=content_key(groups),
+        # for a second this process is the one that works on it
+        state=State.WORKING,
+        started_at=timezone.now(),
+        beat_at=timezone.now(),
+        seconds_allowed=seconds,
+        asked_by=by,
+        form_key=form_key,
+    )
+    known = _planned_before(plan)
+    try:
+        with transaction.atomic():
+            plan.save()
+    except IntegrityError:
+        before = CuttingPlan.objects.of(workshop).filter(form_key=form_key).first()
+        if before is None:
+            raise
+        raise AlreadyAsked(before) from None
+    if known is not None:
+        settle(plan, read_plans(known, groups))
+    else:
+        _try_at_once(plan, groups)
+    plan.refresh_from_db()
+    return plan
+
+
+def _check(group: Group) -> None:
+    """Refuse a job that no time could plan, in the words of whoever would plan it."""
+    job = group.job
+    if isinstance(job, CuttingJob):
+        check_job(job)
+        split_into_problems(job)
+    else:
+        check_reel_job(job)
+
+
+def _planned_before(plan: CuttingPlan) -> list[object] | None:
+    """Return the plans of the same jobs, when they were given as much time or are proven."""
+    before = (
+        CuttingPlan.objects.of(plan.workshop)
+        .filter(content_key=plan.content_key, state=State.DONE)
+        .newest_first()
+        .first()
+    )
+    if before is None or before.plans is None:
+        return None
+    proven = all(one["proven"] for one in before.plans)
+    return before.plans if proven or before.seconds_allowed >= plan.seconds_allowed else None
+
+
+def _try_at_once(plan: CuttingPlan, groups: Sequence[Group]) -> None:
+    plans = None
+    kinds = sum(
+        len(group.job.pieces if isinstance(group.job, CuttingJob) else group.job.lengths)
+        for group in groups
+    )
+    if kinds <= MOST_KINDS_AT_ONCE:
+        try:
+            plans = plan_at_once(groups, AT_ONCE_SECONDS)
+        except Refusal as refusal:
+            settle(plan, None, refusal=refusal.message)
+            return
+        if all(is_good(one) for one in plans):
+            settle(plan, plans)
+            return
+    if settle(plan, plans, go_on=True):
+        start_worker()
+
+
+@transaction.atomic
+def stop_plan(*, plan: CuttingPlan) -> None:
+    """Stop the work on a plan; the best that was found is kept. Refuses one that is over."""
+    waiting = CuttingPlan.objects.filter(pk=plan.pk, state=State.WAITING)
+    if waiting.update(state=State.CANCELLED, finished_at=timezone.now(), stage=""):
+        return
+    working = CuttingPlan.objects.filter(pk=plan.pk, state=State.WORKING)
+    if not working.update(cancel_asked=True):
+        raise NotReady("The work on this plan is over.")
+
+
+def work_longer(*, plan: CuttingPlan, seconds: int) -> None:
+    """Let a plan that is not proven be worked on again. Refused once it was cut or kept from."""
+    with transaction.atomic():
+        locked = _locked(plan)
+        if locked.state in (State.WAITING, State.WORKING):
+            raise NotReady("It is being worked on.")
+        if locked.cut_on or _kept(locked).exists():
+            raise AlreadyCut("It was cut already: a plan stays as it was cut.")
+        CuttingPlan.objects.filter(pk=plan.pk).update(
+            state=State.WAITING,
+            seconds_allowed=seconds,
+            refusal="",
+            stage="",
+            percent=0,
+            tries=0,
+            cancel_asked=False,
+            finished_at=None,
+        )
+    start_worker()
+
+
+@transaction.atomic
+def cut_plan(
+    *,
+    plan: CuttingPlan,
+    cut_on: datetime.date,
+    today: datetime.date,
+    form_key: uuid.UUID,
+    by: User | None = None,
+) -> None:
+    """Take the sheets, reels and offcuts of a plan from stock, once.
+
+    Sheets may go below nothing, as everywhere in the ledger; offcuts that are not in the box are
+    refused, with everything.
+    """
+    locked = _locked(plan)
+    _refuse_unready(locked)
+    if locked.cut_on:
+        raise AlreadyCut("The sheets of this plan were taken from stock already.")
+    groups = read_groups(locked.jobs)
+    usage = usage_of(groups, read_plans(locked.plans, groups))
+    materials = lock_materials(usage.amounts)
+    reason = f"cutting plan: {locked.name}"[:200]
+    for key, material in materials.items():
+        material.workshop = locked.workshop
+        move_stock(
+            material=material,
+            kind=StockEntry.Kind.USED,
+            amount=usage.amounts[key],
+            moved_on=cut_on,
+            today=today,
+            by=by,
+            reason=reason,
+            form_key=_key_of(form_key, key),
+        )
+    _take_from_box(locked, usage.offcuts, cut_on, today, by)
+    locked.cut_on, locked.cut_key = cut_on, form_key
+    locked.save(update_fields=["cut_on", "cut_key"])
+
+
+def _take_from_box(
+    plan: CuttingPlan,
+    counts: dict[tuple[int, Decimal, Decimal], int],
+    cut_on: datetime.date,
+    today: datetime.date,
+    by: User | None,
+) -> None:
+    keys = {material for material, _, _ in counts}
+    rows = {
+        (row.material_id, row.width_mm, row.height_mm): row
+        for row in Offcut.objects.of(plan.workshop).filter(material__in=keys).order_by("pk")
+    }
+    for size, row in rows.items():
+        if size in counts:
+            take_offcuts(
+                offcut=row,
+                count=counts[size],
+                kind=OffcutEntry.Kind.USED,
+                moved_on=cut_on,
+                today=today,
+                by=by,
+                plan_id=plan.pk,
+            )
+    if missing := set(counts) - set(rows):
+        raise NotReady(f"{len(missing)} sizes of offcuts of this plan are not in the box any more.")
+
+
+@transaction.atomic
+def uncut_plan(*, plan: CuttingPlan, by: User | None = None) -> None:
+    """Take back what cutting a plan took from stock and from the box."""
+    locked = _locked(plan)
+    if locked.cut_on is None:
+        raise NothingToTakeBack("Nothing was taken from stock for this plan.")
+    of_workshop = Material.objects.of(locked.workshop).values_list("pk", flat=True)
+    keys = [_key_of(locked.cut_key, key) for key in of_workshop] if locked.cut_key else []
+    entries = StockEntry.objects.of(locked.workshop).filter(form_key__in=keys).standing()
+    used = locked.offcut_entries.filter(kind=OffcutEntry.Kind.USED).standing()
+    if not entries.exists() and not used.exists():
+        raise NothingToTakeBack(
+            "Its movements are not known here any more: take them back at each material."
+        )
+    materials = lock_materials(entries.values_list("material_id", flat=True))
+    for entry in list(entries.order_by("pk")):
+        take_back(entry, by=by, reason="cutting plan taken back")
+        material = materials[entry.material_id]
+        material.workshop = locked.workshop
+        replay_ledger(material)
+    for used_entry in list(used.select_related("offcut").order_by("offcut_id", "pk")):
+        reverse_offcut_entry(entry=used_entry, by=by, reason="cutting plan taken back")
+    locked.cut_on = locked.cut_key = None
+    locked.save(update_fields=["cut_on", "cut_key"])
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """Offcuts of one size that go into the box."""
+
+    material: Material
+    width_mm: Decimal
+    height_mm: Decimal
+    count: int
+
+
+@transaction.atomic
+def keep_plan_offcuts(
+    *,
+    plan: CuttingPlan,
+    keep: Iterable[Keeping],
+    kept_on: datetime.date,
+    today: datetime.date,
+    by: User | None = None,
+) -> int:
+    """Put what a plan leaves over into the box, once; return how many."""
+    locked = _locked(plan)
+    _refuse_unready(locked)
+    if _kept(locked).exists():
+        raise AlreadyKept("The offcuts of this plan are in the box already.")
+    counts: dict[tuple[int, Decimal, Decimal], int] = {}
+    materials: dict[int, Material] = {}
+    for one in keep:
+        size = (one.material.pk, one.width_mm, one.height_mm)
+        counts[size] = counts.get(size, 0) + one.count
+        materials[one.material.pk] = one.material
+    if not counts:
+        raise NotReady("Tick what you keep.")
+    for (key, width, height), count in sorted(counts.items()):
+        keep_offcuts(
+            material=materials[key],
+            width_mm=width,
+            height_mm=height,
+            count=count,
+            moved_on=kept_on,
+            today=today,
+            by=by,
+            plan_id=locked.pk,
+        )
+    return sum(counts.values())
+
+
+@transaction.atomic
+def unkeep_plan_offcuts(*, plan: CuttingPlan, by: User | None = None) -> None:
+    """Take the offcuts of a plan out of the box again. Refused when one was used since."""
+    locked = _locked(plan)
+    entries = list(_kept(locked).select_related("offcut").order_by("offcut_id", "pk"))
+    if not entries:
+        raise NothingToTakeBack("No offcut of this plan is in the box.")
+    for entry in entries:
+        reverse_offcut_entry(entry=entry, by=by, reason="offcuts of a plan taken back")
+
+
+def _kept(plan: CuttingPlan) -> OffcutEntryQuerySet:
+    return plan.offcut_entries.filter(kind=OffcutEntry.Kind.KEPT).standing()
+
+
+def _locked(plan: CuttingPlan) -> CuttingPlan:
+    return CuttingPlan.objects.select_for_update(no_key=True).get(pk=plan.pk)
+
+
+def _refuse_unready(plan: CuttingPlan) -> None:
+    is_over = plan.state in (State.DONE, State.CANCELLED)
+    if not is_over or plan.plans is None:
+        raise NotReady("There is no plan to cut by yet.")
+
+
+def _key_of(form_key: uuid.UUID, material_key: int) -> uuid.UUID:
+    """Return the key of one movement of a cut: the same for the same form and material."""
+    return uuid.uuid5(form_key, str(material_key))

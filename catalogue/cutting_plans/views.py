@@ -1,0 +1,258 @@
+"""Pages of cutting plans: the list, a new one, a plan with its drawings, progress and files."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.text import slugify
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from catalogue.cutting_plans.drawing import PlanPages, plan_pages
+from catalogue.cutting_plans.entry import PlanEntry
+from catalogue.cutting_plans.first import first_of
+from catalogue.cutting_plans.forms import CutForm, LongerForm, PlanFilter
+from catalogue.cutting_plans.keeping import keep_rows
+from catalogue.cutting_plans.models import CuttingPlan
+from catalogue.cutting_plans.printing import plan_pdf_of
+from catalogue.cutting_plans.services import AlreadyAsked, ask_plan, stop_plan, work_longer
+from catalogue.cutting_plans.stored import Group, Plan, read_asked, read_groups, read_plans
+from catalogue.cutting_plans.tables import PlanTable
+from catalogue.cutting_plans.usage import usage_of
+from catalogue.cutting_plans.worker import start_worker
+from catalogue.cutting_plans.working import waiting_plans
+from catalogue.materials.models import Material
+from maker.calc.amounts import format_amount
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.lists import count_text, show_list, whole_number
+
+State = CuttingPlan.State
+LAYOUTS_PER_PAGE = 12
+
+
+@require_GET
+@may_see
+def plan_list(request: WorkshopRequest) -> HttpResponse:
+    """List the plans, the last asked for first."""
+    plans = CuttingPlan.objects.of(request.workshop).in_short()
+    filter_form = PlanFilter(request.GET)
+    table = PlanTable(filter_form.narrow(plans), workshop=request.workshop)
+    show_list(request, table)
+    is_empty = not table.paginator.count and not plans.exists()
+    sheets = Material.objects.of(request.workshop).in_use().filter(kind=Material.Kind.SHEET)
+    context = {
+        "table": table,
+        "filter_form": filter_form,
+        "count_text": count_text(table.paginator.count, "plan"),
+        "is_empty": is_empty,
+        "has_sheets": not is_empty or sheets.exists(),
+    }
+    return render(request, "catalogue/cutting_plans/list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def plan_new(request: WorkshopRequest) -> HttpResponse:
+    """Ask for a plan; while she fills it in the page shows what there is to choose."""
+    workshop = request.workshop
+    is_sent = request.method == "POST"
+    first = None if is_sent else first_of(workshop, request.GET)
+    entry = PlanEntry(workshop, request.POST if is_sent else None, first)
+    is_look = is_sent and request.POST.get("step") != "plan"
+    if is_sent and not is_look and entry.is_valid():
+        try:
+            made = _ask(request, entry)
+        except AlreadyAsked as already:
+            messages.info(request, already.message)
+            return redirect("catalogue:plan", workshop.slug, already.plan.pk)
+        except Refusal as refusal:
+            entry.refuse(refusal)
+        else:
+            return redirect("catalogue:plan", workshop.slug, made.pk)
+    context = {
+        "entry": entry,
+        "form": entry.form,
+        "formsets": entry.formsets if is_sent and not is_look else [],
+        "more_errors": entry.more_errors if is_sent and not is_look else [],
+        "has_errors": is_sent and not is_look,
+    }
+    status = 422 if is_sent and not is_look else 200
+    return render(request, "catalogue/cutting_plans/new.html", context, status=status)
+
+
+def _ask(request: WorkshopRequest, entry: PlanEntry) -> CuttingPlan:
+    return ask_plan(
+        workshop=request.workshop,
+        ask=entry.ask(),
+        name=entry.name(),
+        seconds=int(entry.form.cleaned_data["seconds"]),
+        by=request.user,
+        form_key=entry.form.cleaned_data["form_key"],
+    )
+
+
+@require_GET
+@may_see
+def plan(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Show a plan sheet by sheet, or how far the work on it is."""
+    row = _plan(request, pk)
+    groups = read_groups(row.jobs)
+    is_under_way = row.state in (State.WAITING, State.WORKING)
+    if is_under_way:
+        _see_that_it_goes_on(row)
+    context: dict[str, Any] = {
+        "plan": row,
+        "asked": read_asked(row.asked),
+        "is_under_way": is_under_way,
+        "longer_form": LongerForm(),
+    }
+    if row.plans is not None:
+        plans = read_plans(row.plans, groups)
+        pages = _pages(row, groups, plans, request)
+        context |= _layouts(request, pages) | _shelf(request, row, groups, plans)
+        context["is_proven"] = all(one.proven for one in plans)
+    return render(request, "catalogue/cutting_plans/plan.html", context)
+
+
+def _plan(request: WorkshopRequest, pk: int) -> CuttingPlan:
+    return row_or_404(CuttingPlan.objects.of(request.workshop), pk)
+
+
+def _pages(
+    row: CuttingPlan, groups: tuple[Group, ...], plans: tuple[Plan, ...], request: WorkshopRequest
+) -> PlanPages:
+    return plan_pages(groups, plans, request.workshop, is_stopped=row.state == State.CANCELLED)
+
+
+def _layouts(request: WorkshopRequest, pages: PlanPages) -> dict[str, Any]:
+    """Return the layouts of one page, drawn; a plan of thousands of pieces has many."""
+    paginator = Paginator(range(1, pages.layout_count + 1), LAYOUTS_PER_PAGE)
+    page = paginator.get_page(whole_number(request.GET.get("page"), 1))
+    shown = [pages.layout(number) for number in page.object_list]
+    return {
+        "groups": [
+            (group, [one for one in shown if group.first <= one.number <= group.last])
+            for group in pages.groups
+        ],
+        "page": page,
+    }
+
+
+def _shelf(
+    request: WorkshopRequest, row: CuttingPlan, groups: tuple[Group, ...], plans: tuple[Plan, ...]
+) -> dict[str, Any]:
+    """Return what the plan takes from the shelf, and what it leaves over (three queries)."""
+    workshop = request.workshop
+    usage = usage_of(groups, plans)
+    materials = Material.objects.of(workshop).filter(pk__in=usage.amounts).by_name()
+    taken = [
+        (
+            material,
+            format_amount(usage.amounts[material.pk], material.unit, workshop.locale),
+            format_amount(material.on_hand, material.unit, workshop.locale),
+        )
+        for material in materials
+    ]
+    kept = row.offcut_entries.filter(kind="kept").standing().select_related("offcut__material")
+    is_over = row.state in (State.DONE, State.CANCELLED)
+    return {
+        "taken": taken,
+        "offcuts_taken": sum(usage.offcuts.values()),
+        "cut_form": CutForm(initial={"cut_on": timezone.localdate(), "form_key": uuid.uuid4()}),
+        "kept": list(kept.order_by("pk")),
+        "keep_rows": keep_rows(workshop, groups, plans),
+        "may_cut": is_over and request.membership.may_change,
+    }
+
+
+@require_GET
+@may_see
+def plan_progress(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Answer how far the work is; when it is over the page is to be loaded again."""
+    row = row_or_404(CuttingPlan.objects.of(request.workshop).in_short(), pk)
+    is_part = request.headers.get("HX-Request") == "true"
+    if not is_part:
+        return redirect("catalogue:plan", request.workshop.slug, pk)
+    if row.state not in (State.WAITING, State.WORKING):
+        response = HttpResponse(status=204)
+        response["HX-Refresh"] = "true"
+        return response
+    _see_that_it_goes_on(row)
+    return render(request, "catalogue/cutting_plans/_progress.html", {"plan": row})
+
+
+def _see_that_it_goes_on(row: CuttingPlan) -> None:
+    """Start a worker when nobody has this plan: the one that had it may have been killed."""
+    if waiting_plans(timezone.now()).filter(pk=row.pk).exists():
+        start_worker(again=True)
+
+
+@require_POST
+@may_change
+def plan_stop(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Stop the work; the best so far is kept."""
+    try:
+        stop_plan(plan=_plan(request, pk))
+    except Refusal as refusal:
+        messages.info(request, refusal.message)
+    return redirect("catalogue:plan", request.workshop.slug, pk)
+
+
+@require_POST
+@may_change
+def plan_longer(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Give a plan that is not proven more time."""
+    row = _plan(request, pk)
+    form = LongerForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, "Choose how long.")
+        return redirect("catalogue:plan", request.workshop.slug, pk)
+    try:
+        work_longer(plan=row, seconds=int(form.cleaned_data["seconds"]))
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    return redirect("catalogue:plan", request.workshop.slug, pk)
+
+
+@require_GET
+@may_see
+def plan_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Answer with the plan as a PDF for the bench."""
+    row = _plan(request, pk)
+    if row.plans is None:
+        raise Http404("There is no plan yet.")
+    groups = read_groups(row.jobs)
+    pages = _pages(row, groups, read_plans(row.plans, groups), request)
+    address = reverse("catalogue:plan", args=[request.workshop.slug, pk])
+    try:
+        content = plan_pdf_of(row, pages)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+        return redirect(address)
+    response = HttpResponse(content, content_type="application/pdf")
+    name = slugify(row.name)[:60] or str(row.pk)
+    response["Content-Disposition"] = f'inline; filename="cutting-plan-{name}.pdf"'
+    return response
+
+
+@require_GET
+@may_see
+def plan_layout(request: WorkshopRequest, pk: int, number: int) -> HttpResponse:
+    """Answer with one layout as an SVG file."""
+    row = _plan(request, pk)
+    if row.plans is None:
+        raise Http404("There is no plan yet.")
+    groups = read_groups(row.jobs)
+    pages = _pages(row, groups, read_plans(row.plans, groups), request)
+    if not 1 <= number <= pages.layout_count:
+        raise Http404("The plan has no such layout.")
+    response = HttpResponse(pages.layout(number).svg, content_type="image/svg+xml")
+    response["Content-Disposition"] = f'attachment; filename="layout-{number}.svg"'
+    return response

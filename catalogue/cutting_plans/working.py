@@ -1,0 +1,244 @@
+"""Works on cutting plans that wait: claims one, tells how far it is, keeps the best that was found.
+
+A claim is one conditional update, so that of any number of workers on any number of machines only
+one has a plan. A worker says every half second that it is alive; when it is killed, the next one
+takes the plan up again. What a worker that was thought dead still finds is not kept.
+"""
+
+from __future__ import annotations
+
+import datetime
+import threading
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from django.db import connection
+from django.db.models import F, Q
+from django.utils import timezone
+
+from catalogue.calc.cutting import CuttingJob, PlanCancelled, Watch, plan_cuts
+from catalogue.calc.reels import plan_reels
+from catalogue.cutting.services import sheet_planner
+from catalogue.cutting_plans.models import CuttingPlan, CuttingPlanQuerySet
+from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans, written
+from maker.calc.money import format_money
+from maker.calc.refusal import Refusal
+from maker.calc.units import format_number
+
+State = CuttingPlan.State
+
+# a plan this near to its bound is not worth waiting for
+GOOD_SHARE = Decimal("0.01")
+LEAST_SECONDS = 0.05
+BEAT_EVERY_S = 0.5
+STALE_SECONDS = 20
+MOST_TRIES = 3
+
+
+def waiting_plans(now: datetime.datetime) -> CuttingPlanQuerySet:
+    """Return the plans nobody is working on, the longest waiting first."""
+    silent = now - datetime.timedelta(seconds=STALE_SECONDS)
+    return CuttingPlan.objects.filter(
+        Q(state=State.WAITING) | Q(state=State.WORKING, beat_at__lt=silent)
+    ).order_by("asked_at", "pk")
+
+
+def claim(plan: CuttingPlan) -> bool:
+    """Take a plan that nobody is working on; False when somebody else was quicker."""
+    now = timezone.now()
+    taken = (
+        waiting_plans(now)
+        .filter(pk=plan.pk)
+        .update(state=State.WORKING, started_at=now, beat_at=now, tries=F("tries") + 1)
+    )
+    if taken:
+        plan.refresh_from_db()
+    return bool(taken)
+
+
+def claim_next() -> CuttingPlan | None:
+    """Take the plan that waits longest, if there is one."""
+    while True:
+        plan = waiting_plans(timezone.now()).in_short().first()
+        if plan is None or claim(plan):
+            return plan
+
+
+def is_good(plan: Plan) -> bool:
+    """Say whether it is not worth waiting for a better one.
+
+    Where all sheets are of one kind each counts 1, so that the cost is their number.
+    """
+    return plan.proven or plan.cost - plan.lower_bound <= GOOD_SHARE * plan.cost
+
+
+def plan_group(group: Group, seconds: float, watch: Watch | None = None) -> Plan:
+    """Plan one job of a cutting plan."""
+    job = group.job
+    limited = max(seconds, LEAST_SECONDS)
+    if isinstance(job, CuttingJob):
+        return plan_cuts(replace(job, time_limit_s=limited), watch=watch)
+    return plan_reels(replace(job, time_limit_s=limited), watch=watch)
+
+
+def plan_at_once(groups: Sequence[Group], seconds: float) -> list[Plan]:
+    """Plan all jobs within a page's time; plans of sheets are remembered by this process."""
+    until = time.monotonic() + seconds
+    plan_sheets = sheet_planner(seconds=seconds)
+    plans: list[Plan] = []
+    for group in groups:
+        job = group.job
+        if isinstance(job, CuttingJob):
+            plans.append(plan_sheets(job))
+        else:
+            plans.append(plan_group(group, until - time.monotonic()))
+    return plans
+
+
+class Progress:
+    """Watches the planning of one plan and tells the database; `tick` is called now and then."""
+
+    def __init__(self, plan: CuttingPlan) -> None:
+        self.plan = plan
+        self.begun = time.monotonic()
+        self.title, self.is_money = "", False
+        self.stage = plan.stage
+        self.is_lost = False
+        self.is_hurried = False
+
+    def begin(self, group: Group) -> None:
+        """Say which job comes now."""
+        self.title, self.is_money = group.title, group.is_money
+        self.stage = group.title
+
+    def report(self, stage: str, value: Decimal | None, bound: Decimal | None) -> None:
+        """Keep the words until the next tick."""
+        words = [f"{self.title}: {stage[:1].lower()}{stage[1:]}"]
+        if value is not None:
+            words.append(f"{self._amount(value)} so far")
+        if bound is not None:
+            words.append(f"at least {self._amount(bound)}")
+        self.stage = "; ".join(words)[:200]
+
+    def _amount(self, value: Decimal) -> str:
+        workshop = self.plan.workshop
+        if self.is_money:
+            return format_money(value, workshop.currency, workshop.locale)
+        return f"{format_number(value, workshop.locale, 0)} sheets"
+
+    def is_cancelled(self) -> bool:
+        """Stop at once when somebody else has the plan now."""
+        return self.is_lost
+
+    def is_enough(self) -> bool:
+        """End with the best so far when she does not want to wait."""
+        return self.is_hurried
+
+    @property
+    def percent(self) -> int:
+        """How much of the allowed time is over."""
+        share = (time.monotonic() - self.begun) / max(self.plan.seconds_allowed, 1)
+        return min(99, int(100 * share))
+
+    def tick(self) -> None:
+        """Say that the work goes on, and hear whether it is still wanted (two queries)."""
+        mine = CuttingPlan.objects.filter(
+            pk=self.plan.pk, state=State.WORKING, started_at=self.plan.started_at
+        )
+        told = mine.update(stage=self.stage, percent=self.percent, beat_at=timezone.now())
+        if not told:
+            self.is_lost = True
+        elif mine.filter(cancel_asked=True).exists():
+            self.is_hurried = True
+
+
+class _Heart(threading.Thread):
+    """Ticks while the planning thread is busy with sums; has a connection of its own."""
+
+    def __init__(self, progress: Progress) -> None:
+        super().__init__(name="cutting plan progress", daemon=True)
+        self.progress, self.ended = progress, threading.Event()
+
+    def run(self) -> None:
+        try:
+            while not self.ended.wait(BEAT_EVERY_S) and not self.progress.is_lost:
+                self.progress.tick()
+        finally:
+            connection.close()
+
+    def __enter__(self) -> None:
+        self.progress.tick()
+        self.start()
+
+    def __exit__(self, *unused: object) -> None:
+        self.ended.set()
+        self.join()
+
+
+def work_on(plan: CuttingPlan) -> None:
+    """Work a claimed plan out in the time it is allowed, and keep the best.
+
+    A plan that was already found is only replaced by a better one; a proven one is not tried again.
+    """
+    if plan.tries > MOST_TRIES:
+        settle(plan, None, refusal="The work on it was broken off three times. Try less at once.")
+        return
+    groups = read_groups(plan.jobs)
+    known = list(read_plans(plan.plans, groups)) if plan.plans else [None] * len(groups)
+    progress = Progress(plan)
+    until = time.monotonic() + plan.seconds_allowed
+    found: list[Plan] = []
+    try:
+        with _Heart(progress):
+            for at, (group, before) in enumerate(zip(groups, known, strict=True)):
+                progress.begin(group)
+                if before is not None and before.proven:
+                    found.append(before)
+                    continue
+                share = (until - time.monotonic()) / (len(groups) - at)
+                made = plan_group(group, share, progress)
+                found.append(_better(made, before))
+    except PlanCancelled:
+        return
+    except Refusal as refusal:
+        settle(plan, None, refusal=f"{progress.title}: {refusal.message}")
+    else:
+        is_short = progress.is_hurried and not all(is_good(one) for one in found)
+        settle(plan, found, is_stopped=is_short)
+
+
+def _better(made: Plan, before: Plan | None) -> Plan:
+    if before is None or made.proven or made.cost < before.cost:
+        return made
+    return before
+
+
+def settle(
+    plan: CuttingPlan,
+    plans: Sequence[Plan] | None,
+    *,
+    refusal: str = "",
+    is_stopped: bool = False,
+    go_on: bool = False,
+) -> bool:
+    """Keep how the work ended, unless somebody else has the plan now; say whether it was kept."""
+    values: dict[str, object] = {
+        "state": State.DONE,
+        "finished_at": timezone.now(),
+        "percent": 100,
+        "stage": "",
+        "refusal": refusal,
+        "cancel_asked": False,
+    }
+    if refusal:
+        values["state"] = State.REFUSED
+    elif is_stopped:
+        values["state"] = State.CANCELLED
+    if go_on:
+        values |= {"state": State.WAITING, "finished_at": None, "percent": 0, "tries": 0}
+    if plans is not None:
+        values["plans"] = [written(one) for one in plans]
+    mine = CuttingPlan.objects.filter(pk=plan.pk, state=State.WORKING, started_at=plan.started_at)
+    return bool(mine.update(**values))

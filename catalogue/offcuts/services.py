@@ -1,0 +1,208 @@
+"""Movements of the offcuts box: what is kept, used, thrown away or found by a count.
+
+Every movement locks its size, adds an entry and keeps the count. Unlike sheets there is no receipt
+that may still be missing: more than there is cannot leave the box.
+"""
+
+import datetime
+import uuid
+from decimal import Decimal
+
+from django.db import models, transaction
+
+from catalogue.materials.models import Material
+from catalogue.offcuts.models import Offcut, OffcutEntry
+from catalogue.stock.services import check_date
+from maker.accounts.models import User
+from maker.calc.refusal import Refusal
+
+Kind = OffcutEntry.Kind
+MOST = 100_000
+
+
+class NoOffcutOfThis(Refusal):
+    """Offcuts are of sheets, and never larger than the sheet."""
+
+
+class NotThatMany(Refusal):
+    """There are fewer in the box."""
+
+
+class NothingToCorrect(Refusal):
+    """The count found what the ledger says."""
+
+
+class CannotBeTakenBack(Refusal):
+    """This entry takes another back, or was taken back already."""
+
+
+class AlreadyEntered(Refusal):
+    """The same form was sent before; `entry` is what it made then."""
+
+    def __init__(self, entry: OffcutEntry) -> None:
+        super().__init__("This was entered already.")
+        self.entry = entry
+
+
+def check_size(material: Material, width_mm: Decimal, height_mm: Decimal) -> None:
+    """Refuse an offcut that no sheet of the material can leave; it lies as on the sheet."""
+    if not material.is_sheet or not material.width_mm or not material.height_mm:
+        raise NoOffcutOfThis(f"“{material}” is no sheet.", where="material")
+    if width_mm <= 0 or height_mm <= 0:
+        raise NoOffcutOfThis("An offcut has a width and a height.", where="width")
+    if width_mm > material.width_mm or height_mm > material.height_mm:
+        turned = width_mm <= material.height_mm and height_mm <= material.width_mm
+        raise NoOffcutOfThis(
+            f"That is larger than a sheet of “{material}”."
+            + (" Type width and height as it lies on the sheet." if turned else ""),
+            where="width" if width_mm > material.width_mm else "height",
+        )
+
+
+@transaction.atomic
+def keep_offcuts(
+    *,
+    material: Material,
+    width_mm: Decimal,
+    height_mm: Decimal,
+    count: int,
+    moved_on: datetime.date,
+    today: datetime.date,
+    by: User | None = None,
+    plan_id: int | None = None,
+    reason: str = "",
+    form_key: uuid.UUID | None = None,
+) -> OffcutEntry:
+    """Put offcuts of one size into the box.
+
+    Refuses a size larger than the sheet and a day still to come. The same `form_key` a second
+    time raises AlreadyEntered.
+    """
+    check_date(moved_on, today, "moved_on")
+    check_size(material, width_mm, height_mm)
+    offcut, _ = Offcut.objects.get_or_create(
+        material=material, width_mm=width_mm, height_mm=height_mm
+    )
+    locked = _locked(offcut, form_key)
+    return _enter(
+        locked,
+        Kind.KEPT,
+        count,
+        moved_on,
+        by=by,
+        plan_id=plan_id,
+        reason=reason,
+        form_key=form_key,
+    )
+
+
+@transaction.atomic
+def take_offcuts(
+    *,
+    offcut: Offcut,
+    count: int,
+    kind: str,
+    moved_on: datetime.date,
+    today: datetime.date,
+    by: User | None = None,
+    plan_id: int | None = None,
+    reason: str = "",
+    form_key: uuid.UUID | None = None,
+) -> OffcutEntry:
+    """Take offcuts of one size out of the box, used or thrown away. Refuses more than there is."""
+    check_date(moved_on, today, "moved_on")
+    locked = _locked(offcut, form_key)
+    return _enter(
+        locked, kind, -count, moved_on, by=by, plan_id=plan_id, reason=reason, form_key=form_key
+    )
+
+
+@transaction.atomic
+def count_offcuts(
+    *,
+    offcut: Offcut,
+    counted: int,
+    moved_on: datetime.date,
+    today: datetime.date,
+    by: User | None = None,
+    reason: str = "",
+    form_key: uuid.UUID | None = None,
+) -> OffcutEntry:
+    """Correct the box to what was counted. Refuses a count that agrees with the ledger."""
+    check_date(moved_on, today, "moved_on")
+    locked = _locked(offcut, form_key)
+    change = counted - locked.count
+    if not change:
+        raise NothingToCorrect(f"The ledger has {counted} too: nothing to correct.", where="count")
+    return _enter(locked, Kind.COUNTED, change, moved_on, by=by, reason=reason, form_key=form_key)
+
+
+@transaction.atomic
+def reverse_offcut_entry(
+    *, entry: OffcutEntry, by: User | None = None, reason: str = ""
+) -> OffcutEntry:
+    """Take an entry back by a new one of the same day; both stay in the ledger."""
+    locked = _locked(entry.offcut)
+    if entry.kind == Kind.REVERSED:
+        raise CannotBeTakenBack("This takes another entry back. Enter the movement again instead.")
+    if OffcutEntry.objects.filter(takes_back=entry).exists():
+        raise CannotBeTakenBack("This entry was taken back already.")
+    return _enter(
+        locked,
+        Kind.REVERSED,
+        -entry.change,
+        entry.moved_on,
+        by=by,
+        plan_id=entry.plan_id,
+        reason=reason,
+        takes_back=entry,
+    )
+
+
+def recount(offcut: Offcut) -> int:
+    """Return what the ledger of one size adds up to (one query)."""
+    total = offcut.entries.aggregate(total=models.Sum("change"))["total"]
+    return int(total or 0)
+
+
+def _locked(offcut: Offcut, form_key: uuid.UUID | None = None) -> Offcut:
+    locked = Offcut.objects.select_for_update(no_key=True).get(pk=offcut.pk)
+    # asked behind the lock: a double click sends two requests at once
+    entered = OffcutEntry.objects.filter(form_key=form_key).first() if form_key else None
+    if entered:
+        raise AlreadyEntered(entered)
+    return locked
+
+
+def _enter(
+    offcut: Offcut,
+    kind: str,
+    change: int,
+    moved_on: datetime.date,
+    *,
+    by: User | None,
+    reason: str,
+    plan_id: int | None = None,
+    form_key: uuid.UUID | None = None,
+    takes_back: OffcutEntry | None = None,
+) -> OffcutEntry:
+    after = offcut.count + change
+    if after < 0:
+        there = f"only {offcut.count}" if offcut.count else "none"
+        raise NotThatMany(f"There is {there} of this size in the box.", where="count")
+    if after > MOST:
+        raise NotThatMany(f"A box holds at most {MOST:,} of one size.", where="count")
+    entry = OffcutEntry.objects.create(
+        offcut=offcut,
+        moved_on=moved_on,
+        kind=kind,
+        change=change,
+        plan_id=plan_id,
+        takes_back=takes_back,
+        reason=reason,
+        made_by=by,
+        form_key=form_key,
+    )
+    offcut.count = after
+    offcut.save(update_fields=["count"])
+    return entry

@@ -1,0 +1,172 @@
+"""Pages of the offcuts box: the list, one size with its ledger, putting in, taking back."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from catalogue.materials.models import Material
+from catalogue.offcuts.forms import OffcutFilter, OffcutForm, OffcutMoveForm
+from catalogue.offcuts.inputs import fits_of
+from catalogue.offcuts.models import Offcut, OffcutEntry
+from catalogue.offcuts.services import (
+    AlreadyEntered,
+    count_offcuts,
+    keep_offcuts,
+    reverse_offcut_entry,
+    take_offcuts,
+)
+from catalogue.offcuts.sheet import OFFCUT_COLUMNS, offcut_rows
+from catalogue.offcuts.tables import OffcutLedger, OffcutTable, size_text
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.exports import export_response, wanted_format
+from maker.web.lists import count_text, show_list
+from maker.web.messages import undo_message
+from maker.web.refusals import show_refusal
+
+Kind = OffcutEntry.Kind
+
+
+@require_GET
+@may_see
+def offcut_list(request: WorkshopRequest) -> HttpResponse:
+    """List the offcuts by material with what each would do for, as a page or a file."""
+    offcuts = Offcut.objects.of(request.workshop).select_related("material")
+    filter_form = OffcutFilter(request.GET)
+    found = filter_form.narrow(offcuts).largest_first()
+    if wanted_format(request):
+        rows = offcut_rows(found)
+        return export_response(request, title="Offcuts", columns=OFFCUT_COLUMNS, rows=rows)
+    table = OffcutTable(found, workshop=request.workshop)
+    show_list(request, table)
+    shown = [row.record for row in table.paginated_rows]
+    table.fits_of = fits_of(shown, request.workshop)
+    sheets = Material.objects.of(request.workshop).in_use().filter(kind=Material.Kind.SHEET)
+    is_empty = not table.paginator.count and not offcuts.exists()
+    context = {
+        "table": table,
+        "filter_form": filter_form,
+        "count_text": count_text(table.paginator.count, "size"),
+        "is_empty": is_empty,
+        "has_sheets": not is_empty or sheets.exists(),
+    }
+    return render(request, "catalogue/offcuts/list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@may_change
+def offcut_new(request: WorkshopRequest) -> HttpResponse:
+    """Put offcuts into the box by hand."""
+    first = {
+        "form_key": uuid.uuid4(),
+        "moved_on": timezone.localdate(),
+        "count": 1,
+        "material": request.GET.get("material", ""),
+    }
+    form = OffcutForm(request.POST or None, initial=first, workshop=request.workshop)
+    if request.method == "POST" and form.is_valid():
+        typed = form.cleaned_data
+        try:
+            entry = keep_offcuts(
+                material=typed["material"],
+                width_mm=typed["width"],
+                height_mm=typed["height"],
+                count=typed["count"],
+                moved_on=typed["moved_on"],
+                today=timezone.localdate(),
+                by=request.user,
+                form_key=typed["form_key"],
+            )
+        except AlreadyEntered as already:
+            messages.info(request, already.message)
+            return redirect("catalogue:offcut_list", request.workshop.slug)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            _say_entered(request, entry)
+            return redirect("catalogue:offcut_list", request.workshop.slug)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "catalogue/offcuts/new.html", {"form": form}, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@may_see
+def offcut(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Show one size with its ledger, and enter what became of it."""
+    row = row_or_404(Offcut.objects.of(request.workshop).select_related("material"), pk)
+    first = {"form_key": uuid.uuid4(), "moved_on": timezone.localdate(), "count": 1}
+    form = OffcutMoveForm(request.POST or None, initial=first, workshop=request.workshop)
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = _move(request, row, form.cleaned_data)
+        except AlreadyEntered as already:
+            messages.info(request, already.message)
+            return redirect("catalogue:offcut", request.workshop.slug, pk)
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            _say_entered(request, entry)
+            return redirect("catalogue:offcut", request.workshop.slug, pk)
+    ledger = OffcutLedger(row.entries.for_ledger(), workshop=request.workshop)
+    show_list(request, ledger)
+    context = {
+        "offcut": row,
+        "size": size_text(row.width_mm, row.height_mm, request.workshop),
+        "fits": fits_of([row], request.workshop)[row.pk],
+        "ledger": ledger,
+        "form": form,
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "catalogue/offcuts/offcut.html", context, status=status)
+
+
+def _move(request: WorkshopRequest, row: Offcut, typed: dict[str, Any]) -> OffcutEntry:
+    common = {
+        "moved_on": typed["moved_on"],
+        "today": timezone.localdate(),
+        "by": request.user,
+        "reason": typed["reason"],
+        "form_key": typed["form_key"],
+    }
+    if typed["kind"] == Kind.COUNTED:
+        return count_offcuts(offcut=row, counted=typed["count"], **common)
+    if typed["kind"] == Kind.KEPT:
+        return keep_offcuts(
+            material=row.material,
+            width_mm=row.width_mm,
+            height_mm=row.height_mm,
+            count=typed["count"],
+            **common,
+        )
+    return take_offcuts(offcut=row, count=typed["count"], kind=typed["kind"], **common)
+
+
+def _say_entered(request: WorkshopRequest, entry: OffcutEntry) -> None:
+    size = size_text(entry.offcut.width_mm, entry.offcut.height_mm, request.workshop)
+    way = "in" if entry.change > 0 else "out"
+    undo_message(
+        request,
+        f"{abs(entry.change)} of {size} {way}: {entry.get_kind_display()}. "
+        f"{entry.offcut.count} in the box.",
+        reverse("catalogue:offcut_reverse", args=[request.workshop.slug, entry.pk]),
+    )
+
+
+@require_POST
+@may_change
+def offcut_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Take a movement back by a new one."""
+    entry = row_or_404(OffcutEntry.objects.of(request.workshop).select_related("offcut"), pk)
+    try:
+        reverse_offcut_entry(entry=entry, by=request.user)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, "Taken back. Both entries stay in the list of movements.")
+    return redirect("catalogue:offcut", request.workshop.slug, entry.offcut_id)

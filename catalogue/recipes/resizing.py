@@ -1,0 +1,175 @@
+"""The size of what is made, changed in one place: sizes that belong together, before and after."""
+
+import copy
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from catalogue.calc import recipe as values
+from catalogue.calc.flat_pattern import FormInput, UnknownForm
+from catalogue.calc.flat_patterns import form_named
+from catalogue.calc.form_blank import form_blank
+from catalogue.calc.parts_list import Cut, parts_for
+from catalogue.calc.recipe_document import Document
+from catalogue.calc.sheet_use import PlanSheets, sheets_for
+from maker.calc.refusal import Refusal
+
+QUANTITIES = (1, 12, 60)
+
+
+@dataclass(frozen=True, slots=True)
+class SharedSize:
+    """A size that folded pieces have in common: changed once, changed in all of them.
+
+    `rows` are the places of the pieces in the recipe, `value` its millimetres (or number) in text.
+    """
+
+    key: str
+    asked: FormInput
+    value: str
+    rows: tuple[int, ...]
+    pieces: tuple[str, ...]
+    is_apart: bool
+
+
+def shared_sizes(document: Document, apart: Iterable[str] = ()) -> list[SharedSize]:
+    """Return the sizes of all folded pieces; the same letter with the same value is one entry.
+
+    Letters in `apart` are asked for piece by piece. Sizes of the finished thing come first.
+    """
+    apart = set(apart)
+    groups: dict[tuple[str, str, int], list[tuple[int, str, FormInput]]] = {}
+    for at, row in enumerate(document["pieces"]):
+        if row["shape"] != "form":
+            continue
+        try:
+            asked_for = form_named(row["form"]).inputs
+        except UnknownForm:
+            continue
+        for asked in asked_for:
+            if asked.name in row["form_inputs"]:
+                alone = at if asked.name in apart else -1
+                place = (asked.name, row["form_inputs"][asked.name], alone)
+                groups.setdefault(place, []).append((at, row["name"], asked))
+    found = [
+        SharedSize(
+            key=f"{name}-{those[0][0]}",
+            asked=those[0][2],
+            value=value,
+            rows=tuple(at for at, _, _ in those),
+            pieces=tuple(piece for _, piece, _ in those),
+            is_apart=alone >= 0,
+        )
+        for (name, value, alone), those in groups.items()
+    ]
+    return sorted(found, key=lambda size: size.asked.group != "size")
+
+
+def resized(document: Document, sizes: Sequence[SharedSize], typed: Mapping[str, str]) -> Document:
+    """Return the document with the sizes typed, by key; the blanks follow when it is read."""
+    made = copy.deepcopy(document)
+    for size in sizes:
+        for at in size.rows:
+            if size.key in typed:
+                made["pieces"][at]["form_inputs"][size.asked.name] = typed[size.key]
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A figure before and after; texts, because one of them may be a reason instead."""
+
+    before: str
+    after: str
+
+    @property
+    def is_same(self) -> bool:
+        """Whether nothing changes."""
+        return self.before == self.after
+
+
+def resized_values(recipe: values.Recipe, document: Document, rows: Sequence[int]) -> values.Recipe:
+    """Return the recipe with the blanks of a document that differs in sizes alone.
+
+    `rows` are the keys of the pieces, in the order of the document.
+    """
+    of_key = dict(zip(rows, document["pieces"], strict=True))
+    return replace(
+        recipe,
+        pieces=tuple(_resized_piece(piece, of_key[piece.id or 0]) for piece in recipe.pieces),
+    )
+
+
+def _resized_piece(piece: values.Piece, row: Document) -> values.Piece:
+    if row["shape"] != "form":
+        return piece
+    blank = form_blank(row["form"], row["form_inputs"])
+    return replace(
+        piece,
+        width_mm=blank.width_mm,
+        height_mm=blank.height_mm,
+        count=row["count"] * blank.count,
+        glue_bead_mm=blank.glue_bead_mm,
+        glue_area_mm2=blank.glue_area_mm2,
+        area_mm2=blank.area_mm2,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialSheets:
+    """The sheets one material takes; `too_large` are pieces that cannot be cut from it at all."""
+
+    material: values.MaterialValues
+    sheets: int | None
+    too_large: tuple[values.Piece, ...] = ()
+    reason: str = ""
+
+
+def sheets_of(
+    recipe: values.Recipe, quantity: int, plan_sheets: PlanSheets
+) -> list[MaterialSheets]:
+    """Return the sheets of each material for a quantity; one that is too small stops no other."""
+    parts = parts_for(recipe, quantity)
+    groups: dict[int | str, list[Cut]] = {}
+    for cut in parts.cuts:
+        groups.setdefault(cut.material.identity, []).append(cut)
+    found = []
+    for cuts in groups.values():
+        material = cuts[0].material
+        try:
+            uses = sheets_for(
+                replace(parts, cuts=tuple(cuts)),
+                gap_mm=recipe.gap_mm,
+                plan_sheets=plan_sheets,
+                unit=recipe.unit,
+            )
+        except Refusal as refused:
+            pieces = tuple(cut.piece for cut in cuts if not _fits(cut.piece, material))
+            found.append(MaterialSheets(material, None, pieces, refused.message))
+        else:
+            found.append(MaterialSheets(material, sum(use.sheets for use in uses)))
+    return found
+
+
+def _fits(piece: values.Piece, material: values.MaterialValues) -> bool:
+    width, height = (
+        side - 2 * material.trim_mm for side in (material.width_mm, material.height_mm)
+    )
+    may_turn = not material.is_directional if piece.may_turn is None else piece.may_turn
+    ways = [(piece.width_mm, piece.height_mm)]
+    if may_turn:
+        ways.append((piece.height_mm, piece.width_mm))
+    return any(across <= width and up <= height for across, up in ways)
+
+
+def glue_of(recipe: values.Recipe, quantity: int) -> dict[str, tuple[Decimal, str]]:
+    """Return what glue measured on the folded pieces takes, by material, waste included."""
+    measured = {
+        fixing.role for fixing in recipe.fixings if fixing.measure is not values.Measure.AMOUNT
+    }
+    found: dict[str, tuple[Decimal, str]] = {}
+    for use in parts_for(recipe, quantity).uses:
+        if use.role in measured:
+            before = found.get(use.material.name, (Decimal(0), ""))[0]
+            found[use.material.name] = (before + use.amount, use.material.unit)
+    return found

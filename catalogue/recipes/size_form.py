@@ -1,0 +1,217 @@
+"""The page that changes a size: its entries, and what is cut and glued before and after."""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from catalogue.calc import recipe as values
+from catalogue.calc.recipe_changes import Writing
+from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.recipe_document import Document, WrongRecipe, read_document
+from catalogue.calc.sheet_use import PlanSheets
+from catalogue.recipes.form_sizes import shown_size, size_field
+from catalogue.recipes.inputs import recipe_document, recipe_values
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.resizing import (
+    QUANTITIES,
+    Change,
+    MaterialSheets,
+    SharedSize,
+    glue_of,
+    resized,
+    resized_values,
+    shared_sizes,
+    sheets_of,
+)
+from maker.calc.amounts import format_amount
+from maker.web.fields import OneLineField, WorkshopForm
+from maker.workshop.models import Workshop
+
+_LETTER = re.compile(r"\w{1,20}", re.ASCII)
+_PROBLEM = re.compile(r"pieces\[(\d+)\]\.form_inputs\.(\w+)")
+
+
+def letters_apart(sent: Any) -> list[str]:
+    """Return the letters that are asked for piece by piece, as the buttons of the page say."""
+    apart = {letter for letter in sent.getlist("apart") if _LETTER.fullmatch(letter)}
+    return sorted(apart - {sent.get("together", "")})
+
+
+class SizesForm(WorkshopForm):
+    """Every size of the folded pieces once, with the pieces it holds for."""
+
+    finished_size = OneLineField(
+        label="Finished size, as tags and papers say it", max_length=80, required=False
+    )
+
+    def __init__(
+        self, data: Any = None, *, document: Document, apart: list[str], workshop: Workshop
+    ) -> None:
+        super().__init__(
+            data, workshop=workshop, initial={"finished_size": document["finished_size"]}
+        )
+        self.before = document
+        self.sizes = shared_sizes(document, apart)
+        for size in self.sizes:
+            field = size_field(size.asked, workshop.unit)
+            field.help_text = ""
+            # one that was set apart just now was not sent and stays as it is
+            field.required = not size.asked.is_yes_no and (
+                not self.is_bound or size.key in self.data
+            )
+            self.fields[size.key] = field
+            self.initial[size.key] = shown_size(size.asked, size.value)
+        self.after: Document | None = None
+
+    def finished(self) -> list[dict[str, Any]]:
+        """Return the sizes of what is made, each with its field and the pieces it holds for."""
+        return [self._entry(size) for size in self.sizes if size.asked.group == "size"]
+
+    def allowances(self) -> list[dict[str, Any]]:
+        """Return tabs, thickness and the like in the same way."""
+        return [self._entry(size) for size in self.sizes if size.asked.group != "size"]
+
+    def allowances_are_open(self) -> bool:
+        """Whether something is wrong among them, or one was set apart."""
+        return any(entry["field"].errors or entry["size"].is_apart for entry in self.allowances())
+
+    def _entry(self, size: SharedSize) -> dict[str, Any]:
+        return {"size": size, "field": self[size.key], "pieces": ", ".join(size.pieces)}
+
+    def clean(self) -> None:
+        """Fold everything anew; what is in the way is told beside the size it is about."""
+        if self.errors:
+            return
+        typed = {
+            size.key: plain_decimal(value)
+            for size in self.sizes
+            if (value := _number(self.cleaned_data.get(size.key))) is not None
+        }
+        made = resized(self.before, self.sizes, typed)
+        made["finished_size"] = self.cleaned_data["finished_size"]
+        try:
+            self.after = read_document(made, self.workshop.unit)
+        except WrongRecipe as wrong:
+            for problem in wrong.problems:
+                self.add_error(self._entry_of(problem.path), problem.message)
+
+    def _entry_of(self, path: str) -> str | None:
+        found = _PROBLEM.fullmatch(path)
+        if found is None:
+            return None
+        for size in self.sizes:
+            if int(found[1]) in size.rows and size.asked.name == found[2]:
+                return size.key
+        return None
+
+
+def _number(value: Any) -> Decimal | None:
+    return None if value in (None, "") else Decimal(value)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A line of the answer: what it is about, and its figures before and after."""
+
+    name: str
+    changes: tuple[Change, ...]
+
+
+class BeforeAfter:
+    """What is cut and glued before and after; `after` None while a size is in the way."""
+
+    quantities = QUANTITIES
+
+    def __init__(
+        self,
+        *,
+        version: DesignVersion,
+        workshop: Workshop,
+        after: Document | None,
+        plan_sheets: PlanSheets,
+    ) -> None:
+        self.writing = Writing(workshop.unit, workshop.currency, workshop.locale)
+        self.plan_sheets = plan_sheets
+        self.reasons: dict[str, None] = {}
+        self.documents = (recipe_document(version), after)
+        before = recipe_values(version, workshop)
+        rows = [piece.pk for piece in version.pieces.all()]
+        self.recipes = (before, resized_values(before, after, rows) if after else None)
+
+    def blanks(self) -> list[Compared]:
+        """The blank of each folded piece."""
+        found = []
+        for at, row in enumerate(self.documents[0]["pieces"]):
+            if row["shape"] == "form":
+                both = [self._blank(recipe.pieces[at]) if recipe else "" for recipe in self.recipes]
+                found.append(Compared(row["name"], (Change(*both),)))
+        return found
+
+    def _blank(self, piece: values.Piece) -> str:
+        size = self.writing.size(piece.width_mm, piece.height_mm)
+        return f"{size}, {piece.count} for each" if piece.count > 1 else size
+
+    def glue_line(self) -> Change | None:
+        """One line of glue over every glued place of one item; None if nothing is glued."""
+        texts = []
+        for recipe in self.recipes:
+            pieces = recipe.pieces if recipe else ()
+            total = sum(piece.count * piece.glue_bead_mm for piece in pieces)
+            texts.append(self.writing.length(total) if total else "")
+        return Change(*texts) if any(texts) else None
+
+    @cached_property
+    def sheets(self) -> list[Compared]:
+        """Sheets of each material for the quantities, fewest possible or best found."""
+
+        def sheets(recipe: values.Recipe, quantity: int) -> dict[str, str]:
+            found = sheets_of(recipe, quantity, self.plan_sheets)
+            if recipe is not self.recipes[0]:
+                self.reasons |= {reason: None for one in found for reason in self._reasons(one)}
+            return {
+                one.material.name: "no sheet" if one.sheets is None else str(one.sheets)
+                for one in found
+            }
+
+        return self._by_material(sheets)
+
+    def too_large(self) -> list[str]:
+        """Say what cannot be cut any more, and of what."""
+        return list(self.reasons) if self.sheets else []
+
+    def _reasons(self, one: MaterialSheets) -> list[str]:
+        material = one.material
+        sheet = self.writing.size(material.width_mm, material.height_mm)
+        told = [
+            f"{piece.name}, {self.writing.size(piece.width_mm, piece.height_mm)}, is larger than "
+            f"a sheet of {material.name}, {sheet}."
+            for piece in one.too_large
+        ]
+        return told if told or one.sheets is not None else [one.reason]
+
+    def glue(self) -> list[Compared]:
+        """Glue that is measured on the folded pieces, for the quantities."""
+
+        def glue(recipe: values.Recipe, quantity: int) -> dict[str, str]:
+            return {
+                name: format_amount(amount, unit, self.writing.locale)
+                for name, (amount, unit) in glue_of(recipe, quantity).items()
+            }
+
+        return self._by_material(glue)
+
+    def _by_material(self, count: Callable[[values.Recipe, int], dict[str, str]]) -> list[Compared]:
+        answers = [
+            [count(recipe, quantity) if recipe else {} for recipe in self.recipes]
+            for quantity in self.quantities
+        ]
+        names = dict.fromkeys(name for both in answers for found in both for name in found)
+        return [
+            Compared(
+                name, tuple(Change(*(found.get(name, "") for found in both)) for both in answers)
+            )
+            for name in names
+        ]

@@ -1,0 +1,130 @@
+"""Pages about the sizes of what is folded: change them, see what may grow, bring a form along."""
+
+from typing import Any
+
+from django.http import Http404, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from catalogue.calc.flat_patterns import FORMS
+from catalogue.cutting.services import sheet_planner
+from catalogue.recipes.form_sizes import size_words, sizes_of_query
+from catalogue.recipes.inputs import recipe_document
+from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.services import RecipeChanged, save_as_new_version, save_recipe
+from catalogue.recipes.showing import advice_on
+from catalogue.recipes.size_form import BeforeAfter, SizesForm, letters_apart
+from catalogue.recipes.views import posted_number, recipe_address, version_or_404
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see
+from maker.web.messages import undo_message
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_change
+def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
+    """Change the size of everything that is folded; a frozen version becomes a new one."""
+    version = version_or_404(request, design, number)
+    sent = request.POST if request.method == "POST" else None
+    apart = letters_apart(request.POST)
+    form = SizesForm(
+        sent, document=recipe_document(version), apart=apart, workshop=request.workshop
+    )
+    is_readable = form.is_valid()
+    more: dict[str, Any] = {"edit_number": version.edit_number}
+    status = 200
+    if sent is not None and request.POST.get("then") == "save":
+        status = 422
+        if is_readable:
+            try:
+                return _save_sizes(request, version, form)
+            except RecipeChanged as changed:
+                status, more = 409, {"changed": changed, "edit_number": changed.edit_number}
+            except Refusal as refusal:
+                form.add_error(None, refusal.message)
+    page = {
+        "version": version,
+        "design": version.design,
+        "form": form,
+        "apart": apart,
+        "has_errors": status == 422,
+        **_before_after(version, request, form),
+        **more,
+    }
+    return render(request, "catalogue/recipes/size.html", page, status=status)
+
+
+def _before_after(
+    version: DesignVersion, request: WorkshopRequest, form: SizesForm
+) -> dict[str, Any]:
+    try:
+        answer = BeforeAfter(
+            version=version,
+            workshop=request.workshop,
+            after=form.after,
+            plan_sheets=sheet_planner(),
+        )
+    except Refusal as refused:  # kept before a form had the limit it has now
+        return {"unfolded": refused.message}
+    return {"answer": answer}
+
+
+def _save_sizes(request: WorkshopRequest, version: DesignVersion, form: SizesForm) -> HttpResponse:
+    """Save the sizes in one go, with a way back. Errors: those of save_recipe."""
+    before = 0
+    if version.frozen_at:
+        saved = save_as_new_version(version=version, document=form.after, by=request.user)
+    else:
+        before = posted_number(request)
+        saved = save_recipe(
+            version=version, document=form.after, edit_number=before, by=request.user
+        )
+    undo = recipe_address(request, "recipe_undo", saved, edit_number=before)
+    undo_message(request, f"The size of version {saved.number} is changed.", undo)
+    return redirect(recipe_address(request, "recipe", saved))
+
+
+@require_GET
+@may_see
+def version_free_sizes(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
+    """Say which sizes may grow at no extra sheet; a part of the page that asks for it later."""
+    version = version_or_404(request, design, number)
+    page = {
+        "version": version,
+        "design": version.design,
+        "found": advice_on(version, request.workshop),
+    }
+    is_part = request.headers.get("HX-Request") == "true"
+    name = "_free_sizes" if is_part else "free_sizes"
+    response = render(request, f"catalogue/recipes/{name}.html", page)
+    response["Vary"] = "HX-Request"
+    return response
+
+
+@require_GET
+@may_see
+def pattern_use(request: WorkshopRequest) -> HttpResponse:
+    """Choose the design that a form at a size goes into."""
+    form = FORMS.get(request.GET.get("form", ""))
+    if form is None:
+        raise Http404("There is no such form.")
+    query = QueryDict(mutable=True)
+    for name in ("form", *(one.name for one in form.inputs), "ruler", "sheet"):
+        if name in request.GET:
+            query[name] = request.GET[name][:60]
+    page = {
+        "folded": form,
+        "query": query.urlencode(),
+        "words": size_words(form, sizes_of_query(form, query, request.workshop), request.workshop),
+        "versions": newest_versions(request),
+    }
+    return render(request, "catalogue/recipes/use_form.html", page)
+
+
+def newest_versions(request: WorkshopRequest) -> list[DesignVersion]:
+    """Return the newest version of each design in use, by name (one query)."""
+    versions = DesignVersion.objects.of(request.workshop).filter(design__retired_on__isnull=True)
+    newest: dict[int, DesignVersion] = {}
+    for version in versions.select_related("design").newest_first():
+        newest.setdefault(version.design_id, version)
+    return sorted(newest.values(), key=lambda one: (one.design.name.casefold(), one.pk))
