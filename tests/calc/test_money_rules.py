@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.packs import shopping_list
+from catalogue.calc.shopping import shopping_list
 from maker.calc.money import cash_step, minor_digits, to_minor
 from pricing.calc.cash import BadCashStep, cash_total
 from pricing.calc.deposit_rule import BadDeposit, advise_deposit
