@@ -76,6 +76,7 @@ _NAMES = {
     "learning_rate": "learning rate",
     "learning_floor": "learning floor",
     "learning_reference": "timed in a batch of",
+    "learning_made": "made before",
     "die_margin_mm": "die margin",
     "minutes_low": "on a good day",
     "minutes_high": "on a bad day",

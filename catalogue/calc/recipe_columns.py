@@ -140,6 +140,7 @@ HEAD: Columns = {
     "learning_rate": (_decimal("0.5", "1", 4), "1"),
     "learning_floor": (_decimal("0", "1", 4), "0"),
     "learning_reference": (_QUANTITY, 1),
+    "learning_made": (_count(0, 1_000_000), 0),
 }
 ROWS: Mapping[str, Columns] = {
     "roles": {"name": (_ROLE, REQUIRED), "material": (text(120), REQUIRED)},

@@ -8,6 +8,7 @@ shown):
      "reject_share"? "0", "rejects_from"? 1,
      "learning"? "none" | "cumulative" | "per_unit",
      "learning_rate"? "1", "learning_floor"? "0", "learning_reference"? 1,
+     "learning_made"? 0,
      "roles": [{"name", "material": name of a material}],
      "options": [{"key", "name", "choices": [{"key", "name", "is_default"? false, "caution"? ""}]}],
      "colourways": [{"name", "materials": {role name: name of a material}}],

@@ -327,6 +327,16 @@ class HeadForm(WorkshopForm):
         initial=1,
         help_text="1 if they are those of the first piece.",
     )
+    learning_made = WholeNumberField(
+        label="Made before",
+        at_most=MOST,
+        required=False,
+        help_text="Pieces of this design your hands know already.",
+    )
+
+    def clean_learning_made(self) -> int:
+        """Count an entry left empty as none."""
+        return self.cleaned_data["learning_made"] or 0
 
 
 class RecipeRows(RowsFormSet):

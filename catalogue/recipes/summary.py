@@ -231,6 +231,8 @@ class _Words:
             floor = f"never below {self.number(version.learning_floor * 100)} %"
             if version.learning_reference > 1:
                 floor += f", timed in a batch of {version.learning_reference}"
+            if version.learning_made:
+                floor += f", {version.learning_made} made before"
             rows.append(
                 Row("Practice", amount=rate, notes=f"{version.get_learning_display()}; {floor}")
             )

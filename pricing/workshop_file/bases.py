@@ -5,7 +5,7 @@ A material that is gone is called by the name it had; nothing is bought by that 
 
 import re
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import MISSING, fields
 from decimal import Decimal
 from typing import Any
 
@@ -21,11 +21,11 @@ from pricing.calc.ingredients import (
 )
 from pricing.calc.rates import ChannelRates, ChannelTier, WorkshopRates
 from pricing.workshop_file.frozen import Check, check_shape, one_of, yes_or_no
-from pricing.workshop_file.reading import WorkshopFileRefused, shown, text_value
+from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 from pricing.workshop_file.schema import whole_number
 
 # what 34 digits can leave behind a small share
-_AMOUNT = re.compile(r"[0-9]{1,30}(\.[0-9]{1,80})?", re.ASCII)
+_AMOUNT = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,80})?", re.ASCII)
 _LARGEST = 2_147_483_647
 
 
@@ -70,6 +70,12 @@ def with_ids(raw: Any, path: str, ids: Mapping[str, int], channel_id: int | None
 
 
 def _amount(raw: Any, path: str) -> None:
+    _signed(raw, path)
+    if raw.startswith("-"):
+        raise WorkshopFileRefused("This must be 0 or more.", where=path)
+
+
+def _signed(raw: Any, path: str) -> None:
     if not isinstance(raw, str) or not _AMOUNT.fullmatch(raw):
         raise WorkshopFileRefused(
             f'This must be a number written as text, such as "12.5", found {shown(raw)}.',
@@ -102,20 +108,34 @@ def _one_tier(raw: Any, path: str) -> None:
     check_shape(raw[0], _of(ChannelTier, **_TIER), f"{path}[0]")
 
 
-def _of(row: Any, **other: Any) -> dict[str, Any]:
-    """Return what each column of a row must be: amounts, texts, yes or no; others as said."""
+def _of(row: Any, **other: Any) -> Check:
+    """Return a check of a row: amounts, texts, yes or no by its columns, others as said.
+
+    A column with a default may be left out: it is newer than the price.
+    """
     kinds: dict[Any, Check] = {Decimal: _amount, str: text_value, bool: yes_or_no}
-    return {
+    checks = {
         column.name: other[column.name] if column.name in other else kinds[column.type]
         for column in fields(row)
     }
+    optional = {column.name for column in fields(row) if column.default is not MISSING}
+
+    def check(raw: Any, path: str) -> None:
+        values = Fields(raw, path)
+        for name, inner in checks.items():
+            if values.has(name) or name not in optional:
+                check_shape(values.take(name), inner, values.at(name))
+        values.nothing_else()
+
+    return check
 
 
 _TIER = {"from_quantity": _whole(1), "payments": _whole(1, 32_767)}
 _BASIS: Mapping[str, Any] = {
     "form": _whole(FORM, FORM),
     "quantity": _whole(1),
-    "items": [_of(Item, kind=one_of(lambda: list(Kind)))],
+    # an offcut that is kept counts against its sheet
+    "items": [_of(Item, kind=one_of(lambda: list(Kind)), amount=_signed)],
     "work": [_of(Work)],
     "rates": _of(
         WorkshopRates,

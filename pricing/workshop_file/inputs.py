@@ -24,6 +24,7 @@ from pricing.workshop_file.bases import with_names
 from pricing.workshop_file.cutting import cutting_values
 from pricing.workshop_file.frozen import sorted_keys
 from pricing.workshop_file.timings import timing_values
+from pricing.workshop_file.true_prices import decided_quotes, price_keys, true_price_values
 
 Values = dict[str, Any]
 
@@ -46,6 +47,8 @@ def workshop_document(workshop: Workshop) -> Values:
     packs = {pk: name for material in materials for pk, name in _pack_names(material).items()}
     names = {str(material.pk): material.name for material in materials}
     line_keys: dict[int, str] = {}
+    prices = price_keys(workshop)
+    quotes, quote_keys = _quotes(workshop, names, decided_quotes(workshop))
     return {
         "format": schema.FORMAT,
         "version": schema.VERSION,
@@ -71,6 +74,8 @@ def workshop_document(workshop: Workshop) -> Values:
         ],
         "prices": [
             {
+                # a key is only said where something speaks of the price
+                **({"key": prices[row.pk]} if row.pk in prices else {}),
                 "design": row.design.name,
                 "version": row.version.number,
                 "channel": row.channel.name,
@@ -97,9 +102,10 @@ def workshop_document(workshop: Workshop) -> Values:
             schema.DOCUMENT_SERIES.written(row)
             for row in DocumentSeries.objects.filter(workshop=workshop).order_by("pk")
         ],
-        "quotes": _quotes(workshop, names),
+        "quotes": quotes,
         **cutting_values(workshop),
         **timing_values(workshop),
+        **true_price_values(workshop, prices, quote_keys),
     }
 
 
@@ -202,7 +208,10 @@ def _designs(workshop: Workshop) -> list[Values]:
     ]
 
 
-def _quotes(workshop: Workshop, names: dict[str, str]) -> list[Values]:
+def _quotes(
+    workshop: Workshop, names: dict[str, str], decided: set[int]
+) -> tuple[list[Values], dict[int, str]]:
+    """Return the quotes, and the keys of those that something in the file speaks of."""
     lines = QuoteLine.objects.select_related("design", "version", "colourway")
     rows = list(
         Quote.objects.of(workshop)
@@ -215,7 +224,7 @@ def _quotes(workshop: Workshop, names: dict[str, str]) -> list[Values]:
     quotes = []
     for row in rows:
         quote: Values = {}
-        if row.pk in followed:
+        if row.pk in followed or row.pk in decided:
             keys[row.pk] = f"quote {len(keys) + 1}"
             quote["key"] = keys[row.pk]
         quote |= {
@@ -226,7 +235,7 @@ def _quotes(workshop: Workshop, names: dict[str, str]) -> list[Values]:
         quote |= schema.QUOTE.written(row)
         quote["lines"] = [_quote_line(line) for line in row.lines.all()]
         quotes.append(quote | {"frozen": sorted_keys(_frozen(row.frozen, names))})
-    return quotes
+    return quotes, keys
 
 
 def _frozen(frozen: Values, names: dict[str, str]) -> Values:

@@ -56,9 +56,12 @@ def write_quotes(
     colourways: Colourways,
     numbers: dict[tuple[str, int], int],
     materials: Mapping[str, int],
-) -> None:
-    """Store quotes in their order; what a sent one says is kept as it is, if it agrees with it."""
-    keyed = Registry("quote before this one")
+) -> Registry:
+    """Store quotes in their order; what a sent one says is kept as it is, if it agrees with it.
+
+    Returned are those with a key, by it.
+    """
+    keyed = Registry("quote with the key")
     named = Registry("quote")
     quotes, lines = [], []
     for row in rows:
@@ -90,6 +93,7 @@ def write_quotes(
     _verify_replaced(quotes, rows)
     create(Quote, quotes, also=("replaces",))
     create(QuoteLine, lines)
+    return keyed
 
 
 def _line(

@@ -26,10 +26,11 @@ from catalogue.suppliers.models import Supplier
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
-from pricing.price_tags.models import LabelSheet
+from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.reports.models import Budget
+from pricing.repricing.models import PriceDecision
 from pricing.timings.models import TimedRun
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
@@ -172,6 +173,8 @@ QUOTE_LINE = Table(
         "frozen": "a part of what the quote froze",
     },
 )
+TAG_PRINT = Table(TagPrint, {**_KEY, "printed_by": PEOPLE})
+PRICE_DECISION = Table(PriceDecision, {**_KEY, "decided_by": PEOPLE})
 TIMED_RUN = Table(TimedRun, {**_EDITED, **_FORM, "timed_by": PEOPLE})
 
 

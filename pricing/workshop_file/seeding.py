@@ -29,8 +29,10 @@ from catalogue.suppliers.models import Supplier
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
+from pricing.price_tags.models import TagPrint
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote, QuoteLine
+from pricing.repricing.models import PriceDecision
 from pricing.timings.models import TimedRun
 from pricing.workshop_file.demo import demo_document
 from pricing.workshop_file.services import import_workshop
@@ -58,6 +60,8 @@ _COPIED: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (Quote, "customer__workshop", ("replaces",)),
     (QuoteLine, "quote__customer__workshop", ()),
     (TimedRun, "design__workshop", ()),
+    (TagPrint, "entry__design__workshop", ()),
+    (PriceDecision, "workshop", ()),
     (CuttingPlan, "workshop", ()),
     (Offcut, "material__workshop", ()),
     (OffcutEntry, "offcut__material__workshop", ("takes_back",)),

@@ -21,6 +21,7 @@ from pricing.workshop_file.ledger import write_receipts, write_stock_entries
 from pricing.workshop_file.quotes import write_customers, write_document_series, write_quotes
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.timings import write_timed_runs
+from pricing.workshop_file.true_prices import write_price_decisions, write_tag_prints
 from pricing.workshop_file.writing import (
     colourways_of,
     create,
@@ -40,7 +41,10 @@ _LISTS_OF_1 = (
     "designs", "channels", "prices", "label_sheets",
 )  # fmt: skip
 _LISTS_OF_2 = (*_LISTS_OF_1, "budgets", "customers", "document_series", "quotes")
-LISTS = (*_LISTS_OF_2, "cutting_plans", "offcuts", "timed_runs")
+LISTS = (
+    *_LISTS_OF_2,
+    "cutting_plans", "offcuts", "timed_runs", "tag_prints", "price_decisions",
+)  # fmt: skip
 # the lists each version of the format that is read may hold
 _LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, schema.VERSION: LISTS}
 WIDTH = 100
@@ -134,17 +138,19 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     channels = write_channels(workshop, fields.rows("channels"))
     colourways = colourways_of(designs)
     by_name = {name: material.pk for name, material in materials.rows.items()}
-    write_prices(fields.rows("prices"), designs, versions, channels, colourways, by_name)
+    prices = write_prices(fields.rows("prices"), designs, versions, channels, colourways, by_name)
     write_label_sheets(workshop, fields.rows("label_sheets"))
     write_budgets(workshop, fields.rows("budgets"))
     customers = write_customers(workshop, fields.rows("customers"))
     numbers = write_document_series(workshop, fields.rows("document_series"))
-    write_quotes(
+    quotes = write_quotes(
         fields.rows("quotes"), customers, channels, designs, versions, colourways, numbers, by_name
     )
     plans = write_cutting_plans(workshop, fields.rows("cutting_plans"), materials)
     write_offcuts(fields.rows("offcuts"), materials, plans)
     write_timed_runs(fields.rows("timed_runs"), designs)
+    write_tag_prints(fields.rows("tag_prints"), prices)
+    write_price_decisions(workshop, fields.rows("price_decisions"), prices, quotes)
     replay_workshop(workshop=workshop)
     return workshop
 

@@ -211,11 +211,16 @@ def write_prices(
     channels: Registry,
     colourways: dict[tuple[int, int], dict[str, Colourway]],
     materials: Mapping[str, int],
-) -> None:
-    """Store asked prices; only one of a design, channel and quantity may be current."""
+) -> Registry:
+    """Store asked prices; only one of a design, channel and quantity may be current.
+
+    Returned are those with a key, by it.
+    """
     current = set()
+    keyed = Registry("price")
     prices = []
     for row in rows:
+        key = row.optional_text("key")
         version = design_version(row, designs, versions)
         design, number = version.design, version.number
         colourway = row.optional_text("colourway")
@@ -240,8 +245,11 @@ def write_prices(
                     "replaced_at",
                 )
             current.add(place)
+        if key is not None:
+            keyed.add(key, price, row, "key")
         prices.append(price)
     create(PriceListEntry, prices)
+    return keyed
 
 
 def _read_basis(row: Fields, materials: Mapping[str, int], channel: Channel) -> Any:

@@ -16,6 +16,7 @@ FULL: dict[str, Any] = {
     "learning_rate": "0.95",
     "learning_floor": "0.7",
     "learning_reference": 1,
+    "learning_made": 24,
     "roles": [
         {"name": "body", "material": "Fern card"},
         {"name": "mirror", "material": "Mirror card"},
@@ -380,6 +381,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         "learning_rate": draw(_decimals(1, 4, least="0.5")),
         "learning_floor": draw(_decimals(1, 4)),
         "learning_reference": draw(st.integers(1, 1000)),
+        "learning_made": draw(st.integers(0, 1000)),
         "roles": roles,
         "options": options,
         "colourways": [

@@ -15,7 +15,7 @@ TABLES = {
 REFERENCES = {
     "workshop", "supplier", "material", "pack", "purchase", "purchase_line", "takes_back",
     "design", "version", "channel", "colourway", "customer", "replaces", "quote",
-    "offcut", "plan",
+    "offcut", "plan", "entry",
 }  # fmt: skip
 # written by `catalogue.recipes`, in the form a recipe is copied and undone in
 RECIPE = {

@@ -127,7 +127,7 @@ def test_an_example_with_revisions_is_removed_whole(quoted):
 
 
 VERSION_2 = ("budgets", "customers", "document_series", "quotes")
-VERSION_3 = ("cutting_plans", "offcuts")
+VERSION_3 = ("cutting_plans", "offcuts", "timed_runs", "tag_prints", "price_decisions")
 
 
 def test_a_file_of_version_1_still_comes_in(db):
