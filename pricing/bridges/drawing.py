@@ -59,7 +59,8 @@ def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> d
                 "reached": words.money(rounded(after), extra),
             }
         )
-        drawn.append(BridgeStep(label, float(step.change), words.signed(change, extra)))
+        if change:
+            drawn.append(BridgeStep(label, float(step.change), words.signed(change, extra)))
     old, new = rounded(bridge.old), rounded(bridge.new)
     return {
         "old": words.money(old, extra),
@@ -104,7 +105,9 @@ def customer_words(bridge: Bridge, words: Words, quantities: tuple[int, int]) ->
         return ["Nothing has changed."]
     causes = causes_for_a_customer(bridge)
     old, new = words.money(bridge.old), words.money(bridge.new)
-    said = [f"The price of one went from {old} to {new}: {words.signed(bridge.change)}."]
+    more = "more" if bridge.change > 0 else "less"
+    change = words.money(abs(bridge.change))
+    said = [f"The price of one went from {old} to {new}: {change} {more}."]
     if bridge.change == 0:
         said = [f"The price of one is {new}, as before."]
     for cause in causes:
@@ -134,7 +137,7 @@ def bridges_page(found: Bridges, workshop: Workshop) -> dict[str, Any]:
         "figures": figures,
         "price": price,
         "others": [
-            ("Cost of one", "to four decimals more than it is paid in: nothing is rounded", cost),
+            ("Cost of one", "with two decimals more; nothing is rounded", cost),
             ("Total to pay", _say_quantities(quantities), total),
         ],
         "said": customer_words(found.price, words, quantities),

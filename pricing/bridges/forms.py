@@ -29,7 +29,7 @@ class SideForm(AskForm):
     kept = forms.ChoiceField(label="Price", required=False)
     version = forms.ChoiceField(label="Version", required=False)
     # what the fields are called in the address
-    kept_name, before = "to", ""
+    title, kept_name, before = "To", "to", ""
 
     def __init__(
         self,
@@ -66,16 +66,8 @@ class SideForm(AskForm):
 class OldSideForm(SideForm):
     """The side the bridge begins at."""
 
-    kept_name, before = "from", "was_"
-
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.fields["kept"].label = "From"
+    title, kept_name, before = "From", "from", "was_"
 
 
 class NewSideForm(SideForm):
     """The side it leads to."""
-
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.fields["kept"].label = "To"

@@ -62,7 +62,7 @@ def bridge(request: WorkshopRequest, pk: int) -> HttpResponse:
 Versions = dict[int, DesignVersion]
 
 
-def _sides(request: WorkshopRequest, design: Design) -> tuple[OldSideForm, NewSideForm, Versions]:
+def _sides(request: WorkshopRequest, design: Design) -> tuple[SideForm, SideForm, Versions]:
     """Read both sides from the address; what is not said is the newest price, and today."""
     workshop, data = request.workshop, request.GET.copy()
     entries = list(

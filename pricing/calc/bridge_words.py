@@ -24,9 +24,10 @@ _GROUP_OF = {
     "tax": "tax",
     "tax_on_top": "tax",
     "delivery": "delivery",
+    "rounding": "set",
 }
 _ORDER = (
-    *("quantity", "options", "materials", "use", "handwork", "rush", "tax", "delivery", "rest"),
+    *("quantity", "options", "materials", "use", "handwork", "rush", "tax", "delivery", "rest", "set"),
 )
 # group -> what is said when it makes the price higher, and when lower
 _WORDS = {
@@ -38,6 +39,7 @@ _WORDS = {
     "rush": ("it is made ahead of other work", "it is not made ahead of other work"),
     "tax": ("tax is higher", "tax is lower"),
     "delivery": ("delivery costs more", "delivery costs less"),
+    "set": ("of how it is rounded or set", "of how it is rounded or set"),
     "rest": ("running the workshop costs more", "running the workshop costs less"),
 }
 
