@@ -11,6 +11,7 @@ in_a_workshop: list[URLPattern | URLResolver] = [
     path("", include("pricing.ladders.urls")),
     path("", include("pricing.bands.urls")),
     path("", include("pricing.comparisons.urls")),
+    path("", include("pricing.defence.urls")),
     path("", include("pricing.timings.urls")),
     path("", include("pricing.what_ifs.urls")),
     path("", include("pricing.channels.urls")),

@@ -23,6 +23,7 @@ from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.customers.models import Customer
 from pricing.customers.services import customer_named
+from pricing.defence.addresses import defence_address
 from pricing.quotes.drawing import (
     cautions_for_her,
     frozen_tree,
@@ -34,7 +35,7 @@ from pricing.quotes.drawing import (
 )
 from pricing.quotes.forms import NewQuoteForm, QuoteFilter, QuoteForm
 from pricing.quotes.inputs import WorkedQuote, document_of, quote_document, work_out
-from pricing.quotes.models import Quote
+from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.services import (
     AlreadySaved,
     discard_draft,
@@ -105,6 +106,9 @@ def quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     context["revision"] = getattr(row, "replaced_by", None)
     if row.frozen:
         context |= _shown(quote_document(row, today))
+        lines = row.lines.kept().select_related("version")
+        for said, line in zip(context["lines"], lines, strict=False):
+            said["defence"] = explained_address(row, line, said["price_each"])
     else:
         worked = work_out(row)
         context |= worked_page(worked)
@@ -125,6 +129,20 @@ def _shown(document: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def explained_address(quote: Quote, line: QuoteLine, price: str) -> str:
+    """Return where the price of a line is explained for the customer."""
+    return defence_address(
+        quote.workshop,
+        design_pk=line.design_id,
+        version=line.version.number,
+        quantity=line.quantity,
+        price=price,
+        channel_pk=quote.channel_id,
+        colourway_pk=line.colourway_id,
+        choices=line.choices,
+    )
+
+
 def worked_page(worked: WorkedQuote) -> dict[str, Any]:
     """Return what a page shows of a draft, with what is in the way of a price."""
     today = timezone.localdate()
@@ -138,6 +156,8 @@ def worked_page(worked: WorkedQuote) -> dict[str, Any]:
         context |= _shown(document_of(worked, today))
         for said, row in zip(context["lines"], worked.lines, strict=True):
             said["pk"] = row.pk
+            row.version = worked.versions[row.version_id]
+            said["defence"] = explained_address(worked.quote, row, said["price_each"])
     else:
         problems = {problem.place: problem.message for problem in worked.problems}
         context["unpriced"] = [

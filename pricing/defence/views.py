@@ -1,0 +1,82 @@
+"""A price explained for a customer: what is in it, without wage, margin, fees or costs."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_see
+from maker.workshop.inputs import quantity_steps
+from pricing.costs.views import Question, answer_question, read_question
+from pricing.defence.drawing import told
+from pricing.defence.forms import DefenceForm
+from pricing.defence.printing import defence_pdf
+from pricing.defence.services import explain_price
+
+
+def _told(
+    request: WorkshopRequest, question: Question
+) -> tuple[dict[str, Any] | None, Refusal | None]:
+    """Return what may be told; None with the reason when it cannot be worked out."""
+    form = question.form
+    answer, refusal = answer_question(request, question)
+    if answer is None or not isinstance(form, DefenceForm):
+        return None, refusal
+    try:
+        explained = explain_price(
+            answer=answer,
+            asked_price=form.cleaned_data.get("asked_price"),
+            steps=quantity_steps(request.workshop) if "quantities" in form.shown() else (),
+        )
+    except Refusal as no_price:
+        return None, no_price
+    colourway = form.chosen_colourway()
+    words = [f"Colourway: {colourway.name}"] if colourway else []
+    return told(explained, form.shown(), request.workshop, words), None
+
+
+@require_GET
+@may_see
+def defence(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """The price for a customer, with ticks for what is told."""
+    question = read_question(request, pk, DefenceForm, "defence")
+    view, refusal = _told(request, question)
+    context = {
+        "design": question.design,
+        "version": question.version,
+        "form": question.form,
+        "query": request.GET.urlencode(),
+        "recipe_url": reverse(
+            "catalogue:recipe", args=[request.workshop.slug, pk, question.version.number]
+        ),
+        "told": view,
+        "refusal": refusal,
+        "has_errors": bool(question.form.errors or refusal),
+    }
+    return render(request, "pricing/defence/defence.html", context)
+
+
+@require_GET
+@may_see
+def defence_print(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """The same as a PDF."""
+    question = read_question(request, pk, DefenceForm, "defence")
+    view, refusal = _told(request, question)
+    if view is None:
+        messages.error(request, refusal.message if refusal else "The question cannot be read.")
+        return redirect(question.address)
+    pdf = defence_pdf(
+        view,
+        design=question.design,
+        finished_size=question.version.finished_size,
+        workshop=request.workshop,
+        today=timezone.localdate(),
+    )
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="price-explained-{pk}.pdf"'
+    return response
