@@ -45,6 +45,7 @@ from typing import Any
 from catalogue.calc.flat_pattern import BadSize, UnknownForm
 from catalogue.calc.flat_patterns import form_named
 from catalogue.calc.form_blank import RULER, form_blank, refusal_words, with_defaults
+from catalogue.calc.recipe import BEAD_ML_PER_M
 from catalogue.calc.recipe_columns import (
     CHOICE,
     HEAD,
@@ -309,10 +310,11 @@ def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
 def _check_fixing(reading: _Reading, row: Document, path: str) -> None:
     """Check what the way of measuring asks for."""
     measure, rate = row.get("measure"), row.get("rate")
+    a_metre = f"Say how much goes on a metre of glue line: {BEAD_ML_PER_M} ml if it is 2 mm wide."
     missing = {
-        "bead": "Say how much goes on a metre of glue line.",
+        "bead": a_metre,
         "area": "Say how much goes on a square metre.",
-        "form_bead": "Say how much goes on a metre of glue line.",
+        "form_bead": a_metre,
         "form_area": "Say how much goes on a square metre.",
         "cut": "Say how many are cut of this length.",
     }
@@ -324,7 +326,7 @@ def _check_fixing(reading: _Reading, row: Document, path: str) -> None:
     if measure == "cut" and rate is not None and not _is_count(Decimal(rate)):
         reading.wrong(f"{path}.rate", "So many are cut: a whole number, 1 to 10,000.")
     if measure in ("form_bead", "form_area") and row.get("basis", "made") != "made":
-        reading.wrong(f"{path}.basis", "Glue on the folded pieces goes on each piece made.")
+        reading.wrong(f"{path}.basis", "Glue on the folded pieces goes on each one made.")
 
 
 def _is_count(number: Decimal) -> bool:
