@@ -33,8 +33,8 @@ A list may be left out when it is empty. "when" holds any of "from_quantity", "t
 of a list is the order of the recipe.
 
 A piece of the shape "form" names a form of the library and its sizes in mm ({"W": "190.5"}, and
-"ruler" for the step panels are rounded to). Its width and height follow from them: whatever
-stands there, or nothing, becomes the blank of the form.
+"ruler" for the step panels are rounded to). Its width and height follow from them: a length
+that stands there, or nothing, becomes the blank of the form.
 """
 
 from collections.abc import Iterator, Mapping
@@ -64,7 +64,8 @@ Document = dict[str, Any]
 
 MOST_ROWS = 100  # of one list; more is a mistake in a file, not a recipe
 LONGEST_MM = 100_000  # as long as any typed length may be
-_TO_COME = "1"  # stands for a side until the form has given it
+SIDES = ("width_mm", "height_mm")
+_TO_COME = "1"  # stands for a side that is not said until the form has given it
 LISTS = (
     "roles", "options", "colourways", "pieces", "fixings", "steps", "wears", "packings",
 )  # fmt: skip
@@ -161,7 +162,7 @@ def read_document(value: Any, unit: str = "mm") -> Document:
         for path, row in reading.rows(value, kind):
             is_folded = kind == "pieces" and isinstance(row, dict) and row.get("shape") == "form"
             if is_folded:
-                row = {**row, "width_mm": _TO_COME, "height_mm": _TO_COME}
+                row = {**row, **{side: row.get(side) or _TO_COME for side in SIDES}}
             kept = reading.columns(row, columns, path, also)
             if is_folded:
                 _read_blank(reading, kept, path)
