@@ -139,11 +139,11 @@ def parts_for(
     choices: Mapping[str, str] | Iterable[tuple[str, str]] = (),
     names: int | None = None,
 ) -> PartsList:
-    """Count everything `quantity` good pieces take.
+    """Count everything `quantity` good ones take.
 
     Spares are ceil(quantity x reject share) from the recipe's smallest quantity on, and every
-    piece made is counted, spares too; packing is for good pieces. `names` None means one name
-    on every good piece when any row is counted by name, else none. A quantity no packing row
+    one made is counted, spares too; packing is for good ones. `names` None means one name
+    on every good one when any row is counted by name, else none. A quantity no packing row
     holds for is packed in nothing.
     """
     check_quantity(quantity)
@@ -230,7 +230,7 @@ def _say_made(recipe: Recipe, quantity: int, spares: int) -> Line:
         f"{quantity} + {spares}",
         "M",
         (
-            Line("good pieces", quantity, "piece", "as asked", "N"),
+            Line("good ones", quantity, "piece", "as asked", "N"),
             Line("spares for rejects", spares, "piece", how, "M.spare"),
         ),
         is_sum=True,

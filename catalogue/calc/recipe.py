@@ -1,4 +1,4 @@
-"""A recipe as plain values: what one finished piece is made of and how, with its options.
+"""A recipe as plain values: what one finished thing is made of and how, with its options.
 
 `catalogue.recipes.inputs` makes these from rows; `parts_list` and `pricing.calc` count them.
 Every row may hold for some quantities or some option choices only (`When`).
@@ -34,6 +34,10 @@ class Measure(StrEnum):
     AMOUNT = "amount"
     FORM_BEAD = "form_bead"
     FORM_AREA = "form_area"
+
+
+# What a metre of glue line takes, in ml: a bead 2 mm wide and round is pi x 1 mm x 1 mm x 1 m
+BEAD_ML_PER_M = Decimal("3.1")
 
 
 class Learning(StrEnum):
@@ -170,7 +174,7 @@ class Fixing:
 
 @dataclass(frozen=True, slots=True)
 class Wear:
-    """A tool used up by sheets, passes or pieces: its price over its life. Role None: all."""
+    """A tool used up by sheets, passes or what is made: its price over its life. Role None: all."""
 
     name: str
     basis: Basis

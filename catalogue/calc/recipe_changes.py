@@ -43,8 +43,8 @@ _KINDS = {
 }
 _WORDS = {
     "basis": {
-        "made": "each piece made",
-        "good": "each good piece",
+        "made": "each one made",
+        "good": "each good one",
         "job": "the job",
         "batch": "each batch",
         "sheet": "each sheet cut",
@@ -61,7 +61,7 @@ _WORDS = {
                 "form_bead": "glue lines of the folded pieces",
                 "form_area": "glue spread on the folded pieces", "cut": "cut to length"},
     "learning": {"none": "no learning", "cumulative": "the average falls with each doubling",
-                 "per_unit": "each piece is faster than the one before"},
+                 "per_unit": "each one is faster than the one before"},
     "caution": {"": "none", "blade": "blade", "hot_glue": "hot glue",
                 "small_parts": "small parts", "magnet": "magnet", "cord": "cord or loop",
                 "food": "food contact", "load": "load on a handle"},

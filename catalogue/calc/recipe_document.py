@@ -34,8 +34,8 @@ A list may be left out when it is empty. "when" holds any of "from_quantity", "t
 of a list is the order of the recipe.
 
 A piece of the shape "form" names a form of the library and its sizes in mm ({"W": "190.5"}, and
-"ruler" for the step panels are rounded to). Its width and height follow from them: whatever
-stands there, or nothing, becomes the blank of the form.
+"ruler" for the step panels are rounded to). Its width and height follow from them: a length
+that stands there, or nothing, becomes the blank of the form.
 """
 
 from collections.abc import Iterator, Mapping
@@ -46,6 +46,7 @@ from typing import Any
 from catalogue.calc.flat_pattern import BadSize, UnknownForm
 from catalogue.calc.flat_patterns import form_named
 from catalogue.calc.form_blank import RULER, form_blank, refusal_words, with_defaults
+from catalogue.calc.recipe import BEAD_ML_PER_M
 from catalogue.calc.recipe_columns import (
     CHOICE,
     HEAD,
@@ -64,7 +65,8 @@ Document = dict[str, Any]
 
 MOST_ROWS = 100  # of one list; more is a mistake in a file, not a recipe
 LONGEST_MM = 100_000  # as long as any typed length may be
-_TO_COME = "1"  # stands for a side until the form has given it
+SIDES = ("width_mm", "height_mm")
+_TO_COME = "1"  # stands for a side that is not said until the form has given it
 LISTS = (
     "roles", "options", "colourways", "pieces", "fixings", "steps", "wears", "packings",
 )  # fmt: skip
@@ -161,7 +163,7 @@ def read_document(value: Any, unit: str = "mm") -> Document:
         for path, row in reading.rows(value, kind):
             is_folded = kind == "pieces" and isinstance(row, dict) and row.get("shape") == "form"
             if is_folded:
-                row = {**row, "width_mm": _TO_COME, "height_mm": _TO_COME}
+                row = {**row, **{side: row.get(side) or _TO_COME for side in SIDES}}
             kept = reading.columns(row, columns, path, also)
             if is_folded:
                 _read_blank(reading, kept, path)
@@ -310,10 +312,11 @@ def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
 def _check_fixing(reading: _Reading, row: Document, path: str) -> None:
     """Check what the way of measuring asks for."""
     measure, rate = row.get("measure"), row.get("rate")
+    a_metre = f"Say how much goes on a metre of glue line: {BEAD_ML_PER_M} ml if it is 2 mm wide."
     missing = {
-        "bead": "Say how much goes on a metre of glue line.",
+        "bead": a_metre,
         "area": "Say how much goes on a square metre.",
-        "form_bead": "Say how much goes on a metre of glue line.",
+        "form_bead": a_metre,
         "form_area": "Say how much goes on a square metre.",
         "cut": "Say how many are cut of this length.",
     }
@@ -325,7 +328,7 @@ def _check_fixing(reading: _Reading, row: Document, path: str) -> None:
     if measure == "cut" and rate is not None and not _is_count(Decimal(rate)):
         reading.wrong(f"{path}.rate", "So many are cut: a whole number, 1 to 10,000.")
     if measure in ("form_bead", "form_area") and row.get("basis", "made") != "made":
-        reading.wrong(f"{path}.basis", "Glue on the folded pieces goes on each piece made.")
+        reading.wrong(f"{path}.basis", "Glue on the folded pieces goes on each one made.")
 
 
 def _is_count(number: Decimal) -> bool:

@@ -67,7 +67,7 @@ SECTIONS = (
     _Section(
         "steps",
         "Steps",
-        "Your minutes: setting up once, then for each piece, sheet or batch. Drying too.",
+        "Your minutes: setting up once, then for each one made, each sheet or batch. Drying too.",
         forms.StepForm,
         3,
         "Add a step",

@@ -8,9 +8,11 @@ from typing import Any, ClassVar, cast
 from django import forms
 from django.forms.formsets import formset_factory
 
+from catalogue.calc.recipe import BEAD_ML_PER_M
 from catalogue.calc.recipe_document import MOST_ROWS
 from catalogue.recipes.models import DesignVersion, Fixing, Packing, Step, Wear
 from maker.web.fields import (
+    DecimalText,
     MoneyField,
     NumberField,
     OneLineField,
@@ -191,8 +193,10 @@ class FixingForm(ConditionForm):
     rate = NumberField(
         label="On a metre or square metre; how many lengths",
         required=False,
-        help_text="For glue: ml on a metre of line, or amount on a square metre. "
-        "Cut to length: how many of that length.",
+        # the spread: common practice, no source
+        help_text=f"A glue line 2 mm wide and round takes {BEAD_ML_PER_M} ml a metre, one of 1 mm "
+        "0.8 ml; a full spread about 100 g, or 90 ml, a square metre. Cut to length: how many.",
+        widget=DecimalText(attrs={"data-bead": str(BEAD_ML_PER_M)}),
     )
     waste_share = PercentField(
         label="Waste", required=False, help_text="Empty: what the material says."

@@ -69,9 +69,9 @@ class DesignVersion(models.Model):
     """One state of a design's recipe; frozen once something was promised from it."""
 
     class Learning(models.TextChoices):
-        NONE = "none", "no learning: every piece takes the same"
+        NONE = "none", "no learning: each one takes the same"
         CUMULATIVE = "cumulative", "the average falls with each doubling"
-        PER_UNIT = "per_unit", "each piece is faster than the one before"
+        PER_UNIT = "per_unit", "each one is faster than the one before"
 
     design = models.ForeignKey(
         "catalogue.Design", on_delete=models.CASCADE, related_name="versions"
@@ -267,8 +267,8 @@ class Fixing(RecipeRow):
     """Use of anything that is not cut from sheets: dots, brads, twine, glue."""
 
     class Basis(models.TextChoices):
-        MADE = "made", "each piece made"
-        GOOD = "good", "each good piece"
+        MADE = "made", "each one made"
+        GOOD = "good", "each good one"
         JOB = "job", "the job"
         CARTON = "carton", "each carton"
         NAME = "name", "each name"
@@ -311,7 +311,7 @@ class Wear(RecipeRow):
     class Basis(models.TextChoices):
         SHEET = "sheet", "each sheet cut"
         PASS = "pass", "each die pass"
-        MADE = "made", "each piece made"
+        MADE = "made", "each one made"
 
     version = models.ForeignKey(
         "catalogue.DesignVersion", on_delete=models.CASCADE, related_name="wears"
@@ -360,15 +360,15 @@ class Packing(RecipeRow):
 
 
 class Step(RecipeRow):
-    """Work, or waiting: minutes for each job, batch, sheet, die pass, piece, carton or name."""
+    """Work, or waiting: minutes for each job, batch, sheet, die pass, one made, carton or name."""
 
     class Basis(models.TextChoices):
         JOB = "job", "once a job (set-up)"
         BATCH = "batch", "each batch of"
         SHEET = "sheet", "each sheet cut"
         PASS = "pass", "each die pass"
-        MADE = "made", "each piece made"
-        GOOD = "good", "each good piece"
+        MADE = "made", "each one made"
+        GOOD = "good", "each good one"
         CARTON = "carton", "each carton"
         NAME = "name", "each name"
         RACK = "rack", "drying, each rack load"

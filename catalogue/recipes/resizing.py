@@ -21,23 +21,30 @@ QUANTITIES = (1, 12, 60)
 class SharedSize:
     """A size that folded pieces have in common: changed once, changed in all of them.
 
-    `rows` are the places of the pieces in the recipe, `value` its millimetres (or number) in text.
+    `rows` are the places of the pieces in the recipe, `names` the letter each calls it by, `value`
+    its millimetres (or number) in text. `followers` are pieces with the same value under the other
+    case of the letter (a panel's w, a bag's W), which may follow if she says so.
     """
 
     key: str
     asked: FormInput
     value: str
     rows: tuple[int, ...]
+    names: tuple[str, ...]
     pieces: tuple[str, ...]
     is_apart: bool
+    followers: tuple[str, ...] = ()
 
 
-def shared_sizes(document: Document, apart: Iterable[str] = ()) -> list[SharedSize]:
+def shared_sizes(
+    document: Document, apart: Iterable[str] = (), following: Iterable[str] = ()
+) -> list[SharedSize]:
     """Return the sizes of all folded pieces; the same letter with the same value is one entry.
 
-    Letters in `apart` are asked for piece by piece. Sizes of the finished thing come first.
+    Letters in `apart` are asked for piece by piece, for letters in `following` (small) the case
+    does not matter. Sizes of the finished thing come first.
     """
-    apart = set(apart)
+    apart, following = set(apart), set(following)
     groups: dict[tuple[str, str, int], list[tuple[int, str, FormInput]]] = {}
     for at, row in enumerate(document["pieces"]):
         if row["shape"] != "form":
@@ -49,29 +56,56 @@ def shared_sizes(document: Document, apart: Iterable[str] = ()) -> list[SharedSi
         for asked in asked_for:
             if asked.name in row["form_inputs"]:
                 alone = at if asked.name in apart else -1
-                place = (asked.name, row["form_inputs"][asked.name], alone)
+                letter = asked.name.casefold() if _follows(asked, following) else asked.name
+                place = (letter, row["form_inputs"][asked.name], alone)
                 groups.setdefault(place, []).append((at, row["name"], asked))
     found = [
         SharedSize(
-            key=f"{name}-{those[0][0]}",
+            key=f"{those[0][2].name}-{those[0][0]}",
             asked=those[0][2],
             value=value,
             rows=tuple(at for at, _, _ in those),
+            names=tuple(asked.name for _, _, asked in those),
             pieces=tuple(piece for _, piece, _ in those),
             is_apart=alone >= 0,
         )
-        for (name, value, alone), those in groups.items()
+        for (_, value, alone), those in groups.items()
     ]
-    return sorted(found, key=lambda size: size.asked.group != "size")
+    return sorted(_with_followers(found), key=lambda size: size.asked.group != "size")
+
+
+def _follows(asked: FormInput, following: Iterable[str]) -> bool:
+    return asked.group == "size" and asked.name.casefold() in following
+
+
+def _with_followers(sizes: Sequence[SharedSize]) -> list[SharedSize]:
+    """Say at each large letter which pieces have its value under the small one."""
+    return [
+        replace(
+            size,
+            followers=tuple(
+                piece
+                for other in sizes
+                if other.asked.name == size.asked.name.lower()
+                and (other.value, other.asked.group) == (size.value, size.asked.group)
+                and not other.is_apart
+                for piece in other.pieces
+            ),
+        )
+        if size.asked.name.isupper() and not size.is_apart
+        else size
+        for size in sizes
+    ]
 
 
 def resized(document: Document, sizes: Sequence[SharedSize], typed: Mapping[str, str]) -> Document:
     """Return the document with the sizes typed, by key; the blanks follow when it is read."""
     made = copy.deepcopy(document)
     for size in sizes:
-        for at in size.rows:
-            if size.key in typed:
-                made["pieces"][at]["form_inputs"][size.asked.name] = typed[size.key]
+        if size.key not in typed:
+            continue
+        for at, name in zip(size.rows, size.names, strict=True):
+            made["pieces"][at]["form_inputs"][name] = typed[size.key]
     return made
 
 

@@ -1,7 +1,7 @@
 """The page that changes a size: its entries, and what is cut and glued before and after."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -13,6 +13,7 @@ from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.calc.recipe_document import Document, WrongRecipe, read_document
 from catalogue.calc.sheet_use import PlanSheets
 from catalogue.recipes.form_sizes import shown_size, size_field
+from catalogue.recipes.growing import Offer
 from catalogue.recipes.inputs import recipe_document, recipe_values
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.resizing import (
@@ -27,10 +28,12 @@ from catalogue.recipes.resizing import (
     sheets_of,
 )
 from maker.calc.amounts import format_amount
-from maker.web.fields import OneLineField, WorkshopForm
+from maker.web.fields import LengthField, OneLineField, WorkshopForm
 from maker.workshop.models import Workshop
 
 _LETTER = re.compile(r"\w{1,20}", re.ASCII)
+_KEY = re.compile(r"\w{1,20}-\d{1,3}", re.ASCII)
+_MILLIMETRES = re.compile(r"\d{1,6}(\.\d{1,6})?", re.ASCII)
 _PROBLEM = re.compile(r"pieces\[(\d+)\]\.form_inputs\.(\w+)")
 
 
@@ -38,6 +41,24 @@ def letters_apart(sent: Any) -> list[str]:
     """Return the letters that are asked for piece by piece, as the buttons of the page say."""
     apart = {letter for letter in sent.getlist("apart") if _LETTER.fullmatch(letter)}
     return sorted(apart - {sent.get("together", "")})
+
+
+def letters_following(sent: Any) -> list[str]:
+    """Return the letters whose small one follows the large one, as the buttons of the page say."""
+    letters = {letter.lower() for letter in sent.getlist("follow") if _LETTER.fullmatch(letter)}
+    return sorted(letters - {letter.lower() for letter in sent.getlist("stop_following")})
+
+
+def with_offer_taken(sent: Any, workshop: Workshop) -> Any:
+    """Return what was sent, with the size of an offer in its place: `take` is `H-0=114.3`."""
+    key, _, value = sent.get("take", "").partition("=")
+    if not _KEY.fullmatch(key) or not _MILLIMETRES.fullmatch(value):
+        return sent
+    field = LengthField()
+    field.use_unit(workshop.unit)
+    sent = sent.copy()
+    sent[key] = str(field.prepare_value(Decimal(value)))
+    return sent
 
 
 class SizesForm(WorkshopForm):
@@ -48,13 +69,19 @@ class SizesForm(WorkshopForm):
     )
 
     def __init__(
-        self, data: Any = None, *, document: Document, apart: list[str], workshop: Workshop
+        self,
+        data: Any = None,
+        *,
+        document: Document,
+        workshop: Workshop,
+        apart: list[str],
+        following: list[str],
     ) -> None:
         super().__init__(
             data, workshop=workshop, initial={"finished_size": document["finished_size"]}
         )
         self.before = document
-        self.sizes = shared_sizes(document, apart)
+        self.sizes = shared_sizes(document, apart, following)
         for size in self.sizes:
             field = size_field(size.asked, workshop.unit)
             field.help_text = ""
@@ -65,6 +92,11 @@ class SizesForm(WorkshopForm):
             self.fields[size.key] = field
             self.initial[size.key] = shown_size(size.asked, size.value)
         self.after: Document | None = None
+        self.offers: Sequence[Offer] = ()
+
+    def entries(self) -> list[dict[str, Any]]:
+        """Return every size, whichever part of the page it stands in."""
+        return [self._entry(size) for size in self.sizes]
 
     def finished(self) -> list[dict[str, Any]]:
         """Return the sizes of what is made, each with its field and the pieces it holds for."""
@@ -79,7 +111,16 @@ class SizesForm(WorkshopForm):
         return any(entry["field"].errors or entry["size"].is_apart for entry in self.allowances())
 
     def _entry(self, size: SharedSize) -> dict[str, Any]:
-        return {"size": size, "field": self[size.key], "pieces": ", ".join(size.pieces)}
+        return {
+            "size": size,
+            "field": self[size.key],
+            "pieces": ", ".join(size.pieces),
+            "offers": [offer for offer in self.offers if offer.key == size.key],
+            "letter": size.asked.name,
+            "small_letter": size.asked.name.lower(),
+            "followers": ", ".join(size.followers),
+            "is_followed": len(set(size.names)) > 1,
+        }
 
     def clean(self) -> None:
         """Fold everything anew; what is in the way is told beside the size it is about."""
@@ -103,7 +144,7 @@ class SizesForm(WorkshopForm):
         if found is None:
             return None
         for size in self.sizes:
-            if int(found[1]) in size.rows and size.asked.name == found[2]:
+            if (int(found[1]), found[2]) in zip(size.rows, size.names, strict=True):
                 return size.key
         return None
 

@@ -9,11 +9,17 @@ from django.views.decorators.http import require_GET, require_http_methods
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.cutting.services import sheet_planner
 from catalogue.recipes.form_sizes import size_words, sizes_of_query
+from catalogue.recipes.growing import advice_on, offers_for
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.services import RecipeChanged, save_as_new_version, save_recipe
-from catalogue.recipes.showing import advice_on
-from catalogue.recipes.size_form import BeforeAfter, SizesForm, letters_apart
+from catalogue.recipes.size_form import (
+    BeforeAfter,
+    SizesForm,
+    letters_apart,
+    letters_following,
+    with_offer_taken,
+)
 from catalogue.recipes.views import posted_number, recipe_address, version_or_404
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
@@ -25,10 +31,14 @@ from maker.web.messages import undo_message
 def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
     """Change the size of everything that is folded; a frozen version becomes a new one."""
     version = version_or_404(request, design, number)
-    sent = request.POST if request.method == "POST" else None
-    apart = letters_apart(request.POST)
+    sent = with_offer_taken(request.POST, request.workshop) if request.method == "POST" else None
+    apart, following = letters_apart(request.POST), letters_following(request.POST)
     form = SizesForm(
-        sent, document=recipe_document(version), apart=apart, workshop=request.workshop
+        sent,
+        document=recipe_document(version),
+        apart=apart,
+        following=following,
+        workshop=request.workshop,
     )
     is_readable = form.is_valid()
     more: dict[str, Any] = {"edit_number": version.edit_number}
@@ -42,11 +52,13 @@ def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResp
                 status, more = 409, {"changed": changed, "edit_number": changed.edit_number}
             except Refusal as refusal:
                 form.add_error(None, refusal.message)
+    form.offers = offers_for(version, form.after or form.before, form.sizes, request.workshop)
     page = {
         "version": version,
         "design": version.design,
         "form": form,
         "apart": apart,
+        "following": following,
         "has_errors": status == 422,
         **_before_after(version, request, form),
         **more,

@@ -27,7 +27,7 @@ class MaterialWithoutCost(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class JobCost:
-    """What `quantity` good pieces cost, with every figure on the way.
+    """What `quantity` good ones cost, with every figure on the way.
 
     Nothing is rounded but the learning factor. Costs are net of tax that is paid back. The
     explanation holds all figures by key; `needs` are the materials to have, sheets whole.
@@ -361,8 +361,8 @@ def _explain(
         (
             parts.line,
             total,
-            Line("cost of one good piece", each(total.number), "money", how_each, "C.unit"),
-            Line("minutes for one good piece", each(work.total), "min", how_each, "t.per"),
+            Line("cost of one good one", each(total.number), "money", how_each, "C.unit"),
+            Line("minutes for one good one", each(work.total), "min", how_each, "t.per"),
             sheets,
             passes,
             work.learning.line,

@@ -61,7 +61,7 @@ _GROUPS: tuple[tuple[str, str, frozenset[Basis]], ...] = (
     ("t.batch", "each batch", frozenset({Basis.BATCH})),
     ("t.cut", "cutting sheets", frozenset({Basis.SHEET})),
     ("t.die", "die-cutting", frozenset({Basis.PASS})),
-    ("t.hand", "each piece made", frozenset({Basis.MADE})),
+    ("t.hand", "each one made", frozenset({Basis.MADE})),
     ("t.names", "each name", frozenset({Basis.NAME})),
     ("t.pack", "checking and packing", frozenset({Basis.GOOD, Basis.CARTON})),
 )

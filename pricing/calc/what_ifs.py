@@ -70,10 +70,10 @@ def _minute_rate(rates: WorkshopRates) -> Decimal:
 
 @with_working_precision
 def one_more_minute(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> WhatIf:
-    """Return what one more minute on every piece made does; it is not learnt."""
+    """Return what one more minute on each one made does; it is not learnt."""
     rate = _minute_rate(rates)
     how = f"{shown(rate)} x {job_cost.made}"
-    label = "one more minute on every piece made"
+    label = "one more minute on each one made"
     return _what_if(label, how, "w.minute", rate * job_cost.made, job_cost, price)
 
 

@@ -21,7 +21,7 @@ class AskForm(WorkshopForm):
     channel = forms.ChoiceField(label="Sold through", required=False)
     colourway = forms.ChoiceField(label="Colourway", required=False)
     names = WholeNumberField(
-        label="Names", required=False, at_most=1_000_000, help_text="Empty: one for each piece."
+        label="Names", required=False, at_most=1_000_000, help_text="Empty: one for each of them."
     )
     rush = forms.BooleanField(label="Rush order", required=False)
     delivery = MoneyField(

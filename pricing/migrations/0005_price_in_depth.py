@@ -10,7 +10,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('catalogue', '0004_price_in_depth'),
+        ('catalogue', '0005_price_in_depth'),
         ('maker', '0004_price_in_depth'),
         ('pricing', '0004_quote_lines_taken_off'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),

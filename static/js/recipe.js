@@ -90,6 +90,13 @@
       }
     }
   };
+  // Glue by the line begins with what a bead 2 mm wide takes; anything typed stays.
+  const offerBead = (row) => {
+    const rate = entry(row, "rate");
+    const isLine = entry(row, "measure").value.endsWith("bead");
+    if (isLine && !rate.value) rate.value = rate.dataset.offered = rate.dataset.bead;
+    else if (!isLine && rate.dataset.offered && rate.value === rate.dataset.offered) rate.value = "";
+  };
   // A form that came by pasting asks for its sizes as one that was chosen does.
   const askForSizes = () => {
     for (const row of rowsOf("pieces")) {
@@ -138,7 +145,9 @@
   });
   form.addEventListener("change", (event) => {
     const row = event.target.closest("[data-row]");
-    if (row) showNeeded(row, row.closest("[data-rows]").dataset.prefix);
+    if (!row) return;
+    if (event.target.name?.endsWith("-measure")) offerBead(row);
+    showNeeded(row, row.closest("[data-rows]").dataset.prefix);
   });
   form.addEventListener("rows:changed", (event) => {
     if (event.target.dataset.prefix === "roles") refreshRoles();

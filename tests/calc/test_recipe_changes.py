@@ -38,7 +38,7 @@ def changed(*path: Any, to: Any) -> list[str]:
     ("path", "to", "words"),
     [
         (("steps", 0, "minutes"), "12", ["fold and glue: 10 → 12 min"]),
-        (("steps", 0, "basis"), "batch", ["fold and glue: each piece made → each batch"]),
+        (("steps", 0, "basis"), "batch", ["fold and glue: each one made → each batch"]),
         (("steps", 0, "learns"), True, ["fold and glue: faster with practice no → yes"]),
         (("pieces", 0, "width_mm"), "203.2", ["bag: width 7 1/2 in → 8 in"]),
         (("pieces", 0, "when"), {"from_quantity": 12}, ["bag: now from a quantity of 12"]),

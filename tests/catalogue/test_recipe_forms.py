@@ -199,7 +199,7 @@ def test_glue_and_cut_lengths_are_typed_as_they_are_measured(client, empty):
     assert "Fill this in." in page
     more["fixings-1-measure"] = "form_area"
     page = text_of(client.post(address(empty), {**bag(**more), "edit_number": "1"}))
-    assert "goes on each piece made" in page
+    assert "goes on each one made" in page
     assert "So many are cut: a whole number" in page
 
 

@@ -1,5 +1,6 @@
 """The library of forms in a browser: open to everyone, answers while she types, folds by hand."""
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -38,7 +39,7 @@ def test_the_drawing_answers_while_she_types(signed_in_page: Page, workshop: Wor
     expect(page.get_by_text("No single size may grow")).to_be_visible()
     page.get_by_label("Height").fill("7")
     expect(page.get_by_role("heading", name="bag half, cut 2: 12 × 11 in")).to_be_visible()
-    assert "H=7" in page.url
+    expect(page).to_have_url(re.compile("H=7"))
     # what cannot be folded leaves the drawing and offers the nearest size that can
     page.get_by_label("Depth", exact=True).fill("8")
     expect(page.get_by_text("the side flaps hit the opposite wall. Nearest")).to_be_visible()

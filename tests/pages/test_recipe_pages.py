@@ -277,3 +277,37 @@ def test_pages_are_open_to_everyone_on_any_width(signed_in_page, version, axe):
     page.goto(address(version))
     axe(page)
     assert_no_sideways_scroll(page)
+
+
+def test_glue_by_the_line_begins_with_a_bead_and_what_was_typed_stays(signed_in_page, version):
+    page = signed_in_page
+    page.goto(address(version))
+    row = page.locator(".rows-of-fixings [data-row]").first
+    row.locator("summary").click()
+    measure, rate = row.locator("[name$='-measure']"), row.locator("[name$='-rate']")
+    measure.select_option("form_bead")
+    expect(rate).to_have_value("3.1")
+    measure.select_option("amount")
+    measure.select_option("cut")
+    # how many lengths is no ml on a metre
+    expect(rate).to_have_value("")
+    rate.fill("0.8")
+    measure.select_option("bead")
+    expect(rate).to_have_value("0.8")
+
+
+def test_enter_saves_a_recipe_and_shows_what_a_size_does(signed_in_page, version):
+    write_recipe(version, copy.deepcopy(FULL))
+    page = signed_in_page
+    page.goto(address(version))
+    page.locator("#id_pieces-0-name").fill("front and back")
+    page.locator("#id_pieces-0-name").press("Enter")
+    expect(page.get_by_text("The recipe is saved.")).to_be_visible()
+    assert document_of(version)["pieces"][0]["name"] == "front and back"
+    page.goto(f"/w/marlow/designs/{version.design_id}/versions/1/size/")
+    page.get_by_label("Width W").fill("7")
+    page.get_by_label("Width W").press("Enter")
+    expect(page.get_by_text("11 1/2 × 12 in, 2 for each")).to_be_visible()
+    # no letter was set apart, nothing was saved
+    expect(page.get_by_role("button", name="together")).to_have_count(0)
+    assert document_of(version)["pieces"][3]["form_inputs"]["W"] != "177.8"

@@ -36,7 +36,7 @@ class Command(JsonCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add what can be asked; everything but design and quantity has a default."""
         parser.add_argument("design", metavar="DESIGN", help="name of the design")
-        parser.add_argument("--quantity", metavar="N", required=True, help="good pieces sold")
+        parser.add_argument("--quantity", metavar="N", required=True, help="good ones sold")
         parser.add_argument("--channel", metavar="C", help="name of the channel; else the first")
         parser.add_argument("--workshop", metavar="W", help="name or address of the workshop")
         parser.add_argument(

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('catalogue', '0003_offcuts_plans_and_forms'),
+        ('catalogue', '0004_words_for_each_one'),
     ]
 
     operations = [

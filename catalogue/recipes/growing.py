@@ -1,0 +1,141 @@
+"""Which sizes may grow at no extra sheet and which save some, for the sizes of a recipe."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from functools import lru_cache
+
+from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.form_blank import MM_PER_INCH, form_pattern, is_length, rounded, sizes_in
+from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.recipe_document import Document
+from catalogue.flat_patterns.answer import Advice, Change, advice_for
+from catalogue.flat_patterns.words import length_text
+from catalogue.materials.models import Material
+from catalogue.recipes.folded import MOST_DRAWN, patterns_of
+from catalogue.recipes.models import DesignVersion, Piece
+from catalogue.recipes.resizing import SharedSize
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A size to take with one tap: which entry, its value in millimetres, and why."""
+
+    key: str
+    text: str
+    value: str
+
+
+def advice_on(version: DesignVersion, workshop: Workshop) -> list[tuple[str, Advice]]:
+    """Return which sizes of each folded piece may grow for nothing, and which save; remembered."""
+    materials = {role.pk: role.material for role in version.roles.all()}
+    return [
+        (
+            row.name,
+            _advice_on(
+                row.form, row.form_inputs, row.turning, materials[row.role_id], workshop.unit
+            ),
+        )
+        for _, row, _ in patterns_of(version, workshop)
+    ]
+
+
+def offers_for(
+    version: DesignVersion, document: Document, sizes: Sequence[SharedSize], workshop: Workshop
+) -> list[Offer]:
+    """Return what may be taken on the page that changes the sizes, as they stand in a document.
+
+    A size several pieces have in common grows only as far as each of them can by itself; it is
+    worth a smaller one if that saves sheets for any of them. In plain rows, each piece by itself:
+    the plan that is made when it is taken has the last word.
+    """
+    materials = {role.name: role.material for role in version.roles.all()}
+    advice: dict[int, Advice] = {}
+    for at, row in enumerate(document["pieces"]):
+        if row["shape"] != Piece.Shape.FORM or len(advice) == MOST_DRAWN:
+            continue
+        try:
+            advice[at] = _advice_on(
+                row["form"], row["form_inputs"], row["turning"], materials[row["role"]],
+                workshop.unit,
+            )  # fmt: skip
+        except Refusal:  # kept before a form had the limit it has now
+            continue
+    found: list[Offer] = []
+    for size in sizes:
+        if size.asked.group == "size" and is_length(size.asked):
+            found += _offers_of(size, advice, workshop.unit)
+    return found
+
+
+def _offers_of(size: SharedSize, advice: Mapping[int, Advice], unit: str) -> Iterable[Offer]:
+    if not all(at in advice for at in size.rows):
+        return
+    rows = list(zip(size.rows, size.names, strict=True))
+    free = [_value_of(name, advice[at].free) for at, name in rows]
+    if all(free):
+        value = min(one for one in free if one)
+        yield Offer(
+            size.key,
+            f"up to {length_text(value, unit)}: no extra sheet",
+            _in_mm(value, unit),
+        )
+    saving = [one for at, name in rows if (one := _value_of(name, advice[at].saving))]
+    if saving:
+        value = max(saving)
+        yield Offer(
+            size.key,
+            f"{length_text(value, unit)}: saves sheets",
+            _in_mm(value, unit),
+        )
+
+
+def _value_of(name: str, changes: Iterable[Change]) -> Fraction | None:
+    return next((one.value for one in changes if one.name == name), None)
+
+
+def _in_mm(value: Fraction, unit: str) -> str:
+    return plain_decimal(rounded(value * (MM_PER_INCH if unit == "in" else 1)))
+
+
+def _advice_on(
+    form: str, sizes: Mapping[str, str], turning: str, material: Material, unit: str
+) -> Advice:
+    return _advice(
+        form,
+        tuple(sorted(sizes.items())),
+        unit,
+        material.name,
+        material.width_mm or Decimal(0),
+        material.height_mm or Decimal(0),
+        material.trim_mm,
+        turning == Piece.Turning.FIXED
+        or (material.is_directional and turning != Piece.Turning.FREE),
+    )
+
+
+@lru_cache(maxsize=256)
+def _advice(
+    form: str,
+    sizes: tuple[tuple[str, str], ...],
+    unit: str,
+    name: str,
+    width_mm: Decimal,
+    height_mm: Decimal,
+    trim_mm: Decimal,
+    is_directional: bool,
+) -> Advice:
+    # of a sheet by its measures, so that what is remembered is never of a sheet that was changed
+    sheet = Material(
+        name=name,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        trim_mm=trim_mm,
+        is_directional=is_directional,
+    )
+    typed, step = sizes_in(form, dict(sizes), unit)
+    pattern = form_pattern(form, dict(sizes), unit)
+    return advice_for(FORMS[form], pattern, typed, sheet, step)

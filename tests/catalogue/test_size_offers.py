@@ -1,0 +1,130 @@
+"""Sizes offered where she decides: a small letter that follows, growth for nothing, savings."""
+
+import copy
+import re
+
+import pytest
+from django.urls import reverse
+
+from catalogue.recipes.growing import offers_for
+from catalogue.recipes.resizing import shared_sizes
+from catalogue.recipes.writing import write_recipe
+from tests.catalogue.page_forms import fields_of
+from tests.catalogue.test_recipe_editor import document_of, text_of
+from tests.catalogue.test_recipe_size import RECIPE, piece, size_page, sizes_of, version
+
+__all__ = ["version"]  # the fixture of the page these are on
+
+
+def in_words(client, place, **more):
+    fields = fields_of(client.get(place))
+    answer = client.post(place, {**fields, **more})
+    return answer, text_of(answer)
+
+
+def test_a_panels_w_follows_the_bags_w_once_she_says_so(client, version):
+    place = size_page(version)
+    assert "Let w of panel follow" in text_of(client.get(place))
+    answer, page = in_words(client, place, follow="w")
+    assert answer.status_code == 200
+    assert "Let w of panel follow" not in page
+    assert "body, lid, panel" in page
+    saved = client.post(place, {**fields_of(answer), "W-0": "7 3/4", "then": "save"})
+    assert saved.status_code == 302
+    body, lid, panel, _ = sizes_of(version)
+    # 7 3/4 in
+    assert (body["W"], lid["W"], panel["w"]) == ("196.85", "196.85", "196.85")
+    assert "W" not in panel
+    assert "w" not in body
+
+
+def test_a_letter_that_follows_can_be_parted_again(client, version):
+    place = size_page(version)
+    answer, _ = in_words(client, place, follow="w")
+    again = client.post(place, {**fields_of(answer), "stop_following": "W"})
+    page = text_of(again)
+    assert "Let w of panel follow" in page
+    assert 'name="w-2"' in page
+
+
+def test_a_small_letter_of_another_value_is_not_offered(version):
+    document = document_of(version)
+    document["pieces"][2]["form_inputs"]["w"] = "190"
+    assert not any(size.followers for size in shared_sizes(document) if size.asked.name == "W")
+    # nor one that is set apart
+    document["pieces"][2]["form_inputs"]["w"] = "190.5"
+    sizes = shared_sizes(document, ["W"])
+    assert not any(size.followers for size in sizes if size.asked.name == "W")
+
+
+def test_growth_for_nothing_stops_at_the_piece_that_has_least_room(version):
+    # by hand, sheets of 12 x 12 in: tags of 2 x 2 1/2 in are 6 in a row, 4 rows, and stay so up
+    # to a height of 3 in; 5 rows need 2.4 in, 2 3/8 on a ruler of sixteenths. One of 2 x 3 in has
+    # all of its room already; together they have the least of both.
+    document = copy.deepcopy(RECIPE)
+    document["pieces"] = [
+        piece("small", "tag", w="50.8", h="63.5"),
+        piece("large", "tag", w="50.8", h="76.2"),
+    ]
+    write_recipe(version, document)
+    loaded = type(version).objects.with_recipe().get(pk=version.pk)
+    kept = document_of(version)
+    found = offers_for(loaded, kept, shared_sizes(kept), version.design.workshop)
+    offers = {(one.key, one.text): one.value for one in found}
+    assert offers[("h-0", "up to 3 in: no extra sheet")] == "76.2"
+    assert offers[("h-0", "2 3/8 in: saves sheets")] == "60.325"
+    assert not any(key == "h-1" and "no extra" in text for key, text in offers)
+    # 6 in a row is all there is of the width they have in common
+    assert not any(key == "w-0" and "no extra" in text for key, text in offers)
+
+
+def test_an_offer_is_taken_with_one_tap_and_saves_nothing(client, version):
+    document = copy.deepcopy(RECIPE)
+    document["pieces"] = [piece("tag", "tag", w="50.8", h="63.5")]
+    write_recipe(version, document)
+    place = size_page(version)
+    page = text_of(client.get(place))
+    (offer,) = re.findall(r'name="take" value="(h-0=76\.2)"', page)
+    answer, page = in_words(client, place, take=offer)
+    assert answer.status_code == 200
+    assert re.search(r'name="h-0" value="3"', page)
+    assert "2 × 3 in" in page
+    assert sizes_of(version)[0]["h"] == "63.5"
+
+
+@pytest.mark.parametrize(
+    "take", ["", "h-0", "h-0=", "=3", "h-0=NaN", "h-0=1e9", "then=save", "finished_size=1", "x-9=3"]
+)
+def test_an_offer_nobody_made_changes_nothing(client, version, take):
+    place = size_page(version)
+    before = document_of(version)
+    answer, page = in_words(client, place, take=take)
+    assert answer.status_code == 200
+    assert document_of(version) == before
+    assert 'name="W-0" value="7 1/2"' in page
+
+
+def test_a_design_says_what_it_is_before_anything_else(client, reader_client, version):
+    place = reverse("catalogue:design", args=["marlow", version.design_id])
+    for one in (client, reader_client):
+        page = text_of(one.get(place))
+        # the largest piece, folded, then the cut list, then each piece behind its small picture
+        order = [
+            page.index("Bag body in two pieces, folded"),
+            page.index("Bag body in two pieces, W 7 1/2 in, D 4 in, H 8 in"),
+            page.index(">Blank</th>"),
+            page.index('<details class="folded-piece">'),
+            page.index(">Recipe"),
+        ]
+        assert order == sorted(order)
+        assert page.count('<details class="folded-piece">') == 3
+
+
+def test_a_design_of_free_rectangles_has_its_cut_list_and_no_picture(client, version):
+    document = copy.deepcopy(RECIPE)
+    document["pieces"], document["fixings"] = document["pieces"][3:], []
+    write_recipe(version, document)
+    page = text_of(client.get(reverse("catalogue:design", args=["marlow", version.design_id])))
+    assert "Cut list for one" in page
+    assert "what-it-is" not in page
+    assert "Folded pieces" not in page
