@@ -24,6 +24,7 @@ urlpatterns = [
                 path("settings/counting/", workshop.workshop_counting, name="workshop_counting"),
                 path("settings/hour/", workshop.workshop_hour, name="workshop_hour"),
                 path("settings/tax/", workshop.workshop_tax, name="workshop_tax"),
+                path("settings/prices/", workshop.workshop_prices, name="workshop_prices"),
                 path("settings/days/", workshop.workshop_days, name="workshop_days"),
                 path("people/", accounts.people, name="people"),
                 path("people/<int:pk>/role/", accounts.person_role, name="person_role"),

@@ -19,6 +19,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name='workshop',
+            name='deposit_rule',
+            field=models.CharField(choices=[('share', "the channel's share of the total"), ('cover', 'that share, but never less than what cannot come back')], default='share', max_length=10),
+        ),
+        migrations.AddField(
+            model_name='workshop',
             name='reprice_after_months',
             field=models.PositiveSmallIntegerField(default=6, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(120)]),
         ),

@@ -1,13 +1,14 @@
 """Forms of a new workshop and of each section of its settings."""
 
 import datetime
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.utils import timezone
 
 from maker.calc.currencies import currencies_in_use, locale_names
-from maker.calc.money import minor_digits
+from maker.calc.money import minor_digits, to_minor
 from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -267,6 +268,64 @@ class TaxForm(SettingsForm):
         if values.get("tax_registered") and not values.get("tax_name"):
             self.add_error("tax_name", "Type the name your documents call the tax by.")
         return values
+
+
+class PricesForm(SettingsForm):
+    """How totals are rounded and covered, and when a price is looked at again."""
+
+    cash_step = MoneyField(
+        label="Totals paid in coins go to the nearest",
+        required=False,
+        at_most=1_000_000,
+        help_text=(
+            "The smallest amount you can give change for, 0.05 where smaller coins are gone: "
+            "12.33 is then paid as 12.35. Empty: not rounded. Prices, tax and what is paid by "
+            "card or transfer stay as they are. Local rules come first."
+        ),
+    )
+    deposit_rule = forms.ChoiceField(
+        label="Where a channel asks for a deposit, it is",
+        choices=Workshop.DepositRule,
+        widget=forms.RadioSelect,
+        help_text=(
+            "What cannot come back: packs bought for this job alone, of materials no other "
+            "design uses, and work on names; with tax. A total of 60.00 at 40 % gives 24.00; "
+            "if packs for 35.00 serve nothing else, the second rule asks for 35.00. When a "
+            "deposit may be kept is for local law and licensed advisers."
+        ),
+    )
+    reprice_share = PercentField(
+        label="Look at a price again when its cost is off by more than",
+        help_text="At 5 %, a thing that cost 4.00 is told from 4.21 on, and below 3.80.",
+    )
+    timing_share = PercentField(
+        label="Or when timed minutes are off by more than",
+        help_text="At 10 %, a step of 10 minutes that takes 11.5 at the bench.",
+    )
+    reprice_after_months = WholeNumberField(
+        label="Or after",
+        unit="months",
+        at_least=1,
+        at_most=120,
+        help_text="Counted from the day it was set.",
+    )
+
+    class Meta:
+        model = Workshop
+        fields = (
+            "cash_step",
+            "deposit_rule",
+            "reprice_share",
+            "timing_share",
+            "reprice_after_months",
+        )
+
+    def clean_cash_step(self) -> Any:
+        """Count an amount left empty as none; refuse what no coin of the currency can pay."""
+        step = self.cleaned_data["cash_step"] or Decimal(0)
+        if step != to_minor(step, minor_digits(self.workshop.currency)):
+            raise forms.ValidationError("No coin of your currency is as small as that.")
+        return step
 
 
 class DaysForm(SettingsForm):

@@ -50,6 +50,10 @@ class Workshop(models.Model):
         DOCUMENT = "document", "once per document"
         LINE = "line", "line by line"
 
+    class DepositRule(models.TextChoices):
+        SHARE = "share", "the channel's share of the total"
+        COVER = "cover", "that share, but never less than what cannot come back"
+
     class OffcutValue(models.TextChoices):
         NOTHING = "nothing", "nothing: sheets are charged whole"
         AREA = "area", "their share of the sheet, by area, when large enough to keep"
@@ -114,6 +118,8 @@ class Workshop(models.Model):
     )
     # a total paid in coins goes to the nearest of these; zero: not rounded
     cash_step = money_field(default=ZERO)
+    # where a channel asks for a deposit, how large it is
+    deposit_rule = models.CharField(max_length=10, choices=DepositRule, default=DepositRule.SHARE)
 
     # days
     hours_per_day = models.DecimalField(

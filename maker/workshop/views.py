@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from maker.accounts.models import Membership
 from maker.calc.currencies import LOCALES
-from maker.calc.money import format_money
+from maker.calc.money import cash_step, format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import may_own
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
@@ -27,6 +27,7 @@ from maker.workshop.forms import (
     HourForm,
     NewWorkshopForm,
     OverheadRows,
+    PricesForm,
     ProfileForm,
     SettingsForm,
     TaxForm,
@@ -98,6 +99,14 @@ def workshop_counting(request: Any) -> HttpResponse:
 def workshop_tax(request: Any) -> HttpResponse:
     """Tax."""
     return _section(request, TaxForm, "tax")
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
+def workshop_prices(request: Any) -> HttpResponse:
+    """Rounding in coins, deposits, and when a price is looked at again."""
+    currency = request.workshop.currency
+    return _section(request, PricesForm, "prices", coins=cash_step(currency))
 
 
 @may_own

@@ -5,13 +5,19 @@ written. The deposit covers that, tax on it included where tax is due on deposit
 no source; when a deposit may be kept is for local law).
 """
 
-from dataclasses import dataclass
+from collections.abc import Container, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from catalogue.calc.recipe import Basis
+from catalogue.calc.shopping import shopping_list
 from maker.calc.explanation import Line, shown
 from maker.calc.money import minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
+from pricing.calc.cost import JobCost
 from pricing.calc.fees import deposit_of
+from pricing.calc.rates import WorkshopRates
+from pricing.calc.terms import Terms
 
 ZERO = Decimal(0)
 
@@ -74,3 +80,47 @@ def advise_deposit(
     how = "the larger of the two, at most the total"
     line = Line("deposit", deposit, "money", how, "deposit", lines)
     return DepositAdvice(deposit, by_share, to_cover, line)
+
+
+@with_working_precision
+def sunk_in(
+    jobs: Sequence[JobCost], used_elsewhere: Container[int | str], rates: WorkshopRates
+) -> Decimal:
+    """Return the net cash that cannot come back: packs of no other use, and work on names.
+
+    What is on the shelf need not be bought. `used_elsewhere` are materials by identity that other
+    designs use: a pack of those left over is used up another time.
+    """
+    needs = [
+        need for job in jobs for need in job.needs if need.material.identity not in used_elsewhere
+    ]
+    minutes = sum(
+        (done.minutes for job in jobs for done in job.work.steps if done.step.basis is Basis.NAME),
+        ZERO,
+    )
+    hour = rates.wage_per_hour + rates.overhead_per_hour
+    return shopping_list(needs, deduct_stock=True).cash + minutes * hour / 60
+
+
+def deposit_line(total: Decimal, terms: Terms, digits: int, key: str) -> Line:
+    """Return the deposit of a total and how it came about, under a key.
+
+    By the share alone unless the terms name what is sunk; none where no deposit is asked, because
+    who buys at a stall orders nothing.
+    """
+    tier = terms.tier
+    if terms.sunk and tier.deposit_share > 0:
+        advice = advise_deposit(
+            total,
+            share=tier.deposit_share,
+            step=tier.deposit_step,
+            sunk=terms.sunk,
+            tax_rate=terms.tax_rate,
+            digits=digits,
+        )
+        return replace(advice.line, key=key)
+    deposit = deposit_of(total, tier.deposit_share, tier.deposit_step, digits)
+    how = "none"
+    if deposit:
+        how = f"{shown(tier.deposit_share)} of the total, up to {shown(tier.deposit_step)}"
+    return Line("deposit", deposit, "money", how, key)

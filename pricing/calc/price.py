@@ -7,7 +7,8 @@ from typing import Protocol
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.fees import deposit_of, fees_of, payments_for
+from pricing.calc.deposit_rule import deposit_line
+from pricing.calc.fees import fees_of, payments_for
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.tax import DocumentLine, DocumentTotals, document_totals
 from pricing.calc.terms import Terms, say_kept, terms_at_any_price, terms_for
@@ -108,10 +109,10 @@ def _settle(
     job_cost: Costed, terms: Terms, rates: WorkshopRates, exact: Decimal, price_each: Decimal
 ) -> JobPrice:
     """Work out everything that follows from the rounded price."""
-    quantity, digits, tier = job_cost.quantity, rates.currency_digits, terms.tier
+    quantity, digits = job_cost.quantity, rates.currency_digits
     totals = _totals(terms, rates, price_each, quantity)
     net = totals.net - terms.delivery
-    deposit = deposit_of(totals.gross, tier.deposit_share, tier.deposit_step, digits)
+    deposit = deposit_line(totals.gross, terms, digits, "p.deposit").number
     payments = payments_for(totals.gross, deposit, terms.payments, digits)
     fee_line = say_fees(payments, net, terms, digits)
     fees = fee_line.number
@@ -207,13 +208,9 @@ def _explain(
         lines.append(
             Line("of which tax", price.tax, "money", f"{tax_how}, {rounding}, halves up", "p.tax")
         )
-    deposit_how = "none"
-    if price.deposit:
-        tier = terms.tier
-        deposit_how = f"{shown(tier.deposit_share)} of the total, up to {shown(tier.deposit_step)}"
     profit_how = f"{price.net} - {price.fees} - {shown(job_cost.cost)}"
     lines += [
-        Line("deposit", price.deposit, "money", deposit_how, "p.deposit"),
+        deposit_line(price.total, terms, rates.currency_digits, "p.deposit"),
         Line("balance", price.balance, "money", "total - deposit", "p.balance"),
         fees,
         Line("profit", price.profit, "money", profit_how, "p.profit"),

@@ -13,7 +13,8 @@ from maker.calc.explanation import Line, plain_text, shown, sum_line
 from maker.calc.money import up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
-from pricing.calc.fees import deposit_of, payments_for
+from pricing.calc.deposit_rule import deposit_line
+from pricing.calc.fees import payments_for
 from pricing.calc.price import JobPrice, price_at, price_for, say_fees
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.tax import DocumentLine, DocumentTotals, document_totals
@@ -126,12 +127,14 @@ def price_quote(
     is_rush: bool = False,
     delivery: Decimal = ZERO,
     deposit_share: Decimal | None = None,
+    sunk: Decimal = ZERO,
 ) -> QuotePrice:
     """Return the totals of a quote.
 
     Fees, payments and deposit are those of the channel at the quantity of all lines together;
-    `deposit_share` of the quote's own comes first. Tax is rounded once, or line by line when the
-    workshop says so. Refuses a quote of nothing, and what `price_for` refuses.
+    `deposit_share` of the quote's own comes first; `sunk` is what a deposit must cover. Tax is
+    rounded once, or line by line when the workshop says so. Refuses a quote of nothing, and what
+    `price_for` refuses.
     """
     if not asked:
         raise NothingQuoted("A quote needs at least one line. Add a design to it.", where="lines")
@@ -148,7 +151,8 @@ def price_quote(
         for number, line in enumerate(asked)
     )
     quantity = sum(line.cost.quantity for line in lines)
-    terms = terms_at_any_price(Ask(quantity, is_rush=is_rush, delivery=delivery), channel, rates)
+    whole = Ask(quantity, is_rush=is_rush, delivery=delivery, sunk=sunk)
+    terms = terms_at_any_price(whole, channel, rates)
     shown_delivery = terms.delivery_gross if rates.prices_include_tax else terms.delivery
     documents = [
         DocumentLine(line.price_each, Decimal(line.cost.quantity), terms.tax_rate) for line in lines
@@ -168,7 +172,7 @@ def _settle(
     lines: tuple[QuotedLine, ...], terms: Terms, totals: DocumentTotals, rates: WorkshopRates
 ) -> QuotePrice:
     """Work out everything that follows from the prices of the lines."""
-    digits, tier = rates.currency_digits, terms.tier
+    digits = rates.currency_digits
     cost = sum_line(
         "cost",
         [
@@ -178,7 +182,7 @@ def _settle(
         unit="money",
         key="q.cost",
     )
-    deposit = deposit_of(totals.gross, tier.deposit_share, tier.deposit_step, digits)
+    deposit = deposit_line(totals.gross, terms, digits, "q.deposit").number
     payments = payments_for(totals.gross, deposit, terms.payments, digits)
     net = totals.net - terms.delivery
     fees = say_fees(payments, net, terms, digits)
@@ -223,7 +227,7 @@ def _ready_in_days(lines: Sequence[QuotedLine], minutes: Decimal, rates: Worksho
 def _explain(
     price: QuotePrice, rates: WorkshopRates, cost: Line, fees: Line, floor_net: Decimal
 ) -> Line:
-    terms, tier, digits = price.terms, price.terms.tier, rates.currency_digits
+    terms, digits = price.terms, rates.currency_digits
     money = [plain_text(value, digits) for value in (price.net, price.fees, price.cost)]
     lines = [_say_lines(price, digits)]
     if terms.tax_rate:
@@ -232,12 +236,9 @@ def _explain(
         how = f"{shown(terms.tax_rate * 100)} %, {inside}, {rounding}, halves up"
         lines.append(Line("tax", price.tax, "money", how, "q.tax"))
     total_how = "lines + delivery" if rates.prices_include_tax else "lines + delivery + tax"
-    deposit_how = "none"
-    if price.deposit:
-        deposit_how = f"{shown(tier.deposit_share)} of the total, up to {shown(tier.deposit_step)}"
     lines += [
         Line("total to pay", price.total, "money", total_how, "q.total"),
-        Line("deposit", price.deposit, "money", deposit_how, "q.deposit"),
+        deposit_line(price.total, terms, digits, "q.deposit"),
         Line("balance", price.balance, "money", "total - deposit", "q.balance"),
         Line(
             "goods without tax", price.net, "money", "total - tax - carriage without tax", "q.net"

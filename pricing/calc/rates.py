@@ -64,3 +64,4 @@ class Ask:
     names: int | None = None  # None: as many as pieces
     is_rush: bool = False
     delivery: Decimal = ZERO  # what carriage costs her, net; passed on without margin
+    sunk: Decimal = ZERO  # net cash a deposit must cover, if it must; see deposit_rule

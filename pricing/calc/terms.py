@@ -55,6 +55,7 @@ class Terms:
     step: Decimal
     delivery: Decimal
     delivery_gross: Decimal
+    sunk: Decimal = ZERO
 
     def net_for(self, cost: Decimal) -> Decimal:
         """Return the net price of the goods that keeps the margin, rush included, unrounded."""
@@ -117,6 +118,7 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
         step=_payable(tier.price_step, rates.currency_digits),
         delivery=ask.delivery,
         delivery_gross=delivery_gross,
+        sunk=ask.sunk,
     )
     if terms.kept_at_floor <= 0:
         raise _impossible(terms)

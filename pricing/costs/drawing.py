@@ -17,6 +17,7 @@ from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.web.cost_bar import CostBar, Part, cost_bar
 from maker.workshop.models import Workshop
+from pricing.calc.cash import cash_total
 from pricing.calc.what_ifs import what_ifs_for
 from pricing.costs.inputs import supplier_terms
 from pricing.costs.services import Answer
@@ -166,6 +167,14 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
         if answer.ask.quantity > 1:
             figures.append(
                 Figure("Total", _money(workshop, price.total), note=f"for {cost.quantity}")
+            )
+        coins = cash_total(price.total, workshop.cash_step)
+        if coins.rounding:
+            step = _money(workshop, workshop.cash_step)
+            figures.append(
+                Figure(
+                    "Paid in coins", _money(workshop, coins.payable), note=f"to the nearest {step}"
+                )
             )
         if price.deposit:
             figures.append(Figure("Deposit", _money(workshop, price.deposit)))

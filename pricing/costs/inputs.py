@@ -1,6 +1,10 @@
 """Rows of the workshop and its channels -> the values the sums speak of."""
 
+from collections.abc import Iterable
+
 from catalogue.calc.carriage import SupplierTerms
+from catalogue.designs.models import Design
+from catalogue.recipes.models import ColourwayMaterial, Role
 from catalogue.suppliers.models import Supplier
 from maker.calc.money import minor_digits
 from maker.workshop.inputs import overhead_per_hour
@@ -28,6 +32,18 @@ def workshop_rates(workshop: Workshop) -> WorkshopRates:
         offcut_least_mm=(
             workshop.offcut_least_mm if workshop.offcut_value == Workshop.OffcutValue.AREA else None
         ),
+    )
+
+
+def materials_of_other_designs(workshop: Workshop, design_ids: Iterable[int]) -> frozenset[int]:
+    """Return ids of materials that designs in use, but these, have in a recipe (two queries)."""
+    others = Design.objects.of(workshop).in_use().exclude(pk__in=list(design_ids))
+    in_roles = Role.objects.filter(version__design__in=others)
+    in_colourways = ColourwayMaterial.objects.filter(role__version__design__in=others)
+    return frozenset(
+        pk
+        for rows in (in_roles, in_colourways)
+        for pk in rows.values_list("material_id", flat=True)
     )
 
 

@@ -11,11 +11,12 @@ from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.cost import JobCost, cost_of
+from pricing.calc.deposit_rule import sunk_in
 from pricing.calc.price import JobPrice, price_for
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
-from pricing.costs.inputs import workshop_rates
+from pricing.costs.inputs import materials_of_other_designs, workshop_rates
 
 # what the search for more from the same sheets may take; it is loaded after the page
 MORE_SECONDS = 2.0
@@ -43,18 +44,24 @@ def cost_and_price(
     colourway: Colourway | None = None,
     rates: WorkshopRates | None = None,
     plan_sheets: PlanSheets | None = None,
+    used_elsewhere: frozenset[int] | None = None,
 ) -> Answer:
     """Work out cost and price; `version` comes from `with_recipe()`, `channel` from `with_tiers()`.
 
     Sheets may take seconds to plan, so call it outside a transaction.
 
     A cost that cannot be worked out is refused; a price that cannot (a margin no price can
-    reach) is an answer with its reason, because the cost is still worth seeing.
+    reach) is an answer with its reason, because the cost is still worth seeing. `used_elsewhere`
+    are materials of other designs, for a deposit that covers what cannot come back.
     """
     recipe = recipe_values(version, workshop, colourway=colourway)
     rates = rates or workshop_rates(workshop)
     values = channel_rates(channel)
     cost = cost_of(recipe, ask, rates, plan_sheets or sheet_planner())
+    if workshop.deposit_rule == Workshop.DepositRule.COVER:
+        if used_elsewhere is None:
+            used_elsewhere = materials_of_other_designs(workshop, [version.design_id])
+        ask = replace(ask, sunk=sunk_in([cost], used_elsewhere, rates))
     try:
         price, refusal = price_for(cost, ask, values, rates), None
     except Refusal as no:
@@ -73,6 +80,9 @@ def answers_for(
 ) -> list[Answer]:
     """Answer the same ask for several quantities; those that cannot be costed are left out."""
     rates, plan_sheets = workshop_rates(workshop), sheet_planner()
+    elsewhere = None
+    if workshop.deposit_rule == Workshop.DepositRule.COVER:
+        elsewhere = materials_of_other_designs(workshop, [version.design_id])
     answers = []
     for quantity in quantities:
         try:
@@ -85,6 +95,7 @@ def answers_for(
                     colourway=colourway,
                     rates=rates,
                     plan_sheets=plan_sheets,
+                    used_elsewhere=elsewhere,
                 )
             )
         except Refusal:

@@ -1,5 +1,7 @@
 """Pages that make price tags."""
 
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -14,6 +16,8 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
 from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
+from maker.workshop.models import Workshop
+from pricing.calc.cash import cash_total
 from pricing.channels.models import Channel
 from pricing.price_tags.forms import (
     ChannelChoiceForm,
@@ -69,9 +73,29 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
             "channel": channel,
             "designs": designs,
             "sheets": sheets,
+            "coins": _paid_otherwise(workshop, designs, prices),
         },
         status=422 if request.method == "POST" else 200,
     )
+
+
+def _paid_otherwise(
+    workshop: Workshop, designs: Sequence[Design], prices: Mapping[int, Decimal]
+) -> list[str]:
+    """Say which prices no coins pay exactly, with what is paid for one of them."""
+    said = []
+    for design in designs:
+        price = prices.get(design.pk)
+        if price is None:
+            continue
+        payable = cash_total(price, workshop.cash_step).payable
+        if payable != price:
+            was, now = (
+                format_money(amount, workshop.currency, workshop.locale)
+                for amount in (price, payable)
+            )
+            said.append(f"{design.name}: {was} is {now} in coins")
+    return said
 
 
 def _pdf(

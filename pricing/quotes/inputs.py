@@ -18,10 +18,12 @@ from maker.calc.money import minor_digits, minor_unit, to_minor, up_to_step, wit
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.cost import JobCost, cost_of
+from pricing.calc.deposit_rule import sunk_in
+from pricing.calc.fees import deposit_of
 from pricing.calc.quote import AskedLine, QuotedLine, QuotePrice, price_line, price_quote
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.channels.inputs import channel_rates
-from pricing.costs.inputs import workshop_rates
+from pricing.costs.inputs import materials_of_other_designs, workshop_rates
 from pricing.quotes.models import Quote, QuoteLine
 
 ZERO = Decimal(0)
@@ -145,10 +147,30 @@ def work_out(quote: Quote, lines: Sequence[QuoteLine] | None = None) -> WorkedQu
                 is_rush=quote.is_rush,
                 delivery=quote.delivery,
                 deposit_share=quote.deposit_share,
+                sunk=_sunk(quote.workshop, rows, [line.cost for line in asked], rates),
             )
         except Refusal as refusal:
             problems.append(Problem(0, refusal.message))
     return WorkedQuote(quote, rows, loaded, rates, channel, tuple(costs), price, tuple(problems))
+
+
+def _sunk(
+    workshop: Workshop, rows: Sequence[QuoteLine], costs: Sequence[JobCost], rates: WorkshopRates
+) -> Decimal:
+    """Return what the deposit must cover; nothing where it is the share alone."""
+    if workshop.deposit_rule != Workshop.DepositRule.COVER:
+        return ZERO
+    elsewhere = materials_of_other_designs(workshop, [row.design_id for row in rows])
+    return sunk_in(costs, elsewhere, rates)
+
+
+def _share_said(price: QuotePrice | None, digits: int) -> Decimal:
+    """Return the share a document says its deposit is; none where it covers more than that."""
+    if price is None:
+        return ZERO
+    tier = price.terms.tier
+    by_share = deposit_of(price.total, tier.deposit_share, tier.deposit_step, digits)
+    return tier.deposit_share if price.deposit == by_share else ZERO
 
 
 def newer_versions(worked: WorkedQuote) -> dict[int, int]:
@@ -200,7 +222,6 @@ def document_of(worked: WorkedQuote, today: datetime.date) -> dict[str, Any]:
     """Return the document of a draft that was worked out; without lines everything is nothing."""
     quote, shop = worked.quote, worked.quote.workshop
     customer = quote.customer
-    tier = worked.price.terms.tier if worked.price else None
     return {
         "number": quote.number,
         "revision": quote.revision,
@@ -225,7 +246,7 @@ def document_of(worked: WorkedQuote, today: datetime.date) -> dict[str, Any]:
         "tax_registered": shop.tax_registered,
         "prices_include_tax": shop.prices_include_tax,
         "tax_per_line": shop.tax_rounding == Workshop.TaxRounding.LINE,
-        "deposit_share": _text(tier.deposit_share if tier else ZERO),
+        "deposit_share": _text(_share_said(worked.price, minor_digits(shop.currency))),
         "public": _public(worked, minor_digits(shop.currency)),
         "own": _own(worked, minor_digits(shop.currency)),
     }
