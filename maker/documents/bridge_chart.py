@@ -11,9 +11,11 @@ from html import escape
 
 from maker.documents.charts import HAIRLINE, INK, SOFT
 
-WIDTH, ROW, TOP, FOOT = 720, 34, 8, 30
-LABELS, LEFT, RIGHT = 214, 226, 620
-_LETTERS = 30  # of a label that fit beside the bars
+# in units of the viewBox; narrow enough to be read on a phone without scrolling
+WIDTH, ROW, TOP, FOOT = 420, 46, 2, 26
+LEFT, RIGHT = 2, 418
+_BAR = 21  # from the top of a row to its bar
+_LETTERS = 40  # of a label that fit beside its figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,18 +101,19 @@ def _row(
     width = max(end - start, 1.5)
     short = label if len(label) <= _LETTERS else label[: _LETTERS - 1].rstrip() + "…"
     return [
-        _text(LABELS, top + 22, short, "end", INK),
-        f'<rect x="{start:.1f}" y="{top + 6}" width="{width:.1f}" height="{ROW - 12}" {look} '
-        f'stroke="{INK}" stroke-width="1.2"><title>{escape(label)}: {escape(text)}</title></rect>',
-        _text(start + width + 8, top + 22, text, "start", INK),
+        _text(LEFT, top + 15, short, "start", INK),
+        _text(RIGHT, top + 15, text, "end", INK),
+        f'<rect x="{start:.1f}" y="{top + _BAR}" width="{width:.1f}" height="{ROW - _BAR - 4}" '
+        f'{look} stroke="{INK}" stroke-width="1.2"><title>{escape(label)}: {escape(text)}</title>'
+        "</rect>",
     ]
 
 
 def _joint(place: int, across: float) -> str:
     """Return the line from the end of a bar to the beginning of the next."""
-    top = TOP + place * ROW + ROW - 6
+    end = TOP + (place + 1) * ROW - 4
     return (
-        f'<line x1="{across:.1f}" y1="{top}" x2="{across:.1f}" y2="{top + 12}" '
+        f'<line x1="{across:.1f}" y1="{end}" x2="{across:.1f}" y2="{end + _BAR + 4}" '
         f'stroke="{SOFT}" stroke-dasharray="2 2"/>'
     )
 

@@ -27,7 +27,18 @@ _GROUP_OF = {
     "rounding": "set",
 }
 _ORDER = (
-    *("quantity", "options", "materials", "use", "handwork", "rush", "tax", "delivery", "rest", "set"),
+    *(
+        "quantity",
+        "options",
+        "materials",
+        "use",
+        "handwork",
+        "rush",
+        "tax",
+        "delivery",
+        "rest",
+        "set",
+    ),
 )
 # group -> what is said when it makes the price higher, and when lower
 _WORDS = {
