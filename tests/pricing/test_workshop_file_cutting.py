@@ -59,7 +59,9 @@ def test_out_in_and_out_is_the_same_file(cut):
     plan = CuttingPlan.objects.of(again).get(name="ten")
     original = CuttingPlan.objects.of(cut).get(name="ten")
     # the copy's sheets are the copy's own material
-    assert read_groups(plan.jobs)[0].sources[0].material == again.materials.get(name="Bramble card").pk
+    assert (
+        read_groups(plan.jobs)[0].sources[0].material == again.materials.get(name="Bramble card").pk
+    )
     assert (plan.content_key, plan.plans) == (original.content_key, original.plans)
     assert CuttingPlan.objects.of(again).get(name="long").state == "waiting"
     counts = [row.count for row in Offcut.objects.of(again).order_by("pk")]
