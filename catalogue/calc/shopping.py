@@ -187,7 +187,8 @@ def _with_carriage(
         for each in (bought[at],)
         if each
     ]
-    if not wanted:
+    is_sure = all(each.is_cheapest for each in bought if each)
+    if not wanted or (is_sure and _costs_least(wanted, goods_by_supplier([*apart, *fixed]), terms)):
         return list(bought), ZERO
     together = cheapest_with_carriage(wanted, terms, ordered=goods_by_supplier(fixed))
     if together is None:
@@ -211,6 +212,25 @@ def _with_carriage(
                 before.need, before.from_stock, needs[at].material.packs, counts
             )
     return result, total(apart) - total(best)
+
+
+def _costs_least(
+    wanted: Sequence[Wanted], goods: Mapping[str, Decimal], terms: Mapping[str, SupplierTerms]
+) -> bool:
+    """Say whether packs chosen for each need by itself cost the least with carriage as well.
+
+    Where every need has one supplier, carriage is saved only by buying up to what makes it free,
+    and that pays only where it is nearer than the carriage. False says nothing.
+    """
+    paid = [terms[name] for name in goods if name in terms and terms[name].carriage_on(goods[name])]
+    if not paid:
+        return True
+    if any(len({offer.supplier for offer in each.offers}) > 1 for each in wanted):
+        return False
+    return all(
+        each.free_from is None or each.free_from >= goods[each.name] + each.carriage
+        for each in paid
+    )
 
 
 def _counts(bought: PacksToBuy | None) -> Counts:

@@ -36,8 +36,12 @@ def draw_reel(
     of: int,
     numbers: Mapping[str, int],
     write: Write,
+    write_reel: Write,
 ) -> str:
-    """Return the SVG text of one reel's lengths; `number` and `of` count the layouts."""
+    """Return the SVG text of one reel's lengths; `number` and `of` count the layouts.
+
+    `write` says a length that is cut, `write_reel` how much is on a reel or left of it.
+    """
     reel = next(reel for reel in job.reels if reel.name == layout.reel)
     sizes = {length.name: length.length_mm for length in job.lengths}
     scale = (WIDE - 2 * EDGE) / float(reel.length_mm)
@@ -45,6 +49,7 @@ def draw_reel(
     told = "; ".join(
         f"{many} of {numbers[name]}: {name}, {write(sizes[name])}" for name, many in layout.lengths
     )
+    left_text = write_reel(layout.left_mm)
     parts = [
         '<svg xmlns="http://www.w3.org/2000/svg" role="img"'
         f' aria-labelledby="reel-{number}-title reel-{number}-desc"'
@@ -53,7 +58,7 @@ def draw_reel(
         f' font-family="{FACE}"'
         f' font-size="{n(TEXT)}" fill="{INK}">',
         f'<title id="reel-{number}-title">{escape(title)}</title>',
-        f'<desc id="reel-{number}-desc">{escape(f"{told}; {write(layout.left_mm)} left.")}</desc>',
+        f'<desc id="reel-{number}-desc">{escape(f"{told}; {left_text} left.")}</desc>',
         rect(EDGE, EDGE, WIDE - 2 * EDGE, HIGH, SHEET_FILL, 2.5),
     ]
     at = EDGE
@@ -64,7 +69,7 @@ def draw_reel(
     left = WIDE - EDGE - at
     if left > 0.5:
         parts += [rect(at, EDGE, left, HIGH, "none", 0.75, SOFT), hatching(at, EDGE, left, HIGH)]
-    words = f"{write(reel.length_mm)}, {write(layout.left_mm)} left"
+    words = f"{write_reel(reel.length_mm)}, {left_text} left"
     parts.append(text(words, WIDE / 2, HIGH + 2 * EDGE + 8, SMALL, SOFT))
     parts.append("</svg>")
     return "\n".join(parts) + "\n"

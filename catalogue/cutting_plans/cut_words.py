@@ -42,16 +42,8 @@ class _Made:
     is_vertical: bool
     set_to: Decimal
     gives: str
-    rest: str  # what lies behind the cut, when nothing is cut from it any more
+    rest: str  # what lies behind the cut, when it is not cut on in the same direction
     is_trim: bool
-
-
-@dataclass
-class _Part:
-    """A rectangle that lies on the table: what it is called, and along what it was cut last."""
-
-    name: str
-    axis: bool | None
 
 
 def cut_sentences(
@@ -82,43 +74,44 @@ def _follow(
 ) -> list[_Made]:
     """Make every cut and note what comes of it."""
     trim = sheet.trim
-    inside = (trim, trim, sheet.width - 2 * trim, sheet.height - 2 * trim)
-    parts: dict[Box, _Part] = {inside: _Part(SHEET, None)}
+    cuts = layout.cuts[edges:]
+    parts: dict[Box, str] = {(trim, trim, sheet.width - 2 * trim, sheet.height - 2 * trim): SHEET}
     pieces = {
         (placed.x, placed.y, placed.width, placed.height): numbers[placed.piece]
         for placed in layout.placements
     }
-    offcuts = {(left.x, left.y, left.width, left.height) for left in layout.offcuts}
     blanks = _blanks(layout, pieces)
+    ways = {(cut.x, cut.y, cut.width, cut.height): cut.is_vertical for cut in cuts}
     letters = _letters()
+
+    def named(box: Box) -> tuple[str, str]:
+        """Return what a part is said to be when it comes off, and its name from then on."""
+        if box in pieces:
+            return f"piece {pieces[box]}", ""
+        if box in blanks:
+            return f"a blank for piece {blanks[box]}", f"the blank for piece {blanks[box]}"
+        if box not in ways:
+            return "an offcut", ""
+        strip = f"strip {next(letters)}"
+        return strip, strip
+
     made: list[_Made] = []
-    for number, cut in enumerate(layout.cuts[edges:], start=edges + 1):
+    for number, cut in enumerate(cuts, start=edges + 1):
         box = (cut.x, cut.y, cut.width, cut.height)
         part = parts.pop(box)
-        if part.axis is not None and part.axis != cut.is_vertical and "blank" not in part.name:
-            # what the earlier cuts left is the last strip
-            part = _Part("what is left" if cut.is_trim else f"strip {next(letters)}", None)
         near, far = _halves(cut, gap)
-        gives = ""
-        if near in pieces:
-            gives = f"piece {pieces[near]}"
-        elif near in blanks:
-            gives = f"a blank for piece {blanks[near]}"
-            parts[near] = _Part(f"the blank for piece {blanks[near]}", cut.is_vertical)
-        elif not cut.is_trim:
-            gives = f"strip {next(letters)}"
-            parts[near] = _Part(gives, None)
+        gives, parts[near] = named(near)
+        if box in blanks and near in blanks:
+            gives = ""  # it is trimmed a second time
         rest = ""
-        if far is not None:
-            parts[far] = _Part(part.name, cut.is_vertical)
-            if far in pieces:
-                rest = f"piece {pieces[far]}"
-            elif far in offcuts:
-                rest = "an offcut"
+        if far is not None and far not in blanks and ways.get(far) == cut.is_vertical:
+            parts[far] = part  # it stays where it is, and the next cut goes on in it
+        elif far is not None:
+            rest, parts[far] = named(far)
         made.append(
             _Made(
                 number=number,
-                part=part.name,
+                part=part,
                 is_vertical=cut.is_vertical,
                 set_to=cut.at - (cut.x if cut.is_vertical else cut.y),
                 gives=gives,
@@ -228,7 +221,7 @@ def _even(run: list[_Made]) -> list[list[_Made]]:
     parts: list[list[list[_Made]]] = []
     for strip in _by_part(run):
         before = parts[-1][-1] if parts else None
-        if before and len(before) == len(strip) and before[-1].rest == strip[-1].rest:
+        if before and len(before) == len(strip) and _kind(before[-1].rest) == _kind(strip[-1].rest):
             parts[-1].append(strip)
         else:
             parts.append([strip])
@@ -260,8 +253,11 @@ def _say(run: list[_Made], write: Write) -> str:
     again = {1: "", 2: " twice"}.get(each, f" {each} times")
     of_each = " each" if len(strips) > 1 else ""
     told = _gives(run)
-    if run[-1].rest:
-        told += f"; the rest{' of each' if of_each else ''} is {run[-1].rest}"
+    rests = [strip[-1].rest for strip in strips]
+    if rests[0]:
+        is_many = len(rests) > 1 and rests[0].startswith("strip")
+        what = f"{_names(rests)}, one of each" if is_many else rests[0]
+        told += f"; the rest{' of each' if of_each and not is_many else ''} is {what}"
     part = _names([strip[0].part for strip in strips])
     part = part[:1].upper() + part[1:]
     return f"{part}: set the fence to {size} and cut{of_each} {across}{again}{told}."
@@ -270,8 +266,8 @@ def _say(run: list[_Made], write: Write) -> str:
 def _say_trim(run: list[_Made], size: str) -> str:
     one, times = run[0], len(run)
     what = "wide" if one.is_vertical else "high"
-    part = one.part if times == 1 else f"{times} parts alike"
-    if one.part.startswith("the blank") and times > 1:
+    part = one.part
+    if times > 1:
         part = f"the {times} blanks" + one.part.removeprefix("the blank")
     gives = f": {one.gives}" if one.gives and one.gives not in part else ""
     return f"Trim {part} to {size} {what}{gives}."

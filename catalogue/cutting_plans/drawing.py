@@ -23,7 +23,7 @@ from catalogue.cutting_plans.headlines import (
     shelf_notes,
 )
 from catalogue.cutting_plans.stored import Group, Plan
-from catalogue.cutting_plans.usage import to_mm
+from catalogue.cutting_plans.usage import MM_PER_M, SLIVER_MM, to_mm
 from maker.calc.money import format_money
 from maker.calc.units import format_length, format_number
 from maker.workshop.models import Workshop
@@ -31,6 +31,11 @@ from maker.workshop.models import Workshop
 # a sheet this little under size spoils the layout (common practice, no source: sheets of one pack
 # differ by about a millimetre)
 TIGHT_MM = Decimal(2)
+ZERO = Decimal(0)
+ORDER = (
+    "Cut the layouts in this order: of each kind of sheet the one with most left over comes last, "
+    "so that what is spoiled before can still be cut from it."
+)
 MOST_SENTENCES = 150
 MOST_ROOM = 4
 
@@ -77,6 +82,7 @@ class GroupPage:
     notes: tuple[str, ...]
     facts: tuple[tuple[str, str], ...]
     cut_list: tuple[PieceRow, ...]
+    order: str
     first: int
     last: int
 
@@ -132,6 +138,7 @@ def plan_pages(
                 notes=tuple(shelf_notes(group, plan)),
                 facts=tuple(_facts(group, plan, workshop)),
                 cut_list=_cut_list(group, numbers, workshop),
+                order=ORDER if isinstance(plan, CuttingPlan) and len(made) > first else "",
                 first=first,
                 last=len(made),
             )
@@ -147,13 +154,20 @@ def _names(group: Group) -> list[str]:
 
 
 def _order(plan: Plan, group: Group) -> list[int]:
-    """Return the layouts: offcuts first, then sheets as they were planned, scarce ones last."""
+    """Return the layouts in the order in which an early mistake costs least.
+
+    Offcuts first, then kind by kind, the cheaper before the dearer and scarce ones last; of one
+    kind what leaves most over comes last, uncut, so that a spoiled piece can still be cut from it.
+    """
     scarce = scarce_kinds(group, plan)
 
-    def key(index: int) -> tuple[bool, bool]:
+    def key(index: int) -> tuple[bool, bool, Decimal, Decimal]:
         layout = plan.layouts[index]
-        name = layout.reel if isinstance(layout, ReelLayout) else layout.sheet
-        return name in scarce, not group.source(name).is_offcut
+        if isinstance(layout, ReelLayout):
+            return layout.reel in scarce, False, ZERO, ZERO
+        source = group.source(layout.sheet)
+        left = sum((one.width * one.height for one in layout.offcuts), ZERO)
+        return layout.sheet in scarce, not source.is_offcut, source.price or ZERO, left
 
     return sorted(range(len(plan.layouts)), key=key)
 
@@ -181,8 +195,15 @@ class _Writer:
         self.is_reel = isinstance(group.job, ReelJob)
 
     def __call__(self, length: Decimal) -> str:
-        in_mm = length if self.is_reel else to_mm(length, self.unit)
-        return format_length(in_mm, self.workshop.unit, self.workshop.locale)
+        return format_length(self.in_mm(length), self.workshop.unit, self.workshop.locale)
+
+    def in_mm(self, length: Decimal) -> Decimal:
+        """Return a length of the job in millimetres."""
+        return length if self.is_reel else to_mm(length, self.unit)
+
+    def reel(self, length_mm: Decimal) -> str:
+        """Write how much is on a reel: reels are bought and counted in metres."""
+        return f"{format_number(length_mm / MM_PER_M, self.workshop.locale, 2)} m"
 
     def size(self, width: Decimal, height: Decimal) -> str:
         return f"{self(width).rsplit(' ', 1)[0]} × {self(height)}"
@@ -267,10 +288,17 @@ def _rows_on(layout: Layout, numbers: Mapping[str, int], write: _Writer) -> tupl
 
 def _offcut_words(offcuts: Sequence[Offcut], write: _Writer) -> str:
     counts: dict[str, int] = {}
+    slivers = 0
     for offcut in offcuts:
+        if write.in_mm(min(offcut.width, offcut.height)) < SLIVER_MM:
+            slivers += 1
+            continue
         size = write.size(offcut.width, offcut.height)
         counts[size] = counts.get(size, 0) + 1
-    return ", ".join(size if count == 1 else f"{count} of {size}" for size, count in counts.items())
+    said = [size if count == 1 else f"{count} of {size}" for size, count in counts.items()]
+    if slivers:
+        said.append("slivers" if slivers > 1 else "a sliver")
+    return ", ".join(said)
 
 
 def _warning(layout: Layout, group: Group, write: _Writer) -> str:
@@ -322,7 +350,15 @@ def _reel_page(
     if job is None:
         raise ValueError("A layout of reels belongs to a job of reels.")
     write = _Writer(group, pages.workshop)
-    svg = draw_reel(layout, job, number=number, of=pages.layout_count, numbers=numbers, write=write)
+    svg = draw_reel(
+        layout,
+        job,
+        number=number,
+        of=pages.layout_count,
+        numbers=numbers,
+        write=write,
+        write_reel=write.reel,
+    )
     sizes = {length.name: length.length_mm for length in job.lengths}
     rows = tuple(
         PieceRow(numbers[name], name, write(sizes[name]), many) for name, many in layout.lengths
@@ -347,7 +383,7 @@ def _reel_page(
         rows=rows,
         sentences=sentences,
         is_cut_short=False,
-        offcuts=write(left) if left else "",
+        offcuts=write.reel(left) if left else "",
         warning="",
         room="",
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -13,16 +12,13 @@ from catalogue.cutting_plans.forms import MOST_KEPT, KeepRowForm
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import Keeping
 from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans
-from catalogue.cutting_plans.usage import Left, left_over
+from catalogue.cutting_plans.usage import SLIVER_MM, Left, left_over
 from catalogue.materials.models import Material
 from catalogue.offcuts.services import check_size
 from maker.calc.refusal import Refusal
 from maker.web.fields import DayField, tell_fields
 from maker.web.rows import RowsFormSet, rows_of
 from maker.workshop.models import Workshop
-
-# narrower than this is waste, whatever she keeps otherwise
-SLIVER_MM = Decimal(10)
 
 
 class KeepForm(forms.Form):

@@ -14,6 +14,8 @@ from maker.calc.units import MM_PER_INCH
 ZERO = Decimal(0)
 MM_PER_M = Decimal(1000)
 PLACES = Decimal("0.000001")
+# an offcut narrower than this is waste, whatever she keeps otherwise
+SLIVER_MM = Decimal(10)
 
 # material, width and height in mm
 Size = tuple[int, Decimal, Decimal]

@@ -136,13 +136,12 @@ def _layouts(request: WorkshopRequest, pages: PlanPages) -> dict[str, Any]:
     paginator = Paginator(range(1, pages.layout_count + 1), LAYOUTS_PER_PAGE)
     page = paginator.get_page(whole_number(request.GET.get("page"), 1))
     shown = [pages.layout(number) for number in page.object_list]
-    return {
-        "groups": [
-            (group, [one for one in shown if group.first <= one.number <= group.last])
-            for group in pages.groups
-        ],
-        "page": page,
-    }
+    groups = [
+        (group, [one for one in shown if group.first <= one.number <= group.last])
+        for group in pages.groups
+    ]
+    # the first page says of every material how many sheets it takes; later ones only draw
+    return {"groups": [each for each in groups if each[1] or page.number == 1], "page": page}
 
 
 def _shelf(

@@ -1,7 +1,9 @@
 """Starts, copies, puts away and brings back designs."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
@@ -35,6 +37,9 @@ class FirstPiece:
     height_mm: Decimal
     minutes_each: Decimal
     minutes_set_up: Decimal = Decimal(0)
+    # a form of the library with its sizes, from which width and height follow
+    form: str = ""
+    form_inputs: Mapping[str, str] = field(default_factory=dict)
 
 
 def _refuse_taken_name(design: Design) -> None:
@@ -75,6 +80,10 @@ def start_design(*, workshop: Workshop, name: str, first: FirstPiece) -> DesignV
     if first.minutes_set_up:
         set_up = plain_decimal(first.minutes_set_up)
         steps.insert(0, {"name": "set up", "basis": "job", "minutes": set_up})
+    folded: dict[str, Any] = {}
+    if first.form:
+        inputs = dict(first.form_inputs)
+        folded = {"shape": "form", "form": first.form, "form_inputs": inputs}
     write_recipe(
         version,
         {
@@ -85,6 +94,7 @@ def start_design(*, workshop: Workshop, name: str, first: FirstPiece) -> DesignV
                     "role": "body",
                     "width_mm": plain_decimal(first.width_mm),
                     "height_mm": plain_decimal(first.height_mm),
+                    **folded,
                 }
             ],
             "steps": steps,

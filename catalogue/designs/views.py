@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from catalogue.designs.forms import DesignFilter, DesignForm, QuickStartForm
+from catalogue.designs.forms import DesignFilter, DesignForm, QuickStartForm, folded_start
 from catalogue.designs.models import Design
 from catalogue.designs.services import (
     copy_design,
@@ -51,11 +51,13 @@ def design_list(request: WorkshopRequest) -> HttpResponse:
 @may_change
 def design_new(request: WorkshopRequest) -> HttpResponse:
     """Start a design with the least that has a price, and go and see the price."""
+    # a material's page leads here with the material chosen, a form's with its sheet
+    material = request.GET.get("material") or request.GET.get("sheet")
     form = QuickStartForm(
         request.POST or None,
         workshop=request.workshop,
-        # a material's page leads here with the material chosen
-        initial={"material": request.GET["material"]} if "material" in request.GET else None,
+        folded=folded_start(request.GET, request.workshop),
+        initial={"material": material} if material else None,
     )
     if request.method == "POST" and form.is_valid():
         try:

@@ -64,15 +64,32 @@ def pieces_told(sentences):
     return found
 
 
-def count_strips(names):
-    letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-    order = [
-        letter + (str(turn) if turn > 1 else "") for turn in range(1, 30) for letter in letters
-    ]
+LETTERS = [
+    letter + (str(turn) if turn > 1 else "")
+    for turn in range(1, 30)
+    for letter in "ABCDEFGHJKLMNPQRSTUVWXYZ"
+]
+
+
+def strips_in(names):
     if " to " in names:
         first, last = names.split(" to ")
-        return order.index(last) - order.index(first) + 1
-    return len(re.split(r", | and ", names))
+        return LETTERS[LETTERS.index(first) : LETTERS.index(last) + 1]
+    return re.split(r", | and ", names)
+
+
+def count_strips(names):
+    return len(strips_in(names))
+
+
+def strips_taken_up(text):
+    names = re.match(r"Strips? (.*?):", text) or re.match(r"Trim strip (\w+) to", text)
+    return set(strips_in(names[1])) if names else set()
+
+
+def strips_laid_down(text):
+    found = re.findall(r"(?::|is) strips? ([A-Z0-9]+(?:(?:, | and | to )[A-Z0-9]+)*)", text)
+    return {name for names in found for name in strips_in(names)}
 
 
 SIDE = st.integers(12, 120)
@@ -98,6 +115,14 @@ def test_the_sentences_give_every_piece_once(pieces, gap, trim, rounds):
         # a piece as large as the sheet needs no word
         if layout.cuts:
             assert pieces_told(sentences) == wanted, [one.text for one in sentences]
+        # what is taken up was named when it came off, and nothing is called what is left
+        known = set()
+        for one in sentences:
+            assert strips_taken_up(one.text) <= known, [each.text for each in sentences]
+            known |= strips_laid_down(one.text)
+            assert "what is left" not in one.text
+            assert "parts alike" not in one.text
+        assert known == set().union(*(strips_taken_up(one.text) for one in sentences))
         # every cut has its sentence, in order
         assert [n for one in sentences for n in range(one.first, one.last + 1)] == list(
             range(1, len(layout.cuts) + 1)
@@ -111,12 +136,13 @@ def test_the_fence_is_set_once_for_all_strips():
     _, sentences = told(layout, job)
     assert [one.text for one in sentences] in (
         [
-            "The sheet: set the fence to 100 mm and cut across: strip A.",
+            "The sheet: set the fence to 100 mm and cut across: strip A; the rest is strip B.",
             "Strips A and B: set the fence to 100 mm and cut each from top to bottom twice: "
             "4 of piece 1; the rest of each is piece 1.",
         ],
         [
-            "The sheet: set the fence to 100 mm and cut from top to bottom twice: strips A and B.",
+            "The sheet: set the fence to 100 mm and cut from top to bottom twice: "
+            "strips A and B; the rest is strip C.",
             "Strips A to C: set the fence to 100 mm and cut each across: 3 of piece 1; "
             "the rest of each is piece 1.",
         ],

@@ -34,7 +34,9 @@ def test_a_plan_is_asked_for_and_answers_at_once(client: Client, workshop: Works
     page = text_of(response)
     # by hand: nine squares of 4 in on a sheet of 12 in, so 60 take 7
     assert "7 sheets: the fewest possible." in page
-    assert "Layout 1: 6 times" in page
+    # the sheet of six has room for three that were spoiled on the others
+    assert page.index("comes last") < page.index("Layout 1: 6 times") < page.index("Layout 2: once")
+    assert "Room left for 3 more" in page
     assert "9 × body, 4 × 4 in" in page
     assert "fills the sheet exactly" in page
     assert plan.name == f"60 × {version.design.name}"

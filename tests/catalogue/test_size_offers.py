@@ -2,13 +2,16 @@
 
 import copy
 import re
+from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
 from catalogue.recipes.growing import offers_for
+from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.resizing import shared_sizes
 from catalogue.recipes.writing import write_recipe
+from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.test_recipe_editor import document_of, text_of
 from tests.catalogue.test_recipe_size import RECIPE, piece, size_page, sizes_of, version
@@ -128,3 +131,43 @@ def test_a_design_of_free_rectangles_has_its_cut_list_and_no_picture(client, ver
     assert "Cut list for one" in page
     assert "what-it-is" not in page
     assert "Folded pieces" not in page
+
+
+def test_a_form_of_the_library_becomes_a_priced_design(client, workshop):
+    material = factories.make_material(workshop, name="Fern card")
+    factories.make_pack(material)
+    use = reverse("catalogue:pattern_use", args=["marlow"])
+    page = text_of(client.get(f"{use}?form=two_piece_bag&W=7+1/2&D=4&H=8&sheet={material.pk}"))
+    (start,) = re.findall(r'href="([^"]+)">Start a new design with it', page)
+    place = start.replace("&amp;", "&")
+    assert "Bag body in two pieces: W 7 1/2 in, D 4 in, H 8 in." in text_of(client.get(place))
+    fields = fields_of(client.get(place))
+    assert fields["material"] == str(material.pk)
+    # without the minutes it comes back with everything else
+    assert client.post(place, {**fields, "minutes": ""}).status_code == 422
+    made = client.post(place, {**fields, "name": "Heron bag", "minutes": "12"})
+    assert made.status_code == 302
+    version = DesignVersion.objects.get(design__name="Heron bag")
+    (body,) = version.pieces.all()
+    assert (body.form, body.width_mm, body.form_inputs["W"]) == (
+        "two_piece_bag",
+        Decimal("304.8"),
+        "190.5",
+    )
+    assert "Heron bag" in text_of(client.get(made.url))
+
+
+def test_a_blank_larger_than_the_sheet_is_told_before_a_design_is_made(client, workshop):
+    factories.make_pack(factories.make_material(workshop, name="Fern card"))
+    place = reverse("catalogue:design_new", args=["marlow"]) + "?form=two_piece_bag&W=9&D=4&H=8"
+    answer = client.post(place, {**fields_of(client.get(place)), "minutes": "12"})
+    assert answer.status_code == 422
+    assert "It does not fit on a sheet of Fern card" in text_of(answer)
+    assert not DesignVersion.objects.exists()
+
+
+@pytest.mark.parametrize("query", ["form=castle", "form=tag", "form=two_piece_bag&W=1&D=4&H=x"])
+def test_a_form_that_cannot_be_folded_leaves_the_ordinary_start(client, workshop, query):
+    factories.make_pack(factories.make_material(workshop, name="Fern card"))
+    page = text_of(client.get(reverse("catalogue:design_new", args=["marlow"]) + f"?{query}"))
+    assert "Width of the piece you cut" in page
