@@ -149,7 +149,7 @@ def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
     )
 
 
-def cliff_rows(ladder: Ladder, workshop: Workshop) -> tuple[list[dict[str, Any]], int]:
+def cliff_rows(ladder: Ladder) -> tuple[list[dict[str, Any]], int]:
     """Return the largest cliffs in the order of quantities, and how many more there are."""
     largest = sorted(ladder.cliffs, key=lambda cliff: -abs(cliff.change_each))[:MOST_CLIFFS]
     rows = []
@@ -157,13 +157,11 @@ def cliff_rows(ladder: Ladder, workshop: Workshop) -> tuple[list[dict[str, Any]]
         rung, before = ladder.rung(cliff.quantity), ladder.rung(cliff.quantity_before)
         rows.append(
             {
-                "quantity": cliff.quantity,
-                "before": cliff.quantity_before,
-                "is_dearer": cliff.is_dearer_each,
+                "words": f"{cliff.quantity} cost "
+                f"{'more each' if cliff.is_dearer_each else 'no more in all'} "
+                f"than {cliff.quantity_before}",
                 "price": rung.worked_out_each,
                 "price_before": before.worked_out_each,
-                "total": rung.worked_out_total,
-                "total_before": before.worked_out_total,
                 "why": cliff.why,
             }
         )

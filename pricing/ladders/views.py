@@ -55,7 +55,7 @@ def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) ->
     given["quantity"] = asked
     limit = form.limit() if isinstance(form, LadderForm) else given["setup_limit"]
     figures, missing = ladder_figures(worked, given, limit, workshop)
-    cliffs, more_cliffs = cliff_rows(ladder, workshop)
+    cliffs, more_cliffs = cliff_rows(ladder)
     return {
         "ladder": ladder,
         "figures": figures,

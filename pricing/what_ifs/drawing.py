@@ -51,7 +51,7 @@ def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[
         ),
         money_row("Cost of one", now.cost_each, new.cost_each),
         money_row(
-            "Floor for one",
+            "Floor for one, to the cent",
             now_price.floor_each if now_price else None,
             new_price.floor_each if new_price else None,
         ),
