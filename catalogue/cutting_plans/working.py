@@ -143,7 +143,7 @@ class Progress:
         words = [f"{self.title}: {stage[:1].lower()}{stage[1:]}"]
         if value is not None:
             words.append(f"{self._amount(value)} so far")
-        if bound is not None:
+        if bound:
             words.append(f"at least {self._amount(bound)}")
         self.stage = "; ".join(words)[:200]
 

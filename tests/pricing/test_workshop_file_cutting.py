@@ -59,7 +59,9 @@ def test_out_in_and_out_is_the_same_file(cut):
     plan = CuttingPlan.objects.of(again).get(name="ten")
     original = CuttingPlan.objects.of(cut).get(name="ten")
     # the copy's sheets are the copy's own material
-    assert read_groups(plan.jobs)[0].sources[0].material == again.materials.get(name="Bramble card").pk
+    assert (
+        read_groups(plan.jobs)[0].sources[0].material == again.materials.get(name="Bramble card").pk
+    )
     assert (plan.content_key, plan.plans) == (original.content_key, original.plans)
     assert CuttingPlan.objects.of(again).get(name="long").state == "waiting"
     counts = [row.count for row in Offcut.objects.of(again).order_by("pk")]
@@ -94,6 +96,7 @@ WRONG = {
     "a sheet that is not told": ((*JOB, "sources"), [], "jobs[0].sources"),
     "a piece too few": ((*LAYOUT, "placements", 0), NOTHING, "plans[0]"),
     "a piece beside the sheet": ((*LAYOUT, "placements", 0, "x"), "500", "plans[0]"),
+    "a count nobody can write": ((*LAYOUT, "times"), 10**4200, "layouts[0].times"),
     "a piece of another name": ((*LAYOUT, "placements", 0, "piece"), "lid", "plans[0]"),
     "a sheet of another name": ((*LAYOUT, "sheet"), "lid", "plans[0]"),
     "a count made up": ((*PLAN, "plans", 0, "sheet_count"), 1, "plans[0]"),
