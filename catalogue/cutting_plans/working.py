@@ -20,7 +20,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Now
 from django.utils import timezone
 
-from catalogue.calc.cutting import CuttingJob, PlanCancelled, Watch, plan_cuts
+from catalogue.calc.cutting import NOT_REACHED, CuttingJob, PlanCancelled, Watch, plan_cuts
 from catalogue.calc.reels import plan_reels
 from catalogue.cutting.services import sheet_planner
 from catalogue.cutting_plans.models import CuttingPlan, CuttingPlanQuerySet
@@ -228,7 +228,7 @@ def work_on(plan: CuttingPlan) -> None:
                     continue
                 share = (until - time.monotonic()) / (len(groups) - at)
                 made = plan_group(group, share, progress)
-                found.append(_better(made, before))
+                found.append(better_of(made, before))
     except PlanCancelled:
         return
     except Refusal as refusal:
@@ -239,10 +239,17 @@ def work_on(plan: CuttingPlan) -> None:
         patiently(lambda: settle(plan, found, is_stopped=is_short))
 
 
-def _better(made: Plan, before: Plan | None) -> Plan:
-    if before is None or made.proven or made.cost < before.cost:
+def better_of(made: Plan, before: Plan | None) -> Plan:
+    """Return the cheaper of two plans of one job, with the higher of their bounds."""
+    if before is None:
         return made
-    return before
+    best = made if made.proven or made.cost <= before.cost else before
+    firm = made if made.lower_bound >= before.lower_bound else before
+    if firm.lower_bound <= best.lower_bound:
+        return best
+    proven = firm.lower_bound >= best.cost
+    reason = firm.reason.removesuffix(NOT_REACHED) if proven else firm.reason
+    return replace(best, lower_bound=firm.lower_bound, reason=reason, proven=proven)
 
 
 def settle(

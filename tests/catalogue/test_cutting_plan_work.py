@@ -22,7 +22,7 @@ from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import stop_plan
 from catalogue.cutting_plans.stored import check_plans, read_groups, read_plans
 from catalogue.cutting_plans.worker import only_one_here, work_until_done, worker_command
-from catalogue.cutting_plans.working import Progress, claim_next, settle, work_on
+from catalogue.cutting_plans.working import Progress, better_of, claim_next, settle, work_on
 from catalogue.materials.models import Material
 from maker.workshop.models import Workshop
 from tests import factories
@@ -300,6 +300,23 @@ def test_the_app_starts_the_worker_and_not_at_every_question(
     monkeypatch.setattr(worker, "_started_at", -1000.0)
     client.get(f"/w/marlow/cutting/{plan.pk}/progress/", headers={"HX-Request": "true"})
     assert len(started) == 2
+
+
+def test_the_cheaper_plan_is_kept_with_the_higher_bound(waiting: CuttingPlan) -> None:
+    groups = read_groups(waiting.jobs)
+    plan = read_plans(waiting.plans, groups)[0]
+    assert not plan.proven
+    higher = replace(plan, cost=plan.cost + 1, lower_bound=plan.lower_bound + Decimal("0.01"))
+    kept = better_of(higher, plan)
+    assert (kept.cost, kept.lower_bound) == (plan.cost, higher.lower_bound)
+    assert better_of(plan, higher) == kept
+    # a bound that the plan reaches proves it, and then nothing is unknown any more
+    reached = replace(plan, cost=plan.cost + 1, lower_bound=plan.cost)
+    kept = better_of(reached, plan)
+    assert kept.proven
+    assert "not known" in plan.reason
+    assert "not known" not in kept.reason
+    check_plans([kept], groups)
 
 
 def test_a_run_ends_early_with_the_best_there_is(sheet: Material, waiting: CuttingPlan) -> None:
