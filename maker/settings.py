@@ -210,8 +210,9 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
-# Long cutting plans are worked out by a process that the app starts; tests do that work themselves.
-PLAN_WORKER = True
+# Long cutting plans are worked out by a process that the app starts. Off where something else runs
+# `work_on_plans`, and in tests, which do that work themselves.
+PLAN_WORKER = env.bool("PLAN_WORKER", True)
 
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 

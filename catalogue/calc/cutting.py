@@ -51,6 +51,8 @@ __all__ = [
     "plan_cuts",
 ]
 
+NOT_REACHED = " Whether a plan reaches this is not known."
+
 
 def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
     """Return the best plan found within the time limit, with a bound no plan can beat.
@@ -146,7 +148,7 @@ def _reason(problems: Sequence[Problem], found: Sequence[Found], proven: bool) -
             f"{' or '.join(sheet.name for sheet in problem.sheets)}: {part.bound.reason}"
             for problem, part in zip(problems, found, strict=True)
         )
-    return said if proven else f"{said} Whether a plan reaches this is not known."
+    return said if proven else said + NOT_REACHED
 
 
 def _layouts(

@@ -45,6 +45,11 @@ def worth_bound(
     `most` is the exact greatest worth one sheet of each kind can hold; `scarcity` is what the last
     sheet of a limited kind is worth on top of its price (linear programming duality).
     """
+    # a free sheet must be worth no more than its scarcity, or the pieces would be worth nothing
+    scarcity = [
+        max(scarce, held) if sheet.cost == 0 and sheet.available is not None else scarce
+        for sheet, scarce, held in zip(problem.sheets, scarcity, most, strict=True)
+    ]
     factor: Fraction | None = None
     for sheet, scarce, held in zip(problem.sheets, scarcity, most, strict=True):
         if held > scarce:
@@ -74,10 +79,10 @@ def tried_reason(problem: Problem, cost: int) -> str:
 
 def next_reachable_cost(problem: Problem, least: int) -> int:
     """Return the smallest sum of sheet prices that is not below `least`."""
-    costs = sorted({sheet.cost for sheet in problem.sheets})
+    costs = sorted({sheet.cost for sheet in problem.sheets if sheet.cost})
     if least <= 0:
         return 0
-    if costs[0] == 0 or costs == [1]:
+    if costs in ([], [1]):
         return least
     top = least + costs[-1]
     if top > 4_000_000:
@@ -107,9 +112,7 @@ def _area_bound(problem: Problem) -> Bound:
         count * next(problem.variants_of(kind)).width * next(problem.variants_of(kind)).height
         for kind, count in enumerate(problem.counts)
     )
-    least = min(
-        Fraction(sheet.cost * total, sheet.width * sheet.height) for sheet in problem.sheets
-    )
+    least = _least_for_area(problem, total)
     value = next_reachable_cost(problem, -(-least.numerator // least.denominator))
     if len(problem.sheets) == 1:
         said = (
@@ -118,10 +121,22 @@ def _area_bound(problem: Problem) -> Bound:
         )
     else:
         said = (
-            "The pieces together cover so much that even the sheet with the cheapest area, "
-            f"cut without waste, costs {_money(problem, value)}."
+            "The pieces together cover so much that even the sheets with the cheapest area, "
+            f"as many as there are and cut without waste, cost {_money(problem, value)}."
         )
     return Bound(value, said)
+
+
+def _least_for_area(problem: Problem, area: int) -> Fraction:
+    """Return what so much area costs when sheets can be bought in parts, the cheapest first."""
+    sheets = [sheet for sheet in problem.sheets if sheet.variants]
+    least = Fraction(0)
+    for sheet in sorted(sheets, key=lambda sheet: Fraction(sheet.cost, sheet.width * sheet.height)):
+        room = sheet.width * sheet.height
+        taken = area if sheet.available is None else min(area, sheet.available * room)
+        least += Fraction(sheet.cost * taken, room)
+        area -= taken
+    return least
 
 
 def _grid_bound(problem: Problem, kind: int) -> Bound:

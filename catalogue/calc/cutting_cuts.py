@@ -43,7 +43,7 @@ class _Node:
 
 
 def divide(boxes: Sequence[Box], width: int, height: int, rounds: int | None) -> Division:
-    """Return how to part the boxes so that the largest offcut stays whole.
+    """Return how to part the boxes in few cuts, and among those with the largest offcut whole.
 
     Boxes are pushed together where a cut allows it. The order of cuts suits a trimmer: all strips
     first, then each strip, and at last pieces are trimmed.
@@ -53,10 +53,11 @@ def divide(boxes: Sequence[Box], width: int, height: int, rounds: int | None) ->
     ways = []
     for axis in (0, 1):
         if _rounds(numbered, axis) <= limit:
-            work = _Work()
             nodes = [_node(group, 1 - axis) for group in _groups(numbered, axis)]
-            work.cut_up(nodes, (0, 0, width, height), axis, limit, 1)
-            ways.append(work)
+            for joins in (True, False) if limit >= 3 else (False,):
+                work = _Work(joins=joins)
+                work.cut_up(nodes, (0, 0, width, height), axis, limit, 1)
+                ways.append(work)
     best = max(ways, key=_Work.merit)
     lowest = min((cut.round for cut in best.cuts), default=1)
     cuts = [
@@ -77,18 +78,21 @@ def divide(boxes: Sequence[Box], width: int, height: int, rounds: int | None) ->
 class _Work:
     """Collects places, cuts and what is left over, in the order in which parts come up."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, joins: bool) -> None:
+        self.joins = joins
         self.places: dict[int, tuple[int, int]] = {}
         self.cuts: list[Cut] = []
         self.free: list[Box] = []
 
-    def merit(self) -> tuple[list[int], int]:
-        """Large offcuts first, then few cuts."""
-        return sorted((_area(box) for box in self.free), reverse=True), -len(self.cuts)
+    def merit(self) -> tuple[int, list[int]]:
+        """Few cuts first, then large offcuts."""
+        return -len(self.cuts), sorted((_area(box) for box in self.free), reverse=True)
 
     def cut_up(self, nodes: Sequence[_Node], part: Box, axis: int, limit: int, level: int) -> None:
         """Cut the nodes off the part one by one along the axis, then go on in each of them."""
-        for node in _join_alike(nodes, part, axis, limit):
+        if self.joins and limit >= 3:
+            nodes = _join_alike(nodes, part, axis)
+        for node in nodes:
             inner, part = self.cut(part, axis, node.size[axis], level, is_trim=False)
             if node.nodes:
                 self.cut_up(node.nodes, inner, 1 - axis, limit - 1, level + 1)
@@ -123,14 +127,12 @@ def _side_by_side(nodes: Sequence[_Node], axis: int) -> _Node:
     return _Node((long, wide) if axis == 0 else (wide, long), nodes=tuple(nodes))
 
 
-def _join_alike(nodes: Sequence[_Node], part: Box, axis: int, limit: int) -> list[_Node]:
+def _join_alike(nodes: Sequence[_Node], part: Box, axis: int) -> list[_Node]:
     """Keep neighbours of one width together when there are rounds left to part them later.
 
-    Their trimmings then stay in one piece, which is worth more than many narrow strips.
+    Their trimmings then stay in one piece: one cut, and worth more than many narrow strips.
     """
     other = 1 - axis
-    if limit < 3:
-        return list(nodes)
     runs: list[list[_Node]] = []
     for node in nodes:
         alike = (

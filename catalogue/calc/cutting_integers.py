@@ -26,6 +26,8 @@ Tree: TypeAlias = "int | tuple[Tree, ...]"
 ALONG_X = 0
 ALONG_Y = 1
 
+WORTH_SCALE = 1 << 20
+
 
 @dataclass(frozen=True, slots=True)
 class Variant:
@@ -67,6 +69,16 @@ class Problem:
 
     def variants_of(self, kind: int) -> Iterator[Variant]:
         return (variant for variant in self.variants if variant.kind == kind)
+
+    def areas(self) -> list[int]:
+        """Return the area of each kind of piece."""
+        first = (next(self.variants_of(kind)) for kind in range(len(self.counts)))
+        return [variant.width * variant.height for variant in first]
+
+    def worth_by_area(self) -> list[int]:
+        """Return a worth for each kind by its area, small enough for tables."""
+        areas = self.areas()
+        return [max(1, area * WORTH_SCALE // max(areas)) for area in areas]
 
     def length(self, units: int) -> Decimal:
         """Return a folded length as the exact length it stands for (no gap taken off)."""

@@ -135,8 +135,10 @@ class Master:
         ]
         return WholeAnswer(plan if self._holds(plan) else None, min(least, below))
 
-    def solve_few_layouts(self, *, cost: int, seconds: float) -> list[tuple[Filling, int]] | None:
-        """Return a plan over the pool of at most this cost with few different fillings."""
+    def solve_few_layouts(
+        self, *, cost: int, below: int, seconds: float
+    ) -> list[tuple[Filling, int]] | None:
+        """Return a plan over the pool of at most this cost with fewer than `below` fillings."""
         import highspy
 
         model = self._new_model()
@@ -156,6 +158,9 @@ class Master:
             model.addCol(1.0, 0.0, 1.0, 0, [], [])
             model.changeColCost(at, 0.0)
             model.addRow(-math.inf, 0.0, 2, [at, columns + at], [1.0, -float(most)])
+        used = list(range(columns, 2 * columns))
+        model.addRow(-math.inf, below - 1.0, columns, used, [1.0] * columns)
+        model.setOptionValue("mip_abs_gap", 0.999)
         model.changeColsIntegrality(
             2 * columns, list(range(2 * columns)), [highspy.HighsVarType.kInteger] * (2 * columns)
         )

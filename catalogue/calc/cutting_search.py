@@ -23,17 +23,19 @@ from catalogue.calc.cutting_one_by_one import plans_one_by_one
 from catalogue.calc.cutting_patterns import SheetFiller
 from catalogue.calc.cutting_rounding import round_in_many_ways
 from catalogue.calc.cutting_small import MOST_COVERED, OutOfReach, SheetParts
-from catalogue.calc.cutting_spare import keep_spare_together
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
 from catalogue.calc.cutting_state import State, Tell
-from catalogue.calc.cutting_surplus import drop_surplus, rest_of
+from catalogue.calc.cutting_surplus import rest_of
+from catalogue.calc.cutting_tidy import tidied
 from catalogue.calc.cutting_watch import Course
 
 MOST_DEPTH = 3
 FEW_PARTS = 1_500
 FEW_TURNS = 20
 MOST_TURNS = 300
-MOST_TIDIED = 12
+# kept back for making the plan easy to work with, where the search would take all the time
+TIDYING_SHARE = 0.05
+TIDYING_SECONDS = 0.25
 MOST_SHAKES = 60
 
 
@@ -48,12 +50,14 @@ class Found:
 
 def solve(problem: Problem, deadline: float, course: Course, tell: Tell) -> Found:
     """Return the best plan found before the deadline (a time of the course)."""
-    state = State(problem, deadline, course, tell)
+    now = course.clock()
+    kept = min(TIDYING_SECONDS, TIDYING_SHARE * max(0.0, deadline - now))
+    state = State(problem, deadline - kept, course, tell)
     search(state)
-    tidy(state)
     if state.best is None:
         raise _not_enough(problem, state.bound)
-    uses = state.best if state.is_over() else keep_spare_together(problem, state.best, course)
+    state.deadline = deadline
+    uses = state.best if state.is_over() else tidied(state, state.best)
     return Found(tuple(uses), cost_of(uses, problem), state.bound)
 
 
@@ -106,26 +110,6 @@ def _plan_coarsely(state: State) -> None:
     inner = State(coarse, state.share(0.9), state.course)
     search(inner, may_coarsen=False)
     state.offer(inner.best)
-
-
-def tidy(state: State) -> None:
-    """Look for a plan of the same cost with fewer different layouts to measure and set."""
-    problem = state.problem
-    if state.best is None or len(state.best) <= 2 or len(problem.counts) > MOST_TIDIED:
-        return
-    if state.is_over():
-        return
-    state.tell("Looking for fewer layouts")
-    master = Master(problem, state.course)
-    for filling, _ in state.best:
-        master.add(filling)
-    generate(state, master, make_fillers(state), on_and_on=True)
-    plan = master.solve_few_layouts(cost=state.best_cost, seconds=0.3)
-    if plan is None:
-        return
-    exact = drop_surplus(plan, problem)
-    if cost_of(exact, problem) <= state.best_cost and len(exact) < len(state.best):
-        state.best, state.best_cost = exact, cost_of(exact, problem)
 
 
 def _try_all_parts(state: State, share: float) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from catalogue.calc.cutting_cuts import divide
-from catalogue.calc.cutting_integers import ALONG_X, Filling, Problem, place_tree
+from catalogue.calc.cutting_integers import ALONG_X, Filling, Problem
+from catalogue.calc.cutting_merit import Handler
 from catalogue.calc.cutting_small import OutOfReach, SheetParts
 from catalogue.calc.cutting_start import Use
 from catalogue.calc.cutting_watch import Course
@@ -16,7 +16,9 @@ MOST_PARTS = 600
 SECONDS = 0.3
 
 
-def keep_spare_together(problem: Problem, uses: list[Use], course: Course) -> list[Use]:
+def keep_spare_together(
+    problem: Problem, uses: list[Use], handler: Handler, course: Course
+) -> list[Use]:
     """Lay out anew the sheets with the most room to spare, where few pieces lie on them.
 
     The offcut looked for runs from edge to edge: such a one is cut off first and easiest to keep.
@@ -32,20 +34,9 @@ def keep_spare_together(problem: Problem, uses: list[Use], course: Course) -> li
             changed = _with_large_offcut(problem, filling, until, course)
         except OutOfReach:
             continue
-        if largest_offcut(problem, changed) > largest_offcut(problem, filling):
-            better[at] = (changed, times)
+        handler.offer(changed)
+        better[at] = (handler.laid(filling)[0], times)
     return better
-
-
-def largest_offcut(problem: Problem, filling: Filling) -> int:
-    """Return the area of the largest offcut of the filling."""
-    sheet = problem.sheets[filling.sheet]
-    boxes = [
-        (x, y, problem.variants[index].width, problem.variants[index].height)
-        for index, x, y in place_tree(filling.tree, filling.first, problem.variants)
-    ]
-    offcuts = divide(boxes, sheet.width, sheet.height, problem.rounds).offcuts
-    return max((width * height for _, _, width, height in offcuts), default=0)
 
 
 def _filled(problem: Problem, filling: Filling) -> float:

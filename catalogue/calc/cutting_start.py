@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from catalogue.calc.cutting_integers import (
@@ -46,9 +46,37 @@ def plan_in_rows(problem: Problem, is_over: Callable[[], bool]) -> list[Use] | N
     return best
 
 
+def rows_on_one_sheet(
+    problem: Problem, sheet: int, counts: tuple[int, ...], narrower: int
+) -> Iterator[Filling]:
+    """Yield the ways in which rows hold the counts on one sheet, made narrower and lower."""
+    kind = problem.sheets[sheet]
+    width, height = kind.width - narrower, kind.height - narrower
+    fitting = tuple(
+        index
+        for index in kind.variants
+        if problem.variants[index].width <= width and problem.variants[index].height <= height
+    )
+    room = replace(kind, width=width, height=height, variants=fitting)
+    sheets = (*problem.sheets[:sheet], room, *problem.sheets[sheet + 1 :])
+    smaller = replace(problem, sheets=sheets)
+    for first, prefer in itertools.product((ALONG_X, ALONG_Y), ("flat", "tall", "as given")):
+        uses = _stack(smaller, sheet, _rows(smaller, sheet, list(counts), first, prefer), first)
+        if len(uses) == 1 and uses[0][0].counts == counts:
+            yield uses[0][0]
+
+
 def cost_of(plan: list[Use], problem: Problem) -> int:
     """Return the cost of the plan in whole price units."""
     return sum(problem.sheets[filling.sheet].cost * times for filling, times in plan)
+
+
+def sheets_used(plan: list[Use], problem: Problem) -> tuple[int, ...]:
+    """Return how many of each kind of sheet the plan uses."""
+    used = [0] * len(problem.sheets)
+    for filling, times in plan:
+        used[filling.sheet] += times
+    return tuple(used)
 
 
 def _sheet_orders(problem: Problem) -> list[tuple[int, ...]]:

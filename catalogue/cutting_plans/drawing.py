@@ -307,8 +307,8 @@ def _warning(layout: Layout, group: Group, write: _Writer) -> str:
         return ""
     if not slack_mm:
         return (
-            "This fills the sheet exactly: measure the sheets first. One that is a millimetre "
-            "short spoils it."
+            "This fills the sheet exactly: measure the sheets first. One that is a hair short "
+            "spoils it."
         )
     return (
         f"Only {write(layout.slack)} to spare: measure the sheets first. One that is short by "

@@ -55,13 +55,16 @@ def headline(group: Group, plan: Plan, workshop: Workshop, *, is_stopped: bool =
     if plan.proven:
         best = "the cheapest possible" if group.is_money else _fewest(what, several)
         return f"{count}: {best}."
+    begin = "stopped: " if is_stopped else ""
+    found = f"{count}: {begin}best found{' so far' if is_stopped else ''}"
+    if not plan.lower_bound:
+        return f"{found}; how near to the best it is, is not known."
     above = plan.cost - plan.lower_bound
     if group.is_money:
         more = f"{_money(above, workshop)} above the cheapest possible"
     else:
         more = f"{format_number(above, workshop.locale)} above the fewest possible"
-    begin = "stopped: " if is_stopped else ""
-    return f"{count}: {begin}best found{' so far' if is_stopped else ''}, at most {more}."
+    return f"{found}, at most {more}."
 
 
 def _fewest(what: str, several: bool) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import IntegrityError, transaction
+from django.db.models.functions import Now
 from django.utils import timezone
 
 from catalogue.calc.cutting import CuttingJob
@@ -94,7 +95,7 @@ def ask_plan(
         # for a second this process is the one that works on it
         state=State.WORKING,
         started_at=timezone.now(),
-        beat_at=timezone.now(),
+        beat_at=Now(),
         seconds_allowed=seconds,
         asked_by=by,
         form_key=form_key,

@@ -25,6 +25,8 @@ Plan: TypeAlias = CuttingPlan | ReelPlan
 Value = TypeVar("Value")
 
 SHEETS, REELS = "sheets", "reels"
+# far above every count of a plan; a number of thousands of digits cannot even be written
+LARGEST_INT = 10**12
 
 
 class WrongPlan(Refusal):
@@ -232,6 +234,8 @@ def _read(kind: Any, raw: Any, where: str) -> Any:
         return float(raw)
     if type(raw) is not kind:
         raise WrongPlan(f"This must be of the kind {kind.__name__}.", where=where)
+    if kind is int and abs(raw) > LARGEST_INT:
+        raise WrongPlan("This number is too large.", where=where)
     return raw
 
 

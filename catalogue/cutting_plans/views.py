@@ -189,7 +189,7 @@ def plan_progress(request: WorkshopRequest, pk: int) -> HttpResponse:
 
 def _see_that_it_goes_on(row: CuttingPlan) -> None:
     """Start a worker when nobody has this plan: the one that had it may have been killed."""
-    if waiting_plans(timezone.now()).filter(pk=row.pk).exists():
+    if waiting_plans().filter(pk=row.pk).exists():
         start_worker(again=True)
 
 

@@ -79,14 +79,20 @@ def start_worker(*, again: bool = False) -> bool:
     if not settings.PLAN_WORKER or (again and time.monotonic() - _started_at < START_AGAIN_S):
         return False
     _started_at = time.monotonic()
-    # the shell ends at once, so that nobody has to wait for the worker
-    subprocess.run(  # noqa: S603  # our own interpreter and command
-        ["/bin/sh", "-c", '"$@" >/dev/null 2>&1 </dev/null &', "sh", *worker_command()],
-        cwd=settings.BASE_DIR,
-        env={**os.environ, "DJANGO_SETTINGS_MODULE": "maker.settings"},
-        start_new_session=True,
-        check=False,
-    )
+    try:
+        # the shell ends at once, so that nobody has to wait for the worker; what the worker logs
+        # goes where this process logs
+        subprocess.run(  # noqa: S603  # our own interpreter and command
+            ["/bin/sh", "-c", '"$@" >/dev/null </dev/null &', "sh", *worker_command()],
+            cwd=settings.BASE_DIR,
+            env={**os.environ, "DJANGO_SETTINGS_MODULE": "maker.settings"},
+            start_new_session=True,
+            check=True,
+        )
+    except (OSError, subprocess.CalledProcessError):
+        # a machine without room for one more process: the plan waits, and its page tries again
+        logger.exception("no worker could be started")
+        return False
     return True
 
 

@@ -7,18 +7,20 @@ takes the plan up again. What a worker that was thought dead still finds is not 
 
 from __future__ import annotations
 
-import datetime
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
+from typing import TypeVar
 
-from django.db import connection
+from django.db import InterfaceError, OperationalError, connection
 from django.db.models import F, Q
+from django.db.models.functions import Now
 from django.utils import timezone
 
-from catalogue.calc.cutting import CuttingJob, PlanCancelled, Watch, plan_cuts
+from catalogue.calc.cutting import NOT_REACHED, CuttingJob, PlanCancelled, Watch, plan_cuts
 from catalogue.calc.reels import plan_reels
 from catalogue.cutting.services import sheet_planner
 from catalogue.cutting_plans.models import CuttingPlan, CuttingPlanQuerySet
@@ -28,30 +30,53 @@ from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
 
 State = CuttingPlan.State
+Answer = TypeVar("Answer")
 
 # a plan this near to its bound is not worth waiting for
 GOOD_SHARE = Decimal("0.01")
 LEAST_SECONDS = 0.05
 BEAT_EVERY_S = 0.5
-STALE_SECONDS = 20
+STALE = timedelta(seconds=20)
 MOST_TRIES = 3
+# a database that is started anew is back by then
+DATABASE_PATIENCE_S = 60.0
 
 
-def waiting_plans(now: datetime.datetime) -> CuttingPlanQuerySet:
-    """Return the plans nobody is working on, the longest waiting first."""
-    silent = now - datetime.timedelta(seconds=STALE_SECONDS)
+def waiting_plans() -> CuttingPlanQuerySet:
+    """Return the plans nobody is working on, the longest waiting first.
+
+    The database's clock is asked, since those of several machines may differ. A sign of life from
+    the future was given before that clock was set back, and says nothing.
+    """
+    silent = Q(beat_at__lt=Now() - STALE) | Q(beat_at__gt=Now() + STALE)
     return CuttingPlan.objects.filter(
-        Q(state=State.WAITING) | Q(state=State.WORKING, beat_at__lt=silent)
+        Q(state=State.WAITING) | Q(state=State.WORKING) & silent
     ).order_by("asked_at", "pk")
+
+
+def patiently(ask: Callable[[], Answer]) -> Answer:
+    """Ask the database again until it answers, for a minute.
+
+    A database that is started anew, locked or full for a while must not cost what was found.
+    """
+    until = time.monotonic() + DATABASE_PATIENCE_S
+    while True:
+        try:
+            return ask()
+        except (OperationalError, InterfaceError):
+            if time.monotonic() > until:
+                raise
+            connection.close()
+            time.sleep(BEAT_EVERY_S)
 
 
 def claim(plan: CuttingPlan) -> bool:
     """Take a plan that nobody is working on; False when somebody else was quicker."""
     now = timezone.now()
     taken = (
-        waiting_plans(now)
+        waiting_plans()
         .filter(pk=plan.pk)
-        .update(state=State.WORKING, started_at=now, beat_at=now, tries=F("tries") + 1)
+        .update(state=State.WORKING, started_at=now, beat_at=Now(), tries=F("tries") + 1)
     )
     if taken:
         plan.refresh_from_db()
@@ -61,7 +86,7 @@ def claim(plan: CuttingPlan) -> bool:
 def claim_next() -> CuttingPlan | None:
     """Take the plan that waits longest, if there is one."""
     while True:
-        plan = waiting_plans(timezone.now()).in_short().first()
+        plan = waiting_plans().in_short().first()
         if plan is None or claim(plan):
             return plan
 
@@ -118,7 +143,7 @@ class Progress:
         words = [f"{self.title}: {stage[:1].lower()}{stage[1:]}"]
         if value is not None:
             words.append(f"{self._amount(value)} so far")
-        if bound is not None:
+        if bound:
             words.append(f"at least {self._amount(bound)}")
         self.stage = "; ".join(words)[:200]
 
@@ -147,7 +172,7 @@ class Progress:
         mine = CuttingPlan.objects.filter(
             pk=self.plan.pk, state=State.WORKING, started_at=self.plan.started_at
         )
-        told = mine.update(stage=self.stage, percent=self.percent, beat_at=timezone.now())
+        told = mine.update(stage=self.stage, percent=self.percent, beat_at=Now())
         if not told:
             self.is_lost = True
         elif mine.filter(cancel_asked=True).exists():
@@ -164,7 +189,11 @@ class _Heart(threading.Thread):
     def run(self) -> None:
         try:
             while not self.ended.wait(BEAT_EVERY_S) and not self.progress.is_lost:
-                self.progress.tick()
+                try:
+                    self.progress.tick()
+                except (OperationalError, InterfaceError):
+                    # the database is gone for a moment; the work needs it only at its end
+                    connection.close()
         finally:
             connection.close()
 
@@ -199,20 +228,28 @@ def work_on(plan: CuttingPlan) -> None:
                     continue
                 share = (until - time.monotonic()) / (len(groups) - at)
                 made = plan_group(group, share, progress)
-                found.append(_better(made, before))
+                found.append(better_of(made, before))
     except PlanCancelled:
         return
     except Refusal as refusal:
-        settle(plan, None, refusal=f"{progress.title}: {refusal.message}")
+        said = f"{progress.title}: {refusal.message}"
+        patiently(lambda: settle(plan, None, refusal=said))
     else:
         is_short = progress.is_hurried and not all(is_good(one) for one in found)
-        settle(plan, found, is_stopped=is_short)
+        patiently(lambda: settle(plan, found, is_stopped=is_short))
 
 
-def _better(made: Plan, before: Plan | None) -> Plan:
-    if before is None or made.proven or made.cost < before.cost:
+def better_of(made: Plan, before: Plan | None) -> Plan:
+    """Return the cheaper of two plans of one job, with the higher of their bounds."""
+    if before is None:
         return made
-    return before
+    best = made if made.proven or made.cost <= before.cost else before
+    firm = made if made.lower_bound >= before.lower_bound else before
+    if firm.lower_bound <= best.lower_bound:
+        return best
+    proven = firm.lower_bound >= best.cost
+    reason = firm.reason.removesuffix(NOT_REACHED) if proven else firm.reason
+    return replace(best, lower_bound=firm.lower_bound, reason=reason, proven=proven)
 
 
 def settle(

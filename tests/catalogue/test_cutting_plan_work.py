@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from django.conf import settings as django_settings
 from django.core.management import call_command
-from django.db import connection
+from django.db import OperationalError, connection
 from django.test import Client
 from django.utils import timezone
 
@@ -22,7 +22,7 @@ from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import stop_plan
 from catalogue.cutting_plans.stored import check_plans, read_groups, read_plans
 from catalogue.cutting_plans.worker import only_one_here, work_until_done, worker_command
-from catalogue.cutting_plans.working import Progress, claim_next, settle, work_on
+from catalogue.cutting_plans.working import Progress, better_of, claim_next, settle, work_on
 from catalogue.materials.models import Material
 from maker.workshop.models import Workshop
 from tests import factories
@@ -196,11 +196,38 @@ def test_a_killed_worker_is_followed_by_the_next(
     assert (waiting.state, waiting.tries) == ("working", 1)
     # not before it is silent for a while: it might only be busy
     assert claim_next() is None
-    monkeypatch.setattr(working, "STALE_SECONDS", 1)
+    monkeypatch.setattr(working, "STALE", timedelta(seconds=1))
     CuttingPlan.objects.filter(pk=waiting.pk).update(seconds_allowed=2)
     until(lambda: work_until_done() == 1)
     waiting.refresh_from_db()
     assert (waiting.state, waiting.tries) == ("done", 2)
+
+
+def test_a_clock_that_was_set_back_keeps_no_plan_from_its_next_worker(
+    waiting: CuttingPlan,
+) -> None:
+    assert claim_next() is not None
+    CuttingPlan.objects.update(beat_at=timezone.now() + timedelta(hours=1))
+    assert claim_next() == waiting
+
+
+def test_a_database_that_is_away_for_a_moment_costs_nothing(waiting: CuttingPlan) -> None:
+    claimed = claim_next()
+    assert claimed is not None
+    found = read_plans(claimed.plans, read_groups(claimed.jobs))
+    failures: list[str] = []
+
+    def is_away(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
+        if sql.startswith("UPDATE") and len(failures) < 2:
+            failures.append(sql)
+            raise OperationalError("the server closed the connection")
+        return execute(sql, params, many, context)
+
+    with connection.execute_wrapper(is_away):
+        assert working.patiently(lambda: settle(claimed, found))
+    assert len(failures) == 2
+    claimed.refresh_from_db()
+    assert claimed.state == "done"
 
 
 def test_a_process_works_until_nothing_waits(waiting: CuttingPlan, tmp_path: Any) -> None:
@@ -273,6 +300,23 @@ def test_the_app_starts_the_worker_and_not_at_every_question(
     monkeypatch.setattr(worker, "_started_at", -1000.0)
     client.get(f"/w/marlow/cutting/{plan.pk}/progress/", headers={"HX-Request": "true"})
     assert len(started) == 2
+
+
+def test_the_cheaper_plan_is_kept_with_the_higher_bound(waiting: CuttingPlan) -> None:
+    groups = read_groups(waiting.jobs)
+    plan = read_plans(waiting.plans, groups)[0]
+    assert not plan.proven
+    higher = replace(plan, cost=plan.cost + 1, lower_bound=plan.lower_bound + Decimal("0.01"))
+    kept = better_of(higher, plan)
+    assert (kept.cost, kept.lower_bound) == (plan.cost, higher.lower_bound)
+    assert better_of(plan, higher) == kept
+    # a bound that the plan reaches proves it, and then nothing is unknown any more
+    reached = replace(plan, cost=plan.cost + 1, lower_bound=plan.cost)
+    kept = better_of(reached, plan)
+    assert kept.proven
+    assert "not known" in plan.reason
+    assert "not known" not in kept.reason
+    check_plans([kept], groups)
 
 
 def test_a_run_ends_early_with_the_best_there_is(sheet: Material, waiting: CuttingPlan) -> None:

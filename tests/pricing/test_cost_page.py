@@ -182,11 +182,13 @@ def test_currencies_with_other_decimals(client, workshop, version, currency):
     assert -response.context["price"].price_each.as_tuple().exponent == digits
 
 
-def test_who_may_see(reader_client, stranger_client, anonymous_client, workshop, version):
+def test_who_may_see(client, reader_client, stranger_client, anonymous_client, workshop, version):
     page = address(workshop, version)
     shown = reader_client.get(page)
     assert shown.status_code == 200
     assert "Keep this price" not in shown.content.decode()
+    assert "Make a cutting plan" in client.get(page).content.decode()
+    assert "Make a cutting plan" not in shown.content.decode()
     assert stranger_client.get(page).status_code == 404
     assert anonymous_client.get(page).status_code == 302
 

@@ -96,6 +96,7 @@ WRONG = {
     "a sheet that is not told": ((*JOB, "sources"), [], "jobs[0].sources"),
     "a piece too few": ((*LAYOUT, "placements", 0), NOTHING, "plans[0]"),
     "a piece beside the sheet": ((*LAYOUT, "placements", 0, "x"), "500", "plans[0]"),
+    "a count nobody can write": ((*LAYOUT, "times"), 10**4200, "layouts[0].times"),
     "a piece of another name": ((*LAYOUT, "placements", 0, "piece"), "lid", "plans[0]"),
     "a sheet of another name": ((*LAYOUT, "sheet"), "lid", "plans[0]"),
     "a count made up": ((*PLAN, "plans", 0, "sheet_count"), 1, "plans[0]"),
