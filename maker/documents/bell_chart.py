@@ -10,6 +10,8 @@ from maker.documents.charts import ACCENT, INK, SOFT
 WIDTH, HEIGHT = 720, 230
 LEFT, RIGHT, TOP, GROUND = 16, 704, 34, 178
 _SPREADS = 3.2  # how far the curve is drawn on both sides
+# a limit farther out stands at the edge with an arrow: the curve and its words need the room
+_FARTHEST = 5.0
 _STEPS = 96
 
 
@@ -39,7 +41,8 @@ def bell_chart(
     """
     if spread <= 0:
         return ""
-    marked = [limit.value for limit in limits]
+    least, most = mean - _FARTHEST * spread, mean + _FARTHEST * spread
+    marked = [min(max(limit.value, least), most) for limit in limits]
     low = min(mean - _SPREADS * spread, *marked)
     high = max(mean + _SPREADS * spread, *marked)
 
@@ -67,9 +70,12 @@ def bell_chart(
         f'<path d="M{curve(low, high)}" fill="none" stroke="{INK}" stroke-width="2.5"/>',
         f'<line x1="{LEFT}" y1="{GROUND}" x2="{RIGHT}" y2="{GROUND}" stroke="{INK}"/>',
     ]
-    for limit in limits:
+    for limit, value in zip(limits, marked, strict=True):
         dashes = "" if limit.is_main else ' stroke-dasharray="6 4"'
-        place = x(limit.value)
+        place = x(value)
+        text = limit.text
+        if value != limit.value:
+            text = f"{text} →" if limit.value > value else f"← {text}"
         top = TOP - 8 if limit.is_main else TOP + 40
         parts.append(
             f'<line x1="{place:.1f}" y1="{top}" x2="{place:.1f}" y2="{GROUND + 6}" '
@@ -80,7 +86,7 @@ def bell_chart(
         level = TOP - 14 if limit.is_main else GROUND + 24
         parts.append(
             f'<text x="{place:.1f}" y="{level}" text-anchor="{anchor}" font-size="14" '
-            f'fill="{INK}">{escape(limit.text)}</text>'
+            f'fill="{INK}">{escape(text)}</text>'
         )
         if not limit.is_main:
             parts.append(

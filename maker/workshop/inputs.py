@@ -14,15 +14,15 @@ class WrongSteps(Refusal):
     """Quantities to show side by side that cannot be read."""
 
 
-def read_steps(text: str) -> tuple[int, ...]:
+def read_steps(text: str, *, most: int = MOST_STEPS) -> tuple[int, ...]:
     """Return the quantities of a text like “1, 12, 60”, in order. Refusal: WrongSteps."""
     words = [word for word in text.replace(";", ",").replace(",", " ").split() if word]
     readable = [word for word in words if word.isascii() and word.isdigit() and len(word) < 8]
     steps = sorted({int(word) for word in readable})
     if not steps or len(readable) < len(words) or not 1 <= steps[0] <= steps[-1] <= LARGEST_STEP:
         raise WrongSteps("Type whole numbers with commas between them, for example 1, 12, 60, 250.")
-    if len(steps) > MOST_STEPS:
-        raise WrongSteps(f"No more than {MOST_STEPS} quantities fit side by side.")
+    if len(steps) > most:
+        raise WrongSteps(f"No more than {most} quantities are shown together.")
     return tuple(steps)
 
 

@@ -89,7 +89,8 @@ def _spares_in_words(sure: Certainty, workshop: Workshop) -> str:
         return ""
     chance = chance_text(Decimal(repr(round(found.chance, 6))), workshop)
     said = (
-        f"{found.spares} spares for {sure.answer.ask.quantity}: enough good ones come out in "
+        f"{found.spares} spare{'' if found.spares == 1 else 's'} for "
+        f"{sure.answer.ask.quantity}: enough good ones come out in "
         f"{chance} of batches."
     )
     if found.spares_wanted > found.spares:

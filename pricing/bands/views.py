@@ -1,10 +1,7 @@
 """How sure a price is: its band, the chance that it pays her, and which step to time first."""
 
-from typing import Any
-
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from maker.calc.refusal import Refusal
@@ -12,7 +9,7 @@ from maker.web.access import WorkshopRequest, may_see
 from pricing.bands.drawing import certainty_page
 from pricing.bands.forms import BandForm
 from pricing.bands.services import certainty_of
-from pricing.costs.views import answer_question, read_question
+from pricing.costs.views import answer_question, question_context, read_question
 
 
 @require_GET
@@ -21,15 +18,7 @@ def band(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The band of a price; a question that cannot be read is kept and explained."""
     question = read_question(request, pk, BandForm, "band")
     form, workshop = question.form, request.workshop
-    recipe_url = reverse("catalogue:recipe", args=[workshop.slug, pk, question.version.number])
-    context: dict[str, Any] = {
-        "design": question.design,
-        "version": question.version,
-        "form": form,
-        "query": request.GET.urlencode(),
-        "recipe_url": recipe_url,
-        "refusal": None,
-    }
+    context = question_context(request, question)
     answer, context["refusal"] = answer_question(request, question)
     if answer is not None and isinstance(form, BandForm):
         try:
@@ -38,7 +27,7 @@ def band(request: WorkshopRequest, pk: int) -> HttpResponse:
                 asked_price=form.cleaned_data.get("asked_price"),
                 wanted=form.wanted_chance(),
             )
-            context |= certainty_page(sure, workshop, recipe_url)
+            context |= certainty_page(sure, workshop, context["recipe_url"])
         except Refusal as refusal:
             if refusal.where in form.fields:
                 form.add_error(refusal.where, refusal.message)

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from maker.calc.explanation import Line, sum_line
-from maker.calc.money import to_minor, up_to_step, with_working_precision
+from maker.calc.money import to_minor, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
-from pricing.calc.price import JobPrice, price_at, price_for
+from pricing.calc.price import JobPrice, least_price, price_at, price_for
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.terms import terms_at_any_price
 
@@ -115,12 +115,12 @@ def for_same_profit(
         asked = _bare(ask)
         terms = terms_at_any_price(asked, channel, rates)
         net = max(job_cost.cost + terms.fixed_fees + profit, ZERO) / terms.kept_at_floor
-        each = up_to_step(net * terms.shown_factor / job_cost.quantity, terms.step)
-        price = price_at(each, job_cost, asked, channel, rates)
-        while price.profit < profit:  # tax and fees in whole cents may take a hair more
-            each += terms.step
-            price = price_at(each, job_cost, asked, channel, rates)
-        return shelf_price(each, channel, rates), price
+
+        def is_enough(price: JobPrice) -> bool:
+            return price.profit >= profit
+
+        price = least_price(net, is_enough, job_cost, asked, channel, rates)
+        return shelf_price(price.price_each, channel, rates), price
 
     return Comparison(tuple(_result(channel, job_cost, rates, sell) for channel in channels))
 
@@ -191,7 +191,7 @@ def _parts(
         Part("listing", "listing fees", listing),
         Part("bought", "material, packing and wear", bought),
         Part("overhead", "overhead", job_cost.overhead_cost),
-        Part("labour", "her wage", job_cost.labour_cost),
+        Part("labour", "your wage", job_cost.labour_cost),
         Part("profit", "profit", price.profit),
     )
     return tuple(part for part in parts if part.amount)

@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.calc.recipe import Recipe
 from maker.calc.explanation import Line, shown
-from maker.calc.money import up_to_step, with_working_precision
+from maker.calc.money import to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.ladder import Ladder
@@ -76,8 +76,8 @@ def _solved(
     if needed < 0:
         least = gap.cost - now * per_unit
         raise TargetOutOfReach(
-            f"Even with {label} at nothing the job costs {shown(least)}, and the price allows "
-            f"{shown(gap.allowed)}.",
+            f"Even with {label} at nothing the job costs {to_minor(least)}, and the price allows "
+            f"{to_minor(gap.allowed)}.",
             where=where,
         )
     how = f"{shown(now)} - {shown(gap.over)} / {shown(per_unit)}"

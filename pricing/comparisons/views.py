@@ -1,7 +1,5 @@
 """One design over several channels: what is left in each, and where an hour earns most."""
 
-from typing import Any
-
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
@@ -11,7 +9,7 @@ from maker.web.access import WorkshopRequest, may_see
 from pricing.comparisons.drawing import comparison_page
 from pricing.comparisons.forms import ComparisonForm
 from pricing.comparisons.services import compare_channels
-from pricing.costs.views import answer_question, read_question
+from pricing.costs.views import answer_question, question_context, read_question
 
 
 @require_GET
@@ -20,13 +18,7 @@ def comparison(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The channels side by side; a question that cannot be read is kept and explained."""
     question = read_question(request, pk, ComparisonForm, "comparison")
     form = question.form
-    context: dict[str, Any] = {
-        "design": question.design,
-        "version": question.version,
-        "form": form,
-        "query": request.GET.urlencode(),
-        "refusal": None,
-    }
+    context = question_context(request, question)
     answer, context["refusal"] = answer_question(request, question)
     if answer is not None:
         try:

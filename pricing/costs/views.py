@@ -1,6 +1,7 @@
 """The cost page: it answers while she types, and every figure opens to where it came from."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
@@ -59,6 +60,20 @@ def read_question(
     return Question(design, version, form, f"{address}?{query}" if query else address)
 
 
+def question_context(request: WorkshopRequest, question: Question) -> dict[str, Any]:
+    """Return what the question, its problems and the tabs of every page about a price need."""
+    design, version = question.design, question.version
+    return {
+        "design": design,
+        "version": version,
+        "form": question.form,
+        "query": request.GET.urlencode(),
+        "recipe_url": reverse(
+            "catalogue:recipe", args=[request.workshop.slug, design.pk, version.number]
+        ),
+    }
+
+
 def answer_question(
     request: WorkshopRequest, question: Question
 ) -> tuple[Answer | None, Refusal | None]:
@@ -89,21 +104,13 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
     """
     question = read_question(request, pk)
     answer, refusal = answer_question(request, question)
-    recipe_url = reverse(
-        "catalogue:recipe", args=[request.workshop.slug, pk, question.version.number]
-    )
-    context = {
-        "design": question.design,
-        "version": question.version,
-        "form": question.form,
+    context = question_context(request, question) | {
         "refusal": refusal,
         "has_errors": bool(question.form.errors or refusal),
-        "query": request.GET.urlencode(),
-        "recipe_url": recipe_url,
         "steps": request.workshop.quantity_steps,
     }
     if answer:
-        context |= answer_page(answer, request.workshop, recipe_url)
+        context |= answer_page(answer, request.workshop, context["recipe_url"])
     is_part = request.headers.get("HX-Request") == "true"
     template = "_answer" if is_part else "cost"
     response = render(request, f"pricing/costs/{template}.html", {**context, "is_part": is_part})

@@ -12,6 +12,7 @@ from pricing.calc.minimum_order import SETUP_LIMIT
 from pricing.costs.forms import AskForm
 
 MOST = 1_000
+MOST_ROWS = 40
 
 
 class LadderForm(AskForm):
@@ -34,7 +35,7 @@ class LadderForm(AskForm):
     steps = forms.CharField(
         label="Quantities of the list",
         required=False,
-        max_length=200,
+        max_length=300,
         help_text="With commas. Empty: your usual ones.",
     )
 
@@ -50,7 +51,7 @@ class LadderForm(AskForm):
         """Read the quantities of the list."""
         text = (self.cleaned_data.get("steps") or "").strip()
         try:
-            steps = read_steps(text or self.workshop.quantity_steps)
+            steps = read_steps(text or self.workshop.quantity_steps, most=MOST_ROWS)
         except WrongSteps as wrong:
             raise ValidationError(str(wrong)) from wrong
         return steps

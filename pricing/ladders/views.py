@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
-from pricing.costs.views import Question, read_question
+from pricing.costs.views import Question, question_context, read_question
 from pricing.ladders.drawing import (
     break_rows,
     cliff_rows,
@@ -77,13 +77,7 @@ def ladder(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Every quantity's price, where it jumps and why, and the least order to accept."""
     question = read_question(request, pk, LadderForm, "ladder")
     worked, refusal = _worked(request, question)
-    context: dict[str, Any] = {
-        "design": question.design,
-        "version": question.version,
-        "form": question.form,
-        "refusal": refusal,
-        "query": request.GET.urlencode(),
-    }
+    context = question_context(request, question) | {"refusal": refusal}
     if worked:
         context |= _page(question, worked, request)
     context["has_errors"] = bool(question.form.errors or refusal)

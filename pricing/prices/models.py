@@ -20,6 +20,10 @@ class PriceListQuerySet(models.QuerySet["PriceListEntry"]):
         """Those no newer price has replaced."""
         return self.filter(replaced_at__isnull=True)
 
+    def in_use(self) -> "PriceListQuerySet":
+        """Those of designs and channels that are not put away."""
+        return self.filter(design__retired_on__isnull=True, channel__retired_on__isnull=True)
+
     def lowest_prices(self, channel: Any) -> dict[int, Decimal]:
         """Return design id -> the price of its smallest quantity in a channel (one query)."""
         rows = self.current().filter(channel=channel).order_by("-from_quantity", "pk")

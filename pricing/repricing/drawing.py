@@ -10,7 +10,7 @@ from maker.workshop.models import Workshop
 from pricing.calc.repricing import Repricing, Trigger
 from pricing.price_tags.models import TagPrint
 from pricing.repricing.inputs import Today
-from pricing.repricing.services import OffPrice, OffQuote, explained
+from pricing.repricing.review import OffPrice, OffQuote, explained
 
 _CAUSES = 3
 
@@ -58,6 +58,9 @@ def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[
         or ", ".join(_TRIGGERS[trigger] for trigger in off.checked.triggers),
         "decision": off.decision,
         "can_change": why is not None,
+        "timing_drift": _signed_share(off.checked.timing_drift, workshop)
+        if Trigger.TIMING in off.checked.triggers
+        else "",
     }
     if why is not None:
         row |= {

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
@@ -21,14 +22,11 @@ from pricing.repricing.drawing import price_row, price_rows, quote_rows, tag_row
 from pricing.repricing.forms import DecideForm
 from pricing.repricing.inputs import explain
 from pricing.repricing.models import PriceDecision
+from pricing.repricing.review import OffQuote, Review, price_of, review_prices
 from pricing.repricing.services import (
-    OffQuote,
-    Review,
     change_prices,
     leave_price,
     leave_quote,
-    price_of,
-    review_prices,
     settle_tags,
     take_decision_back,
 )
@@ -131,10 +129,15 @@ def repricing_decide(request: WorkshopRequest, pk: int) -> HttpResponse:
 def _decide(request: WorkshopRequest, entry: PriceListEntry, given: dict[str, Any]) -> None:
     workshop, today = request.workshop, timezone.localdate()
     if given["kind"] == "change":
-        change_prices(
+        [new] = change_prices(
             workshop=workshop, wanted={entry.pk: given["price"]}, by=request.user, on=today
         )
         messages.success(request, f"Changed the price of “{entry.design}”.")
+        if new.price < new.floor_each:
+            floor = format_money(new.floor_each, workshop.currency, workshop.locale)
+            messages.warning(
+                request, f"That is below the floor of {floor}: each one sold takes from your wage."
+            )
         return
     decision = leave_price(
         workshop=workshop,

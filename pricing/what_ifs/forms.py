@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from maker.web.fields import MoneyField, NumberField
 from pricing.calc.changes import Change
@@ -25,6 +26,7 @@ class SliderField(forms.IntegerField):
     def __init__(
         self, *, least: int, most: int, step: int = 5, said_in: str = "%", **options: Any
     ) -> None:
+        self.least, self.most, self.said_in = least, most, said_in
         looks = {"step": step, "class": "slider", "data-unit": said_in}
         super().__init__(
             min_value=least,
@@ -32,8 +34,17 @@ class SliderField(forms.IntegerField):
             required=False,
             initial=0,
             widget=Slider(attrs=looks),
+            error_messages={"invalid": "Type a whole number."},
             **options,
         )
+        self.validators = [self._within]
+
+    def _within(self, value: int) -> None:
+        """Say limits as every other field does."""
+        if not self.least <= value <= self.most:
+            raise ValidationError(
+                f"From {self.least} to {self.most} {self.said_in}.", code="out_of_range"
+            )
 
 
 class WhatIfForm(AskForm):

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_see
 from pricing.costs.services import Answer
-from pricing.costs.views import answer_question, read_question
+from pricing.costs.views import answer_question, question_context, read_question
 from pricing.what_ifs.drawing import (
     attack_rows,
     change_figures,
@@ -31,12 +31,7 @@ def what_if(request: WorkshopRequest, pk: int) -> HttpResponse:
     """
     question = read_question(request, pk, WhatIfForm, "what_if")
     form = question.form
-    context: dict[str, Any] = {
-        "design": question.design,
-        "version": question.version,
-        "form": form,
-        "query": request.GET.urlencode(),
-    }
+    context = question_context(request, question)
     answer, refusal = answer_question(request, question)
     if answer is not None and isinstance(form, WhatIfForm):
         try:
@@ -85,12 +80,10 @@ def what_if_ways(request: WorkshopRequest, pk: int) -> HttpResponse:
             rows = way_rows(ways_to(answer, target), request.workshop)
         except Refusal as refused:
             refusal = refused
-    context = {
-        "design": question.design,
+    context = question_context(request, question) | {
         "ways": rows,
         "target": target,
         "refusal": refusal,
-        "query": request.GET.urlencode(),
     }
     is_part = request.headers.get("HX-Request") == "true"
     name = "_ways" if is_part else "ways"

@@ -24,7 +24,7 @@ from pricing.calc.ladder import Ladder, ladder_of
 from pricing.calc.rates import Ask, WorkshopRates
 from pricing.prices.models import PriceListEntry
 from pricing.repricing.inputs import Today, today_of
-from pricing.repricing.services import Review, explained, review_prices
+from pricing.repricing.review import Review, explained, review_prices
 from tests.benchmarks import Row
 from tests.benchmarks import ladder_workbook as ladders
 from tests.benchmarks import recost_workbook as recosts

@@ -14,7 +14,8 @@ from pricing.price_tags.services import remember_tags
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price
 from pricing.repricing.models import PriceDecision
-from pricing.repricing.services import change_prices, review_prices
+from pricing.repricing.review import review_prices
+from pricing.repricing.services import NothingToDecide, change_prices, leave_price
 from pricing.timings.models import TimedRun
 from tests.factories import make_channel, make_material, make_pack, make_recipe
 
@@ -53,7 +54,7 @@ def page_of(client, workshop):
 def test_nothing_is_off_while_nothing_changes(client, workshop, channel, owner):
     priced(workshop, channel, owner)
     page = page_of(client, workshop).content.decode()
-    assert "All 1 prices and open quotes are true" in page
+    assert "The one price looked at is true" in page
 
 
 def test_a_higher_wage_is_found_with_cause_margin_and_restoring_price(
@@ -273,7 +274,7 @@ def test_home_says_how_much_is_off(client, workshop, channel, owner):
     priced(workshop, channel, owner)
     raise_wage(workshop, "18")
     to = reverse("pricing:repricing_summary", args=[workshop.slug])
-    assert "1 price, 0 open quotes" in client.get(to).content.decode()
+    assert "<strong>1 price</strong> of the list." in client.get(to).content.decode()
     assert to in client.get(reverse("pricing:home", args=[workshop.slug])).content.decode()
 
 
@@ -284,3 +285,31 @@ def test_a_price_without_what_it_was_set_against_is_not_called_true(
     PriceListEntry.objects.filter(pk=entry.pk).update(basis=None)
     page = page_of(client, workshop).content.decode()
     assert "None of the 1 prices can be checked" in page
+
+
+def test_a_channel_put_away_is_not_looked_at(client, workshop, channel, owner):
+    priced(workshop, channel, owner)
+    raise_wage(workshop, "18")
+    assert page_of(client, workshop).context["rows"]
+    channel.retired_on = TODAY()
+    channel.save(update_fields=["retired_on"])
+    assert page_of(client, workshop).context["review"].checked == 0
+
+
+def test_a_price_below_the_floor_is_kept_and_said(client, workshop, channel, owner):
+    entry = priced(workshop, channel, owner)
+    to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
+    # by hand: 29.30 for nine, 3.26 for one
+    page = client.post(to, {"kind": "change", "price": "3.20"}, follow=True).content.decode()
+    assert "That is below the floor of €3.26" in page
+    assert PriceListEntry.objects.of(workshop).current().get().price == Decimal("3.20")
+
+
+def test_a_price_replaced_while_she_decides_is_not_left(workshop, channel, owner):
+    entry = priced(workshop, channel, owner)
+    raise_wage(workshop, "18")
+    change_prices(workshop=workshop, wanted={entry.pk: None}, by=owner, on=TODAY())
+    # `entry` was read before that, as by the page of somebody else
+    with pytest.raises(NothingToDecide):
+        leave_price(workshop=workshop, entry=entry, until=None, note="", by=owner, on=TODAY())
+    assert not PriceDecision.objects.filter(kind="leave").exists()

@@ -38,8 +38,8 @@ def test_every_quantity_is_priced_and_the_list_never_rises(client, workshop, ver
 def test_a_tenth_needs_a_second_sheet_and_the_page_says_so(client, workshop, version):
     make_channel(workshop, name="Fair")
     response = client.get(address(workshop, version, quantity=9, up_to=12))
-    jumps = {row["quantity"]: row["why"] for row in response.context["cliffs"]}
-    assert "one more sheet" in jumps[10]
+    jumps = {row["words"]: row["why"] for row in response.context["cliffs"]}
+    assert "one more sheet" in jumps["10 cost more each than 9"]
     assert "10 cost more each than 9" in response.content.decode()
 
 
@@ -111,3 +111,12 @@ def test_a_longer_ladder_takes_no_more_queries(client, workshop, version, count_
     with count_queries() as many:
         client.get(address(workshop, version, quantity=2, up_to=120))
     assert len(many) == len(few)
+
+
+def test_a_list_may_be_longer_than_what_fits_side_by_side(client, workshop, version):
+    make_channel(workshop, name="Fair")
+    steps = ",".join(str(step) for step in range(1, 41))
+    rows = client.get(address(workshop, version, quantity=9, up_to=40, steps=steps)).context["rows"]
+    assert [row.quantity for row in rows] == list(range(1, 41))
+    too_many = client.get(address(workshop, version, quantity=9, steps=f"{steps},41"))
+    assert "No more than 40" in str(too_many.context["form"].errors["steps"])

@@ -8,7 +8,8 @@ from pricing.calc.ingredients import as_plain, from_plain
 from pricing.calc.repricing import Trigger
 from pricing.prices.models import PriceListEntry
 from pricing.repricing.inputs import today_of
-from pricing.repricing.services import change_prices, explained, review_prices
+from pricing.repricing.review import explained, review_prices
+from pricing.repricing.services import change_prices
 from tests.benchmarks.price_sides import recost_figures, recosted
 from tests.benchmarks.priced_designs import buy_dearer, priced_workshop
 from tests.benchmarks.recost_workbook import Listed, Standing

@@ -5,7 +5,14 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from tests.factories import make_channel, make_recipe
+from tests.factories import (
+    add_fixing,
+    make_channel,
+    make_material,
+    make_pack,
+    make_recipe,
+    today,
+)
 
 
 def address(workshop, version, query="", name="what_if"):
@@ -94,3 +101,46 @@ def test_strangers_are_sent_away_and_readers_may_look(
 ):
     assert anonymous_client.get(address(workshop, version)).status_code == 302
     assert reader_client.get(address(workshop, version)).status_code == 200
+
+
+@pytest.mark.parametrize("name", ["ladder", "band", "what_if", "comparison"])
+def test_a_material_without_a_cost_leads_to_the_recipe(client, workshop, name):
+    version = make_recipe(workshop, make_material(workshop, name="Fern dot"))
+    response = client.get(address(workshop, version, "?quantity=9", name))
+    recipe = reverse("catalogue:recipe", args=[workshop.slug, version.design_id, version.number])
+    page = response.content.decode()
+    assert "There is a problem" in page
+    assert f'<li><a href="{recipe}">' in page
+    assert "Fern dot" in page
+
+
+@pytest.mark.parametrize("name", ["ladder", "band", "what_if", "comparison"])
+def test_a_design_without_steps_or_channel_or_out_of_use_still_has_an_answer(
+    client, workshop, name
+):
+    version = make_recipe(workshop)
+    version.steps.all().delete()
+    version.design.retired_on = today()
+    version.design.save(update_fields=["retired_on"])
+    response = client.get(address(workshop, version, "?quantity=9", name))
+    assert response.status_code == 200
+    assert not response.context["has_errors"]
+
+
+@pytest.mark.parametrize("name", ["ladder", "band", "what_if", "comparison"])
+def test_a_longer_recipe_and_more_channels_cost_no_more_queries(
+    client, workshop, version, count_queries, name
+):
+    to = address(workshop, version, "?quantity=9", name)
+    client.get(to)
+    with count_queries() as few:
+        client.get(to)
+    for place in range(4):
+        make_channel(workshop, name=f"Shop {place}", position=place + 2)
+        version.steps.create(name=f"glue {place}", minutes=Decimal(2))
+        card = make_material(workshop)
+        make_pack(card)
+        add_fixing(version, card)
+    with count_queries() as many:
+        assert client.get(to).status_code == 200
+    assert len(many) == len(few)
