@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from django.db import transaction
+
 from catalogue.cutting.services import sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
@@ -48,6 +50,7 @@ def list_rungs(ladder: Ladder, steps: Sequence[int]) -> list[Rung]:
     return [ladder.rung(step) for step in steps if first <= step <= last]
 
 
+@transaction.atomic
 def publish(
     *,
     rungs: Sequence[Rung],

@@ -21,6 +21,7 @@ from pricing.ladders.drawing import (
 from pricing.ladders.forms import LadderForm
 from pricing.ladders.printing import price_list_pdf
 from pricing.ladders.services import WorkedLadder, ladder_for, list_rungs, publish
+from pricing.prices.models import PriceListEntry
 
 
 def _worked(
@@ -112,6 +113,18 @@ def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
         return redirect(question.address)
     quantities = ", ".join(str(entry.from_quantity) for entry in kept)
     messages.success(request, f"On the price list of {channel.name}: prices from {quantities} on.")
+    others = (
+        PriceListEntry.objects.of(request.workshop)
+        .current()
+        .filter(design=question.design, channel=channel)
+        .exclude(pk__in=[entry.pk for entry in kept])
+        .order_by("from_quantity")
+    )
+    left = ", ".join(str(quantity) for quantity in others.values_list("from_quantity", flat=True))
+    if left:
+        messages.info(
+            request, f"Its prices from {left} on stay as they were: look whether they fit."
+        )
     return redirect("pricing:price_list", request.workshop.slug)
 
 

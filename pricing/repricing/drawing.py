@@ -10,7 +10,7 @@ from maker.workshop.models import Workshop
 from pricing.calc.repricing import Repricing, Trigger
 from pricing.price_tags.models import TagPrint
 from pricing.repricing.inputs import Today
-from pricing.repricing.review import OffPrice, OffQuote, explained
+from pricing.repricing.review import OffPrice, OffQuote, explained, whole_of
 
 _CAUSES = 3
 
@@ -39,11 +39,15 @@ def _signed_share(share: Decimal, workshop: Workshop) -> str:
 
 def causes_in_words(why: Repricing, workshop: Workshop) -> str:
     """Return the largest causes with what each adds to the cost of one."""
+    return _largest([(step.label, step.exact) for step in why.causes], workshop, extra=2)
+
+
+def _largest(moved: Sequence[tuple[str, Decimal]], workshop: Workshop, extra: int = 0) -> str:
     parts = []
-    for step in why.causes[:_CAUSES]:
-        sign = "+" if step.exact > 0 else "−"
-        parts.append(f"{step.label} {sign}{_money(abs(step.exact), workshop, 2)}")
-    more = len(why.causes) - len(parts)
+    for label, amount in moved[:_CAUSES]:
+        sign = "+" if amount > 0 else "−"
+        parts.append(f"{label} {sign}{_money(abs(amount), workshop, extra)}")
+    more = len(moved) - len(parts)
     return "; ".join(parts) + (f"; {more} more" if more > 0 else "")
 
 
@@ -82,13 +86,19 @@ def price_rows(off: Sequence[OffPrice], today: Today, workshop: Workshop) -> lis
     return [price_row(each, why, workshop) for each, why in explained(off, today)]
 
 
-def quote_rows(off: Sequence[OffQuote], workshop: Workshop) -> list[dict[str, Any]]:
+def quote_rows(off: Sequence[OffQuote], today: Today, workshop: Workshop) -> list[dict[str, Any]]:
     """Return the open quotes that are off."""
     rows = []
     for each in off:
         change = each.cost_now - each.cost_then
+        whole = whole_of(each, today)
         rows.append(
             {
+                "margin_then": _share(whole.margin_then, workshop),
+                "margin_now": _share(whole.margin_now, workshop),
+                "asked": _money(whole.asked, workshop),
+                "needed": _money(whole.needed, workshop),
+                "causes": _largest(whole.causes, workshop),
                 "quote": each.quote,
                 "total": _money(each.quote.total, workshop),
                 "cost_then": _money(each.cost_then, workshop),

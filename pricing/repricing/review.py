@@ -244,6 +244,45 @@ def price_of(
     return OffPrice(entry, checked, _decisions(workshop).get(("entry", entry.pk))), today
 
 
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """The lines of a quote together: what is asked for them, what would restore the margins.
+
+    Causes are money of the whole, the largest first; they add up to the change of its cost.
+    """
+
+    asked: Decimal
+    needed: Decimal
+    margin_then: Decimal | None
+    margin_now: Decimal | None
+    causes: tuple[tuple[str, Decimal], ...]
+
+
+def whole_of(off: OffQuote, today: Today) -> Whole:
+    """Return why a quote is off; lines that cannot be laid beside today count as they were."""
+    asked = needed = net_then = net_now = profit_then = profit_now = ZERO
+    causes: dict[str, Decimal] = {}
+    for line in off.lines:
+        then, why = line.then, explain(line, today)
+        if then is None:
+            continue
+        now = then if line.now is None or why is None else line.now
+        left_then, left_now = then.left_at(then.price_each), now.left_at(then.price_each)
+        asked += then.price_each * then.quantity
+        needed += (then.price_each if why is None else why.price_needed) * then.quantity
+        net_then, net_now = net_then + left_then.net, net_now + left_now.net
+        profit_then, profit_now = profit_then + left_then.profit, profit_now + left_now.profit
+        for step in why.causes if why else ():
+            causes[step.label] = causes.get(step.label, ZERO) + step.exact * then.quantity
+    return Whole(
+        asked=asked,
+        needed=needed,
+        margin_then=profit_then / net_then if net_then else None,
+        margin_now=profit_now / net_now if net_now else None,
+        causes=tuple(sorted(causes.items(), key=lambda cause: -abs(cause[1]))),
+    )
+
+
 def explained(off: Sequence[OffPrice], today: Today) -> list[tuple[OffPrice, Repricing | None]]:
     """Return each price with why it is off; for the rows of one page only."""
     return [(each, explain(each.checked, today)) for each in off]

@@ -55,7 +55,7 @@ def repricing(request: WorkshopRequest) -> HttpResponse:
         context |= {
             "page": page,
             "rows": price_rows(list(page.object_list), review.today, workshop),
-            "quotes": quote_rows(review.quotes, workshop),
+            "quotes": quote_rows(review.quotes, review.today, workshop),
             "tags": tag_rows(review.tags, workshop),
             "decisions": PriceDecision.objects.of(workshop)
             .holding()
@@ -166,10 +166,12 @@ def repricing_quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     workshop = request.workshop
     quote = row_or_404(Quote.objects.of(workshop).select_related("customer__workshop"), pk)
     review, refusal = _review(request)
-    off: OffQuote | None = next(
-        (each for each in review.quotes if each.quote.pk == quote.pk) if review else iter(()), None
+    off = (
+        next((each for each in review.quotes if each.quote.pk == quote.pk), None)
+        if review
+        else None
     )
-    if off is None:
+    if review is None or off is None:
         said = refusal.message if refusal else f"Nothing is off with {quote}."
         messages.info(request, said)
         return redirect("pricing:repricing", workshop.slug)
@@ -197,7 +199,7 @@ def repricing_quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "pricing/repricing/decide_quote.html",
-        {"quote": quote, "row": quote_rows([off], workshop)[0], "form": form},
+        {"quote": quote, "row": quote_rows([off], review.today, workshop)[0], "form": form},
         status=422 if request.method == "POST" else 200,
     )
 

@@ -80,6 +80,7 @@ class WhatIfForm(AskForm):
             ("", "all of them"),
             *((role.name, f"{role.name}: {role.material}") for role in version.roles.all()),
         ]
+        self.fields["quantity"].widget.attrs["data-slide-to"] = "250"
         self.order_fields(["quantity", *self.SLIDERS, "role"])
 
     def change(self) -> Change:

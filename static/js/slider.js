@@ -11,7 +11,27 @@ document.addEventListener("input", (event) => {
   if (event.target.matches(".slider")) say(event.target);
 });
 
-for (const slider of document.querySelectorAll(".slider")) {
+// A number that is typed gets a slider as well; both say the same, only the number is sent.
+for (const number of document.querySelectorAll("[data-slide-to]")) {
+  const slider = document.createElement("input");
+  slider.type = "range";
+  slider.className = "slider-beside slider";
+  slider.min = "1";
+  slider.max = String(Math.max(Number(number.dataset.slideTo), Number(number.value) || 0));
+  slider.value = number.value;
+  slider.setAttribute("aria-label", `${number.labels[0]?.textContent.trim() ?? ""}: slide`);
+  slider.addEventListener("input", (event) => {
+    event.stopPropagation();
+    number.value = slider.value;
+    number.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+  number.addEventListener("input", () => {
+    slider.value = number.value;
+  });
+  number.closest(".field").append(slider);
+}
+
+for (const slider of document.querySelectorAll(".slider:not(.slider-beside)")) {
   const place = document.createElement("output");
   place.className = "slider-value";
   place.htmlFor = slider.id;

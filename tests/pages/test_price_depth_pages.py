@@ -90,8 +90,15 @@ def test_the_price_answers_while_a_slider_moves_and_stays_in_sight_on_a_phone(
     expect(slider).to_be_focused()
     expect(page.locator(".slider-value").nth(1)).to_have_text("+20 %")
     assert "minutes=20" in page.url
+    # by hand: two sheets for 18, 1.00 + 216 x 0.32 = 70.12; for one 3.8956 as well: 5.60; and the
+    # quantity has a slider too, which says the same as its number
+    page.get_by_role("slider", name="How many").press("End")
+    expect(page.get_by_label("How many", exact=True)).to_have_value("250")
+    page.get_by_label("How many", exact=True).fill("18")
+    expect(page.get_by_role("slider", name="How many")).to_have_value("18")
+    expect(page.get_by_role("cell", name="€100.80")).to_be_visible()
     # what is not readable is said beside its field, and the last answer stays
-    page.get_by_label("How many").fill("none")
+    page.get_by_label("How many", exact=True).fill("none")
     expect(page.locator("#live-quantity")).to_contain_text("no number")
     expect(answer).to_have_text("€5.60")
 

@@ -77,6 +77,8 @@ def test_rows_go_on_the_price_list_with_the_cost_of_their_quantity(client, works
     assert entries[0].price == Decimal("4.70")
     client.post(to)
     assert PriceListEntry.objects.of(workshop).count() == 2
+    fewer = address(workshop, version, "ladder_publish", quantity=9, up_to=40, steps="9")
+    assert "prices from 36 on stay" in client.post(fewer, follow=True).content.decode()
 
 
 def test_a_reader_sees_but_does_not_put_prices_on_the_list(reader_client, workshop, version):
