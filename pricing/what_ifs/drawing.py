@@ -79,7 +79,7 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
     if then.kept is not None and answer.price is not None:
         figures.append(
             Figure(
-                "Margin if you keep today's price",
+                "Margin at today's price",
                 _percent(then.kept.margin, workshop),
                 note=f"{_money(answer.price.price_each, workshop)} each; "
                 f"{_percent(answer.price.margin, workshop)} now",

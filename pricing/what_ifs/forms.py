@@ -83,6 +83,17 @@ class WhatIfForm(AskForm):
         self.fields["quantity"].widget.attrs["data-slide-to"] = "250"
         self.order_fields(["quantity", *self.SLIDERS, "role"])
 
+    def changes_in_words(self) -> list[str]:
+        """Return what the sliders say, for paper: “Minutes of work +20 %”."""
+        words = []
+        for name in self.SLIDERS:
+            field, value = self.fields[name], self.cleaned_data.get(name) or 0
+            if value and isinstance(field, SliderField):
+                words.append(
+                    f"{field.label} {'+' if value > 0 else '−'}{abs(value)} {field.said_in}"
+                )
+        return words
+
     def change(self) -> Change:
         """Return what the sliders say."""
         given = {name: Decimal(self.cleaned_data.get(name) or 0) for name in self.SLIDERS}

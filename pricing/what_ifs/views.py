@@ -56,6 +56,7 @@ def _page(answer: Answer, form: WhatIfForm, request: WorkshopRequest) -> dict[st
     page: dict[str, Any] = {
         "then": then,
         "is_nothing": change.is_nothing,
+        "changes": form.changes_in_words(),
         "figures": change_figures(answer, then, workshop),
         "rows": change_rows(answer, then, workshop),
         "tool": _tool(answer, form),

@@ -144,3 +144,8 @@ def test_a_longer_recipe_and_more_channels_cost_no_more_queries(
     with count_queries() as many:
         assert client.get(to).status_code == 200
     assert len(many) == len(few)
+
+
+def test_a_printed_answer_says_what_was_changed(client, workshop, version):
+    page = client.get(address(workshop, version, "?quantity=9&minutes=20&margin=-3"))
+    assert "Minutes of work +20 %, Margin −3 points" in page.content.decode()
