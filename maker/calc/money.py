@@ -5,7 +5,7 @@ Minor units are those of ISO 4217 list one, as carried by the Unicode CLDR data 
 
 import re
 from collections.abc import Callable, Sequence
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Context, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal, localcontext
 from functools import lru_cache, wraps
 from typing import ParamSpec, TypeVar
 
@@ -26,6 +26,8 @@ _ISO_DIFFERS_FROM_CLDR: dict[str, int] = {
 
 # 34 digits are those of IEEE 754 decimal128; sums never depend on the caller's settings.
 _WORKING = Context(prec=34)
+# what the last digits of a sum with thirds in it may be off by; no amount differs by so little
+HAIR = Decimal("1e-20")
 _Given = ParamSpec("_Given")
 _Result = TypeVar("_Result")
 
@@ -70,10 +72,25 @@ def minor_unit(digits: int) -> Decimal:
 
 
 def up_to_step(amount: Decimal, step: Decimal) -> Decimal:
-    """Return the smallest multiple of `step` that is not below the amount; step 0 leaves it."""
+    """Return the smallest multiple of `step` that is not below the amount; step 0 leaves it.
+
+    An amount a hair above a multiple is that multiple: see `whole_up`.
+    """
     if step <= 0:
         return amount
-    return ((amount / step).to_integral_value(rounding=ROUND_CEILING) * step).quantize(step)
+    return (whole_up(amount / step) * step).quantize(step)
+
+
+def whole_up(number: Decimal) -> Decimal:
+    """Return the smallest whole number that is not below this one by more than a hair.
+
+    What is whole by hand may have a last digit too much after a division, and 602 steps must not
+    become 603 by it.
+    """
+    nearest = number.to_integral_value(rounding=ROUND_HALF_EVEN)
+    if abs(number - nearest) <= HAIR:
+        return nearest
+    return number.to_integral_value(rounding=ROUND_CEILING)
 
 
 @with_working_precision

@@ -12,12 +12,12 @@ from decimal import ROUND_HALF_UP, Decimal
 from statistics import NormalDist
 
 from maker.calc.explanation import Line, shown
-from maker.calc.money import up_to_step, with_working_precision
+from maker.calc.money import HAIR, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.minutes import StepMinutes
 from pricing.calc.pert import expected, spread, three_points
-from pricing.calc.price import JobPrice, price_at
+from pricing.calc.price import JobPrice, least_price
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.terms import terms_at_any_price
 
@@ -216,10 +216,14 @@ def chance_of_wage(band: Band, price: JobPrice) -> Decimal:
 
     That is the chance that net - fees is not below the cost, whose wage is a part of it.
     """
+    return _four(_chance(band, price))
+
+
+def _chance(band: Band, price: JobPrice) -> Decimal:
     left = price.net - price.fees - band.cost_expected
     if band.is_certain:
-        return Decimal(1) if left >= 0 else ZERO
-    return _four(Decimal(NormalDist().cdf(float(left / band.cost_spread))))
+        return Decimal(1) if left >= -HAIR else ZERO
+    return Decimal(NormalDist().cdf(float(left / band.cost_spread)))
 
 
 @with_working_precision
@@ -241,10 +245,9 @@ def price_for_chance(
     terms = terms_at_any_price(ask, channel, rates)
     spreads = Decimal(NormalDist().inv_cdf(float(chance)))
     cost = band.cost_expected + spreads * band.cost_spread
-    exact = (cost + terms.fixed_fees) / terms.kept_at_floor * terms.shown_factor / ask.quantity
-    each = up_to_step(max(exact, ZERO), terms.step)
-    price = price_at(each, job_cost, ask, channel, rates)
-    while chance_of_wage(band, price) < chance:  # whole cents of tax and fees may miss it by a hair
-        each += terms.step
-        price = price_at(each, job_cost, ask, channel, rates)
-    return price
+    net = (cost + terms.fixed_fees) / terms.kept_at_floor
+
+    def is_enough(price: JobPrice) -> bool:
+        return _chance(band, price) >= chance
+
+    return least_price(net, is_enough, job_cost, ask, channel, rates)

@@ -6,10 +6,10 @@ Source of the sums: OpenStax (Franklin, Graybeal, Cooper), Principles of Account
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 
 from maker.calc.explanation import Line, shown
-from maker.calc.money import with_working_precision
+from maker.calc.money import whole_up, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.rates import WorkshopRates
@@ -40,7 +40,7 @@ def break_even(fixed: Decimal, gain_each: Decimal, target: Decimal = ZERO) -> Br
     if gain_each <= 0:
         raise NeverPays("A sale leaves nothing, so no number of them pays.", where="gain_each")
     exact = max(fixed + target, ZERO) / gain_each
-    count = int(exact.to_integral_value(rounding=ROUND_CEILING))
+    count = int(whole_up(exact))
     how = f"({shown(fixed)} + {shown(target)}) / {shown(gain_each)}, up"
     return BreakEven(exact, count, gain_each, Line("sales needed", count, "piece", how, "even"))
 
@@ -114,7 +114,7 @@ def _pays(price: Decimal, saving: Decimal, line: Line) -> BreakEven:
     if saving <= 0:
         raise NeverPays("The tool saves nothing on a piece, so it never pays.", where="price")
     exact = price / saving
-    count = int(exact.to_integral_value(rounding=ROUND_CEILING))
+    count = int(whole_up(exact))
     how = f"{shown(price)} / {shown(saving)}, up"
     return BreakEven(
         exact, count, saving, Line("pieces until it has paid", count, "piece", how, "tool", (line,))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from maker.calc.explanation import Line, sum_line
-from maker.calc.money import to_minor, with_working_precision
+from maker.calc.money import HAIR, to_minor, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.price import JobPrice, least_price, price_at, price_for
@@ -117,7 +117,7 @@ def for_same_profit(
         net = max(job_cost.cost + terms.fixed_fees + profit, ZERO) / terms.kept_at_floor
 
         def is_enough(price: JobPrice) -> bool:
-            return price.profit >= profit
+            return price.profit >= profit - HAIR
 
         price = least_price(net, is_enough, job_cost, asked, channel, rates)
         return shelf_price(price.price_each, channel, rates), price

@@ -1,11 +1,12 @@
 """The price of a job: floor, price at the wanted margin, and what is really left of it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Protocol
 
 from maker.calc.explanation import Line, shown, sum_line
-from maker.calc.money import to_minor, up_to_step, with_working_precision
+from maker.calc.money import HAIR, minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.deposit_rule import deposit_line
 from pricing.calc.fees import fees_of, payments_for
@@ -105,6 +106,32 @@ def price_at(
     return _settle(job_cost, terms, rates, exact, price_each)
 
 
+@with_working_precision
+def least_price(
+    net: Decimal,
+    is_enough: Callable[[JobPrice], bool],
+    job_cost: Costed,
+    ask: Ask,
+    channel: ChannelRates,
+    rates: WorkshopRates,
+) -> JobPrice:
+    """Return the lowest price, in whole price steps, that is enough; `net` asks it unrounded.
+
+    Tax, commission and each fee in whole cents take a little more or less than the sum without
+    rounding says, so the steps that this may reach are tried from below.
+    """
+    terms = terms_at_any_price(ask, channel, rates)
+    to_each = terms.shown_factor / job_cost.quantity
+    rounded = terms.payments + 5  # the fees, and amounts, taxes, listing fees and commission
+    slack = minor_unit(rates.currency_digits) * rounded / 2 / terms.kept_at_floor
+    each = up_to_step(max(net - slack, ZERO) * to_each, terms.step)
+    price = price_at(each, job_cost, ask, channel, rates)
+    while not is_enough(price):
+        each += terms.step
+        price = price_at(each, job_cost, ask, channel, rates)
+    return price
+
+
 def _settle(
     job_cost: Costed, terms: Terms, rates: WorkshopRates, exact: Decimal, price_each: Decimal
 ) -> JobPrice:
@@ -139,7 +166,7 @@ def _settle(
         margin=profit / net if net else None,
         markup=net / job_cost.cost - 1 if job_cost.cost else None,
         per_hour=(profit + job_cost.labour_cost) / hours if hours else None,
-        is_below_floor=price_each < floor_each,
+        is_below_floor=floor_each - price_each > HAIR,
         explanation=Line("price", price_each, "money"),
     )
     return replace(price, explanation=_explain(price, job_cost, rates, totals, fee_line))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from maker.calc.explanation import Line, plain_text, shown, sum_line
-from maker.calc.money import up_to_step, with_working_precision
+from maker.calc.money import HAIR, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.deposit_rule import deposit_line
@@ -209,7 +209,7 @@ def _settle(
         profit=profit,
         margin=profit / net if net else None,
         per_hour=(profit + labour) / (minutes / 60) if minutes else None,
-        is_below_floor=goods < floor_net * terms.shown_factor,
+        is_below_floor=floor_net * terms.shown_factor - goods > HAIR,
         ready_in_days=_ready_in_days(lines, minutes, rates),
         explanation=Line("total to pay", totals.gross, "money"),
     )

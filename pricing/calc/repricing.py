@@ -7,7 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
 from maker.calc.explanation import Line, shown
-from maker.calc.money import up_to_step, with_working_precision
+from maker.calc.money import HAIR, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.bridge import Step, cost_bridge
 from pricing.calc.ingredients import Ingredients
@@ -150,11 +150,12 @@ def _triggers(
     is_old: bool,
 ) -> tuple[Trigger, ...]:
     triggers = []
-    if abs(cost_drift) > threshold:
+    # a drift of just the threshold is not more than it, whatever its last digit
+    if abs(cost_drift) - threshold > HAIR:
         triggers.append(Trigger.COST)
-    elif abs(price_drift) > threshold:
+    elif abs(price_drift) - threshold > HAIR:
         triggers.append(Trigger.TERMS)
-    if abs(timing_drift) > timing_threshold:
+    if abs(timing_drift) - timing_threshold > HAIR:
         triggers.append(Trigger.TIMING)
     if is_old:
         triggers.append(Trigger.AGE)
