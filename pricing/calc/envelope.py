@@ -64,7 +64,9 @@ def lower_envelope(worked_out: Sequence[QuantityPrice], digits: int = 2) -> tupl
             continue
         step = worked_out[place].step or coin
         steps = (most / line.quantity / step).to_integral_value(rounding=ROUND_FLOOR)
-        price = max((steps * step).quantize(line.price_each), larger.price_each)
+        # a step finer than the price it replaces keeps its decimals
+        lowered = steps * step + (line.price_each - line.price_each)
+        price = max(lowered, larger.price_each)
         published[place] = Published(line.quantity, price, larger.quantity)
     return tuple(published)
 

@@ -89,3 +89,26 @@ def test_no_other_list_is_higher_anywhere(steps):
     ]
     highest = [max(column) for column in zip(*allowed, strict=True)]
     assert published(lines) == highest
+
+
+# a step below the smallest coin, as for tags by the hundred, beside coarser ones
+STEPS = st.sampled_from([D("0.005"), D("0.01"), D("0.05"), D(1)])
+STEPPED = st.lists(st.tuples(st.integers(20, 400), STEPS), min_size=2, max_size=12)
+
+
+@given(STEPPED)
+def test_lists_with_different_steps_keep_both_rules(stepped):
+    lines = [QuantityPrice(place, n * step, step) for place, (n, step) in enumerate(stepped, 1)]
+    found = lower_envelope(lines)
+    for low, high in pairwise(found):
+        assert low.price_each >= high.price_each
+        assert low.quantity * low.price_each < high.quantity * high.price_each
+    for line, given_line in zip(found, lines, strict=True):
+        assert line.price_each <= given_line.price_each
+
+
+def test_a_lowered_price_keeps_the_decimals_of_its_step():
+    # two cost 9.96, so one may cost 9.95; rounded to the decimals of 10 it would be 10 again
+    lines = [QuantityPrice(1, D(10), D("0.05")), QuantityPrice(2, D("4.98"), D("0.01"))]
+    assert published(lines) == [D("9.95"), D("4.98")]
+    assert str(published(listed("10.00", "5.00", step=D(1)))[0]) == "9.00"
