@@ -90,16 +90,20 @@ class SheetCounts:
     """A planner for ladders: answers with counts that are proven, or asks the planner behind it.
 
     Ask the largest size first: it is what most others are proven by. An answer that was not planned
-    has no layouts; it is for counting, not for cutting.
+    has no layouts; it is for counting, not for cutting. `with_layouts` plans every size: where what
+    is left of a sheet counts, the count alone will not do.
     """
 
-    def __init__(self, plan_sheets: PlanSheets) -> None:
+    def __init__(self, plan_sheets: PlanSheets, *, with_layouts: bool = False) -> None:
         self._plan_sheets = plan_sheets
+        self._with_layouts = with_layouts
         self._families: dict[CuttingJob, _Family] = {}
         self.planned = 0
 
     def __call__(self, job: CuttingJob) -> CuttingPlan:
         """Return a plan or, where it is certain without one, a count with its reason."""
+        if self._with_layouts:
+            return self._plan(job)
         sets = gcd(*(piece.count for piece in job.pieces))
         if len(job.sheets) != 1 or job.sheets[0].available is not None or not 0 < sets < _MOST_SETS:
             return self._plan(job)

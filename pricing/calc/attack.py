@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.calc.parts_list import Use
-from catalogue.calc.recipe import Basis
+from catalogue.calc.recipe import Basis, Fixing
+from catalogue.calc.sheet_use import SheetUse
 from maker.calc.explanation import Line, shown
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
@@ -103,8 +104,9 @@ def _candidates(job: JobCost, rates: WorkshopRates) -> Iterator[_Candidate]:
             yield f"step.{step.name}", step.name, done.minutes * minute, goes
     for use in job.sheet_uses:
         if use.sheets and use.material.cost:
-            cost, label = use.sheets * use.material.cost.value, f"sheets of {use.material.name}"
-            yield f"sheet.{use.role}", label, cost, _unused_share(job, use.role)
+            charged, label = _charged_sheets(job, use), f"sheets of {use.material.name}"
+            cost = charged * use.material.cost.value
+            yield f"sheet.{use.role}", label, cost, _unused_share(job, use.role, charged)
     for other in job.parts.uses:
         if other.amount and other.material.cost:
             cost = other.amount * other.material.cost.value
@@ -115,28 +117,55 @@ def _candidates(job: JobCost, rates: WorkshopRates) -> Iterator[_Candidate]:
         yield "wear", "wear of tools", job.wear_cost, ZERO
     spared = [d for d in job.work.steps if d.step.basis is Basis.MADE]
     if job.parts.spares:
-        made = sum((d.minutes for d in spared), ZERO) * minute + job.other_cost
+        made = sum((d.minutes for d in spared), ZERO) * minute + _cost_of_each_made(job)
         cost = made * job.parts.spares / job.made
         yield "spares", "spares: work and what is not cut from sheets", cost, ONE
 
 
 def _wasted_share(job: JobCost, use: Use) -> Decimal:
     """Return which share of a material is waste; each of its fixings may have its own."""
+    wasted = ZERO
+    for fixing, amount in _fixings_of(job, use):
+        waste = use.material.waste_share if fixing.waste_share is None else fixing.waste_share
+        wasted += amount * waste / (1 + waste)
+    return wasted / use.amount
+
+
+def _fixings_of(job: JobCost, use: Use) -> list[tuple[Fixing, Decimal]]:
+    """Return the fixings a use is made of, each with its amount, waste included."""
     fixings = [
         fixing
         for fixing in job.recipe.fixings
         if fixing.role == use.role and fixing.when.holds(job.quantity, job.parts.choices)
     ]
-    wasted = ZERO
-    for fixing, line in zip(fixings, use.line.lines, strict=True):
-        waste = use.material.waste_share if fixing.waste_share is None else fixing.waste_share
-        wasted += line.number * waste / (1 + waste)
-    return wasted / use.amount
+    return [(fixing, line.number) for fixing, line in zip(fixings, use.line.lines, strict=True)]
 
 
-def _unused_share(job: JobCost, role: str) -> Decimal:
-    """Return which share of a role's sheets is in no piece."""
+def _cost_of_each_made(job: JobCost) -> Decimal:
+    """Return what goes into all that are made, spares too; the rest no spare takes."""
+    return sum(
+        (
+            amount * use.material.cost.value
+            for use in job.parts.uses
+            if use.material.cost
+            for fixing, amount in _fixings_of(job, use)
+            if fixing.basis is Basis.MADE
+        ),
+        ZERO,
+    )
+
+
+def _charged_sheets(job: JobCost, use: SheetUse) -> Decimal:
+    """Return a role's sheets less its share of the offcuts kept of its material."""
+    identity = use.material.identity
+    kept = sum((each.sheets for each in job.offcuts if each.material.identity == identity), ZERO)
+    sheets = sum(each.sheets for each in job.sheet_uses if each.material.identity == identity)
+    return use.sheets - kept * use.sheets / sheets
+
+
+def _unused_share(job: JobCost, role: str, charged: Decimal) -> Decimal:
+    """Return which share of a role's sheets, as charged, is in no piece."""
     cuts = [cut for cut in job.parts.cuts if cut.piece.role == role]
-    material, sheets = cuts[0].material, job.sheets_of(role)
+    material = cuts[0].material
     used = sum((cut.piece.width_mm * cut.piece.height_mm * cut.count for cut in cuts), ZERO)
-    return max(1 - used / (sheets * material.width_mm * material.height_mm), ZERO)
+    return max(1 - used / (charged * material.width_mm * material.height_mm), ZERO)

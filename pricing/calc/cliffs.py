@@ -123,8 +123,8 @@ def _shown_factor(terms: Terms) -> Decimal:
 
 
 def _kinds_of_cost(job: JobCost, rates: WorkshopRates) -> dict[str, Decimal]:
-    """Split a cost by what makes it start: each role's sheets, passes, batches, packing, pieces
-    made, good pieces, names and the job itself. The parts add up to the cost."""
+    """Split a cost by what makes it start: each role's sheets, offcuts kept, passes, batches,
+    packing, pieces made, good pieces, names and the job itself. The parts add up to the cost."""
     rate = (rates.wage_per_hour + rates.overhead_per_hour) / 60
     sheets = {use.role: use.sheets for use in job.sheet_uses}
     kinds: dict[str, Decimal] = {}
@@ -135,6 +135,9 @@ def _kinds_of_cost(job: JobCost, rates: WorkshopRates) -> dict[str, Decimal]:
     for use in job.sheet_uses:
         unit_cost = use.material.cost.value if use.material.cost else ZERO
         add(f"sheet.{use.role}", use.sheets * unit_cost)
+    for kept in job.offcuts:
+        unit_cost = kept.material.cost.value if kept.material.cost else ZERO
+        add("offcuts", -kept.sheets * unit_cost)
     for done in job.work.steps:
         step, cost = done.step, done.minutes * rate
         if step.basis is Basis.SHEET and step.role is None and done.count:
@@ -179,8 +182,8 @@ def _say_start(key: str, before: JobCost, after: JobCost) -> str:
         if more and not before.parts.spares:
             return "the first spare starts" if more == 1 else f"the first {more} spares start"
         return _more(more, "spare", "spares") if more else "work and material for each piece made"
-    if kind == "names":
-        return "names"
+    if kind in {"names", "offcuts"}:
+        return "names" if kind == "names" else "offcuts that are kept"
     return "set-up of the job" if kind == "job" else "work for each good piece"
 
 

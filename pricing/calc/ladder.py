@@ -178,15 +178,17 @@ def ladder_of(
     """Return the ladder from the channel's first quantity (1 for most) to `up_to`.
 
     `ask` says with what, how fast and how delivered; its quantity does not matter. Sheets are
-    planned only where the count is in doubt. Refuses what `cost_of` and `price_for` refuse for
+    planned only where the count is in doubt, but for every quantity where offcuts are credited, for
+    what is left is known from a plan alone. Refuses what `cost_of` and `price_for` refuse for
     any of the quantities, and an end below the channel's first quantity.
     """
     check_quantity(up_to)
     first = min((tier.from_quantity for tier in channel.tiers), default=1)
     if first > up_to:
         raise NoTerms(f"“{channel.name}” sells from {first} on.", where="quantity")
-    counts = SheetCounts(plan_sheets)
-    cost_of(recipe, replace(ask, quantity=up_to), rates, counts)  # proves most of the others
+    counts = SheetCounts(plan_sheets, with_layouts=rates.offcut_least_mm is not None)
+    if rates.offcut_least_mm is None:
+        cost_of(recipe, replace(ask, quantity=up_to), rates, counts)  # proves most of the others
     bare, cliffs = [], []
     before: Quote | None = None
     for quantity in range(max(first, 1), up_to + 1):
