@@ -29,10 +29,18 @@ class BoundedFiller(SheetFiller):
 
     def fill(self, left: list[int], worth: list[int]) -> Filling | None:
         """Return a filling of high worth that takes at most the pieces left."""
+        tree = self.sections_in(self.length, left, worth)
+        if not tree:
+            return None
+        counts = count_kinds(tree, self.problem.variants, len(self.problem.counts))
+        return Filling(self.sheet, self.first, tree, counts)
+
+    def sections_in(self, room: int, left: list[int], worth: list[int]) -> tuple[Tree, ...]:
+        """Return sections of high worth that together take at most so much of the length."""
         left = list(left)
-        self._plan(left, worth)
+        at = bisect.bisect_right(self.along_points, room) - 1
+        self._plan(left, worth, at)
         sections: list[Tree] = []
-        at = len(self.along_points) - 1
         while at > 0:
             if self.total[at] == self.total[at - 1]:
                 at -= 1
@@ -44,15 +52,13 @@ class BoundedFiller(SheetFiller):
             sections.append(section)
             at = before
             if again and at:
-                self._plan(left, worth)
-        if not sections:
-            return None
-        tree = tuple(sections)
-        counts = count_kinds(tree, self.problem.variants, len(self.problem.counts))
-        return Filling(self.sheet, self.first, tree, counts)
+                self._plan(left, worth, at)
+        return tuple(sections)
 
-    def _plan(self, left: list[int], worth: list[int]) -> None:
-        self.strips, self._takings = self.strips_within(left, worth, len(self.points))
+    def _plan(self, left: list[int], worth: list[int], last: int) -> None:
+        """Fill the tables up to the last point along that matters."""
+        columns = last + 1 if self.rounds == 3 else len(self.points)
+        self.strips, self._takings = self.strips_within(left, worth, columns)
         self._combine()
 
     def _widest(self, at: int) -> tuple[int, int]:

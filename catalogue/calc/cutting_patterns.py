@@ -218,7 +218,7 @@ class SheetFiller:
         if self.one_row:
             self.total = full
             return
-        total = np.zeros(len(self.along_points), dtype=np.int64)
+        total = np.zeros(len(full), dtype=np.int64)
         for at in range(1, len(total)):
             reached = full[1 : at + 1] + total[self.section_back[at]]
             total[at] = max(total[at - 1], reached.max())

@@ -21,6 +21,7 @@ from catalogue.calc.cutting_listing import choose_from_list, good_fillings
 from catalogue.calc.cutting_master import LinearAnswer, Master
 from catalogue.calc.cutting_one_by_one import plans_one_by_one
 from catalogue.calc.cutting_patterns import SheetFiller
+from catalogue.calc.cutting_repair import try_one_sheet_less
 from catalogue.calc.cutting_rounding import round_in_many_ways
 from catalogue.calc.cutting_small import MOST_COVERED, OutOfReach, SheetParts
 from catalogue.calc.cutting_start import Use, cost_of, plan_in_rows
@@ -37,6 +38,9 @@ MOST_TURNS = 300
 TIDYING_SHARE = 0.05
 TIDYING_SECONDS = 0.25
 MOST_SHAKES = 60
+FEW_SHEETS = 4
+FEW_REPAIRS = 1_500
+MOST_REPAIRS = 40_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,9 @@ def search(state: State, *, may_coarsen: bool = True) -> None:
         _round_off(state, master, answer)
         return
     _plan_one_by_one(state, master, fillers, FEW_TURNS, 0.1)
+    bounded = [filler for filler in fillers if isinstance(filler, BoundedFiller)]
+    if state.best_cost <= FEW_SHEETS:
+        try_one_sheet_less(state, bounded, state.share(0.6), FEW_REPAIRS)
     good = good_fillings(state, fillers, prices)
     round_in_many_ways(state, master, answer, good, state.share(0.25))
     _round_off(state, master, answer, state.share(0.25))
@@ -98,6 +105,7 @@ def search(state: State, *, may_coarsen: bool = True) -> None:
         _try_all_parts(state, 0.5)
     choose_from_list(state, master, fillers, prices, 0.7)
     _enrich(state, master, fillers, answer)
+    try_one_sheet_less(state, bounded, state.share(0.4), MOST_REPAIRS)
     _plan_one_by_one(state, master, fillers, MOST_TURNS, 0.8)
 
 
