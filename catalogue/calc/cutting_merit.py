@@ -6,7 +6,7 @@ and the way with the fewest cuts is taken.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
@@ -43,8 +43,11 @@ class Handling:
 class Handler:
     """Lays fillings well, and remembers how each is handled."""
 
-    def __init__(self, problem: Problem, fillers: Sequence[SheetFiller]) -> None:
+    def __init__(
+        self, problem: Problem, fillers: Sequence[SheetFiller], is_over: Callable[[], bool]
+    ) -> None:
         self._problem = problem
+        self._is_over = is_over
         self._fillers = [filler for filler in fillers if isinstance(filler, BoundedFiller)]
         self._laid: dict[tuple[int, tuple[int, ...]], tuple[Filling, Handling]] = {}
         self._worth = problem.worth_by_area()
@@ -62,8 +65,8 @@ class Handler:
         """Return the pieces of the filling as they are best laid on its sheet."""
         key = (filling.sheet, filling.counts)
         if key not in self._laid:
-            ways = self._ways(filling) if sum(filling.counts) <= MOST_PIECES_LAID else [filling]
-            self._laid[key] = self._best(ways)
+            few = sum(filling.counts) <= MOST_PIECES_LAID and not self._is_over()
+            self._laid[key] = self._best(self._ways(filling) if few else [filling])
         return self._laid[key]
 
     def offer(self, filling: Filling) -> None:

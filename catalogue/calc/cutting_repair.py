@@ -34,7 +34,9 @@ class _Sheet:
     lengths: tuple[int, ...]
 
 
-def try_one_sheet_less(state: State, fillers: list[BoundedFiller], until: float, most: int) -> None:
+def try_one_sheet_less(
+    state: State, fillers: list[BoundedFiller], until: float, most: int, seed: int = 1
+) -> None:
     """Offer a plan of one sheet less if `most` turns find one; for jobs with one kind of sheet."""
     problem = state.problem
     while (
@@ -46,7 +48,7 @@ def try_one_sheet_less(state: State, fillers: list[BoundedFiller], until: float,
         and sum(problem.counts) <= MOST_PIECES
         and state.course.clock() < until
     ):
-        found = _Repair(state, fillers, state.best, until, seed=most).run(most)
+        found = _Repair(state, fillers, state.best, until, seed).run(most)
         if found is None:
             return
         state.offer(found)

@@ -15,6 +15,7 @@ from catalogue.calc.cutting_bounded import BoundedFiller
 from catalogue.calc.cutting_bounds import Bound
 from catalogue.calc.cutting_coarse import coarsened
 from catalogue.calc.cutting_generation import filling_of, generate, make_fillers
+from catalogue.calc.cutting_greedy import plan_largest_first
 from catalogue.calc.cutting_integers import Problem
 from catalogue.calc.cutting_job import NotEnoughSheets
 from catalogue.calc.cutting_listing import choose_from_list, good_fillings
@@ -71,6 +72,8 @@ def search(state: State, *, may_coarsen: bool = True) -> None:
     The clock decides only when to stop, never which way to go.
     """
     state.offer(plan_in_rows(state.problem, state.is_over))
+    if not state.proven and not state.depth:
+        state.offer(plan_largest_first(state.problem, state.is_over))
     if state.proven:
         return
     ways_to_share = math.prod(count + 1 for count in state.problem.counts)
@@ -105,7 +108,7 @@ def search(state: State, *, may_coarsen: bool = True) -> None:
         _try_all_parts(state, 0.5)
     choose_from_list(state, master, fillers, prices, 0.7)
     _enrich(state, master, fillers, answer)
-    try_one_sheet_less(state, bounded, state.share(0.4), MOST_REPAIRS)
+    try_one_sheet_less(state, bounded, state.share(0.4), MOST_REPAIRS, seed=2)
     _plan_one_by_one(state, master, fillers, MOST_TURNS, 0.8)
 
 

@@ -23,16 +23,20 @@ from catalogue.calc.cutting_surplus import drop_surplus
 
 # with more kinds the sums over the pool take long and seldom find anything
 MOST_KINDS = 20
+# plans with more layouts are used as they are
+MOST_LAYOUTS = 60
 CHOOSING_SECONDS = 0.3
 MOST_POOL = 100
 
 
 def tidied(state: State, plan: list[Use]) -> list[Use]:
     """Return the plan or a better one of the same cost."""
+    if len(plan) > MOST_LAYOUTS:
+        return plan
     state.tell("Looking for fewer layouts")
     problem = state.problem
     fillers = make_fillers(state)
-    handler = Handler(problem, fillers)
+    handler = Handler(problem, fillers, state.is_over)
     plans = [plan]
     if len(plan) > 1 and len(problem.counts) <= MOST_KINDS:
         few = FewLayouts(problem, fillers, state.is_over)

@@ -82,7 +82,7 @@ def test_pieces_move_off_the_sheet_with_most_room_when_others_can_take_them():
         (Filling(0, 1, ((0, 0), 0, 1), (3, 1)), 1),
         (Filling(0, 1, ((0, 0), 1), (2, 1)), 1),
     ]
-    better = gathered(state.problem, fillers, Handler(state.problem, fillers), plan, never)
+    better = gathered(state.problem, fillers, Handler(state.problem, fillers, never), plan, never)
     handled = [handling_of(state.problem, filling) for filling, _ in better]
     before = [handling_of(state.problem, filling) for filling, _ in plan]
     assert made_by(better, 2) == (5, 2)
