@@ -249,12 +249,18 @@ def _folded(version: DesignVersion, **changes: Any) -> dict[str, Any]:
 
 
 def test_the_blank_of_a_form_follows_from_its_sizes_whatever_the_document_says(version):
-    for sides in ({"width_mm": "1"}, {"width_mm": None, "height_mm": None}, {"height_mm": "x"}):
+    for sides in ({"width_mm": "1"}, {"width_mm": None, "height_mm": None}):
         piece = _folded(version, **sides)
         assert (piece["width_mm"], piece["height_mm"]) == ("304.8", "304.8")
     # an inch deeper is an inch wider, for the side, and an inch higher, for the base
     piece = _folded(version, form_inputs={**FULL["pieces"][3]["form_inputs"], "D": "127"})
     assert (piece["width_mm"], piece["height_mm"]) == ("330.2", "330.2")
+
+
+def test_a_side_of_a_blank_that_is_no_length_is_refused_though_it_would_be_made_anew(version):
+    with pytest.raises(WrongRecipe) as refused:
+        _folded(version, height_mm="x")
+    assert refused.value.where == "pieces[3].height_mm"
 
 
 def test_a_blank_that_is_no_even_number_is_rounded_to_six_decimals(version):
