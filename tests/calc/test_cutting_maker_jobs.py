@@ -1,6 +1,7 @@
 """Jobs at a maker's scale against the best values and bounds known for them (tests/data)."""
 
 import json
+import time
 from decimal import Decimal
 from pathlib import Path
 
@@ -15,7 +16,8 @@ ONE_KIND = [name for name, entry in JOBS.items() if len(entry["sheets"]) == 1]
 SEVERAL_KINDS = [name for name in JOBS if name not in ONE_KIND]
 
 
-def job_of(entry, time_limit_s=5.0):
+def job_of(entry, time_limit_s=30.0):
+    """Make a job; the limit is long, because a busy machine must not fail a proof."""
     return CuttingJob(
         sheets=tuple(
             SheetKind(
@@ -47,7 +49,7 @@ def test_with_one_kind_of_sheet_the_fewest_are_found_and_proven(name):
 @pytest.mark.parametrize("name", SEVERAL_KINDS[::2])
 def test_with_several_kinds_of_sheet_the_cost_is_close_to_the_best_known(name):
     entry = JOBS[name]
-    cutting_job = job_of(entry, time_limit_s=3.0)
+    cutting_job = job_of(entry, time_limit_s=6.0)
     plan = plan_cuts(cutting_job)
     check_plan(plan, cutting_job)
     # the limit is short and the machine may be busy: 2 % above the best known is let pass
@@ -67,7 +69,15 @@ def test_small_jobs_with_several_kinds_of_sheet_are_proven(name):
 
 @pytest.mark.parametrize("stem", ["bag_free", "box_dir", "mix12_dir", "a4_trim_gap"])
 def test_time_does_not_grow_with_the_quantity(stem):
-    small = plan_cuts(job_of(JOBS[next(n for n in JOBS if n.startswith(f"{stem}_q"))]))
-    large = plan_cuts(job_of(JOBS[f"{stem}_q250"]))
+    small, small_seconds = _planned(next(n for n in JOBS if n.startswith(f"{stem}_q")))
+    large, large_seconds = _planned(f"{stem}_q250")
     assert large.sheet_count > 20 * small.sheet_count
-    assert large.seconds < 0.5 + 2 * small.seconds
+    assert large_seconds < 0.5 + 2 * small_seconds
+
+
+def _planned(name):
+    """Return the plan and the processor's seconds it took, which other programs do not lengthen."""
+    cutting_job = job_of(JOBS[name])
+    began = time.process_time()
+    plan = plan_cuts(cutting_job)
+    return plan, time.process_time() - began
