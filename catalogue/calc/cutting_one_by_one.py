@@ -23,7 +23,10 @@ def plans_one_by_one(
     is_over: Callable[[], bool],
     limit: Callable[[], int],
 ) -> Iterator[list[Use]]:
-    """Yield one plan after the other, an empty one where it would have cost `limit` or more."""
+    """Yield one plan after the other, without end.
+
+    A plan is empty where it would have cost `limit` or more, or was over before it was whole.
+    """
     areas = [
         next(v.width * v.height for v in problem.variants if v.kind == kind)
         for kind in range(len(problem.counts))
@@ -32,7 +35,7 @@ def plans_one_by_one(
     base = [area / largest for area in areas]
     current = list(base)
     turn = 0
-    while not is_over():
+    while True:
         power = POWERS[turn % len(POWERS)]
         plan, current = _one_plan(problem, fillers, base, current, power, is_over, limit())
         turn += 1

@@ -55,6 +55,8 @@ def try_one_sheet_less(
 
 
 class _Repair:
+    """The sheets that are allowed, and the pieces left without room on them."""
+
     def __init__(
         self,
         state: State,

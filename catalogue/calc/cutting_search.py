@@ -1,9 +1,10 @@
 """Finds a cheap plan for one cutting problem together with a bound that no plan can beat.
 
-Methods from cheap to dear are tried until the plan meets the bound: rows of pieces, all plans of a
-small job, column generation with a whole-number programme over the fillings found, then a list of
-all fillings worth using, plans for what rounding leaves, and plans made sheet by sheet. The effort
-depends on the number of different pieces, hardly on how many of each are wanted.
+Methods from cheap to dear are tried until the plan meets the bound: greedy plans, all plans of a
+small job, column generation with a whole-number programme over the fillings found, plans made sheet
+by sheet, plans for what rounding leaves, a list of all fillings worth using, and sheets filled anew
+with one sheet less. The effort depends on the number of different pieces, hardly on how many of
+each are wanted. The plan is made easy to work with at the end (cutting_tidy).
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ from catalogue.calc.cutting_watch import Course
 
 MOST_DEPTH = 3
 FEW_PARTS = 1_500
-FEW_TURNS = 20
+FEW_TURNS = 60
 MOST_TURNS = 300
 # kept back for making the plan easy to work with, where the search would take all the time
 TIDYING_SHARE = 0.05
@@ -97,8 +98,10 @@ def search(state: State, *, may_coarsen: bool = True) -> None:
         choose_from_list(state, master, fillers, prices, 0.3)
         _round_off(state, master, answer)
         return
-    _plan_one_by_one(state, master, fillers, FEW_TURNS, 0.1)
     bounded = [filler for filler in fillers if isinstance(filler, BoundedFiller)]
+    one_by_one = _OneByOne(state, master, bounded)
+    if bounded:
+        one_by_one.go_on(FEW_TURNS, 0.2 if len(state.problem.sheets) == 1 else 0.1)
     if state.best_cost <= FEW_SHEETS:
         try_one_sheet_less(state, bounded, state.share(0.6), FEW_REPAIRS)
     good = good_fillings(state, fillers, prices)
@@ -109,7 +112,8 @@ def search(state: State, *, may_coarsen: bool = True) -> None:
     choose_from_list(state, master, fillers, prices, 0.7)
     _enrich(state, master, fillers, answer)
     try_one_sheet_less(state, bounded, state.share(0.4), MOST_REPAIRS, seed=2)
-    _plan_one_by_one(state, master, fillers, MOST_TURNS, 0.8)
+    if bounded:
+        one_by_one.go_on(MOST_TURNS, 0.8)
 
 
 def _plan_coarsely(state: State) -> None:
@@ -213,29 +217,36 @@ def _enrich(state: State, master: Master, fillers: list[SheetFiller], answer: Li
     _choose(state, master, 0.2)
 
 
-def _plan_one_by_one(
-    state: State, master: Master, fillers: list[SheetFiller], most: int, share: float
-) -> None:
-    """Make whole plans sheet by sheet; what they find goes into the pool."""
-    bounded = [filler for filler in fillers if isinstance(filler, BoundedFiller)]
-    if not bounded or state.proven:
-        return
-    until = state.share(share)
-    plans = plans_one_by_one(
-        state.problem,
-        bounded,
-        is_over=lambda: state.proven or state.course.clock() > until,
-        limit=lambda: state.best_cost + state.step if state.best else state.below,
-    )
-    for turn, plan in enumerate(plans, start=1):
-        state.tell("Planning sheet by sheet")
-        if plan:
-            state.offer(plan)
-            for filling, _ in plan:
-                master.add(filling)
-        if turn >= most:
-            break
-    _choose(state, master, 0.5 * share)
+class _OneByOne:
+    """Makes whole plans sheet by sheet; what they find goes into the pool."""
+
+    def __init__(self, state: State, master: Master, fillers: list[BoundedFiller]) -> None:
+        self._state, self._master, self._until = state, master, 0.0
+        # taken up where it was left, since each plan learns from the ones before
+        self._plans = plans_one_by_one(
+            state.problem,
+            fillers,
+            is_over=self._is_over,
+            limit=lambda: state.best_cost + state.step if state.best else state.below,
+        )
+
+    def _is_over(self) -> bool:
+        return self._state.proven or self._state.course.clock() > self._until
+
+    def go_on(self, most: int, share: float) -> None:
+        """Make some more plans and let the whole-number programme choose."""
+        state = self._state
+        self._until = state.share(share)
+        for _ in range(most):
+            if self._is_over():
+                break
+            state.tell("Planning sheet by sheet")
+            plan = next(self._plans)
+            if plan:
+                state.offer(plan)
+                for filling, _ in plan:
+                    self._master.add(filling)
+        _choose(state, self._master, 0.5 * share)
 
 
 def _not_enough(problem: Problem, bound: Bound) -> NotEnoughSheets:

@@ -1,8 +1,15 @@
-"""Cutting plans within 5 seconds: best known, found and bound, beside first fit and a library."""
+"""Cutting plans within 5 seconds: best known, found and bound, beside first fit and a library.
+
+Each family also says how many layouts and cuts its plans take and how large their largest offcuts
+are, and for jobs that are there in several quantities what the quantity costs in time.
+"""
 
 import json
+import re
+import statistics
+import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -27,6 +34,8 @@ def run(instances: Path | None = None) -> Iterator[Row]:
             yield _row(entry, families)
     for name, family in families.items():
         yield Row(f"all of {name}", family.seconds, None, family.summary())
+        yield Row(f"layouts of {name}", family.seconds, None, family.handling())
+    yield from _quantities(families)
 
 
 @dataclass(slots=True)
@@ -37,9 +46,18 @@ class _Family:
     gaps: float = 0.0
     worst: float = 0.0
     seconds: float = 0.0
+    layouts: int = 0
+    cuts: int = 0
+    offcuts: float = 0.0
+    # process time of each job, which other work on the machine does not lengthen
+    used: dict[str, float] = field(default_factory=dict)
+    plan_seconds: list[float] = field(default_factory=list)
 
     def add(self, plan: CuttingPlan, value: Decimal, best: Decimal) -> None:
         self.count += 1
+        self.layouts += len(plan.layouts)
+        self.cuts += plan.cut_count
+        self.plan_seconds.append(plan.seconds)
         self.reached += value <= best
         self.proven += plan.proven
         gap = float(value / best - 1)
@@ -51,6 +69,14 @@ class _Family:
         return (
             f"{self.reached} of {self.count} at best known or better, {self.proven} proven, "
             f"mean {self.gaps / self.count:+.3%}, worst {self.worst:+.3%}"
+        )
+
+    def handling(self) -> str:
+        longest = sorted(self.plan_seconds)[int(0.95 * (self.count - 1))]
+        return (
+            f"mean {self.layouts / self.count:.2f} layouts, {self.cuts / self.count:.1f} cuts, "
+            f"largest offcut {self.offcuts / self.count:.1%} of a sheet; "
+            f"median {statistics.median(self.plan_seconds):.3f} s, 95 % within {longest:.3f} s"
         )
 
 
@@ -67,14 +93,19 @@ def _entries(path: Path) -> list[dict[str, Any]]:
 
 def _row(entry: dict[str, Any], families: dict[str, _Family]) -> Row:
     job = job_of(entry)
+    started = time.process_time()
     plan = plan_cuts(job)
+    used = time.process_time() - started
     check_plan(plan, job)
     # with one kind of sheet some sources count sheets and others their price
     price = Decimal(entry["sheets"][0]["cost"]) if len(job.sheets) == 1 else Decimal(1)
     value = plan.cost
     best = Decimal(entry["best_known"])
     family = entry.get("family") or ("one sheet" if len(job.sheets) == 1 else "several sheets")
-    families.setdefault(family, _Family()).add(plan, value, best)
+    measured = families.setdefault(family, _Family())
+    measured.add(plan, value, best)
+    measured.offcuts += _largest_offcut(plan, job)
+    measured.used[entry["name"]] = used
     baselines: list[Decimal | None] = []
     greedy_seconds = seconds_of(lambda: baselines.append(first_fit_decreasing(job)))
     packing_seconds = seconds_of(lambda: baselines.append(packing_library(job)))
@@ -86,6 +117,23 @@ def _row(entry: dict[str, Any], families: dict[str, _Family]) -> Row:
         f"rectpack {_told(packed)} in {packing_seconds:.2f} s"
     )
     return Row(entry["name"], plan.seconds, greedy_seconds if greedy is not None else None, note)
+
+
+def _largest_offcut(plan: CuttingPlan, job: CuttingJob) -> float:
+    """Return the largest offcut of the plan as a part of the largest sheet."""
+    sheet = max(sheet.width * sheet.height for sheet in job.sheets)
+    offcuts = (offcut for layout in plan.layouts for offcut in layout.offcuts)
+    return float(max((one.width * one.height for one in offcuts), default=Decimal(0)) / sheet)
+
+
+def _quantities(families: dict[str, _Family]) -> Iterator[Row]:
+    """Compare the process time of the same job in tens and in hundreds."""
+    for family in families.values():
+        for name, used in family.used.items():
+            small = family.used.get(re.sub(r"_q250$", "_q10", name))
+            if name.endswith("_q250") and small is not None:
+                note = f"{used / small:.2f} times the process time of 10"
+                yield Row(f"{name} beside 10", used, small, note)
 
 
 def _told(value: Decimal | None) -> str:
