@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.calc.recipe import Recipe
 from maker.calc.explanation import Line, shown
-from maker.calc.money import to_minor, up_to_step, with_working_precision
+from maker.calc.money import up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.ladder import Ladder
@@ -44,11 +44,16 @@ class _Gap:
 
     cost: Decimal
     allowed: Decimal
+    total: Decimal
     line: Line
 
     @property
     def over(self) -> Decimal:
         return self.cost - self.allowed
+
+    def said(self, amount: Decimal) -> Decimal:
+        """Round an amount to the coins the total is paid in, to be told in words."""
+        return amount.quantize(self.total, rounding=ROUND_HALF_UP)
 
 
 def _gap(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> _Gap:
@@ -63,7 +68,9 @@ def _gap(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> _Gap:
             f"{shown(wanted_each)} each does not even pay the fees.", where="wanted_each"
         )
     how = f"{shown(net)} x {shown(terms.kept)} - {shown(terms.fixed_fees)}"
-    return _Gap(job_cost.cost, allowed, Line("cost the price allows", allowed, "money", how))
+    return _Gap(
+        job_cost.cost, allowed, price.total, Line("cost the price allows", allowed, "money", how)
+    )
 
 
 def _solved(
@@ -76,8 +83,8 @@ def _solved(
     if needed < 0:
         least = gap.cost - now * per_unit
         raise TargetOutOfReach(
-            f"Even with {label} at nothing the job costs {to_minor(least)}, and the price allows "
-            f"{to_minor(gap.allowed)}.",
+            f"Even with {label} at nothing the job costs {gap.said(least)}, and the price allows "
+            f"{gap.said(gap.allowed)}.",
             where=where,
         )
     how = f"{shown(now)} - {shown(gap.over)} / {shown(per_unit)}"

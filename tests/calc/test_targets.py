@@ -108,6 +108,17 @@ def test_what_cannot_bring_the_price_there_says_why(ask, said):
         ask(job, price)
 
 
+@pytest.mark.parametrize("digits", [0, 2, 3])
+def test_amounts_are_told_in_the_coins_of_the_currency(digits):
+    rates = replace(RATES, currency_digits=digits)
+    job, price, _ = priced(60, rates=rates)
+    # 3.00 x 60 / 1.2 x 0.729 - 0.40 (two payments) = 108.95 may be spent
+    with pytest.raises(TargetOutOfReach) as refused:
+        wage_for(D(3), job, price, rates)
+    said = {0: "109", 2: "108.95", 3: "108.950"}[digits]
+    assert refused.value.message.endswith(f"the price allows {said}.")
+
+
 def test_a_job_without_work_does_not_depend_on_the_wage():
     idle = small_recipe.recipe(steps=())
     job = cost_of(idle, Ask(2), small_recipe.rates(), small_recipe.sheet_for_each_piece)
