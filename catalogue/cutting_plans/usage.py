@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan
+from catalogue.calc.cutting import CuttingPlan
 from catalogue.calc.reels import ReelJob, ReelPlan
 from catalogue.cutting_plans.stored import Group, Plan, Source
 from maker.calc.units import MM_PER_INCH
@@ -104,8 +104,3 @@ def left_over(groups: Sequence[Group], plans: Sequence[Plan]) -> list[Left]:
         left,
         key=lambda one: (order[one.source.material], -one.width_mm * one.height_mm, one.width_mm),
     )
-
-
-def is_sheets(group: Group) -> bool:
-    """Say whether pieces are cut from sheets here, not lengths from reels."""
-    return isinstance(group.job, CuttingJob)

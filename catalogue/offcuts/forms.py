@@ -5,7 +5,7 @@ from typing import Any, cast
 from django import forms
 
 from catalogue.materials.models import Material
-from catalogue.offcuts.models import Offcut, OffcutEntry
+from catalogue.offcuts.models import OffcutEntry
 from catalogue.offcuts.services import MOST
 from maker.web.fields import DayField, LengthField, OneLineField, WholeNumberField, WorkshopForm
 from maker.web.lists import FilterForm
@@ -76,12 +76,3 @@ class OffcutFilter(FilterForm):
         if words := values.get("search"):
             return queryset.filter(material__name__icontains=words)
         return queryset
-
-
-def first_size(offcut: Offcut) -> dict[str, Any]:
-    """Return the entries of a form about one more of the same size."""
-    return {
-        "material": str(offcut.material_id),
-        "width": offcut.width_mm,
-        "height": offcut.height_mm,
-    }

@@ -45,12 +45,6 @@ def margin_of(cost: Decimal, price: Decimal) -> Decimal:
 
 
 @with_working_precision
-def margin_from_markup(markup: Decimal) -> Decimal:
-    """Turn a mark-up into the margin of the same price: m / (1 + m)."""
-    return markup / (1 + markup)
-
-
-@with_working_precision
 def markup_from_margin(margin: Decimal) -> Decimal:
     """Turn a margin below 1 into the mark-up of the same price: m / (1 - m)."""
     if margin >= 1:
