@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from django.db import transaction
-
 from catalogue.cutting.services import sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
@@ -16,7 +14,7 @@ from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates
 from pricing.prices.models import PriceListEntry
-from pricing.prices.services import set_price
+from pricing.prices.services import ask_prices, work_out_price
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +48,6 @@ def list_rungs(ladder: Ladder, steps: Sequence[int]) -> list[Rung]:
     return [ladder.rung(step) for step in steps if first <= step <= last]
 
 
-@transaction.atomic
 def publish(
     *,
     rungs: Sequence[Rung],
@@ -61,12 +58,13 @@ def publish(
     colourway: Colourway | None,
     by: User,
 ) -> list[PriceListEntry]:
-    """Ask the published prices of these rungs from their quantities on.
+    """Ask the published prices of these rungs from their quantities on, all or none.
 
-    Each is kept with the cost of its own quantity. Refused as `set_price` refuses.
+    Each is kept with the cost of its own quantity. Refused as `work_out_price` and `ask_prices`.
     """
-    return [
-        set_price(
+    plan_sheets = sheet_planner()
+    worked = [
+        work_out_price(
             version=version,
             workshop=workshop,
             channel=channel,
@@ -74,7 +72,8 @@ def publish(
             price=rung.price_each,
             from_quantity=rung.quantity,
             colourway=colourway,
-            by=by,
+            plan_sheets=plan_sheets,
         )
         for rung in rungs
     ]
+    return ask_prices(worked=worked, by=by)

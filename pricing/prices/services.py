@@ -1,11 +1,14 @@
 """Sets and takes away asked prices; what a price was set against is kept with it."""
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
+from catalogue.cutting.services import PlanSheets
 from catalogue.designs.models import Design
 from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.services import freeze_version
@@ -32,6 +35,93 @@ def _kept(amount: Decimal) -> Decimal:
     return amount.quantize(Decimal("0.000001"), rounding=ROUND_HALF_UP)
 
 
+@dataclass(frozen=True, slots=True)
+class WorkedPrice:
+    """A price to ask, with everything that is kept beside it; nothing is stored yet."""
+
+    version: DesignVersion
+    channel: Channel
+    from_quantity: int
+    figures: dict[str, Any]
+
+
+def work_out_price(
+    *,
+    version: DesignVersion,
+    workshop: Workshop,
+    channel: Channel,
+    ask: Ask,
+    price: Decimal,
+    from_quantity: int,
+    colourway: Colourway | None,
+    plan_sheets: PlanSheets | None = None,
+) -> WorkedPrice:
+    """Return what would be kept with a price: cost, floor and target of the moment.
+
+    Sheets may take seconds to plan, so call it outside a transaction. Refused when the design is
+    put away and when no price can be asked.
+    """
+    design = version.design
+    if design.retired_on:
+        raise DesignPutAway(f"“{design.name}” is put away. Bring it back first.")
+    answer = cost_and_price(
+        version=version,
+        workshop=workshop,
+        ask=ask,
+        channel=channel,
+        colourway=colourway,
+        plan_sheets=plan_sheets,
+    )
+    if answer.price is None:
+        raise answer.no_price or Refusal("No price can be asked.")
+    basis = ingredients_of(answer.cost, answer.price, ask, answer.channel, answer.rates)
+    figures = {
+        "version_id": version.pk,
+        "colourway_id": colourway.pk if colourway else None,
+        "choices": dict(answer.cost.parts.choices),
+        "made_in": ask.quantity,
+        "price": price,
+        "includes_tax": workshop.prices_include_tax,
+        "tax_rate": answer.rates.tax_rate,
+        "cost_each": _kept(answer.cost.cost_each),
+        "floor_each": _kept(answer.price.floor_each),
+        "target_each": _kept(answer.price.price_each),
+        "basis": as_plain(replace(basis, price_each=price)),
+    }
+    return WorkedPrice(version, channel, from_quantity, figures)
+
+
+@transaction.atomic
+def ask_prices(*, worked: Sequence[WorkedPrice], by: User) -> list[PriceListEntry]:
+    """Ask these prices from now on, all or none.
+
+    The versions are frozen, because something is promised from them. The price before each stays
+    readable. Saying the same price again changes nothing, so a second click does no harm.
+    A price below the floor is allowed; the page says so. Refused when somebody saved the recipe
+    since a price was worked out.
+    """
+    # two people setting a price at once take turns at the design; always in the same order
+    designs = {each.version.design_id for each in worked}
+    list(Design.objects.select_for_update(no_key=True).filter(pk__in=designs).order_by("pk"))
+    return [_ask(each, by) for each in worked]
+
+
+def _ask(worked: WorkedPrice, by: User) -> PriceListEntry:
+    freeze_version(worked.version)
+    place = {
+        "design": worked.version.design,
+        "channel": worked.channel,
+        "from_quantity": worked.from_quantity,
+    }
+    before = PriceListEntry.objects.current().filter(**place).first()
+    if before and all(getattr(before, name) == value for name, value in worked.figures.items()):
+        return before
+    if before:
+        before.replaced_at = timezone.now()
+        before.save(update_fields=["replaced_at"])
+    return PriceListEntry.objects.create(set_by=by, **place, **worked.figures)
+
+
 def set_price(
     *,
     version: DesignVersion,
@@ -43,54 +133,18 @@ def set_price(
     colourway: Colourway | None,
     by: User,
 ) -> PriceListEntry:
-    """Ask this price from now on; cost, floor and target of the moment are kept with it.
-
-    The version is frozen, because something is promised from it. The price before it stays
-    readable. Saying the same price again changes nothing, so a second click does no harm.
-    A price below the floor is allowed; the page says so. Refused when the design is put away, when
-    no price can be asked, and when somebody saved the recipe since `version` was read.
-    """
-    design = version.design
-    if design.retired_on:
-        raise DesignPutAway(f"“{design.name}” is put away. Bring it back first.")
-    answer = cost_and_price(
-        version=version, workshop=workshop, ask=ask, channel=channel, colourway=colourway
+    """Work a price out and ask it from now on. Refused as `work_out_price` and `ask_prices`."""
+    worked = work_out_price(
+        version=version,
+        workshop=workshop,
+        channel=channel,
+        ask=ask,
+        price=price,
+        from_quantity=from_quantity,
+        colourway=colourway,
     )
-    if answer.price is None:
-        raise answer.no_price or Refusal("No price can be asked.")
-    choices = dict(answer.cost.parts.choices)
-    basis = ingredients_of(answer.cost, answer.price, ask, answer.channel, answer.rates)
-    figures = {
-        "version_id": version.pk,
-        "colourway_id": colourway.pk if colourway else None,
-        "choices": choices,
-        "made_in": ask.quantity,
-        "price": price,
-        "includes_tax": workshop.prices_include_tax,
-        "tax_rate": answer.rates.tax_rate,
-        "cost_each": _kept(answer.cost.cost_each),
-        "floor_each": _kept(answer.price.floor_each),
-        "target_each": _kept(answer.price.price_each),
-        "basis": as_plain(replace(basis, price_each=price)),
-    }
-    # Only now: planning sheets may take seconds, and nobody else could write meanwhile.
-    with transaction.atomic():
-        # two people setting a price at once take turns at the design
-        Design.objects.select_for_update(no_key=True).get(pk=design.pk)
-        freeze_version(version)
-        before = (
-            PriceListEntry.objects.current()
-            .filter(design=design, channel=channel, from_quantity=from_quantity)
-            .first()
-        )
-        if before and all(getattr(before, name) == value for name, value in figures.items()):
-            return before
-        if before:
-            before.replaced_at = timezone.now()
-            before.save(update_fields=["replaced_at"])
-        return PriceListEntry.objects.create(
-            design=design, channel=channel, from_quantity=from_quantity, set_by=by, **figures
-        )
+    # only now: nobody else could write while sheets are planned
+    return ask_prices(worked=[worked], by=by)[0]
 
 
 @transaction.atomic

@@ -60,7 +60,7 @@ def change_prices(
     )
     if len(entries) < len(wanted):
         raise NothingToDecide("One of these prices was replaced meanwhile. Look at the list again.")
-    # two people setting a price at once take turns at the design, as in set_price
+    # two people setting a price at once take turns at the design, as in ask_prices
     designs = sorted({entry.design_id for entry in entries})
     list(Design.objects.select_for_update(no_key=True).filter(pk__in=designs).order_by("pk"))
     now, made, decisions = timezone.now(), [], []
