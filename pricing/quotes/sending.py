@@ -58,7 +58,6 @@ class NotAnswered(Refusal):
     """Only an answer can be taken back."""
 
 
-@transaction.atomic
 def send_quote(*, quote: Quote, by: User, today: datetime.date) -> Quote:
     """Give the quote its number and keep everything it says as it is today.
 
@@ -66,6 +65,13 @@ def send_quote(*, quote: Quote, by: User, today: datetime.date) -> Quote:
     the number, and the one before it can no longer be accepted. Refusals: AlreadySent, NotADraft,
     CannotBeSent.
     """
+    # sheets are planned here and remembered, so that nobody waits for them in the transaction
+    work_out(Quote.objects.with_people().get(pk=quote.pk))
+    return _send(quote, by, today)
+
+
+@transaction.atomic
+def _send(quote: Quote, by: User, today: datetime.date) -> Quote:
     # two people sending take turns at the workshop, and so at its numbers
     workshop = Workshop.objects.select_for_update(no_key=True).get(pk=quote.workshop.pk)
     held = locked(quote)
