@@ -8,10 +8,13 @@ from django.core.exceptions import ValidationError
 
 from maker.web.fields import MoneyField, PercentField, WholeNumberField
 from maker.workshop.inputs import WrongSteps, read_steps
+from maker.workshop.models import Workshop
 from pricing.calc.minimum_order import SETUP_LIMIT
 from pricing.costs.forms import AskForm
 
 MOST = 1_000
+# where offcuts are credited no count follows from another; so many are planned in a few seconds
+FIRST_WITH_OFFCUTS = 40
 MOST_ROWS = 40
 
 
@@ -42,6 +45,12 @@ class LadderForm(AskForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["quantity"].label = "Somebody asks for"
+        if self.workshop.offcut_value == Workshop.OffcutValue.AREA:
+            self.fields["up_to"].initial = FIRST_WITH_OFFCUTS
+            self.fields["up_to"].help_text = (
+                "What is left of a sheet counts, so each quantity is planned by itself: a long "
+                "ladder takes a while the first time."
+            )
         self.order_fields(
             ["quantity", "up_to", "channel", "colourway", *self.option_names, "bears_each",
              "setup_limit", "steps", "names", "delivery", "rush"]

@@ -122,3 +122,14 @@ def test_a_list_may_be_longer_than_what_fits_side_by_side(client, workshop, vers
     assert [row.quantity for row in rows] == list(range(1, 41))
     too_many = client.get(address(workshop, version, quantity=9, steps=f"{steps},41"))
     assert "No more than 40" in str(too_many.context["form"].errors["steps"])
+
+
+def test_where_offcuts_count_the_first_ladder_is_short(client, workshop, version):
+    make_channel(workshop, name="Fair")
+    response = client.get(address(workshop, version, quantity=9))
+    assert len(response.context["ladder"].rungs) == 250
+    workshop.offcut_value = "area"
+    workshop.save(update_fields=["offcut_value"])
+    response = client.get(address(workshop, version, quantity=9))
+    assert len(response.context["ladder"].rungs) == 40
+    assert "each quantity is planned by itself" in response.content.decode()
