@@ -82,7 +82,7 @@ def _care(explained: Explained) -> list[str]:
     if defence.loads:
         loads = "one load" if defence.loads == 1 else f"{defence.loads} loads"
         said.append(f"Pieces rest on the drying rack, in {loads}.")
-    said.append("Each piece is looked at before it is packed.")
+    said.append("Each one is looked at before it is packed.")
     return said
 
 

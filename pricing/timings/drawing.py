@@ -32,14 +32,14 @@ EACH = {
     Basis.PASS: "a pass",
     Basis.CARTON: "a carton",
     Basis.NAME: "a name",
-    Basis.GOOD: "a good piece",
+    Basis.GOOD: "each good one",
 }
-A_PIECE = "a piece"
+A_FINISHED_ONE = "each one"
 
 
 def each_word(basis: str) -> str:
-    """Say what minutes of a step are for: a piece, a sheet."""
-    return EACH.get(Basis(basis), A_PIECE)
+    """Say what minutes of a step are for: each one, a sheet."""
+    return EACH.get(Basis(basis), A_FINISHED_ONE)
 
 
 def clock_text(seconds: int) -> str:

@@ -64,12 +64,14 @@ class WhatIfForm(AskForm):
     )
 
     tool_price = MoneyField(
-        label="A tool that costs", required=False, above_zero=True, at_most=1_000_000
+        label="A tool you might buy costs", required=False, above_zero=True, at_most=1_000_000
     )
     tool_minutes = NumberField(
-        label="saves on each piece", required=False, unit="min", at_most=10_000, decimals=4
+        label="Minutes it saves on each one", required=False, unit="min", at_most=10_000, decimals=4
     )
-    tool_cost = MoneyField(label="and material or wear on each", required=False, at_most=100_000)
+    tool_cost = MoneyField(
+        label="Material or wear it saves on each one", required=False, at_most=100_000
+    )
 
     SLIDERS = ("wage", "minutes", "material", "margin")
 
