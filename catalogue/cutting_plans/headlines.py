@@ -7,8 +7,8 @@ from decimal import Decimal
 from catalogue.calc.cutting import CuttingJob, CuttingPlan
 from catalogue.calc.reels import ReelPlan
 from catalogue.cutting_plans.stored import Group, Plan, Source
-from maker.calc.money import format_money
 from maker.calc.units import format_number
+from maker.web.words import money
 from maker.workshop.models import Workshop
 
 ZERO = Decimal(0)
@@ -51,7 +51,7 @@ def headline(group: Group, plan: Plan, workshop: Workshop, *, is_stopped: bool =
     if several:
         what = f"whole {what}"
     if group.is_money:
-        count += f" for {_money(plan.cost, workshop)}"
+        count += f" for {money(plan.cost, workshop)}"
     if plan.proven:
         best = "the cheapest possible" if group.is_money else _fewest(what, several)
         return f"{count}: {best}."
@@ -61,7 +61,7 @@ def headline(group: Group, plan: Plan, workshop: Workshop, *, is_stopped: bool =
         return f"{found}; how near to the best it is, is not known."
     above = plan.cost - plan.lower_bound
     if group.is_money:
-        more = f"{_money(above, workshop)} above the cheapest possible"
+        more = f"{money(above, workshop)} above the cheapest possible"
     else:
         more = f"{format_number(above, workshop.locale)} above the fewest possible"
     return f"{found}, at most {more}."
@@ -138,7 +138,3 @@ def shelf_notes(group: Group, plan: Plan) -> list[str]:
 
 def _many(count: int, word: str) -> str:
     return f"{count:,} {word}{'' if count == 1 else 's'}"
-
-
-def _money(value: Decimal, workshop: Workshop) -> str:
-    return format_money(value, workshop.currency, workshop.locale)

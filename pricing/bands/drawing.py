@@ -6,22 +6,19 @@ from typing import Any
 from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.documents.bell_chart import Limit, bell_chart
+from maker.web.words import percent
 from maker.workshop.models import Workshop
 from pricing.bands.services import Certainty
 from pricing.costs.drawing import Figure, links_for, shown
 
 
-def _percent(share: Decimal | None, workshop: Workshop, decimals: int = 0) -> str:
-    return "–" if share is None else format_number(share * 100, workshop.locale, decimals) + " %"
-
-
 def chance_text(chance: Decimal, workshop: Workshop) -> str:
     """Write a chance; nothing that rests on estimates is certain."""
     if chance > Decimal("0.999"):
-        return "over " + _percent(Decimal("0.999"), workshop, 1)
+        return "over " + percent(Decimal("0.999"), workshop, 1)
     if chance < Decimal("0.001"):
-        return "under " + _percent(Decimal("0.001"), workshop, 1)
-    return _percent(chance, workshop)
+        return "under " + percent(Decimal("0.001"), workshop, 1)
+    return percent(chance, workshop, 0)
 
 
 def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict[str, Any]:
@@ -39,7 +36,7 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
             main=True,
         ),
         Figure(
-            f"Ask for {_percent(sure.wanted, workshop)}",
+            f"Ask for {percent(sure.wanted, workshop, 0)}",
             money(sure.price_wanted.price_each),
             note="each: wage and bills paid, no profit",
         ),
@@ -50,8 +47,8 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
         ),
         Figure(
             "Margin at this price",
-            _percent(band.margin_expected, workshop, 1),
-            note=f"expected; {_percent(band.margin_bad, workshop, 1)} in the 1-in-10 bad case",
+            percent(band.margin_expected, workshop, 1),
+            note=f"expected; {percent(band.margin_bad, workshop, 1)} in the 1-in-10 bad case",
         ),
     ]
     link = links_for(workshop, recipe_url, [band.line])
@@ -66,7 +63,7 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
                 "mean": format_number(step.mean, workshop.locale, 2),
                 "spread": format_number(step.spread, workshop.locale, 2),
                 "job": format_number(step.job_spread, workshop.locale, 0),
-                "doubt": _percent(step.doubt_share, workshop),
+                "doubt": percent(step.doubt_share, workshop, 0),
             }
             for step in band.steps
         ],
@@ -94,7 +91,7 @@ def _spares_in_words(sure: Certainty, workshop: Workshop) -> str:
         f"{chance} of batches."
     )
     if found.spares_wanted > found.spares:
-        said += f" For {_percent(sure.wanted, workshop)} take {found.spares_wanted}."
+        said += f" For {percent(sure.wanted, workshop, 0)} take {found.spares_wanted}."
     return said
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from maker.calc.money import format_money, minor_digits, minor_unit
+from maker.calc.money import minor_digits, minor_unit
 from maker.documents.bridge_chart import BridgeStep, bridge_chart
 from maker.workshop.models import Workshop
 from pricing.bridges.quoted import LineChange, QuoteChange
@@ -12,26 +12,11 @@ from pricing.bridges.services import Bridges
 from pricing.calc.bridge import Bridge
 from pricing.calc.bridge_words import causes_for_a_customer
 from pricing.costs.drawing import Figure
+from pricing.quotes.drawing import Words
 
 ZERO = Decimal(0)
 # steps of a chart; the smallest of more are told in the table alone
 MOST_DRAWN = 14
-
-
-class Words:
-    """Writes amounts of one workshop, with a sign where it says a change."""
-
-    def __init__(self, currency: str, locale: str) -> None:
-        self.currency, self.locale = currency, locale
-
-    def money(self, amount: Decimal, extra: int = 0) -> str:
-        """Write an amount."""
-        return format_money(amount, self.currency, self.locale, extra)
-
-    def signed(self, amount: Decimal, extra: int = 0) -> str:
-        """Write a change with its sign."""
-        sign = "+" if amount > 0 else "−" if amount < 0 else "±"
-        return sign + self.money(abs(amount), extra)
 
 
 def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> dict[str, Any]:

@@ -3,9 +3,9 @@
 from decimal import Decimal
 from typing import Any
 
-from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.web.cost_bar import Part, cost_bar
+from maker.web.words import money
 from maker.workshop.models import Workshop
 from pricing.calc.channel_comparison import ChannelResult, Comparison
 from pricing.comparisons.services import SideBySide
@@ -15,10 +15,6 @@ PART_ORDER = (
     "labour", "profit", "overhead", "bought", "tax", "payment", "commission", "listing", "shop",
 )  # fmt: skip
 _GONE = ("shop", "tax", "commission", "payment", "listing")
-
-
-def _money(amount: Decimal | None, workshop: Workshop) -> str:
-    return "–" if amount is None else format_money(amount, workshop.currency, workshop.locale)
 
 
 def _rows(comparison: Comparison, workshop: Workshop) -> list[dict[str, Any]]:
@@ -35,13 +31,13 @@ def _row(result: ChannelResult, is_best: bool, workshop: Workshop) -> dict[str, 
     return {
         "channel": result.channel.name,
         "id": result.channel.id,
-        "customer": _money(result.customer_each, workshop),
-        "hers": _money(price.price_each, workshop),
-        "gone": _money(gone / price.quantity, workshop),
-        "profit": _money(price.profit / price.quantity, workshop),
+        "customer": money(result.customer_each, workshop),
+        "hers": money(price.price_each, workshop),
+        "gone": money(gone / price.quantity, workshop),
+        "profit": money(price.profit / price.quantity, workshop),
         "is_loss": price.profit < 0,
         "margin": "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %",
-        "per_hour": _money(price.per_hour, workshop),
+        "per_hour": money(price.per_hour, workshop),
         "is_best": is_best,
         "is_below_floor": price.is_below_floor,
     }
@@ -61,11 +57,11 @@ def _bars(comparison: Comparison, workshop: Workshop) -> list[dict[str, Any]]:
         quantity = Decimal(result.price.quantity if result.price else 1)
         amounts = {part.key: part.amount for part in result.parts}
         parts = [
-            Part(label.capitalize(), amount, _money(amount / quantity, workshop))
+            Part(label.capitalize(), amount, money(amount / quantity, workshop))
             for key, label in kinds
             for amount in (amounts.get(key, Decimal(0)),)
         ]
-        bar = cost_bar(parts, total_text=_money(result.customer_each, workshop))
+        bar = cost_bar(parts, total_text=money(result.customer_each, workshop))
         bars.append({"channel": result.channel.name, "bar": bar, "id": f"channel-{place}"})
     return bars
 
@@ -79,16 +75,16 @@ def comparison_page(compared: SideBySide, workshop: Workshop) -> dict[str, Any]:
             Figure(
                 "An hour earns most in",
                 best_own.channel.name,
-                note=f"{_money(best_own.per_hour, workshop)} an hour, each at its own price",
+                note=f"{money(best_own.per_hour, workshop)} an hour, each at its own price",
                 main=True,
             )
         )
     if best_one is not None:
         figures.append(
             Figure(
-                f"At {_money(compared.customer_each, workshop)} everywhere",
+                f"At {money(compared.customer_each, workshop)} everywhere",
                 best_one.channel.name,
-                note=f"{_money(best_one.per_hour, workshop)} an hour",
+                note=f"{money(best_one.per_hour, workshop)} an hour",
             )
         )
     return {

@@ -7,8 +7,8 @@ from typing import Any
 
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
-from maker.calc.units import format_number
 from maker.documents.quantity_chart import Mark, Series, quantity_chart
+from maker.web.words import percent
 from maker.workshop.models import Workshop
 from pricing.calc.ladder import Ladder, Rung
 from pricing.calc.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
@@ -36,10 +36,6 @@ class ListRow:
     better_from: int | None
 
 
-def _percent(share: Decimal | None, workshop: Workshop) -> str:
-    return "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %"
-
-
 def list_rows(
     rungs: Sequence[Rung], ladder: Ladder, workshop: Workshop, asked: int
 ) -> list[ListRow]:
@@ -62,7 +58,7 @@ def list_rows(
                 total=rung.total,
                 cost_each=rung.cost_each,
                 floor_each=rung.floor_each,
-                margin=_percent(rung.margin, workshop),
+                margin=percent(rung.margin, workshop),
                 is_below_floor=rung.is_below_floor,
                 is_asked=rung.quantity == asked,
                 better_from=better,
@@ -98,7 +94,7 @@ def ladder_figures(
         (
             lambda: minimum_by_setup(ladder, limit),
             "Least order, by set-up",
-            f"set-up is under {_percent(limit, workshop)} of the cost",
+            f"set-up is under {percent(limit, workshop)} of the cost",
         )
     ]
     bears = given.get("bears_each")

@@ -33,6 +33,11 @@ class Words:
             return "–"
         return format_money(Decimal(amount), self.currency, self.locale, extra_digits)
 
+    def signed(self, amount: Decimal, extra_digits: int = 0) -> str:
+        """Write a change with its sign."""
+        sign = "+" if amount > 0 else "−" if amount < 0 else "±"
+        return sign + self.money(abs(amount), extra_digits)
+
     def price(self, amount: Any) -> str:
         """Write a price of one, with all its decimals when it is finer than the currency."""
         number = Decimal(amount)

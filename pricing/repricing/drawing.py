@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from maker.calc.money import format_money
-from maker.calc.units import format_number
+from maker.web.words import money, percent
 from maker.workshop.models import Workshop
 from pricing.calc.repricing import Repricing, Trigger
 from pricing.price_tags.models import TagPrint
@@ -22,18 +21,8 @@ _TRIGGERS = {
 }
 
 
-def _money(amount: Decimal | None, workshop: Workshop, extra: int = 0) -> str:
-    return (
-        "–" if amount is None else format_money(amount, workshop.currency, workshop.locale, extra)
-    )
-
-
-def _share(share: Decimal | None, workshop: Workshop) -> str:
-    return "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %"
-
-
 def _signed_share(share: Decimal, workshop: Workshop) -> str:
-    text = _share(abs(share), workshop)
+    text = percent(abs(share), workshop)
     return f"+{text}" if share > 0 else f"−{text}" if share < 0 else text
 
 
@@ -46,7 +35,7 @@ def _largest(moved: Sequence[tuple[str, Decimal]], workshop: Workshop, extra: in
     parts = []
     for label, amount in moved[:_CAUSES]:
         sign = "+" if amount > 0 else "−"
-        parts.append(f"{label} {sign}{_money(abs(amount), workshop, extra)}")
+        parts.append(f"{label} {sign}{money(abs(amount), workshop, extra)}")
     more = len(moved) - len(parts)
     return "; ".join(parts) + (f"; {more} more" if more > 0 else "")
 
@@ -56,8 +45,8 @@ def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[
     entry = off.entry
     row: dict[str, Any] = {
         "entry": entry,
-        "price": _money(entry.price, workshop),
-        "cost_then": _money(entry.cost_each, workshop),
+        "price": money(entry.price, workshop),
+        "cost_then": money(entry.cost_each, workshop),
         "reason": off.checked.problem
         or ", ".join(_TRIGGERS[trigger] for trigger in off.checked.triggers),
         "decision": off.decision,
@@ -68,12 +57,12 @@ def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[
     }
     if why is not None:
         row |= {
-            "cost_now": _money(why.cost_now, workshop),
+            "cost_now": money(why.cost_now, workshop),
             "drift": _signed_share(why.cost_drift, workshop),
             "is_dearer": why.cost_drift > 0,
-            "margin_then": _share(why.margin_then, workshop),
-            "margin_now": _share(why.margin_now, workshop),
-            "needed": _money(why.price_needed, workshop),
+            "margin_then": percent(why.margin_then, workshop),
+            "margin_now": percent(why.margin_now, workshop),
+            "needed": money(why.price_needed, workshop),
             "needed_plain": f"{why.price_needed:f}",
             "causes": causes_in_words(why, workshop),
             "is_below_floor": why.is_below_floor,
@@ -94,15 +83,15 @@ def quote_rows(off: Sequence[OffQuote], today: Today, workshop: Workshop) -> lis
         whole = whole_of(each, today)
         rows.append(
             {
-                "margin_then": _share(whole.margin_then, workshop),
-                "margin_now": _share(whole.margin_now, workshop),
-                "asked": _money(whole.asked, workshop),
-                "needed": _money(whole.needed, workshop),
+                "margin_then": percent(whole.margin_then, workshop),
+                "margin_now": percent(whole.margin_now, workshop),
+                "asked": money(whole.asked, workshop),
+                "needed": money(whole.needed, workshop),
                 "causes": _largest(whole.causes, workshop),
                 "quote": each.quote,
-                "total": _money(each.quote.total, workshop),
-                "cost_then": _money(each.cost_then, workshop),
-                "cost_now": _money(each.cost_now, workshop),
+                "total": money(each.quote.total, workshop),
+                "cost_then": money(each.cost_then, workshop),
+                "cost_now": money(each.cost_now, workshop),
                 "drift": _signed_share(change / each.cost_then, workshop)
                 if each.cost_then
                 else "–",
@@ -120,7 +109,7 @@ def tag_rows(tags: Sequence[TagPrint], workshop: Workshop) -> list[dict[str, Any
             "print": each,
             "design": each.entry.design,
             "channel": each.entry.channel,
-            "price": _money(each.entry.price, workshop),
+            "price": money(each.entry.price, workshop),
         }
         for each in tags
     ]

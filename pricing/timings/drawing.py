@@ -12,6 +12,7 @@ from catalogue.recipes.models import Step
 from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.documents.charts import Point, line_chart
+from maker.web.words import percent
 from maker.workshop.models import Workshop
 from pricing.calc.timings import LEAST_BATCHES
 from pricing.costs.drawing import Figure, links_for, shown
@@ -127,7 +128,7 @@ def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[
         Figure(
             "Off by more than you mind",
             str(sum(step.is_off for step in timed)),
-            note=f"more than {_percent(workshop.timing_share, workshop)}, "
+            note=f"more than {percent(workshop.timing_share, workshop, 0)}, "
             f"{LEAST_BATCHES} batches or more",
             main=any(step.is_off for step in timed),
         ),
@@ -156,10 +157,6 @@ def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[
             {"run": run, "text": run_text(run, workshop)} for run in timings.strangers[-MOST_ROWS:]
         ],
     }
-
-
-def _percent(share: Decimal, workshop: Workshop) -> str:
-    return format_number(share * 100, workshop.locale, 0) + " %"
 
 
 def _signed(amount: Decimal, workshop: Workshop) -> str:
@@ -217,7 +214,7 @@ def _step_panel(
 def _change(change: Decimal, workshop: Workshop) -> str:
     if not round(change * 100):
         return "as the recipe says"
-    return f"{_percent(abs(change), workshop)} {'slower' if change > 0 else 'quicker'}"
+    return f"{percent(abs(change), workshop, 0)} {'slower' if change > 0 else 'quicker'}"
 
 
 def _advice(timed: TimedStep) -> str:

@@ -5,6 +5,7 @@ from typing import Any
 
 from maker.calc.money import format_money
 from maker.calc.units import format_number
+from maker.web.words import money, percent
 from maker.workshop.models import Workshop
 from pricing.calc.attack import Attack
 from pricing.calc.targets import Floors, Target
@@ -13,14 +14,6 @@ from pricing.costs.services import Answer
 from pricing.what_ifs.services import Changed, Way
 
 MOST_ATTACKS = 8
-
-
-def _money(amount: Decimal | None, workshop: Workshop) -> str:
-    return "–" if amount is None else format_money(amount, workshop.currency, workshop.locale)
-
-
-def _percent(share: Decimal | None, workshop: Workshop) -> str:
-    return "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %"
 
 
 def _signed(change: Decimal, text: str) -> str:
@@ -35,11 +28,11 @@ def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[
     def money_row(label: str, before: Decimal | None, after: Decimal | None) -> dict[str, str]:
         moved = "–"
         if before is not None and after is not None:
-            moved = _signed(after - before, _money(after - before, workshop))
+            moved = _signed(after - before, money(after - before, workshop))
         return {
             "label": label,
-            "now": _money(before, workshop),
-            "then": _money(after, workshop),
+            "now": money(before, workshop),
+            "then": money(after, workshop),
             "moved": moved,
         }
 
@@ -73,23 +66,23 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
     if then.answer.price is not None:
         figures.append(
             Figure(
-                "Then ask", _money(then.answer.price.price_each, workshop), note="each", main=True
+                "Then ask", money(then.answer.price.price_each, workshop), note="each", main=True
             )
         )
     if then.kept is not None and answer.price is not None:
         figures.append(
             Figure(
                 "Margin at today's price",
-                _percent(then.kept.margin, workshop),
-                note=f"{_money(answer.price.price_each, workshop)} each; "
-                f"{_percent(answer.price.margin, workshop)} now",
+                percent(then.kept.margin, workshop),
+                note=f"{money(answer.price.price_each, workshop)} each; "
+                f"{percent(answer.price.margin, workshop)} now",
             )
         )
         figures.append(
             Figure(
                 "Your hour then earns",
-                _money(then.kept.per_hour, workshop),
-                note=f"at today's price; {_money(answer.price.per_hour, workshop)} now",
+                money(then.kept.per_hour, workshop),
+                note=f"at today's price; {money(answer.price.per_hour, workshop)} now",
             )
         )
     return figures
@@ -98,13 +91,13 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
 def floor_figures(found: Floors, workshop: Workshop) -> list[Figure]:
     """Return the prices to know before haggling."""
     return [
-        Figure("Floor", _money(found.floor_each, workshop), note="wage, overhead and bills paid"),
+        Figure("Floor", money(found.floor_each, workshop), note="wage, overhead and bills paid"),
         Figure(
             "Walk away below",
-            _money(found.walk_away_each, workshop),
+            money(found.walk_away_each, workshop),
             note="your wage and the bills of this job paid, nothing towards the overhead",
         ),
-        Figure("Bills only", _money(found.bills_each, workshop), note="you work for nothing"),
+        Figure("Bills only", money(found.bills_each, workshop), note="you work for nothing"),
     ]
 
 
@@ -112,7 +105,7 @@ def _said(target: Target, value: Decimal, workshop: Workshop) -> str:
     if target.unit == "money":
         return format_money(value, workshop.currency, workshop.locale, 2)
     if target.unit == "share":
-        return _percent(value, workshop)
+        return percent(value, workshop)
     word = {"piece": "", "%": " %"}.get(target.unit, f" {target.unit}")
     return format_number(value, workshop.locale, 2) + word
 
@@ -135,8 +128,8 @@ def attack_rows(found: tuple[Attack, ...], workshop: Workshop) -> list[dict[str,
     return [
         {
             "label": one.label,
-            "share": _percent(one.share, workshop),
-            "could_go": _percent(one.could_go, workshop),
+            "share": percent(one.share, workshop),
+            "could_go": percent(one.could_go, workshop),
             "saving": format_money(one.saving_each, workshop.currency, workshop.locale, 2),
         }
         for one in found[:MOST_ATTACKS]

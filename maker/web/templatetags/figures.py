@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 from django import template
 from django.template.defaultfilters import length as count_of
 
-from maker.calc.money import format_money
 from maker.calc.units import format_length, format_number
+from maker.web import words
 
 if TYPE_CHECKING:
     from maker.workshop.models import Workshop
@@ -18,17 +18,13 @@ register = template.Library()
 @register.filter
 def money(value: Decimal | None, workshop: "Workshop") -> str:
     """Write an amount in the workshop's currency and locale; an en dash for none."""
-    if value is None:
-        return "–"
-    return format_money(value, workshop.currency, workshop.locale)
+    return words.money(value, workshop)
 
 
 @register.filter
 def unit_cost(value: Decimal | None, workshop: "Workshop") -> str:
     """Write a cost of one unit, with up to two decimals more than the currency has."""
-    if value is None:
-        return "–"
-    return format_money(value, workshop.currency, workshop.locale, extra_digits=2)
+    return words.money(value, workshop, extra_digits=2)
 
 
 @register.filter

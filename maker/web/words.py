@@ -1,0 +1,26 @@
+"""Money and shares as a workshop writes them; an en dash where there is none."""
+
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from maker.calc.money import format_money
+from maker.calc.units import format_number
+
+if TYPE_CHECKING:
+    from maker.workshop.models import Workshop
+
+NOTHING = "–"
+
+
+def money(amount: Decimal | None, workshop: "Workshop", extra_digits: int = 0) -> str:
+    """Write an amount in the workshop's currency, with more decimals if wanted."""
+    if amount is None:
+        return NOTHING
+    return format_money(amount, workshop.currency, workshop.locale, extra_digits)
+
+
+def percent(share: Decimal | None, workshop: "Workshop", decimals: int = 1) -> str:
+    """Write a share from 0 to 1 as a percentage."""
+    if share is None:
+        return NOTHING
+    return format_number(share * 100, workshop.locale, decimals) + " %"
