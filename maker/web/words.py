@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from maker.calc.money import format_money
+from maker.calc.money import format_money, minor_digits, minor_unit, up_to_step
 from maker.calc.units import format_number
 
 if TYPE_CHECKING:
@@ -17,6 +17,14 @@ def money(amount: Decimal | None, workshop: "Workshop", extra_digits: int = 0) -
     if amount is None:
         return NOTHING
     return format_money(amount, workshop.currency, workshop.locale, extra_digits)
+
+
+def lowest_price(amount: Decimal | None, workshop: "Workshop") -> str:
+    """Write a lowest price, up to the next coin: asking what is written is not below it."""
+    if amount is None:
+        return NOTHING
+    coin = minor_unit(minor_digits(workshop.currency))
+    return money(up_to_step(amount, coin), workshop)
 
 
 def percent(share: Decimal | None, workshop: "Workshop", decimals: int = 1) -> str:

@@ -9,7 +9,7 @@ from catalogue.calc.recipe import Basis, Recipe
 from catalogue.calc.sheet_counts import SheetCounts
 from catalogue.calc.sheet_use import PlanSheets
 from maker.calc.explanation import Line, shown
-from maker.calc.money import with_working_precision
+from maker.calc.money import HAIR, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cliffs import Cliff, Quote, cliff_between
 from pricing.calc.cost import JobCost, cost_of
@@ -93,11 +93,17 @@ class Rung:
 
 @dataclass(frozen=True, slots=True)
 class PriceBreak:
-    """A run of quantities, both ends included, with one published price of one."""
+    """A run of quantities, both ends included, with one price of one.
+
+    `below_floor` are those of them whose own floor is above that price, `highest_floor` the highest
+    floor among them (None when there is none).
+    """
 
     from_quantity: int
     to_quantity: int
     price_each: Decimal
+    below_floor: tuple[int, ...] = ()
+    highest_floor: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,13 +163,33 @@ class Ladder:
     @property
     def breaks(self) -> tuple[PriceBreak, ...]:
         """Return the list in runs: a new one wherever the published price of one falls."""
-        runs: list[PriceBreak] = []
-        for rung in self.rungs:
-            if runs and runs[-1].price_each == rung.price_each:
-                runs[-1] = replace(runs[-1], to_quantity=rung.quantity)
-            else:
-                runs.append(PriceBreak(rung.quantity, rung.quantity, rung.price_each))
-        return tuple(runs)
+        starts = [
+            rung
+            for before, rung in zip((None, *self.rungs), self.rungs, strict=False)
+            if before is None or before.price_each != rung.price_each
+        ]
+        return self.short_list(starts)
+
+    def short_list(self, rungs: Sequence[Rung]) -> tuple[PriceBreak, ...]:
+        """Return a list of these rungs alone: each price holds up to the next rung's quantity.
+
+        The last one's holds to the end of the ladder. A quantity between two rungs may cost more
+        than the price above it pays for, so each is looked at by itself.
+        """
+        ends = [rung.quantity - 1 for rung in rungs[1:]] + [self.rungs[-1].quantity]
+        return tuple(self._price_break(rung, end) for rung, end in zip(rungs, ends, strict=True))
+
+    def _price_break(self, start: Rung, end: int) -> PriceBreak:
+        first = self.rungs[0].quantity
+        held = self.rungs[start.quantity - first : end - first + 1]
+        below = [rung for rung in held if rung.floor_each - start.price_each > HAIR]
+        return PriceBreak(
+            start.quantity,
+            end,
+            start.price_each,
+            tuple(rung.quantity for rung in below),
+            max((rung.floor_each for rung in below), default=None),
+        )
 
 
 def ladder_of(

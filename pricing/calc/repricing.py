@@ -50,6 +50,7 @@ class Repricing:
     margin_now: Decimal | None
     profit_now: Decimal
     price_needed: Decimal
+    floor_now: Decimal
     is_below_floor: bool
     triggers: tuple[Trigger, ...]
     causes: tuple[Step, ...]
@@ -108,6 +109,7 @@ def reprice(
         margin_now=left.margin,
         profit_now=left.profit / now.quantity,
         price_needed=needed,
+        floor_now=left.floor_each,
         is_below_floor=left.is_below_floor,
         triggers=triggers,
         causes=causes,

@@ -5,7 +5,7 @@ from typing import Any
 
 from maker.calc.units import format_number
 from maker.web.cost_bar import Part, cost_bar
-from maker.web.words import money
+from maker.web.words import lowest_price, money
 from maker.workshop.models import Workshop
 from pricing.calc.channel_comparison import ChannelResult, Comparison
 from pricing.comparisons.services import SideBySide
@@ -39,7 +39,7 @@ def _row(result: ChannelResult, is_best: bool, workshop: Workshop) -> dict[str, 
         "margin": "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %",
         "per_hour": money(price.per_hour, workshop),
         "is_best": is_best,
-        "is_below_floor": price.is_below_floor,
+        "below_lowest": _too_low(result, workshop).removeprefix(", "),
     }
 
 
@@ -66,6 +66,13 @@ def _bars(comparison: Comparison, workshop: Workshop) -> list[dict[str, Any]]:
     return bars
 
 
+def _too_low(result: ChannelResult, workshop: Workshop) -> str:
+    price = result.price
+    if price is None or not price.is_below_floor:
+        return ""
+    return f", below the lowest price of {lowest_price(price.floor_each, workshop)}"
+
+
 def comparison_page(compared: SideBySide, workshop: Workshop) -> dict[str, Any]:
     """Return everything the page shows."""
     best_own, best_one = compared.own_prices.best_per_hour, compared.one_price.best_per_hour
@@ -84,7 +91,7 @@ def comparison_page(compared: SideBySide, workshop: Workshop) -> dict[str, Any]:
             Figure(
                 f"At {money(compared.customer_each, workshop)} everywhere",
                 best_one.channel.name,
-                note=f"{money(best_one.per_hour, workshop)} an hour",
+                note=f"{money(best_one.per_hour, workshop)} an hour{_too_low(best_one, workshop)}",
             )
         )
     return {

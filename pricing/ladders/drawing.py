@@ -8,14 +8,15 @@ from typing import Any
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.documents.quantity_chart import Mark, Series, quantity_chart
-from maker.web.words import percent
+from maker.web.words import lowest_price, money, percent
 from maker.workshop.models import Workshop
-from pricing.calc.ladder import Ladder, Rung
+from pricing.calc.ladder import Ladder, PriceBreak, Rung
 from pricing.calc.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
 from pricing.costs.drawing import Figure
 from pricing.ladders.services import WorkedLadder
 
 MOST_CLIFFS = 25
+MOST_RUNS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class ListRow:
     cost_each: Decimal
     floor_each: Decimal
     margin: str
-    is_below_floor: bool
+    below_lowest: str
     is_asked: bool
     better_from: int | None
 
@@ -39,9 +40,12 @@ class ListRow:
 def list_rows(
     rungs: Sequence[Rung], ladder: Ladder, workshop: Workshop, asked: int
 ) -> list[ListRow]:
-    """Return the rows; `better_from` is from which smaller quantity on this one costs less."""
+    """Return the rows; `better_from` is from which smaller quantity on this one costs less.
+
+    `below_lowest` says for which quantities of the row its price is below their lowest price.
+    """
     rows = []
-    for place, rung in enumerate(rungs):
+    for place, (rung, held) in enumerate(zip(rungs, ladder.short_list(rungs), strict=True)):
         before = rungs[place - 1] if place else None
         better = None
         if before is not None and before.price_each > rung.price_each:
@@ -59,12 +63,67 @@ def list_rows(
                 cost_each=rung.cost_each,
                 floor_each=rung.floor_each,
                 margin=percent(rung.margin, workshop),
-                is_below_floor=rung.is_below_floor,
+                below_lowest=below_lowest(held, workshop),
                 is_asked=rung.quantity == asked,
                 better_from=better,
             )
         )
     return rows
+
+
+def below_lowest(held: PriceBreak, workshop: Workshop) -> str:
+    """Say for which quantities a price is below their lowest price; nothing when for none."""
+    if held.highest_floor is None:
+        return ""
+    lowest = lowest_price(held.highest_floor, workshop)
+    if held.below_floor == (held.from_quantity,):
+        return f"Below the lowest price of {lowest}."
+    up_to = "of" if len(held.below_floor) == 1 else "of up to"
+    return f"Below the lowest price {up_to} {lowest} for {_in_runs(held.below_floor)}."
+
+
+def _in_runs(quantities: Sequence[int]) -> str:
+    """Write quantities as runs, the first ones by name: “13–30, 34 and 6 more”."""
+    runs: list[list[int]] = []
+    for quantity in quantities:
+        if runs and runs[-1][-1] == quantity - 1:
+            runs[-1].append(quantity)
+        else:
+            runs.append([quantity])
+    named = [str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs[:MOST_RUNS]]
+    left = sum(len(run) for run in runs[MOST_RUNS:])
+    if left:
+        named.append(f"{left} more")
+    return named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
+
+
+def _too_low(rung: Rung, workshop: Workshop) -> str:
+    if not rung.is_below_floor:
+        return ""
+    return f", below its lowest price of {lowest_price(rung.floor_each, workshop)}"
+
+
+def below_anywhere(ladder: Ladder, workshop: Workshop) -> str:
+    """Say for which quantities the list is below their lowest price, for the head of the page."""
+    below = [rung for rung in ladder.rungs if rung.is_below_floor]
+    if not below:
+        return ""
+    highest = lowest_price(max(rung.floor_each for rung in below), workshop)
+    return (
+        f"For {_in_runs([rung.quantity for rung in below])} the list is below the lowest price of "
+        f"up to {highest}: each item sold takes from your wage."
+    )
+
+
+def below_lowest_notice(ladder: Ladder, rungs: Sequence[Rung], workshop: Workshop) -> str:
+    """Say before prices are kept which of them some quantity is sold below its lowest price at."""
+    below = [held for held in ladder.short_list(rungs) if held.below_floor]
+    said = " ".join(
+        f"From {held.from_quantity} at {money(held.price_each, workshop)}: "
+        f"{below_lowest(held, workshop)}"
+        for held in below
+    )
+    return f"{said} Each item sold there takes from your wage." if said else ""
 
 
 def _least(find: Callable[[], MinimumOrder], label: str, note: str) -> tuple[Figure | None, str]:
@@ -86,7 +145,7 @@ def ladder_figures(
         Figure(
             f"Price of one when {asked.quantity} are bought",
             format_money(asked.price_each, workshop.currency, workshop.locale),
-            note=asked.line.how,
+            note=asked.line.how + _too_low(asked, workshop),
             main=True,
         )
     )
@@ -117,8 +176,8 @@ def ladder_figures(
 def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
     """Return the picture: published and worked-out price of one, and the floor, by quantity."""
 
-    def money(value: float) -> str:
-        return format_money(Decimal(repr(value)), workshop.currency, workshop.locale)
+    def said(value: float) -> str:
+        return money(Decimal(repr(value)), workshop)
 
     rungs = ladder.rungs
     published = [(rung.quantity, float(rung.price_each)) for rung in rungs]
@@ -134,13 +193,13 @@ def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
         ],
         title="Price of one, by quantity",
         description=(
-            f"From {money(float(first.price_each))} for {first.quantity} down to "
-            f"{money(float(last.price_each))} for {last.quantity}. The table below has the same "
+            f"From {said(float(first.price_each))} for {first.quantity} down to "
+            f"{said(float(last.price_each))} for {last.quantity}. The table below has the same "
             "figures."
         ),
-        tick_text=money,
+        tick_text=said,
         marks=[
-            Mark(asked, float(rung.price_each), f"{asked}: {money(float(rung.price_each))} each")
+            Mark(asked, float(rung.price_each), f"{asked}: {said(float(rung.price_each))} each")
         ],
     )
 
@@ -164,7 +223,7 @@ def cliff_rows(ladder: Ladder) -> tuple[list[dict[str, Any]], int]:
     return rows, len(ladder.cliffs) - len(rows)
 
 
-def break_rows(ladder: Ladder) -> list[dict[str, Any]]:
+def break_rows(ladder: Ladder, workshop: Workshop) -> list[dict[str, Any]]:
     """Return the whole published list in runs of quantities with one price."""
     rows = []
     for run in ladder.breaks:
@@ -179,6 +238,7 @@ def break_rows(ladder: Ladder) -> list[dict[str, Any]]:
                 "total_to": run.price_each * run.to_quantity,
                 "is_run": run.from_quantity != run.to_quantity,
                 "sheets": rung.sheets,
+                "below_lowest": below_lowest(run, workshop),
             }
         )
     return rows

@@ -14,7 +14,7 @@ from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates
 from pricing.prices.models import PriceListEntry
-from pricing.prices.services import ask_prices, work_out_price
+from pricing.prices.services import ask_prices, refuse_below_lowest, work_out_price
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +50,7 @@ def list_rungs(ladder: Ladder, steps: Sequence[int]) -> list[Rung]:
 
 def publish(
     *,
+    ladder: Ladder,
     rungs: Sequence[Rung],
     version: DesignVersion,
     workshop: Workshop,
@@ -57,11 +58,16 @@ def publish(
     ask: Ask,
     colourway: Colourway | None,
     by: User,
+    below_is_meant: bool = False,
 ) -> list[PriceListEntry]:
     """Ask the published prices of these rungs from their quantities on, all or none.
 
-    Each is kept with the cost of its own quantity. Refused as `work_out_price` and `ask_prices`.
+    Each is kept with the cost of its own quantity. Refused as `work_out_price` and `ask_prices`,
+    and when a price is below the lowest of any quantity it holds for, unless that is meant.
     """
+    for held in ladder.short_list(rungs):
+        if held.highest_floor is not None and not below_is_meant:
+            refuse_below_lowest(version.design, held.price_each, held.highest_floor)
     plan_sheets = sheet_planner()
     worked = [
         work_out_price(
@@ -76,4 +82,4 @@ def publish(
         )
         for rung in rungs
     ]
-    return ask_prices(worked=worked, by=by)
+    return ask_prices(worked=worked, by=by, below_is_meant=below_is_meant)

@@ -12,6 +12,8 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from pricing.costs.views import Question, question_context, read_question
 from pricing.ladders.drawing import (
+    below_anywhere,
+    below_lowest_notice,
     break_rows,
     cliff_rows,
     ladder_chart,
@@ -57,13 +59,16 @@ def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) ->
     limit = form.limit() if isinstance(form, LadderForm) else given["setup_limit"]
     figures, missing = ladder_figures(worked, given, limit, workshop)
     cliffs, more_cliffs = cliff_rows(ladder)
+    shown = list_rungs(ladder, given["steps"])
     return {
         "ladder": ladder,
         "figures": figures,
         "missing": missing,
         "chart": ladder_chart(ladder, workshop, asked),
-        "rows": list_rows(list_rungs(ladder, given["steps"]), ladder, workshop, asked),
-        "breaks": break_rows(ladder),
+        "rows": list_rows(shown, ladder, workshop, asked),
+        "breaks": break_rows(ladder, workshop),
+        "below_anywhere": below_anywhere(ladder, workshop),
+        "below_lowest": below_lowest_notice(ladder, shown, workshop),
         "cliffs": cliffs,
         "more_cliffs": more_cliffs,
         "offer": ladder.offer_for(asked),
@@ -100,6 +105,7 @@ def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
         return redirect(question.address)
     try:
         kept = publish(
+            ladder=worked.ladder,
             rungs=list_rungs(worked.ladder, question.form.cleaned_data["steps"]),
             version=question.version,
             workshop=request.workshop,
@@ -107,6 +113,7 @@ def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
             ask=question.form.ask(),
             colourway=question.form.chosen_colourway(),
             by=request.user,
+            below_is_meant="below" in request.POST,
         )
     except Refusal as refused:
         messages.error(request, refused.message)

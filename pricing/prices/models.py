@@ -24,6 +24,10 @@ class PriceListQuerySet(models.QuerySet["PriceListEntry"]):
         """Those of designs and channels that are not put away."""
         return self.filter(design__retired_on__isnull=True, channel__retired_on__isnull=True)
 
+    def below_floor(self) -> "PriceListQuerySet":
+        """Those that were set below the lowest price of their day."""
+        return self.filter(price__lt=models.F("floor_each"))
+
     def lowest_prices(self, channel: Any) -> dict[int, Decimal]:
         """Return design id -> the price of its smallest quantity in a channel (one query)."""
         rows = self.current().filter(channel=channel).order_by("-from_quantity", "pk")

@@ -14,6 +14,7 @@ from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.services import freeze_version
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
+from maker.web.words import lowest_price, money
 from maker.workshop.models import Workshop
 from pricing.calc.ingredients import as_plain, ingredients_of
 from pricing.calc.rates import Ask
@@ -24,6 +25,10 @@ from pricing.prices.models import PriceListEntry
 
 class DesignPutAway(Refusal):
     """Nothing new is asked for a design that is put away."""
+
+
+class BelowLowestPrice(Refusal):
+    """A price that does not pay wage, overhead and bills is only kept when it is meant."""
 
 
 class PriceAlreadyReplaced(Refusal):
@@ -91,15 +96,33 @@ def work_out_price(
     return WorkedPrice(version, channel, from_quantity, figures)
 
 
+def refuse_below_lowest(design: Design, price: Decimal, floor_each: Decimal) -> None:
+    """Refuse a price below the lowest price of its quantity (BelowLowestPrice)."""
+    if price >= floor_each:
+        return
+    workshop = design.workshop
+    raise BelowLowestPrice(
+        f"“{design.name}” at {money(price, workshop)} is below its lowest price of "
+        f"{lowest_price(floor_each, workshop)}: each item sold takes from your wage.",
+        where="price",
+    )
+
+
 @transaction.atomic
-def ask_prices(*, worked: Sequence[WorkedPrice], by: User) -> list[PriceListEntry]:
+def ask_prices(
+    *, worked: Sequence[WorkedPrice], by: User, below_is_meant: bool = False
+) -> list[PriceListEntry]:
     """Ask these prices from now on, all or none.
 
     The versions are frozen, because something is promised from them. The price before each stays
     readable. Saying the same price again changes nothing, so a second click does no harm.
-    A price below the floor is allowed; the page says so. Refused when somebody saved the recipe
-    since a price was worked out.
+    Refused when somebody saved the recipe since a price was worked out, and for a price below the
+    lowest of its quantity (BelowLowestPrice) unless that is meant.
     """
+    if not below_is_meant:
+        for each in worked:
+            figures = each.figures
+            refuse_below_lowest(each.version.design, figures["price"], figures["floor_each"])
     # two people setting a price at once take turns at the design; always in the same order
     designs = {each.version.design_id for each in worked}
     list(Design.objects.select_for_update(no_key=True).filter(pk__in=designs).order_by("pk"))
@@ -132,6 +155,7 @@ def set_price(
     from_quantity: int,
     colourway: Colourway | None,
     by: User,
+    below_is_meant: bool = False,
 ) -> PriceListEntry:
     """Work a price out and ask it from now on. Refused as `work_out_price` and `ask_prices`."""
     worked = work_out_price(
@@ -144,7 +168,7 @@ def set_price(
         colourway=colourway,
     )
     # only now: nobody else could write while sheets are planned
-    return ask_prices(worked=[worked], by=by)[0]
+    return ask_prices(worked=[worked], by=by, below_is_meant=below_is_meant)[0]
 
 
 @transaction.atomic

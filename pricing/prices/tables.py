@@ -4,8 +4,10 @@ from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
+from django.utils.html import format_html
 
 from maker.web.lists import NUMBER, ListTable
+from maker.web.words import lowest_price
 from pricing.costs.addresses import cost_address
 from pricing.prices.models import PriceListEntry
 
@@ -21,7 +23,7 @@ class PriceTable(ListTable):
     channel = tables.Column(accessor="channel__name", verbose_name="Channel")
     from_quantity = tables.Column(verbose_name="From", attrs=NUMBER)
     price = tables.Column(verbose_name="Price", attrs=NUMBER)
-    floor_each = tables.Column(verbose_name="Floor then", attrs=NUMBER)
+    floor_each = tables.Column(verbose_name="Lowest price then", attrs=NUMBER)
     cost_each = tables.Column(verbose_name="Cost then", attrs=NUMBER)
     set_at = tables.DateColumn(format="j M Y", verbose_name="Set on")
     why = tables.TemplateColumn(
@@ -67,8 +69,10 @@ class PriceTable(ListTable):
 
     def render_floor_each(self, value: Decimal, record: PriceListEntry) -> Any:
         """Write the floor, and say when the price is below it."""
-        text = self.money(value)
-        return f"{text} (price below)" if record.price < value else text
+        text = lowest_price(value, self.workshop)
+        if record.price >= value:
+            return text
+        return format_html('{} <span class="badge alarm">price below</span>', text)
 
     def render_cost_each(self, value: Decimal) -> str:
         """Write the cost of one."""

@@ -14,10 +14,15 @@ from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text, show_list
 from maker.web.messages import undo_message
 from pricing.channels.models import Channel
-from pricing.costs.views import read_question
+from pricing.costs.views import Question, read_question
 from pricing.prices.forms import PriceFilterForm, SetPriceForm
 from pricing.prices.models import PriceListEntry
-from pricing.prices.services import bring_price_back, set_price, take_price_away
+from pricing.prices.services import (
+    BelowLowestPrice,
+    bring_price_back,
+    set_price,
+    take_price_away,
+)
 from pricing.prices.sheet import price_columns, price_rows
 from pricing.prices.tables import PriceTable
 
@@ -49,9 +54,17 @@ def price_list(request: WorkshopRequest) -> HttpResponse:
             "table": table,
             "filter_form": filter_form,
             "count_text": count_text(count, "price"),
+            "below": _below_in_words(found.below_floor().count()),
             "any_prices": count or prices.exists(),
         },
     )
+
+
+def _below_in_words(count: int) -> str:
+    if not count:
+        return ""
+    prices = "1 price is" if count == 1 else f"{count} prices are"
+    return f"{prices} below the lowest price of the day it was set."
 
 
 @require_POST
@@ -84,7 +97,10 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
             from_quantity=form.cleaned_data["from_quantity"],
             colourway=question.form.chosen_colourway(),
             by=request.user,
+            below_is_meant="below" in request.POST,
         )
+    except BelowLowestPrice as below:
+        return _ask_whether_meant(request, question, form, below)
     except Refusal as refusal:
         messages.error(request, refusal.message)
         return redirect(back)
@@ -92,12 +108,21 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
     text = format_money(entry.price, workshop.currency, workshop.locale)
     more = f" from {entry.from_quantity} on" if entry.from_quantity > 1 else ""
     messages.success(request, f"On the price list of {channel.name}: {text} each{more}.")
-    if entry.price < entry.floor_each:
-        floor = format_money(entry.floor_each, workshop.currency, workshop.locale)
-        messages.warning(
-            request, f"That is below the floor of {floor}: each one sold takes from your wage."
-        )
     return redirect(back)
+
+
+def _ask_whether_meant(
+    request: WorkshopRequest, question: Question, form: SetPriceForm, below: BelowLowestPrice
+) -> HttpResponse:
+    """Show what a price takes from her wage before it is kept; keeping it is one more click."""
+    context = {
+        "design": question.design,
+        "said": below.message,
+        "fields": form.cleaned_data,
+        "query": request.GET.urlencode(),
+        "back": question.address,
+    }
+    return render(request, "pricing/prices/below_lowest.html", context, status=422)
 
 
 @require_POST

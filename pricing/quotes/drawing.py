@@ -8,7 +8,7 @@ from typing import Any
 
 from django.urls import reverse
 
-from maker.calc.money import format_money, minor_digits, to_minor
+from maker.calc.money import format_money, minor_digits, minor_unit, to_minor, up_to_step
 from maker.calc.units import format_number
 from maker.workshop.models import Workshop
 from pricing.calc.quote import QuotedLine
@@ -76,6 +76,22 @@ def own_figures(document: Mapping[str, Any]) -> list[Figure]:
 def is_below_floor(document: Mapping[str, Any]) -> bool:
     """Whether the total is less than what pays wage and bills."""
     return Decimal(document["public"]["total"]) < Decimal(document["own"]["floor"])
+
+
+def lines_below_lowest(document: Mapping[str, Any]) -> list[str]:
+    """Say of each line whose price is below its lowest price, by which line it is."""
+    words = Words(document["currency"], document["locale"])
+    coin = minor_unit(minor_digits(document["currency"]))
+    said = []
+    pairs = zip(document["public"]["lines"], document["own"]["lines"], strict=True)
+    for place, (line, own) in enumerate(pairs, 1):
+        floor = Decimal(own["floor_each"])
+        if Decimal(line["price_each"]) < floor:
+            said.append(
+                f"Line {place}, {line['design']}: {words.price(line['price_each'])} each is below "
+                f"its lowest price of {words.money(up_to_step(floor, coin))}."
+            )
+    return said
 
 
 def line_rows(document: Mapping[str, Any]) -> list[dict[str, Any]]:

@@ -29,6 +29,7 @@ from pricing.quotes.drawing import (
     frozen_tree,
     is_below_floor,
     line_rows,
+    lines_below_lowest,
     live_tree,
     own_figures,
     total_rows,
@@ -126,6 +127,7 @@ def _shown(document: dict[str, Any]) -> dict[str, Any]:
         "lines": line_rows(document),
         "totals": total_rows(document),
         "is_below_floor": is_below_floor(document),
+        "below_lowest": lines_below_lowest(document),
     }
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from maker.web.words import money, percent
+from maker.web.words import lowest_price, money, percent
 from maker.workshop.models import Workshop
 from pricing.calc.repricing import Repricing, Trigger
 from pricing.price_tags.models import TagPrint
@@ -58,6 +58,7 @@ def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[
     if why is not None:
         row |= {
             "cost_now": money(why.cost_now, workshop),
+            "lowest_now": lowest_price(why.floor_now, workshop),
             "drift": _signed_share(why.cost_drift, workshop),
             "is_dearer": why.cost_drift > 0,
             "margin_then": percent(why.margin_then, workshop),

@@ -21,13 +21,20 @@ class DecideForm(WorkshopForm):
     until = forms.DateField(
         label="Until", required=False, widget=forms.DateInput(attrs={"type": "date"})
     )
+    below = forms.BooleanField(
+        label="Keep it below the lowest price", required=False, widget=forms.HiddenInput
+    )
     note = OneLineField(label="Why", max_length=200, required=False)
 
     def __init__(self, *args: Any, may_change_price: bool = True, **options: Any) -> None:
         super().__init__(*args, **options)
         if not may_change_price:
             self.fields["kind"].choices = self.KINDS[1:]  # type: ignore[attr-defined]
-            del self.fields["price"]
+            del self.fields["price"], self.fields["below"]
+
+    def ask_whether_meant(self) -> None:
+        """Offer to keep a price below the lowest: a tick that is only there once it is needed."""
+        self.fields["below"].widget = forms.CheckboxInput()
 
     def clean(self) -> dict[str, Any]:
         """Ask for the day or the price that the choice needs."""

@@ -14,6 +14,7 @@ from maker.workshop.models import Workshop
 from pricing.calc.ingredients import Ingredients, as_plain
 from pricing.price_tags.models import TagPrint
 from pricing.prices.models import PriceListEntry
+from pricing.prices.services import refuse_below_lowest
 from pricing.quotes.models import Quote
 from pricing.repricing.inputs import Checked, Today, explain
 from pricing.repricing.models import PriceDecision
@@ -42,12 +43,18 @@ def _kept(amount: Decimal) -> Decimal:
 
 @transaction.atomic
 def change_prices(
-    *, workshop: Workshop, wanted: dict[int, Decimal | None], by: User, on: datetime.date
+    *,
+    workshop: Workshop,
+    wanted: dict[int, Decimal | None],
+    by: User,
+    on: datetime.date,
+    below_is_meant: bool = False,
 ) -> list[PriceListEntry]:
     """Ask new prices in one go: by entry id the price, None for the one that restores the margin.
 
     Each new price is kept with today's cost, the old one stays readable, and a decision says so.
-    Prices replaced meanwhile are refused (NothingToDecide), and nothing is changed then.
+    Prices replaced meanwhile are refused (NothingToDecide), those below today's lowest price too
+    unless that is meant (BelowLowestPrice); nothing is changed then.
     """
     Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
     today = today_with_timings(workshop, on)
@@ -67,6 +74,8 @@ def change_prices(
     for entry in entries:
         checked = checked_entry(entry, today)
         new, needed = _new_entry(entry, checked, wanted[entry.pk], today, by)
+        if not below_is_meant:
+            refuse_below_lowest(entry.design, new.price, new.floor_each)
         made.append(new)
         decisions.append(
             PriceDecision(

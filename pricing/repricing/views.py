@@ -11,12 +11,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
 from pricing.price_tags.models import TagPrint
 from pricing.prices.models import PriceListEntry
+from pricing.prices.services import BelowLowestPrice
 from pricing.quotes.models import Quote
 from pricing.repricing.drawing import price_row, price_rows, quote_rows, tag_rows
 from pricing.repricing.forms import DecideForm
@@ -116,6 +116,8 @@ def repricing_decide(request: WorkshopRequest, pk: int) -> HttpResponse:
             _decide(request, entry, form.cleaned_data)
         except Refusal as refusal:
             form.add_error(refusal.where if refusal.where in form.fields else None, refusal.message)
+            if isinstance(refusal, BelowLowestPrice):
+                form.ask_whether_meant()
         else:
             return redirect("pricing:repricing", workshop.slug)
     return render(
@@ -129,15 +131,14 @@ def repricing_decide(request: WorkshopRequest, pk: int) -> HttpResponse:
 def _decide(request: WorkshopRequest, entry: PriceListEntry, given: dict[str, Any]) -> None:
     workshop, today = request.workshop, timezone.localdate()
     if given["kind"] == "change":
-        [new] = change_prices(
-            workshop=workshop, wanted={entry.pk: given["price"]}, by=request.user, on=today
+        change_prices(
+            workshop=workshop,
+            wanted={entry.pk: given["price"]},
+            by=request.user,
+            on=today,
+            below_is_meant=given["below"],
         )
         messages.success(request, f"Changed the price of “{entry.design}”.")
-        if new.price < new.floor_each:
-            floor = format_money(new.floor_each, workshop.currency, workshop.locale)
-            messages.warning(
-                request, f"That is below the floor of {floor}: each one sold takes from your wage."
-            )
         return
     decision = leave_price(
         workshop=workshop,

@@ -5,9 +5,10 @@ from typing import Any
 
 from maker.calc.money import format_money
 from maker.calc.units import format_number
-from maker.web.words import money, percent
+from maker.web.words import lowest_price, money, percent
 from maker.workshop.models import Workshop
 from pricing.calc.attack import Attack
+from pricing.calc.price import JobPrice
 from pricing.calc.targets import Floors, Target
 from pricing.costs.drawing import Figure
 from pricing.costs.services import Answer
@@ -60,13 +61,22 @@ def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[
     return rows
 
 
+def _too_low(price: JobPrice, workshop: Workshop) -> str:
+    if not price.is_below_floor:
+        return ""
+    return f"; below the lowest price then, {lowest_price(price.floor_each, workshop)}"
+
+
 def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Figure]:
     """Return the figures that stand first."""
     figures = []
     if then.answer.price is not None:
         figures.append(
             Figure(
-                "Then ask", money(then.answer.price.price_each, workshop), note="each", main=True
+                "Then ask",
+                money(then.answer.price.price_each, workshop),
+                note="each",
+                main=True,
             )
         )
     if then.kept is not None and answer.price is not None:
@@ -75,7 +85,7 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
                 "Margin at today's price",
                 percent(then.kept.margin, workshop),
                 note=f"{money(answer.price.price_each, workshop)} each; "
-                f"{percent(answer.price.margin, workshop)} now",
+                f"{percent(answer.price.margin, workshop)} now{_too_low(then.kept, workshop)}",
             )
         )
         figures.append(

@@ -300,8 +300,9 @@ def test_a_price_below_the_floor_is_kept_and_said(client, workshop, channel, own
     entry = priced(workshop, channel, owner)
     to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
     # by hand: 29.30 for nine, 3.26 for one
-    page = client.post(to, {"kind": "change", "price": "3.20"}, follow=True).content.decode()
-    assert "That is below the floor of €3.26" in page
+    page = client.post(to, {"kind": "change", "price": "3.20"}).content.decode()
+    assert "is below its lowest price of €3.26" in page
+    client.post(to, {"kind": "change", "price": "3.20", "below": "on"})
     assert PriceListEntry.objects.of(workshop).current().get().price == Decimal("3.20")
 
 

@@ -22,6 +22,12 @@ def money(value: Decimal | None, workshop: "Workshop") -> str:
 
 
 @register.filter
+def lowest_price(value: Decimal | None, workshop: "Workshop") -> str:
+    """Write a lowest price, up to the next coin; an en dash for none."""
+    return words.lowest_price(value, workshop)
+
+
+@register.filter
 def unit_cost(value: Decimal | None, workshop: "Workshop") -> str:
     """Write a cost of one unit, with up to two decimals more than the currency has."""
     return words.money(value, workshop, extra_digits=2)
