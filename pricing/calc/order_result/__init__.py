@@ -1,0 +1,1 @@
+"""An order of items in several deliveries, and its figures."""
