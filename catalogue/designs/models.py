@@ -1,5 +1,6 @@
 """The designs she makes; what a version is made of is in `catalogue.recipes`."""
 
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models.functions import Lower
 
@@ -55,6 +56,8 @@ class Design(models.Model):
     care_line = models.CharField(max_length=120, blank=True)
     # what an adviser or a local rule wants said beside it
     caution = models.CharField(max_length=200, blank=True)
+    # the usual batch: how many good ones are made at once
+    made_at_once = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
     retired_on = models.DateField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
     edit_number = models.PositiveIntegerField(default=0)
@@ -64,6 +67,9 @@ class Design(models.Model):
     class Meta:
         constraints = (
             models.UniqueConstraint(fields=["workshop", "name"], name="design_name_once"),
+            models.CheckConstraint(
+                condition=models.Q(made_at_once__gte=1), name="design_batch_from_one"
+            ),
         )
 
     def __str__(self) -> str:

@@ -17,7 +17,7 @@ def entry_words(entry: PriceListEntry) -> str:
     """Name a price of the list."""
     workshop = entry.design.workshop
     price = format_money(entry.price, workshop.currency, workshop.locale)
-    from_words = f", from {entry.from_quantity}" if entry.from_quantity > 1 else ""
+    from_words = f", from {entry.bought_at_once}" if entry.bought_at_once > 1 else ""
     replaced = "" if entry.replaced_at is None else ", replaced since"
     set_on = date_format(entry.set_at, "j M Y")
     return f"{price}, {set_on}, {entry.channel.name}{from_words}{replaced}"

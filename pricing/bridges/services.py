@@ -65,7 +65,7 @@ def kept_ingredients(entry: PriceListEntry) -> Ingredients:
 
 def job_of(entry: PriceListEntry, version: DesignVersion) -> Job:
     """Return the job a price of the list was set for; `version` is the entry's, loaded whole."""
-    ask = Ask(entry.made_in, tuple(sorted(entry.choices.items())))
+    ask = Ask(entry.made_at_once, tuple(sorted(entry.choices.items())))
     way = next((row for row in version.colourways.all() if row.pk == entry.colourway_id), None)
     return Job(version, ask, None, way)
 

@@ -174,7 +174,9 @@ def _rush(side: Ingredients, new: Ingredients) -> Ingredients:
 
 def _say_fees(side: Ingredients) -> str:
     tier, listing = side.tier, side.channel.listing_fee
-    said = f"{shown(tier.fee_share)} of a payment, {tier.payments} x {shown(tier.fixed_fee)}"
+    said = (
+        f"{shown(tier.fee_share)} of a payment, {tier.payments_per_sale} x {shown(tier.fixed_fee)}"
+    )
     return said + (f", listing {shown(listing)}" if listing else "")
 
 

@@ -209,7 +209,7 @@ def _say_terms(small: JobPrice, large: JobPrice) -> str:
     old, new = small.terms.tier, large.terms.tier
     if old.margin != new.margin:
         share = f"{shown(new.margin * 100)} % margin instead of {shown(old.margin * 100)} %"
-        return f"{share} from {new.from_quantity} on"
+        return f"{share} from {new.bought_at_once} on"
     if old is not new and old != new:
-        return f"other terms from {new.from_quantity} on"
+        return f"other terms from {new.bought_at_once} on"
     return "fixed fees over more pieces"

@@ -20,7 +20,9 @@ from pricing.calc.terms import Terms, terms_for, tier_for
 
 ZERO = Decimal(0)
 # of the kept form; a form that is read differently gets the next number
-FORM = 1
+FORM = 2
+# what the columns of a tier were called in form 1
+_TIER_OF_1 = {"from_quantity": "bought_at_once", "payments": "payments_per_sale"}
 
 
 class UnreadableIngredients(Refusal):
@@ -87,6 +89,7 @@ class Ingredients:
     delivery: Decimal
     price_each: Decimal
     choices: tuple[tuple[str, str], ...] = ()
+    bought_at_once: int | None = None
 
     @property
     @with_working_precision
@@ -118,7 +121,13 @@ class Ingredients:
     @property
     def ask(self) -> Ask:
         """Return what was asked for."""
-        return Ask(self.quantity, self.choices, None, is_rush=self.is_rush, delivery=self.delivery)
+        return Ask(
+            self.quantity,
+            self.choices,
+            bought_at_once=self.bought_at_once,
+            is_rush=self.is_rush,
+            delivery=self.delivery,
+        )
 
     @property
     def tier(self) -> ChannelTier:
@@ -149,7 +158,7 @@ def ingredients_of(
     job_cost: JobCost, price: JobPrice, ask: Ask, channel: ChannelRates, rates: WorkshopRates
 ) -> Ingredients:
     """Return what a price was worked out from, given what cost and price were made with."""
-    tier = replace(tier_for(channel, job_cost.quantity), from_quantity=1)
+    tier = replace(tier_for(channel, job_cost.quantity), bought_at_once=1)
     items: dict[tuple[Kind, str], Item] = {}
     for item in _items(job_cost):
         before = items.get((item.kind, item.identity))
@@ -165,6 +174,7 @@ def ingredients_of(
         delivery=ask.delivery,
         price_each=price.price_each,
         choices=tuple(job_cost.parts.choices.items()),
+        bought_at_once=ask.bought_at_once,
     )
 
 
@@ -222,7 +232,7 @@ def at_costs(
     For prices whose recipe has not changed: no cutting plan is needed, so a thousand take no time.
     A material that has no unit cost here keeps the one it had. Errors: NoTerms.
     """
-    tier = replace(tier_for(channel, kept.quantity), from_quantity=1)
+    tier = replace(tier_for(channel, kept.quantity), bought_at_once=1)
     return replace(
         kept,
         items=tuple(_at_cost(item, unit_costs) for item in kept.items),
@@ -252,9 +262,30 @@ def _plain(value: Any) -> Any:
     return value
 
 
+def as_form_2(kept: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return what was kept in form 1 as form 2, anything else as it is.
+
+    Form 1 knew one buyer of the whole job. What is malformed is left to be refused.
+    """
+    if not isinstance(kept, Mapping) or kept.get("form") != 1:
+        return kept
+    new = {"bought_at_once": None, **kept, "form": 2}
+    channel = kept.get("channel")
+    if isinstance(channel, Mapping) and isinstance(channel.get("tiers"), list):
+        tiers = [
+            {_TIER_OF_1.get(key, key): value for key, value in tier.items()}
+            if isinstance(tier, Mapping)
+            else tier
+            for tier in channel["tiers"]
+        ]
+        new["channel"] = {**channel, "tiers": tiers}
+    return new
+
+
 def from_plain(kept: Mapping[str, Any]) -> Ingredients:
     """Read what `as_plain` returned. Errors: UnreadableIngredients."""
     try:
+        kept = as_form_2(kept)
         if kept["form"] != FORM:
             raise UnreadableIngredients("This price was kept in a form that is not known here.")
         channel = dict(kept["channel"])
@@ -271,6 +302,7 @@ def from_plain(kept: Mapping[str, Any]) -> Ingredients:
             delivery=Decimal(kept["delivery"]),
             price_each=Decimal(kept["price_each"]),
             choices=tuple((str(key), str(choice)) for key, choice in kept["choices"]),
+            bought_at_once=kept["bought_at_once"],
         )
     except (KeyError, TypeError, ValueError, InvalidOperation) as broken:
         raise UnreadableIngredients("What was kept of this price cannot be read.") from broken

@@ -209,7 +209,7 @@ def ladder_of(
     any of the quantities, and an end below the channel's first quantity.
     """
     check_quantity(up_to)
-    first = min((tier.from_quantity for tier in channel.tiers), default=1)
+    first = min((tier.bought_at_once for tier in channel.tiers), default=1)
     if first > up_to:
         raise NoTerms(f"“{channel.name}” sells from {first} on.", where="quantity")
     counts = SheetCounts(plan_sheets, with_layouts=rates.offcut_least_mm is not None)
@@ -244,7 +244,7 @@ def _worked_out(quote: Quote) -> Rung:
         floor_each=price.floor_each,
         worked_out_each=price.price_each,
         step=price.terms.step,
-        tier_from=price.terms.tier.from_quantity,
+        tier_from=price.terms.tier.bought_at_once,
         price_each=price.price_each,
         held_down_by=None,
         margin=price.margin,

@@ -28,11 +28,11 @@ class WorkshopRates:
 class ChannelTier:
     """Fees, margin, step and deposit of a channel from a quantity on."""
 
-    from_quantity: int = 1
+    bought_at_once: int = 1
     margin: Decimal = ZERO
     fee_share: Decimal = ZERO  # of the tax-inclusive payment
     fixed_fee: Decimal = ZERO  # for each payment
-    payments: int = 1
+    payments_per_sale: int = 1
     price_step: Decimal = ZERO
     deposit_share: Decimal = ZERO
     deposit_step: Decimal = ONE
@@ -65,3 +65,4 @@ class Ask:
     is_rush: bool = False
     delivery: Decimal = ZERO  # what carriage costs her, net; passed on without margin
     sunk: Decimal = ZERO  # net cash a deposit must cover, if it must; see deposit_rule
+    bought_at_once: int | None = None  # by one buyer; None: all of them

@@ -68,15 +68,15 @@ class Terms:
 
 def tier_for(channel: ChannelRates, quantity: int) -> ChannelTier:
     """Return the tier with the largest smallest quantity that is not above `quantity`."""
-    tiers = [tier for tier in channel.tiers if tier.from_quantity <= quantity]
+    tiers = [tier for tier in channel.tiers if tier.bought_at_once <= quantity]
     if not tiers:
-        least = min((tier.from_quantity for tier in channel.tiers), default=None)
+        least = min((tier.bought_at_once for tier in channel.tiers), default=None)
         mend = f"it sells from {least} on" if least else "give it fees and a margin"
         raise NoTerms(
             f"“{channel.name}” says nothing about a quantity of {quantity}: {mend}.",
             where="quantity",
         )
-    return max(tiers, key=lambda tier: tier.from_quantity)
+    return max(tiers, key=lambda tier: tier.bought_at_once)
 
 
 def terms_for(ask: Ask, channel: ChannelRates, rates: WorkshopRates) -> Terms:
@@ -98,7 +98,7 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
     if not ask.delivery.is_finite() or ask.delivery < 0:
         raise BadDelivery("Delivery must cost zero or more.", where="delivery")
     tier = tier_for(channel, ask.quantity)
-    payments = max(tier.payments, 2 if tier.deposit_share > 0 else 1)
+    payments = max(tier.payments_per_sale, 2 if tier.deposit_share > 0 else 1)
     tax_factor = 1 + rates.tax_rate
     fee_of_net = tier.fee_share * tax_factor
     delivery_gross = to_minor(ask.delivery * tax_factor, rates.currency_digits)

@@ -61,11 +61,11 @@ class ChannelForm(EditedForm, WorkshopModelForm):
 class TierForm(WorkshopForm):
     """Fees, margin, price step and deposit from one quantity on."""
 
-    from_quantity = WholeNumberField(label="From quantity", at_least=1, at_most=1_000_000)
+    bought_at_once = WholeNumberField(label="From quantity", at_least=1, at_most=1_000_000)
     margin = PercentField(label="Margin on price", at_most=99)
     fee_share = PercentField(label="Fee", required=False, at_most=99)
     fixed_fee = MoneyField(label="Fee each payment", required=False, at_most=100_000)
-    payments = WholeNumberField(label="Payments", at_least=1, at_most=100)
+    payments_per_sale = WholeNumberField(label="Payments", at_least=1, at_most=100)
     price_step = MoneyField(label="Price step", required=False, at_most=100_000)
     deposit_share = PercentField(label="Deposit", required=False)
     deposit_step = MoneyField(label="Deposit step", required=False, at_most=100_000)
@@ -87,7 +87,7 @@ class TierRows(RowsFormSet):
         super().clean()
         if any(self.errors):
             return
-        starts = [form.cleaned_data["from_quantity"] for form in self.kept()]
+        starts = [form.cleaned_data["bought_at_once"] for form in self.kept()]
         if 1 not in starts:
             raise forms.ValidationError("One row must hold from quantity 1.")
         if len(set(starts)) != len(starts):

@@ -24,11 +24,11 @@ def channel_rates(channel: Channel | None) -> ChannelRates:
         name=channel.name,
         tiers=tuple(
             TierValues(
-                from_quantity=tier.from_quantity,
+                bought_at_once=tier.bought_at_once,
                 margin=tier.margin,
                 fee_share=tier.fee_share,
                 fixed_fee=tier.fixed_fee,
-                payments=tier.payments,
+                payments_per_sale=tier.payments_per_sale,
                 price_step=tier.price_step,
                 deposit_share=tier.deposit_share,
                 deposit_step=tier.deposit_step,

@@ -29,7 +29,7 @@ class ChannelQuerySet(models.QuerySet["Channel"]):
     def with_tiers(self) -> "ChannelQuerySet":
         """With what holds from which quantity."""
         return self.prefetch_related(
-            models.Prefetch("tiers", ChannelTier.objects.order_by("from_quantity", "pk"))
+            models.Prefetch("tiers", ChannelTier.objects.order_by("bought_at_once", "pk"))
         )
 
 
@@ -48,6 +48,10 @@ class Channel(models.Model):
     position = models.PositiveSmallIntegerField(default=0)
     name = models.CharField(max_length=80)
     kind = models.CharField(max_length=10, choices=Kind, default=Kind.DIRECT)
+    # how many one buyer usually takes and pays at once; None: what is ordered
+    bought_at_once = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1)]
+    )
     # added to the price for an order that pushes others aside
     rush_share = share_field(default=ZERO)
     # of the price without tax, kept by whoever sells it for her: a gallery, a shop on commission
@@ -65,6 +69,10 @@ class Channel(models.Model):
     class Meta:
         constraints = (
             models.UniqueConstraint(fields=["workshop", "name"], name="channel_name_once"),
+            models.CheckConstraint(
+                condition=models.Q(bought_at_once__isnull=True) | models.Q(bought_at_once__gte=1),
+                name="channel_buyer_takes_one",
+            ),
         )
 
     def __str__(self) -> str:
@@ -75,13 +83,16 @@ class ChannelTier(models.Model):
     """Fees, margin, price step and deposit that hold from a quantity on."""
 
     channel = models.ForeignKey("pricing.Channel", on_delete=models.CASCADE, related_name="tiers")
-    from_quantity = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
+    # the terms of a sale of so many and more
+    bought_at_once = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
     margin = share_field(default=Decimal("0.3"))
     # of the tax-inclusive payment
     fee_share = share_field(default=ZERO)
     # for each payment
     fixed_fee = money_field(default=ZERO)
-    payments = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    payments_per_sale = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1)]
+    )
     price_step = money_field(default=Decimal("0.05"))
     deposit_share = share_field(default=ZERO)
     deposit_step = money_field(default=Decimal(1))
@@ -89,16 +100,16 @@ class ChannelTier(models.Model):
     class Meta:
         constraints = (
             models.UniqueConstraint(
-                fields=["channel", "from_quantity"], name="one_tier_per_quantity"
+                fields=["channel", "bought_at_once"], name="one_tier_per_quantity"
             ),
             models.CheckConstraint(
-                condition=models.Q(from_quantity__gte=1, payments__gte=1),
+                condition=models.Q(bought_at_once__gte=1, payments_per_sale__gte=1),
                 name="tier_counts_from_one",
             ),
         )
 
     def __str__(self) -> str:
-        return f"from {self.from_quantity}"
+        return f"from {self.bought_at_once}"
 
     @property
     def markup(self) -> Decimal | None:

@@ -45,16 +45,16 @@ _USUAL: tuple[tuple[str, str, Decimal, tuple[dict[str, Any], ...]], ...] = (
         (
             {"margin": Decimal("0.35"), "price_step": Decimal("0.50")},
             {
-                "from_quantity": 12,
+                "bought_at_once": 12,
                 "margin": Decimal("0.30"),
-                "payments": 2,
+                "payments_per_sale": 2,
                 "price_step": Decimal("0.05"),
                 "deposit_share": Decimal("0.40"),
             },
             {
-                "from_quantity": 60,
+                "bought_at_once": 60,
                 "margin": Decimal("0.25"),
-                "payments": 2,
+                "payments_per_sale": 2,
                 "price_step": Decimal("0.05"),
                 "deposit_share": Decimal("0.40"),
             },

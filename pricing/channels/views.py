@@ -63,14 +63,14 @@ def channel(request: WorkshopRequest, pk: int) -> HttpResponse:
 def _forms(request: WorkshopRequest, row: Channel, data: Any) -> tuple[ChannelForm, Any]:
     """Return the form and the rows of a channel, typed (with data) or as stored (without)."""
     names = list(TierFormSet.form.base_fields)
-    tiers = row.tiers.order_by("from_quantity", "pk").values(*names) if row.pk else ()
+    tiers = row.tiers.order_by("bought_at_once", "pk").values(*names) if row.pk else ()
     form = ChannelForm(
         data, instance=row, workshop=request.workshop, initial={"edit_number": row.edit_number}
     )
     rows = TierFormSet(
         data,
         prefix="tiers",
-        initial=list(tiers) or [{"from_quantity": 1, "payments": 1}],
+        initial=list(tiers) or [{"bought_at_once": 1, "payments_per_sale": 1}],
         form_kwargs={"workshop": request.workshop},
     )
     return form, rows

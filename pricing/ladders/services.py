@@ -76,7 +76,7 @@ def publish(
             channel=channel,
             ask=replace(ask, quantity=rung.quantity),
             price=rung.price_each,
-            from_quantity=rung.quantity,
+            bought_at_once=rung.quantity,
             colourway=colourway,
             plan_sheets=plan_sheets,
         )

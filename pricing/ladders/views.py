@@ -118,16 +118,16 @@ def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
     except Refusal as refused:
         messages.error(request, refused.message)
         return redirect(question.address)
-    quantities = ", ".join(str(entry.from_quantity) for entry in kept)
+    quantities = ", ".join(str(entry.bought_at_once) for entry in kept)
     messages.success(request, f"On the price list of {channel.name}: prices from {quantities} on.")
     others = (
         PriceListEntry.objects.of(request.workshop)
         .current()
         .filter(design=question.design, channel=channel)
         .exclude(pk__in=[entry.pk for entry in kept])
-        .order_by("from_quantity")
+        .order_by("bought_at_once")
     )
-    left = ", ".join(str(quantity) for quantity in others.values_list("from_quantity", flat=True))
+    left = ", ".join(str(quantity) for quantity in others.values_list("bought_at_once", flat=True))
     if left:
         messages.info(
             request, f"Its prices from {left} on stay as they were: look whether they fit."

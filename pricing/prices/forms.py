@@ -31,6 +31,6 @@ class SetPriceForm(WorkshopForm):
     """The price to ask and from which quantity it holds."""
 
     price = MoneyField(label="Ask", above_zero=True, at_most=10_000_000)
-    from_quantity = WholeNumberField(
+    bought_at_once = WholeNumberField(
         label="From quantity", at_least=1, at_most=1_000_000, initial=1
     )

@@ -30,13 +30,13 @@ class PriceListQuerySet(models.QuerySet["PriceListEntry"]):
 
     def lowest_prices(self, channel: Any) -> dict[int, Decimal]:
         """Return design id -> the price of its smallest quantity in a channel (one query)."""
-        rows = self.current().filter(channel=channel).order_by("-from_quantity", "pk")
+        rows = self.current().filter(channel=channel).order_by("-bought_at_once", "pk")
         return dict(rows.values_list("design_id", "price"))
 
     def in_order(self) -> "PriceListQuerySet":
         """By channel, design and quantity."""
         return self.order_by(
-            "channel__position", "channel_id", "design__name", "from_quantity", "pk"
+            "channel__position", "channel_id", "design__name", "bought_at_once", "pk"
         )
 
 
@@ -57,9 +57,9 @@ class PriceListEntry(models.Model):
     )
     # option key -> choice key, as chosen when the price was set
     choices = models.JSONField(default=dict, blank=True)
-    # the batch the cost was worked out for, and the quantity the price holds from
-    made_in = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
-    from_quantity = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
+    # the batch the cost was worked out for; the price holds for who buys so many and more
+    made_at_once = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
+    bought_at_once = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
     price = money_field()
     includes_tax = models.BooleanField(default=True)
     tax_rate = models.DecimalField(max_digits=9, decimal_places=6, default=0)
@@ -79,7 +79,7 @@ class PriceListEntry(models.Model):
     class Meta:
         constraints = (
             models.UniqueConstraint(
-                fields=["design", "channel", "from_quantity"],
+                fields=["design", "channel", "bought_at_once"],
                 condition=models.Q(replaced_at__isnull=True),
                 name="one_current_price",
             ),

@@ -46,7 +46,7 @@ class WorkedPrice:
 
     version: DesignVersion
     channel: Channel
-    from_quantity: int
+    bought_at_once: int
     figures: dict[str, Any]
 
 
@@ -57,7 +57,7 @@ def work_out_price(
     channel: Channel,
     ask: Ask,
     price: Decimal,
-    from_quantity: int,
+    bought_at_once: int,
     colourway: Colourway | None,
     plan_sheets: PlanSheets | None = None,
 ) -> WorkedPrice:
@@ -84,7 +84,7 @@ def work_out_price(
         "version_id": version.pk,
         "colourway_id": colourway.pk if colourway else None,
         "choices": dict(answer.cost.parts.choices),
-        "made_in": ask.quantity,
+        "made_at_once": ask.quantity,
         "price": price,
         "includes_tax": workshop.prices_include_tax,
         "tax_rate": answer.rates.tax_rate,
@@ -93,7 +93,7 @@ def work_out_price(
         "target_each": _kept(answer.price.price_each),
         "basis": as_plain(replace(basis, price_each=price)),
     }
-    return WorkedPrice(version, channel, from_quantity, figures)
+    return WorkedPrice(version, channel, bought_at_once, figures)
 
 
 def refuse_below_lowest(design: Design, price: Decimal, floor_each: Decimal) -> None:
@@ -134,7 +134,7 @@ def _ask(worked: WorkedPrice, by: User) -> PriceListEntry:
     place = {
         "design": worked.version.design,
         "channel": worked.channel,
-        "from_quantity": worked.from_quantity,
+        "bought_at_once": worked.bought_at_once,
     }
     before = PriceListEntry.objects.current().filter(**place).first()
     if before and all(getattr(before, name) == value for name, value in worked.figures.items()):
@@ -152,7 +152,7 @@ def set_price(
     channel: Channel,
     ask: Ask,
     price: Decimal,
-    from_quantity: int,
+    bought_at_once: int,
     colourway: Colourway | None,
     by: User,
     below_is_meant: bool = False,
@@ -164,7 +164,7 @@ def set_price(
         channel=channel,
         ask=ask,
         price=price,
-        from_quantity=from_quantity,
+        bought_at_once=bought_at_once,
         colourway=colourway,
     )
     # only now: nobody else could write while sheets are planned
@@ -187,7 +187,7 @@ def bring_price_back(*, entry: PriceListEntry) -> None:
         .filter(
             design_id=entry.design_id,
             channel_id=entry.channel_id,
-            from_quantity=entry.from_quantity,
+            bought_at_once=entry.bought_at_once,
         )
         .exclude(pk=entry.pk)
     )

@@ -37,7 +37,7 @@ def price_rows(prices: PriceListQuerySet) -> Iterator[tuple[Any, ...]]:
             price.design.name,
             price.design.code,
             price.channel.name,
-            price.from_quantity,
+            price.bought_at_once,
             price.price,
             "yes" if price.includes_tax else "no",
             price.floor_each,
@@ -46,5 +46,5 @@ def price_rows(prices: PriceListQuerySet) -> Iterator[tuple[Any, ...]]:
             price.version.number,
             price.colourway.name if price.colourway else "",
             ", ".join(f"{option}: {choice}" for option, choice in sorted(price.choices.items())),
-            price.made_in,
+            price.made_at_once,
         )

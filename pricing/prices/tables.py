@@ -21,7 +21,7 @@ class PriceTable(ListTable):
         verbose_name="Design",
     )
     channel = tables.Column(accessor="channel__name", verbose_name="Channel")
-    from_quantity = tables.Column(verbose_name="From", attrs=NUMBER)
+    bought_at_once = tables.Column(verbose_name="From", attrs=NUMBER)
     price = tables.Column(verbose_name="Price", attrs=NUMBER)
     floor_each = tables.Column(verbose_name="Lowest price then", attrs=NUMBER)
     cost_each = tables.Column(verbose_name="Cost then", attrs=NUMBER)
@@ -41,7 +41,7 @@ class PriceTable(ListTable):
         sequence = (
             "design",
             "channel",
-            "from_quantity",
+            "bought_at_once",
             "price",
             "floor_each",
             "cost_each",
@@ -49,7 +49,7 @@ class PriceTable(ListTable):
             "why",
             "remove",
         )
-        order_by = ("channel", "design", "from_quantity")
+        order_by = ("channel", "design", "bought_at_once")
 
     def cost_url(self, record: PriceListEntry) -> str:
         """Return the address of the cost this price was set against, as it is today."""
@@ -57,7 +57,7 @@ class PriceTable(ListTable):
             self.workshop,
             design_pk=record.design_id,
             version=record.version.number,
-            quantity=record.made_in,
+            quantity=record.made_at_once,
             channel_pk=record.channel_id,
             colourway_pk=record.colourway_id,
             choices=record.choices,

@@ -244,7 +244,7 @@ def _steps(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
         delivery=_carries_delivery(entry),
     )
     # where fees and margin change a larger quantity may cost less in all
-    tiers = sorted(tier.from_quantity for tier in channel_rates(quote.channel).tiers)
+    tiers = sorted(tier.bought_at_once for tier in channel_rates(quote.channel).tiers)
     next_tier = [start for start in tiers if start > asked][:1]
     wanted = {*quantity_steps(request.workshop), *([asked] if asked else []), *next_tier}
     answers: list[Answer] = answers_for(

@@ -79,7 +79,7 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
             .defer(*neighbours)
             .prefetch_related(
                 models.Prefetch(
-                    "channel__tiers", ChannelTier.objects.order_by("from_quantity", "pk")
+                    "channel__tiers", ChannelTier.objects.order_by("bought_at_once", "pk")
                 )
             )
         )

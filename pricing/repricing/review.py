@@ -215,20 +215,20 @@ def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
     )
     # only what tells them apart: whole rows hold all they were set against
     current = {
-        (design_id, channel_id, from_quantity): price
-        for design_id, channel_id, from_quantity, price in PriceListEntry.objects.of(workshop)
+        (design_id, channel_id, bought_at_once): price
+        for design_id, channel_id, bought_at_once, price in PriceListEntry.objects.of(workshop)
         .current()
-        .values_list("design_id", "channel_id", "from_quantity", "price")
+        .values_list("design_id", "channel_id", "bought_at_once", "price")
     }
     printed = set(
         TagPrint.objects.of(workshop)
         .filter(entry__replaced_at__isnull=True)
-        .values_list("entry__design_id", "entry__channel_id", "entry__from_quantity")
+        .values_list("entry__design_id", "entry__channel_id", "entry__bought_at_once")
     )
     seen = set()
     for each in prints:
         entry = each.entry
-        key = (entry.design_id, entry.channel_id, entry.from_quantity)
+        key = (entry.design_id, entry.channel_id, entry.bought_at_once)
         if key in printed or key in seen or current.get(key, entry.price) == entry.price:
             continue
         seen.add(key)

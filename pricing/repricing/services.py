@@ -108,8 +108,8 @@ def _new_entry(
         channel_id=entry.channel_id,
         colourway_id=entry.colourway_id,
         choices=entry.choices,
-        made_in=entry.made_in,
-        from_quantity=entry.from_quantity,
+        made_at_once=entry.made_at_once,
+        bought_at_once=entry.bought_at_once,
         price=asked,
         includes_tax=basis.rates.prices_include_tax,
         tax_rate=basis.rates.tax_rate,
@@ -193,7 +193,7 @@ def _leave(
 @transaction.atomic
 def settle_tags(*, printed: TagPrint) -> None:
     """Record that tags with an old price are dealt with: thrown away, or left on purpose."""
-    key = ("design_id", "channel_id", "from_quantity")
+    key = ("design_id", "channel_id", "bought_at_once")
     same = {f"entry__{name}": getattr(printed.entry, name) for name in key}
     TagPrint.objects.filter(
         **same, entry__replaced_at__isnull=False, settled_at__isnull=True

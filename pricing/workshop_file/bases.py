@@ -16,6 +16,7 @@ from pricing.calc.ingredients import (
     Kind,
     UnreadableIngredients,
     Work,
+    as_form_2,
     as_plain,
     from_plain,
 )
@@ -50,6 +51,7 @@ def with_ids(raw: Any, path: str, ids: Mapping[str, int], channel_id: int | None
 
     Refused when a key is missing, unknown or of another kind, and when a material is a number.
     """
+    raw = as_form_2(raw)
     check_shape(raw, _BASIS, path)
     try:
         read = as_plain(from_plain(raw))
@@ -88,6 +90,14 @@ def _whole(smallest: int, largest: int = _LARGEST) -> Check:
         whole_number(raw, path, smallest=smallest, largest=largest)
 
     return check
+
+
+def _or_nothing(check: Check) -> Check:
+    def optional(raw: Any, path: str) -> None:
+        if raw is not None:
+            check(raw, path)
+
+    return optional
 
 
 def _nothing(raw: Any, path: str) -> None:
@@ -130,7 +140,7 @@ def _of(row: Any, **other: Any) -> Check:
     return check
 
 
-_TIER = {"from_quantity": _whole(1), "payments": _whole(1, 32_767)}
+_TIER = {"bought_at_once": _whole(1), "payments_per_sale": _whole(1, 32_767)}
 _BASIS: Mapping[str, Any] = {
     "form": _whole(FORM, FORM),
     "quantity": _whole(1),
@@ -148,4 +158,5 @@ _BASIS: Mapping[str, Any] = {
     "delivery": _amount,
     "price_each": _amount,
     "choices": [_pair],
+    "bought_at_once": _or_nothing(_whole(1)),
 }

@@ -68,7 +68,7 @@ def workshop_document(workshop: Workshop) -> Values:
             | {"tiers": [schema.CHANNEL_TIER.written(tier) for tier in row.tiers.all()]}
             for row in Channel.objects.of(workshop)
             .prefetch_related(
-                models.Prefetch("tiers", ChannelTier.objects.order_by("from_quantity", "pk"))
+                models.Prefetch("tiers", ChannelTier.objects.order_by("bought_at_once", "pk"))
             )
             .order_by("pk")
         ],

@@ -35,7 +35,7 @@ from pricing.timings.models import TimedRun
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
 FORMAT = "pleat-and-penny workshop"
-VERSION = 3
+VERSION = 4
 
 PEOPLE = "people belong to the installation, not to a workshop's file"
 OWN = "belongs to this installation's database"

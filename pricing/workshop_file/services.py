@@ -18,6 +18,7 @@ from pricing.workshop_file import schema
 from pricing.workshop_file.cutting import write_cutting_plans, write_offcuts
 from pricing.workshop_file.inputs import workshop_document
 from pricing.workshop_file.ledger import write_receipts, write_stock_entries
+from pricing.workshop_file.older import as_version_4
 from pricing.workshop_file.quotes import write_customers, write_document_series, write_quotes
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.timings import write_timed_runs
@@ -46,7 +47,7 @@ LISTS = (
     "cutting_plans", "offcuts", "timed_runs", "tag_prints", "price_decisions",
 )  # fmt: skip
 # the lists each version of the format that is read may hold
-_LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, schema.VERSION: LISTS}
+_LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, 3: LISTS, schema.VERSION: LISTS}
 WIDTH = 100
 WIDTH_OF_A_ROW = 240  # an object without lists in it reads best on one line
 
@@ -99,7 +100,8 @@ def import_workshop(
     of the first thing wrong: WorkshopFileRefused. A real workshop's name must be new.
     """
     fields = Fields(document, "")
-    _check_format(fields)
+    if _check_format(fields) < schema.VERSION:
+        fields = Fields(as_version_4(fields.values), "")
     try:
         workshop = _write(fields, name=name, is_demo=is_demo)
         if owner is not None:
@@ -110,7 +112,8 @@ def import_workshop(
     return workshop
 
 
-def _check_format(fields: Fields) -> None:
+def _check_format(fields: Fields) -> int:
+    """Return the version; refused when it is not read here or holds what it does not know."""
     if fields.take("format") != schema.FORMAT:
         raise fields.refuse(f"This is no “{schema.FORMAT}” file.", "format")
     version = fields.take("version")
@@ -123,6 +126,7 @@ def _check_format(fields: Fields) -> None:
     for key in ("workshop", *_LISTS_OF[version]):
         fields.has(key)
     fields.nothing_else()
+    return int(version)
 
 
 def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:

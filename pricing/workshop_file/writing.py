@@ -173,9 +173,9 @@ def write_channels(workshop: Workshop, rows: list[Fields]) -> Registry:
         starts = set()
         for inner in row.rows("tiers"):
             tier = ChannelTier(channel=channel, **read_columns(schema.CHANNEL_TIER, inner))
-            if tier.from_quantity in starts:
-                raise inner.refuse(f"Two tiers hold from {tier.from_quantity}.", "from_quantity")
-            starts.add(tier.from_quantity)
+            if tier.bought_at_once in starts:
+                raise inner.refuse(f"Two tiers hold from {tier.bought_at_once}.", "bought_at_once")
+            starts.add(tier.bought_at_once)
             tiers.append(tier)
     create(Channel, channels.rows.values())
     create(ChannelTier, tiers)
@@ -237,7 +237,7 @@ def write_prices(
             basis=_read_basis(row, materials, channel),
             **read_columns(schema.PRICE, row),
         )
-        place = (design.pk, channel.pk, price.from_quantity)
+        place = (design.pk, channel.pk, price.bought_at_once)
         if price.replaced_at is None:
             if place in current:
                 raise row.refuse(

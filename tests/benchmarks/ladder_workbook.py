@@ -122,7 +122,7 @@ def _sums() -> dict[str, str]:
         **tier_columns(),
         "kept": "=1-[margin]-[fee_share]*(1+{tax})",
         "kept_at_floor": "=1-[fee_share]*(1+{tax})",
-        "fixed_fees": "=[payments]*[fixed_fee]",
+        "fixed_fees": "=[payments_per_sale]*[fixed_fee]",
         "exact": "=([cost]+[fixed_fees])/[kept]*(1+{tax})/[quantity]",
         "worked_out": "=CEILING([exact],[price_step])",
         "floor_each": "=([cost]+[fixed_fees])/[kept_at_floor]*(1+{tax})/[quantity]",

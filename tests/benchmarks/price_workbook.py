@@ -20,11 +20,11 @@ _FIRST_ROW = 2
 _CELL = re.compile(r"\[(\w+)(?::(\w+)|([+-]1))?\]")
 _INPUT = re.compile(r"\{(\w+)\}")
 TIER_COLUMNS = (
-    "from_quantity",
+    "bought_at_once",
     "margin",
     "fee_share",
     "fixed_fee",
-    "payments",
+    "payments_per_sale",
     "price_step",
     "deposit_share",
     "deposit_step",
@@ -84,11 +84,11 @@ def add_rates(inputs: Inputs, rates: WorkshopRates, channel: ChannelRates) -> No
     extras = (channel.rush_share, channel.listing_fee, channel.commission_share)
     assert not any(extras), "the workbooks know no rush, listing fee or commission"
     # one payment, or a deposit and the rest
-    assert all((tier.payments == 2) == (tier.deposit_share > 0) for tier in channel.tiers)
+    assert all((tier.payments_per_sale == 2) == (tier.deposit_share > 0) for tier in channel.tiers)
     inputs.add("wage", rates.wage_per_hour)
     inputs.add("overhead", rates.overhead_per_hour)
     inputs.add("tax", rates.tax_rate)
-    tiers = sorted(channel.tiers, key=lambda tier: tier.from_quantity)
+    tiers = sorted(channel.tiers, key=lambda tier: tier.bought_at_once)
     inputs.add_table("tiers", [[getattr(tier, name) for name in TIER_COLUMNS] for tier in tiers])
 
 

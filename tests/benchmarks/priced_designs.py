@@ -82,7 +82,7 @@ def _entry(version: DesignVersion, channel: Channel, priced: Priced) -> PriceLis
         design_id=version.design_id,
         version=version,
         channel=channel,
-        made_in=kept.quantity,
+        made_at_once=kept.quantity,
         price=price.price_each,
         includes_tax=kept.rates.prices_include_tax,
         tax_rate=kept.rates.tax_rate,

@@ -95,7 +95,7 @@ def _row(listed: Listed, sums: Mapping[str, str]) -> dict[str, Any]:
         "margin_then": tier.margin,
         "fee_then": tier.fee_share,
         "fixed_then": tier.fixed_fee,
-        "payments_then": tier.payments,
+        "payments_then": tier.payments_per_sale,
         **{f"minutes{place}": each.minutes for place, each in enumerate(kept.work)},
         **sums,
     }
@@ -136,7 +136,7 @@ def _sums(items: int, steps: int) -> dict[str, str]:
         "*(1+[tax_then])/[quantity]",
         "kept": "=1-[margin]-[fee_share]*(1+{tax})",
         "kept_at_floor": "=1-[fee_share]*(1+{tax})",
-        "fixed_fees": "=[payments]*[fixed_fee]",
+        "fixed_fees": "=[payments_per_sale]*[fixed_fee]",
         "exact": "=([cost]+[fixed_fees])/[kept]*(1+{tax})/[quantity]",
         "price_drift": "=[exact]/[exact_then]-1",
         "needed": "=CEILING([exact],[price_step])",

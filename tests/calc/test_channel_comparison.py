@@ -28,7 +28,7 @@ def channel(name, *, margin="0.2", step="0.05", payments=1, fee_share="0", fixed
     tier = ChannelTier(
         margin=D(margin),
         price_step=D(step),
-        payments=payments,
+        payments_per_sale=payments,
         fee_share=D(fee_share),
         fixed_fee=D(fixed_fee),
     )
@@ -112,7 +112,7 @@ def test_the_price_each_channel_needs_for_the_same_profit_by_hand():
 
 
 def test_a_channel_that_does_not_sell_so_many_says_so_and_stays_in_the_list():
-    from_fifty = ChannelRates("bulk", (ChannelTier(from_quantity=50),))
+    from_fifty = ChannelRates("bulk", (ChannelTier(bought_at_once=50),))
     found = at_one_price(D("12.00"), job(), ASK, [from_fifty, SHOP], RATES)
     assert found.results[0].price is None
     assert "from 50 on" in found.results[0].refusal

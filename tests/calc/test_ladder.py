@@ -187,7 +187,7 @@ def test_least_order_by_what_the_market_bears():
 
 
 def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
-    wholesale = small_recipe.channel(ChannelTier(from_quantity=12, margin=D("0.2")))
+    wholesale = small_recipe.channel(ChannelTier(bought_at_once=12, margin=D("0.2")))
     found = small_ladder(20, channel=wholesale)
     assert [rung.quantity for rung in found.rungs] == list(range(12, 21))
     with pytest.raises(NotOnTheLadder):

@@ -17,7 +17,7 @@ D = Decimal
 
 def sold(digits, payments, commission):
     coin = D(1).scaleb(-digits)
-    tier = ChannelTier(fee_share=D("0.0175"), fixed_fee=20 * coin, payments=payments)
+    tier = ChannelTier(fee_share=D("0.0175"), fixed_fee=20 * coin, payments_per_sale=payments)
     return ChannelRates("any", (tier,), commission_share=D(commission))
 
 

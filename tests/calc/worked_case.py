@@ -176,11 +176,11 @@ def channel():
         "to order",
         tuple(
             ChannelTier(
-                from_quantity=int(quantity),
+                bought_at_once=int(quantity),
                 margin=Decimal(margin),
                 fee_share=Decimal(fee["rate"]),
                 fixed_fee=Decimal(fee["fixed"]),
-                payments=fee["payments"][quantity],
+                payments_per_sale=fee["payments"][quantity],
                 price_step=Decimal(INPUTS["price_step"][quantity]),
                 deposit_share=Decimal(0 if quantity == "1" else INPUTS["deposit"]["rate"]),
                 deposit_step=Decimal(1),

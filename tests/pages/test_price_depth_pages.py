@@ -137,7 +137,7 @@ def test_prices_that_are_off_are_changed_and_left_with_the_keyboard(
             channel=workshop.channels.get(name="Fair"),
             ask=Ask(9),
             price=Decimal(price),
-            from_quantity=1,
+            bought_at_once=1,
             colourway=None,
             by=owner,
         )

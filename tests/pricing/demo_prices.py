@@ -67,9 +67,9 @@ def _set(workshop: Workshop, row: dict[str, Any], by: User) -> PriceListEntry:
         version=version,
         workshop=workshop,
         channel=channel,
-        ask=Ask(row["made_in"], tuple(sorted(row.get("choices", {}).items()))),
+        ask=Ask(row["made_at_once"], tuple(sorted(row.get("choices", {}).items()))),
         price=PriceListEntry._meta.get_field("price").to_python(row["price"]),
-        from_quantity=row.get("from_quantity", 1),
+        bought_at_once=row.get("bought_at_once", 1),
         colourway=version.colourways.get(name=way) if way else None,
         by=by,
     )

@@ -34,7 +34,7 @@ def version(workshop):
 @pytest.fixture
 def channel(workshop):
     channel = make_channel(workshop, name="Fair", tier={"margin": D("0.05")})
-    ChannelTier.objects.create(channel=channel, from_quantity=10, margin=D("0.40"))
+    ChannelTier.objects.create(channel=channel, bought_at_once=10, margin=D("0.40"))
     return channel
 
 
@@ -95,7 +95,7 @@ def test_a_row_that_loses_only_further_on_is_refused_too(client, workshop, versi
 
 def set_by_hand(client, workshop, version, price, **more):
     to = address(workshop, version, "price_set", quantity=9)
-    return client.post(to, {"price": price, "from_quantity": "1", **more})
+    return client.post(to, {"price": price, "bought_at_once": "1", **more})
 
 
 def test_a_price_set_by_hand_is_asked_about_first(client, workshop, version, channel):

@@ -49,7 +49,7 @@ def price_kept(workshop, version, owner, quantity=9, price="4.70"):
         channel=Channel.objects.with_tiers().get(workshop=workshop),
         ask=Ask(quantity),
         price=D(price),
-        from_quantity=1,
+        bought_at_once=1,
         colourway=None,
         by=owner,
     )

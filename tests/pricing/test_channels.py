@@ -13,11 +13,11 @@ from tests.factories import make_channel
 
 def tier(number=0, **fields):
     values = {
-        "from_quantity": "1",
+        "bought_at_once": "1",
         "margin": "30",
         "fee_share": "1.75",
         "fixed_fee": "0.20",
-        "payments": "2",
+        "payments_per_sale": "2",
         "price_step": "0.05",
         "deposit_share": "40",
         "deposit_step": "1",
@@ -49,7 +49,7 @@ def test_a_channel_is_stored_with_shares(client, workshop):
     assert values.tiers[0].margin == Decimal("0.3")
     assert values.tiers[0].fee_share == Decimal("0.0175")
     assert values.tiers[0].fixed_fee == Decimal("0.2")
-    assert values.tiers[0].payments == 2
+    assert values.tiers[0].payments_per_sale == 2
 
 
 @pytest.mark.parametrize(
@@ -60,9 +60,9 @@ def test_a_channel_is_stored_with_shares(client, workshop):
         (tier(margin="100"), "The most is 99"),
         (tier(margin="-1"), "The least is 0"),
         (tier(margin="lots"), "is no number"),
-        (tier(from_quantity="5"), "hold from quantity 1"),
-        (tier(from_quantity="1.5"), "no whole number"),
-        (tier(payments="0"), "The least is 1"),
+        (tier(bought_at_once="5"), "hold from quantity 1"),
+        (tier(bought_at_once="1.5"), "no whole number"),
+        (tier(payments_per_sale="0"), "The least is 1"),
         ({"kind": "moon"}, "valid choice"),
         ({"tiers-TOTAL_FORMS": "100000"}, "rows fit"),
     ],
@@ -155,7 +155,7 @@ def test_more_channels_cost_no_more_queries(client, workshop, count_queries):
     with count_queries() as few:
         client.get(address)
     for _ in range(8):
-        ChannelTier.objects.create(channel=make_channel(workshop), from_quantity=10)
+        ChannelTier.objects.create(channel=make_channel(workshop), bought_at_once=10)
     with count_queries() as many:
         client.get(address)
     assert len(many) == len(few)

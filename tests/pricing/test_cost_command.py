@@ -258,7 +258,7 @@ def test_words_in_another_encoding_are_refused(worked_case, words):
 
 
 def test_an_impossible_margin_is_explained(worked_case):
-    tier = worked_case.channels.get().tiers.get(from_quantity=1)
+    tier = worked_case.channels.get().tiers.get(bought_at_once=1)
     tier.margin = Decimal("0.99")
     tier.save()
     error = refusal_of(DESIGN, "--quantity", "1")

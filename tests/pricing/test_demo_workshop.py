@@ -103,7 +103,7 @@ def test_the_receipts_of_each_month_are_two_to_five_and_end_near_today(demo):
 
 def test_every_fair_price_is_one_a_maker_would_ask(demo):
     fair = Channel.objects.of(demo).in_order().first()
-    current = PriceListEntry.objects.of(demo).current().filter(channel=fair, from_quantity=1)
+    current = PriceListEntry.objects.of(demo).current().filter(channel=fair, bought_at_once=1)
     assert current.count() == 10
     for entry in current:
         assert 1 <= entry.price <= 18, entry.design.name

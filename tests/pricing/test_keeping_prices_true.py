@@ -36,7 +36,7 @@ def priced(workshop, channel, by, **fields):
         channel=channel,
         ask=Ask(9),
         price=Decimal("4.70"),
-        from_quantity=1,
+        bought_at_once=1,
         colourway=None,
         by=by,
     )
@@ -91,7 +91,7 @@ def test_a_dearer_material_is_named(client, workshop, channel, owner):
         channel=channel,
         ask=Ask(9),
         price=Decimal("4.70"),
-        from_quantity=1,
+        bought_at_once=1,
         colourway=None,
         by=owner,
     )
@@ -138,7 +138,7 @@ def test_a_changed_price_is_what_setting_it_anew_would_keep(workshop, channel, o
         channel=channel,
         ask=Ask(9),
         price=made.price,
-        from_quantity=1,
+        bought_at_once=1,
         colourway=None,
         by=owner,
     )

@@ -69,8 +69,8 @@ def test_rows_go_on_the_price_list_with_the_cost_of_their_quantity(client, works
     to = address(workshop, version, "ladder_publish", quantity=9, up_to=40, steps="9, 36")
     response = client.post(to, follow=True)
     assert "prices from 9, 36 on" in response.content.decode()
-    entries = PriceListEntry.objects.of(workshop).current().order_by("from_quantity")
-    assert [(e.from_quantity, e.made_in, e.channel) for e in entries] == [
+    entries = PriceListEntry.objects.of(workshop).current().order_by("bought_at_once")
+    assert [(e.bought_at_once, e.made_at_once, e.channel) for e in entries] == [
         (9, 9, channel),
         (36, 36, channel),
     ]

@@ -227,7 +227,7 @@ def test_the_worked_case_asks_for_the_same_deposit_under_both_rules(client, work
 def ordered(workshop):
     """A channel with 40 % deposit and a design of a sheet other designs have too."""
     channel = make_channel(
-        workshop, tier={"deposit_share": D("0.4"), "payments": 2, "price_step": D("0.05")}
+        workshop, tier={"deposit_share": D("0.4"), "payments_per_sale": 2, "price_step": D("0.05")}
     )
     shared = make_material(workshop)
     make_pack(shared)
@@ -283,7 +283,7 @@ def test_the_share_alone_is_the_rule_until_she_chooses(client, workshop, ordered
 
 def test_where_no_deposit_is_asked_none_covers_anything(client, workshop, ordered):
     channel, version, _ = ordered
-    channel.tiers.update(deposit_share=0, payments=1)
+    channel.tiers.update(deposit_share=0, payments_per_sale=1)
     assert deposit_on_page(client, workshop, version).deposit == 0
 
 

@@ -27,7 +27,7 @@ def set_prices(workshop: Workshop, *channels: str) -> None:
             version=version,
             channel=make_channel(workshop, name=name),
             choices={"ribbon": "wide"},
-            made_in=12,
+            made_at_once=12,
             price=Decimal("5.5"),
             cost_each=Decimal("3.255556"),
             floor_each=Decimal("3.30"),

@@ -22,7 +22,7 @@ def channel(workshop):
 def keep(client, workshop, version, price="5", question="quantity=9", **fields):
     address = reverse("pricing:price_set", args=[workshop.slug, version.design_id])
     return client.post(
-        f"{address}?{question}", {"price": price, "from_quantity": "1", **fields}, follow=True
+        f"{address}?{question}", {"price": price, "bought_at_once": "1", **fields}, follow=True
     )
 
 
@@ -34,7 +34,7 @@ def test_a_kept_price_remembers_cost_floor_and_target(client, workshop, version,
     assert entry.cost_each == Decimal("3.255556")
     assert entry.target_each == Decimal("4.70")
     assert entry.set_by == owner
-    assert entry.made_in == 9
+    assert entry.made_at_once == 9
     version.refresh_from_db()
     assert version.frozen_at is not None
 
@@ -104,7 +104,7 @@ def test_undo_gives_way_to_a_newer_price(client, workshop, version, channel):
     [
         "design",
         "-channel",
-        "from_quantity",
+        "bought_at_once",
         "-price",
         "floor_each",
         "cost_each",

@@ -41,7 +41,7 @@ class Scene:
             channel=Channel.objects.with_tiers().get(pk=self.channel_id),
             ask=Ask(quantity=12),
             price=Decimal(price),
-            from_quantity=1,
+            bought_at_once=1,
             colourway=None,
             by=User.objects.get(pk=self.owner_id),
         )

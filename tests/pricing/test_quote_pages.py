@@ -311,7 +311,7 @@ def test_other_quantities_stand_beside_the_line(client, workshop, quote):
 def test_a_larger_quantity_that_costs_no_more_is_offered(client, workshop, quote):
     # 12 at a margin of 50 % against 13 at 10 %
     channel = make_channel(workshop, tier={"margin": Decimal("0.5"), "price_step": 0})
-    channel.tiers.create(from_quantity=13, margin=Decimal("0.1"), price_step=0)
+    channel.tiers.create(bought_at_once=13, margin=Decimal("0.1"), price_step=0)
     quote.channel = channel
     quote.save()
     # the quantity where terms change is looked at, whatever she usually compares

@@ -212,7 +212,7 @@ def test_a_margin_no_price_can_leave_is_explained(workshop, owner, quote):
 
 
 def test_a_quantity_the_channel_does_not_sell_is_explained(workshop, owner, quote):
-    quote.channel = make_channel(workshop, tier={"from_quantity": 50})
+    quote.channel = make_channel(workshop, tier={"bought_at_once": 50})
     quote.save()
     assert "it sells from 50 on" in refusal_of(quote, owner)
 

@@ -26,7 +26,7 @@ def document(workshop, owner):
             channel=channel,
             ask=Ask(9),
             price=Decimal(price),
-            from_quantity=1,
+            bought_at_once=1,
             colourway=None,
             by=owner,
         )

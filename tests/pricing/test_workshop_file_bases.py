@@ -38,7 +38,7 @@ def priced(owner):
         channel=channel,
         ask=Ask(60),
         price=Decimal("10.55"),
-        from_quantity=60,
+        bought_at_once=60,
         colourway=None,
         by=owner,
     )
@@ -111,7 +111,7 @@ BASIS = ("prices", 0, "basis")
 LINES = ("quotes", 0, "frozen", "basis", "lines")
 WRONG = {
     "no object": (BASIS, [], "prices[0].basis"),
-    "another form": ((*BASIS, "form"), 2, "prices[0].basis.form"),
+    "another form": ((*BASIS, "form"), 3, "prices[0].basis.form"),
     "of no pieces": ((*BASIS, "quantity"), 0, "prices[0].basis.quantity"),
     "a number that is no text": ((*BASIS, "delivery"), 0, "prices[0].basis.delivery"),
     "a number without end": ((*BASIS, "price_each"), "Infinity", "prices[0].basis.price_each"),
@@ -127,8 +127,8 @@ WRONG = {
     ),
     "two tiers": ((*BASIS, "channel", "tiers"), [], "prices[0].basis.channel.tiers"),
     "payments without end": (
-        (*BASIS, "channel", "tiers", 0, "payments"), 10**9,
-        "prices[0].basis.channel.tiers[0].payments",
+        (*BASIS, "channel", "tiers", 0, "payments_per_sale"), 10**9,
+        "prices[0].basis.channel.tiers[0].payments_per_sale",
     ),
     "a channel by number": ((*BASIS, "channel", "id"), 7, "prices[0].basis.channel.id"),
     "a choice of nothing": ((*BASIS, "choices"), [["handle"]], "prices[0].basis.choices[0]"),

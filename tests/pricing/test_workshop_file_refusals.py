@@ -51,7 +51,7 @@ def change(document, path, value):
 WRONG = {
     "another format": (("format",), "a shopping list", "format"),
     "no format": (("format",), NOTHING, "format"),
-    "a later version": (("version",), 4, "version"),
+    "a later version": (("version",), 5, "version"),
     "a version as text": (("version",), "1", "version"),
     "a version that is true": (("version",), True, "version"),
     "an unknown list": (("jobs",), [], "jobs"),
@@ -214,10 +214,10 @@ WRONG = {
         "designs[0].versions[0].recipe.steps[0].speed",
     ),
     "two tiers from one quantity": (
-        ("channels", 0, "tiers", 1, "from_quantity"), 1, "channels[0].tiers[1].from_quantity",
+        ("channels", 0, "tiers", 1, "bought_at_once"), 1, "channels[0].tiers[1].bought_at_once",
     ),
     "a tier from 0": (
-        ("channels", 0, "tiers", 0, "from_quantity"), 0, "channels[0].tiers[0].from_quantity",
+        ("channels", 0, "tiers", 0, "bought_at_once"), 0, "channels[0].tiers[0].bought_at_once",
     ),
     "a price of no design": (("prices", 0), {"design": "Crane"}, "prices[0].design"),
     "a price of no version": (
@@ -251,7 +251,7 @@ def test_two_current_prices_for_one_quantity_are_refused(document):
     document["prices"] = [
         {**price, "replaced_at": "2026-02-01T08:00:00Z"},
         price,
-        {**price, "from_quantity": 12},
+        {**price, "bought_at_once": 12},
         dict(price),
     ]
     with pytest.raises(WorkshopFileRefused) as refused:

@@ -1,0 +1,56 @@
+"""Brings files of older versions of the format up to the one that is written now.
+
+What is malformed stays as it is: it is refused where it is read.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+# since version 4: what is made at once and what is bought at once have one name everywhere
+_CHANNEL_TIER = {"from_quantity": "bought_at_once", "payments": "payments_per_sale"}
+_PRICE = {"from_quantity": "bought_at_once", "made_in": "made_at_once"}
+# kinds of channel where each buyer takes one and pays apart
+_ONE_BY_ONE = ("fair", "online")
+
+
+def as_version_4(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a document of version 1 to 3 with the names of version 4.
+
+    Fairs and web shops sell one by one there, other channels what is ordered; several payments
+    without a deposit stood for several buyers, so that each of them pays once.
+    """
+    return {
+        **document,
+        **{
+            key: [renew(row) for row in document[key]]
+            for key, renew in (("channels", _channel), ("prices", _price))
+            if isinstance(document.get(key), list)
+        },
+    }
+
+
+def _channel(row: Any) -> Any:
+    if not isinstance(row, dict):
+        return row
+    one_by_one = row.get("kind") in _ONE_BY_ONE
+    new = {"bought_at_once": 1, **row} if one_by_one else dict(row)
+    if isinstance(row.get("tiers"), list):
+        new["tiers"] = [_tier(tier, one_by_one=one_by_one) for tier in row["tiers"]]
+    return new
+
+
+def _tier(tier: Any, *, one_by_one: bool) -> Any:
+    new = _renamed(tier, _CHANNEL_TIER)
+    if one_by_one and isinstance(new, dict) and new.get("deposit_share", "0") == "0":
+        new.pop("payments_per_sale", None)
+    return new
+
+
+def _price(row: Any) -> Any:
+    return _renamed(row, _PRICE)
+
+
+def _renamed(row: Any, names: Mapping[str, str]) -> Any:
+    if not isinstance(row, dict):
+        return row
+    return {names.get(key, key): value for key, value in row.items()}

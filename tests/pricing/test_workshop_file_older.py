@@ -1,0 +1,77 @@
+"""Files of versions 1 to 3: what is made and what is bought at once had other names there."""
+
+import importlib
+
+import pytest
+from django.apps import apps
+
+from pricing.channels.models import ChannelTier
+from pricing.workshop_file.older import as_version_4
+from pricing.workshop_file.reading import WorkshopFileRefused, parse
+from pricing.workshop_file.services import document_text, export_workshop, import_workshop
+from tests.factories import make_channel
+from tests.pricing.test_workshop_file_round_trip import WORKED_CASE
+
+
+def worked_case_of_version_3():
+    """The worked case as version 3 wrote it."""
+    document = parse(WORKED_CASE.read_bytes()) | {"version": 3}
+    for design in document["designs"]:
+        del design["made_at_once"]
+    for channel in document["channels"]:
+        del channel["bought_at_once"]
+        for tier in channel["tiers"]:
+            tier["from_quantity"] = tier.pop("bought_at_once")
+            tier["payments"] = tier.pop("payments_per_sale")
+    return document
+
+
+def test_a_file_of_version_3_still_comes_in(db):
+    workshop = import_workshop(worked_case_of_version_3())
+    assert document_text(export_workshop(workshop)) == WORKED_CASE.read_text()
+
+
+@pytest.mark.parametrize(
+    ("kind", "deposit", "usual", "payments"),
+    [
+        ("fair", "0", 1, 1),
+        ("online", "0", 1, 1),
+        ("online", "0.4", 1, 12),
+        ("direct", "0", None, 12),
+        ("wholesale", "0", None, 12),
+    ],
+)
+def test_a_channel_of_version_3_gets_what_its_buyers_usually_take(
+    db, kind, deposit, usual, payments
+):
+    """Twelve payments at a fair were twelve buyers; of an order they are twelve payments."""
+    tier = {"from_quantity": 1, "payments": 12, "deposit_share": deposit}
+    document = worked_case_of_version_3()
+    document["channels"] += [{"name": "Added", "kind": kind, "tiers": [tier]}]
+    channel = import_workshop(document).channels.get(name="Added")
+    assert channel.bought_at_once == usual
+    assert channel.tiers.get().payments_per_sale == payments
+
+
+@pytest.mark.parametrize("broken", [7, [7], [{"tiers": 7}], [{"tiers": [7]}], None])
+def test_a_broken_file_of_version_3_is_refused_as_it_is(db, broken):
+    assert as_version_4({"channels": broken})["channels"] == broken
+    with pytest.raises(WorkshopFileRefused):
+        import_workshop(worked_case_of_version_3() | {"channels": broken})
+
+
+@pytest.mark.parametrize(
+    ("kind", "usual", "payments"), [("fair", 1, 1), ("online", 1, 1), ("direct", None, 12)]
+)
+def test_channels_of_the_database_are_told_the_same(workshop, kind, usual, payments):
+    channel = make_channel(workshop, kind=kind, tier={"payments_per_sale": 12})
+    with_deposit = ChannelTier.objects.create(
+        channel=channel, bought_at_once=5, payments_per_sale=3, deposit_share="0.4"
+    )
+    step = importlib.import_module("pricing.migrations.0006_made_and_bought")
+    step.tell_buyers_apart(apps, None)
+    channel.refresh_from_db()
+    with_deposit.refresh_from_db()
+    assert channel.bought_at_once == usual
+    assert channel.tiers.get(bought_at_once=1).payments_per_sale == payments
+    assert with_deposit.payments_per_sale == 3
