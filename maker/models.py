@@ -1,6 +1,7 @@
 """Registers the models of this app with Django; import from the features, never from here."""
 
 from maker.accounts.models import Membership, User
+from maker.slow_work.models import Worker
 from maker.workshop.models import OverheadItem, Workshop
 
-__all__ = ["Membership", "OverheadItem", "User", "Workshop"]
+__all__ = ["Membership", "OverheadItem", "User", "Worker", "Workshop"]

@@ -92,6 +92,8 @@ INSTALLED_APPS = [
     "django_htmx",
     "csp",
     "axes",
+    "django_tasks",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
@@ -210,9 +212,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
-# Long cutting plans are worked out by a process that the app starts. Off where something else runs
-# `work_on_plans`, and in tests, which do that work themselves.
-PLAN_WORKER = env.bool("PLAN_WORKER", True)
+# Work too slow for a page waits in the database for `manage.py work`, which `start` runs.
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": []}}
 
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 
@@ -233,6 +234,9 @@ LOGGING = {
     "loggers": {
         "maker": {"level": env.log_level("LOG_LEVEL", logging.INFO)},
         "axes": {"level": "WARNING"},
+        # says of each task that it began and ended; only failed ones are of interest
+        "django_tasks": {"level": "ERROR"},
+        "django_tasks_db": {"level": "WARNING"},
         # One log line a request comes from RequestLogMiddleware; this one would say it twice.
         "django.request": {"level": "ERROR"},
     },

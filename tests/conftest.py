@@ -47,12 +47,6 @@ def _fast_passwords(settings: Any) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
-@pytest.fixture(autouse=True)
-def _no_plan_worker(settings: Any) -> None:
-    """Start no process that would look for plans in a database of its own."""
-    settings.PLAN_WORKER = False
-
-
 @pytest.fixture
 def workshop(db: None) -> Workshop:
     """A workshop of the `owner`."""

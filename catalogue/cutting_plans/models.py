@@ -28,8 +28,8 @@ class CuttingPlanQuerySet(models.QuerySet["CuttingPlan"]):
 class CuttingPlan(models.Model):
     """One cutting plan. `jobs` never change; `plans` may get better until it is ready.
 
-    The work may be done by another process: `beat_at` says that it is alive, `cancel_asked` that
-    it should stop. Who works on it is known by `started_at`.
+    The work may be done by another process: `cancel_asked` says that it should stop. Who works on
+    it is known by `started_at`.
     """
 
     class State(models.TextChoices):
@@ -57,14 +57,11 @@ class CuttingPlan(models.Model):
     percent = models.PositiveSmallIntegerField(default=0)
     seconds_allowed = models.PositiveSmallIntegerField(default=30)
     cancel_asked = models.BooleanField(default=False)
-    # how often the work was begun: one that never ends is given up
-    tries = models.PositiveSmallIntegerField(default=0)
     asked_by = models.ForeignKey(
         "maker.User", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
     asked_at = models.DateTimeField(auto_now_add=True)
     started_at = models.DateTimeField(null=True, blank=True)
-    beat_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
     # sheets taken from stock when it was cut; the movements carry keys made from this one
     cut_on = models.DateField(null=True, blank=True)

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import IntegrityError, transaction
-from django.db.models.functions import Now
 from django.utils import timezone
 
 from catalogue.calc.cutting import CuttingJob
@@ -26,9 +25,9 @@ from catalogue.cutting_plans.stored import (
     read_plans,
     written,
 )
+from catalogue.cutting_plans.tasks import work_on_plan
 from catalogue.cutting_plans.usage import usage_of
-from catalogue.cutting_plans.worker import start_worker
-from catalogue.cutting_plans.working import is_good, plan_at_once, settle
+from catalogue.cutting_plans.working import is_good, plan_at_once
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut, OffcutEntry, OffcutEntryQuerySet
 from catalogue.offcuts.services import keep_offcuts, reverse_offcut_entry, take_offcuts
@@ -86,34 +85,31 @@ def ask_plan(
     groups = groups_for(ask, workshop)
     for group in groups:
         _check(group)
+    if before := CuttingPlan.objects.of(workshop).filter(form_key=form_key).first():
+        raise AlreadyAsked(before)
     plan = CuttingPlan(
         workshop=workshop,
         name=name,
         asked=written(asked_of(ask)),
         jobs=[written(group) for group in groups],
         content_key=content_key(groups),
-        # for a second this process is the one that works on it
-        state=State.WORKING,
-        started_at=timezone.now(),
-        beat_at=Now(),
         seconds_allowed=seconds,
         asked_by=by,
         form_key=form_key,
     )
-    known = _planned_before(plan)
+    if not _take_from_before(plan):
+        _try_at_once(plan, groups)
     try:
         with transaction.atomic():
             plan.save()
+            if plan.state == State.WAITING:
+                work_on_plan.enqueue(plan.pk)
     except IntegrityError:
-        before = CuttingPlan.objects.of(workshop).filter(form_key=form_key).first()
-        if before is None:
+        # the same form was sent a second time while the first was planned
+        raced = CuttingPlan.objects.of(workshop).filter(form_key=form_key).first()
+        if raced is None:
             raise
-        raise AlreadyAsked(before) from None
-    if known is not None:
-        settle(plan, read_plans(known, groups))
-    else:
-        _try_at_once(plan, groups)
-    plan.refresh_from_db()
+        raise AlreadyAsked(raced) from None
     return plan
 
 
@@ -127,8 +123,8 @@ def _check(group: Group) -> None:
         check_reel_job(job)
 
 
-def _planned_before(plan: CuttingPlan) -> list[object] | None:
-    """Return the plans of the same jobs, when they were given as much time or are proven."""
+def _take_from_before(plan: CuttingPlan) -> bool:
+    """Take the plans of the same jobs, when they were given as much time or are proven."""
     before = (
         CuttingPlan.objects.of(plan.workshop)
         .filter(content_key=plan.content_key, state=State.DONE)
@@ -136,28 +132,37 @@ def _planned_before(plan: CuttingPlan) -> list[object] | None:
         .first()
     )
     if before is None or before.plans is None:
-        return None
+        return False
     proven = all(one["proven"] for one in before.plans)
-    return before.plans if proven or before.seconds_allowed >= plan.seconds_allowed else None
+    if proven or before.seconds_allowed >= plan.seconds_allowed:
+        _end(plan, State.DONE, before.plans)
+        return True
+    return False
 
 
 def _try_at_once(plan: CuttingPlan, groups: Sequence[Group]) -> None:
-    plans = None
+    """Plan for about a second; what is not good by then waits for a worker."""
     kinds = sum(
         len(group.job.pieces if isinstance(group.job, CuttingJob) else group.job.lengths)
         for group in groups
     )
-    if kinds <= MOST_KINDS_AT_ONCE:
-        try:
-            plans = plan_at_once(groups, AT_ONCE_SECONDS)
-        except Refusal as refusal:
-            settle(plan, None, refusal=refusal.message)
-            return
-        if all(is_good(one) for one in plans):
-            settle(plan, plans)
-            return
-    if settle(plan, plans, go_on=True):
-        start_worker()
+    if kinds > MOST_KINDS_AT_ONCE:
+        return
+    try:
+        plans = plan_at_once(groups, AT_ONCE_SECONDS)
+    except Refusal as refusal:
+        plan.refusal = refusal.message
+        _end(plan, State.REFUSED, None)
+        return
+    plan.plans = [written(one) for one in plans]
+    if all(is_good(one) for one in plans):
+        _end(plan, State.DONE, plan.plans)
+
+
+def _end(plan: CuttingPlan, state: State, plans: list[object] | None) -> None:
+    plan.state, plan.plans = state, plans
+    plan.started_at = plan.finished_at = timezone.now()
+    plan.percent = 100
 
 
 @transaction.atomic
@@ -185,11 +190,10 @@ def work_longer(*, plan: CuttingPlan, seconds: int) -> None:
             refusal="",
             stage="",
             percent=0,
-            tries=0,
             cancel_asked=False,
             finished_at=None,
         )
-    start_worker()
+        work_on_plan.enqueue(plan.pk)
 
 
 @transaction.atomic

@@ -25,8 +25,6 @@ from catalogue.cutting_plans.services import AlreadyAsked, ask_plan, stop_plan, 
 from catalogue.cutting_plans.stored import Group, Plan, read_asked, read_groups, read_plans
 from catalogue.cutting_plans.tables import PlanTable
 from catalogue.cutting_plans.usage import usage_of
-from catalogue.cutting_plans.worker import start_worker
-from catalogue.cutting_plans.working import waiting_plans
 from catalogue.materials.models import Material
 from maker.calc.amounts import format_amount
 from maker.calc.refusal import Refusal
@@ -105,8 +103,6 @@ def plan(request: WorkshopRequest, pk: int) -> HttpResponse:
     row = _plan(request, pk)
     groups = read_groups(row.jobs)
     is_under_way = row.state in (State.WAITING, State.WORKING)
-    if is_under_way:
-        _see_that_it_goes_on(row)
     context: dict[str, Any] = {
         "plan": row,
         "asked": read_asked(row.asked),
@@ -183,14 +179,7 @@ def plan_progress(request: WorkshopRequest, pk: int) -> HttpResponse:
         response = HttpResponse(status=204)
         response["HX-Refresh"] = "true"
         return response
-    _see_that_it_goes_on(row)
     return render(request, "catalogue/cutting_plans/_progress.html", {"plan": row})
-
-
-def _see_that_it_goes_on(row: CuttingPlan) -> None:
-    """Start a worker when nobody has this plan: the one that had it may have been killed."""
-    if waiting_plans().filter(pk=row.pk).exists():
-        start_worker(again=True)
 
 
 @require_POST

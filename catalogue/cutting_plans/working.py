@@ -1,8 +1,8 @@
 """Works on cutting plans that wait: claims one, tells how far it is, keeps the best that was found.
 
-A claim is one conditional update, so that of any number of workers on any number of machines only
-one has a plan. A worker says every half second that it is alive; when it is killed, the next one
-takes the plan up again. What a worker that was thought dead still finds is not kept.
+The queue sees to it that one worker has a plan, and that the next one takes it up when that worker
+is killed. What a worker that was only thought dead still finds is not kept: `started_at` says whose
+the plan is.
 """
 
 from __future__ import annotations
@@ -11,19 +11,16 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import timedelta
 from decimal import Decimal
 from typing import TypeVar
 
 from django.db import InterfaceError, OperationalError, connection
-from django.db.models import F, Q
-from django.db.models.functions import Now
 from django.utils import timezone
 
 from catalogue.calc.cutting import NOT_REACHED, CuttingJob, PlanCancelled, Watch, plan_cuts
 from catalogue.calc.reels import plan_reels
 from catalogue.cutting.services import sheet_planner
-from catalogue.cutting_plans.models import CuttingPlan, CuttingPlanQuerySet
+from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans, written
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
@@ -36,22 +33,8 @@ Answer = TypeVar("Answer")
 GOOD_SHARE = Decimal("0.01")
 LEAST_SECONDS = 0.05
 BEAT_EVERY_S = 0.5
-STALE = timedelta(seconds=20)
-MOST_TRIES = 3
 # a database that is started anew is back by then
 DATABASE_PATIENCE_S = 60.0
-
-
-def waiting_plans() -> CuttingPlanQuerySet:
-    """Return the plans nobody is working on, the longest waiting first.
-
-    The database's clock is asked, since those of several machines may differ. A sign of life from
-    the future was given before that clock was set back, and says nothing.
-    """
-    silent = Q(beat_at__lt=Now() - STALE) | Q(beat_at__gt=Now() + STALE)
-    return CuttingPlan.objects.filter(
-        Q(state=State.WAITING) | Q(state=State.WORKING) & silent
-    ).order_by("asked_at", "pk")
 
 
 def patiently(ask: Callable[[], Answer]) -> Answer:
@@ -71,24 +54,26 @@ def patiently(ask: Callable[[], Answer]) -> Answer:
 
 
 def claim(plan: CuttingPlan) -> bool:
-    """Take a plan that nobody is working on; False when somebody else was quicker."""
-    now = timezone.now()
+    """Make a plan that is still wanted this worker's own; False when it is over or gone."""
     taken = (
-        waiting_plans()
-        .filter(pk=plan.pk)
-        .update(state=State.WORKING, started_at=now, beat_at=Now(), tries=F("tries") + 1)
+        CuttingPlan.objects.filter(pk=plan.pk)
+        .under_way()
+        .update(state=State.WORKING, started_at=timezone.now())
     )
     if taken:
         plan.refresh_from_db()
     return bool(taken)
 
 
-def claim_next() -> CuttingPlan | None:
-    """Take the plan that waits longest, if there is one."""
-    while True:
-        plan = waiting_plans().in_short().first()
-        if plan is None or claim(plan):
-            return plan
+def give_up(plan_id: int) -> None:
+    """Say at a plan that the work on it went wrong, and what she can do."""
+    CuttingPlan.objects.filter(pk=plan_id).under_way().update(
+        state=State.REFUSED,
+        refusal="Something went wrong while working on it. Try again with fewer pieces at once.",
+        finished_at=timezone.now(),
+        percent=100,
+        stage="",
+    )
 
 
 def is_good(plan: Plan) -> bool:
@@ -172,7 +157,7 @@ class Progress:
         mine = CuttingPlan.objects.filter(
             pk=self.plan.pk, state=State.WORKING, started_at=self.plan.started_at
         )
-        told = mine.update(stage=self.stage, percent=self.percent, beat_at=Now())
+        told = mine.update(stage=self.stage, percent=self.percent)
         if not told:
             self.is_lost = True
         elif mine.filter(cancel_asked=True).exists():
@@ -211,9 +196,6 @@ def work_on(plan: CuttingPlan) -> None:
 
     A plan that was already found is only replaced by a better one; a proven one is not tried again.
     """
-    if plan.tries > MOST_TRIES:
-        settle(plan, None, refusal="The work on it was broken off three times. Try less at once.")
-        return
     groups = read_groups(plan.jobs)
     known = list(read_plans(plan.plans, groups)) if plan.plans else [None] * len(groups)
     progress = Progress(plan)
@@ -258,7 +240,6 @@ def settle(
     *,
     refusal: str = "",
     is_stopped: bool = False,
-    go_on: bool = False,
 ) -> bool:
     """Keep how the work ended, unless somebody else has the plan now; say whether it was kept."""
     values: dict[str, object] = {
@@ -273,8 +254,6 @@ def settle(
         values["state"] = State.REFUSED
     elif is_stopped:
         values["state"] = State.CANCELLED
-    if go_on:
-        values |= {"state": State.WAITING, "finished_at": None, "percent": 0, "tries": 0}
     if plans is not None:
         values["plans"] = [written(one) for one in plans]
     mine = CuttingPlan.objects.filter(pk=plan.pk, state=State.WORKING, started_at=plan.started_at)

@@ -63,9 +63,7 @@ def _start(words: list[str]) -> int:
     options = parser.parse_args(words)
     server.make_sure_port_is_free(options.host, options.port)
     code = _prepare("--with-demo")
-    if code == 0:
-        server.serve(ROOT, options.host, options.port)
-    return code
+    return code or server.serve(ROOT, options.host, options.port)
 
 
 def _setup(words: list[str]) -> int:

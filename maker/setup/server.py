@@ -1,12 +1,25 @@
-"""`start`: finds the port free, then hands over to gunicorn."""
+"""`start`: finds the port free, then keeps gunicorn and what does slow work running together."""
 
+import ctypes
 import errno
 import os
+import signal
 import socket
+import subprocess
+from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
+from types import FrameType
+from typing import Any
 
-from maker.setup.place import MachineNotReady, environment_python
+from maker.setup.place import MachineNotReady, environment_python, say
 
+# ruff: noqa: S603 - every command is a list built here, and none goes through a shell
+
+MOST_WORKERS = 64
+LOOK_EVERY_S = 2.0
+PATIENCE_S = 10.0
+PR_SET_PDEATHSIG = 1  # linux/prctl.h
 ANY_ADDRESS = ("0.0.0.0", "::")  # noqa: S104 - only compared with
 
 
@@ -98,8 +111,80 @@ def allowed_hosts(host: str) -> str:
     return ",".join(dict.fromkeys(names))
 
 
-def serve(root: Path, host: str, port: int) -> None:
-    """Become gunicorn; signals then reach it directly, so Ctrl-C ends it cleanly."""
+def number_of_workers() -> int:
+    """Return how many processes do slow work beside the server; 0 where they run elsewhere."""
+    text = os.environ.get("SLOW_WORKERS", "1")
+    if not (text.isdecimal() and int(text) <= MOST_WORKERS):
+        raise MachineNotReady(
+            f"SLOW_WORKERS is {text!r}: use a whole number from 0 to {MOST_WORKERS}."
+        )
+    return int(text)
+
+
+class Together:
+    """The server and its workers: they start together, a dead worker is replaced, and all end."""
+
+    def __init__(self, env: dict[str, str], descriptor: int) -> None:
+        self.env, self.descriptor = env, descriptor
+        self.server: subprocess.Popen[bytes] | None = None
+        self.workers: dict[subprocess.Popen[bytes], list[str]] = {}
+        self.is_over = False
+
+    def run(self, serving: list[str], working: Sequence[list[str]]) -> int:
+        """Run until the server ends, by itself or because this process is told to."""
+        for signum in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+            signal.signal(signum, self._pass_on)
+        self.server = subprocess.Popen(serving, env=self.env, pass_fds=(self.descriptor,), **_BOUND)
+        # the port belongs to the server now, and is free as soon as that ends
+        os.close(self.descriptor)
+        for command in working:
+            self._begin(command)
+        while self.server.poll() is None:
+            self._replace_dead_workers()
+            with suppress(subprocess.TimeoutExpired):
+                self.server.wait(LOOK_EVERY_S)
+        self.is_over = True
+        self._end_workers()
+        return max(self.server.returncode, 0)
+
+    def _begin(self, command: list[str]) -> None:
+        self.workers[subprocess.Popen(command, env=self.env, **_BOUND)] = command
+
+    def _replace_dead_workers(self) -> None:
+        for worker in [each for each in self.workers if each.poll() is not None]:
+            command = self.workers.pop(worker)
+            if not self.is_over:
+                say(f"A worker ended ({worker.returncode}); another one goes on with its work.")
+                self._begin(command)
+
+    def _end_workers(self) -> None:
+        for worker in self.workers:
+            worker.terminate()
+        for worker in self.workers:
+            try:
+                worker.wait(PATIENCE_S)
+            except subprocess.TimeoutExpired:
+                worker.kill()
+                worker.wait()
+
+    def _pass_on(self, signum: int, frame: FrameType | None) -> None:
+        # the terminal tells Ctrl-C to all, a service manager only to this process
+        self.is_over = True
+        if self.server is not None:
+            self.server.send_signal(signal.SIGINT if signum == signal.SIGINT else signal.SIGTERM)
+
+
+def _end_with_parent() -> None:
+    """Ask the system to end this new process when the one that started it is gone, however."""
+    ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
+
+
+_BOUND: dict[str, Any] = {"preexec_fn": _end_with_parent}
+
+
+def serve(root: Path, host: str, port: int) -> int:
+    """Serve until stopped, with workers beside it; return gunicorn's exit code."""
+    workers = number_of_workers()
     listener = listen(host, port)
     descriptor = listener.detach()
     os.set_inheritable(descriptor, True)
@@ -110,15 +195,13 @@ def serve(root: Path, host: str, port: int) -> None:
         "PLEAT_ADDRESS": address_of(host, port),
     }
     os.chdir(root)
-    os.execve(  # noqa: S606 - a fixed program, no shell
+    serving = [
         python,
-        [
-            python,
-            "-m",
-            "gunicorn",
-            "--config=python:maker.setup.serving",
-            f"--bind=fd://{descriptor}",
-            "maker.wsgi:application",
-        ],
-        env,
-    )
+        "-m",
+        "gunicorn",
+        "--config=python:maker.setup.serving",
+        f"--bind=fd://{descriptor}",
+        "maker.wsgi:application",
+    ]
+    working = [python, str(root / "manage.py"), "work"]
+    return Together(env, descriptor).run(serving, [working] * workers)

@@ -18,6 +18,7 @@ from catalogue.cutting_plans.stored import (
     read_groups,
     read_plans,
 )
+from catalogue.cutting_plans.tasks import work_on_plan
 from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.offcuts.services import MOST, check_size
 from maker.calc.refusal import Refusal
@@ -119,6 +120,9 @@ def write_cutting_plans(workshop: Workshop, rows: list[Fields], materials: Regis
         if key is not None:
             plans.add(key, plan, row, "key")
     create(CuttingPlan, made)
+    for plan in made:
+        if plan.state == State.WAITING:
+            work_on_plan.enqueue(plan.pk)
     return plans
 
 

@@ -134,7 +134,7 @@ CUTTING_PLAN = Table(
         "content_key": "worked out from the jobs",
         "cut_key": "belongs to movements of this installation",
         **dict.fromkeys(
-            ("stage", "percent", "tries", "cancel_asked", "started_at", "beat_at"),
+            ("stage", "percent", "cancel_asked", "started_at"),
             "how far the work is here",
         ),
     },

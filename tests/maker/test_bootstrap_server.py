@@ -9,11 +9,13 @@ import sqlite3
 import subprocess
 import sys
 import time
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
 from maker.setup import server
-from maker.setup.place import ROOT
+from maker.setup.place import ROOT, MachineNotReady
 from maker.setup.server import PortNotUsable, address_of, allowed_hosts, listen
 from tests.maker.setup_scene import clean_env, last_line
 
@@ -95,7 +97,7 @@ def test_the_app_answers_to_the_names_it_is_reached_by():
 
 
 def status_of(port: int, path: str) -> int:
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
     connection.request("GET", path)
     status = connection.getresponse().status
     connection.close()
@@ -135,6 +137,78 @@ def test_it_serves_refuses_a_second_one_and_stops_on_ctrl_c(tmp_path):
         first.wait()
         first.stdout.close()
     listen("127.0.0.1", port).close()
+
+
+def workers_in(database: Path) -> set[str]:
+    """The workers that said lately that they live."""
+    with sqlite3.connect(f"file:{database}?mode=ro", uri=True) as rows:
+        return {name for (name,) in rows.execute("SELECT worker_id FROM maker_worker")}
+
+
+def until(is_so: Callable[[], object]) -> None:
+    """Wait for other processes."""
+    end = time.monotonic() + PATIENCE_S
+    while not is_so():
+        assert time.monotonic() < end
+        time.sleep(0.1)
+
+
+def is_gone(pid: int) -> bool:
+    """Say whether a process has ended."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z"
+    except FileNotFoundError:
+        return True
+
+
+@pytest.mark.slow
+def test_a_worker_runs_beside_the_server_is_replaced_and_ends_with_it(tmp_path):
+    database = tmp_path / "db.sqlite3"
+    settings = {"DATA_DIR": str(tmp_path), "DATABASE_URL": f"sqlite:///{database}"}
+    assert manage("prepare", **settings).returncode == 0
+    port = free_port()
+    code = (
+        f"import sys; sys.path.insert(0, {str(ROOT)!r})\n"
+        "from maker.setup import server\nfrom maker.setup.place import ROOT\n"
+        f"sys.exit(server.serve(ROOT, '127.0.0.1', {port}))"
+    )
+    start = subprocess.Popen(
+        [sys.executable, "-c", code], env=clean_env(**settings), stdout=subprocess.PIPE, text=True
+    )
+    try:
+        assert start.stdout.readline().startswith("Open ")
+        until(lambda: workers_in(database))
+        (first,) = workers_in(database)
+        pid = int(first.rsplit("-", 2)[1])
+        os.kill(pid, signal.SIGKILL)
+        until(lambda: workers_in(database) - {first})
+        (second,) = workers_in(database) - {first}
+        assert status_of(port, "/health/") == 200
+        # however the program that keeps them together ends, they end too
+        start.kill()
+        start.wait(PATIENCE_S)
+        until(lambda: is_gone(int(second.rsplit("-", 2)[1])))
+        until(lambda: second not in workers_in(database))
+    finally:
+        start.kill()
+        start.wait()
+        start.stdout.close()
+
+    def is_free() -> bool:
+        try:
+            listen("127.0.0.1", port).close()
+        except PortNotUsable:
+            return False
+        return True
+
+    until(is_free)
+
+
+@pytest.mark.parametrize("number", ["-1", "many", "1.5", "65"])
+def test_a_wrong_number_of_workers_is_one_line(number, monkeypatch):
+    monkeypatch.setenv("SLOW_WORKERS", number)
+    with pytest.raises(MachineNotReady, match="use a whole number from 0 to 64"):
+        server.number_of_workers()
 
 
 @pytest.mark.parametrize(

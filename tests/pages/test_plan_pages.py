@@ -7,7 +7,6 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from catalogue.cutting_plans.models import CuttingPlan
-from catalogue.cutting_plans.worker import work_until_done
 from catalogue.materials.models import Material
 from catalogue.offcuts.services import keep_offcuts
 from maker.workshop.models import Workshop
@@ -20,6 +19,7 @@ from tests.pages.looks import (
     assert_easy_to_hit,
     assert_no_sideways_scroll,
 )
+from tests.slow_work import do_what_waits
 
 LONG = "Unbreakable" * 10
 DAY = datetime.date(2026, 3, 31)
@@ -99,7 +99,7 @@ def test_the_page_follows_the_work_and_shows_the_plan(
     plan = make_long_plan(workshop, card, seconds=2)
     page.goto(f"/w/marlow/cutting/{plan.pk}/")
     expect(page.locator("#plan-progress")).to_contain_text("Waiting for its turn")
-    work_until_done()
+    do_what_waits()
     expect(page.get_by_role("link", name="PDF for the bench")).to_be_visible()
     expect(page.locator("#plan-progress")).to_have_count(0)
 

@@ -27,7 +27,7 @@ RECIPE_PLACES = {
     "from_quantity", "to_quantity", "only_with", "not_with",
 }  # fmt: skip
 # what belongs to the installation
-LEFT_OUT = {"User", "Membership", "RecipeChange"}
+LEFT_OUT = {"User", "Membership", "RecipeChange", "Worker"}
 
 
 def models():
