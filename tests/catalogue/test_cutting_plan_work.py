@@ -248,7 +248,7 @@ def test_a_plan_that_was_removed_meanwhile_fails_nothing(waiting: CuttingPlan) -
 def test_plans_of_before_the_update_go_on(waiting: CuttingPlan) -> None:
     DBTaskResult.objects.all().delete()
     CuttingPlan.objects.filter(pk=waiting.pk).update(state="working")
-    migration = import_module("catalogue.migrations.0006_plans_wait_as_tasks")
+    migration = import_module("catalogue.migrations.0007_plans_wait_as_tasks")
     migration.queue_what_waits(apps, None)
     do_what_waits()
     waiting.refresh_from_db()

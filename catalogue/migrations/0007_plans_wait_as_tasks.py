@@ -24,7 +24,7 @@ def queue_what_waits(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("catalogue", "0005_price_in_depth"),
+        ("catalogue", "0006_usual_batch"),
         ("django_tasks_database", "0021_conditional_partial_index_ordering"),
     ]
 
