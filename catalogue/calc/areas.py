@@ -22,7 +22,7 @@ _UNIT = re.compile(r"\s*(" + "|".join(map(re.escape, _SQUARE_MM)) + r")$")
 _LENGTH_UNIT = re.compile(r"(mm|cm|m|inches|inch|in|ft|\"|″|”|')\.?$")
 
 
-def parse_area(text: str, unit: str) -> Decimal:
+def parse_area(text: str, unit: str, locale: str | None = None) -> Decimal:
     """Read an area and return square millimetres with six decimals, half up.
 
     Sides without a unit are in `unit` ("in" or "mm"); a unit after the second side holds for
@@ -34,16 +34,17 @@ def parse_area(text: str, unit: str) -> Decimal:
         last = _LENGTH_UNIT.search(sides[1])
         if last and not _LENGTH_UNIT.search(sides[0]):
             sides[0] += f" {last[1]}"
-        area = Fraction(parse_length(sides[0], unit)) * Fraction(parse_length(sides[1], unit))
+        width, height = (parse_length(side, unit, locale) for side in sides)
+        area = Fraction(width) * Fraction(height)
         if not area:
             raise UnreadableNumber(f"“{text}” has a side of nothing.")
     else:
         found = _UNIT.search(plain)
         if not found:
             raise UnreadableNumber(
-                f"“{text}” is no area. Type two sides like 8 x 5, or 40 cm² or 6 sq in."
+                f"“{text}” is not an area. Type two sides like 8 x 5, or 40 cm² or 6 sq in."
             )
-        area = parse_number(plain[: found.start()].strip()) * _SQUARE_MM[found[1]]
+        area = parse_number(plain[: found.start()].strip(), locale) * _SQUARE_MM[found[1]]
     if area > _MOST:
         raise UnreadableNumber(f"“{text}” is more than 1000 m². Is the unit right?")
     rounded = (Decimal(area.numerator) / Decimal(area.denominator)).quantize(

@@ -17,7 +17,7 @@ from maker.calc.units import format_length
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LengthField,
-    NumberField,
+    MinutesField,
     OneLineField,
     WorkshopForm,
     WorkshopModelForm,
@@ -68,10 +68,9 @@ class QuickStartForm(WorkshopForm):
     material = ChosenRowField(label="Made from", empty_label="Choose")
     width = LengthField(label="Width of the piece you cut")
     height = LengthField(label="Height of the piece you cut")
-    minutes = NumberField(label="To make one", unit="min", at_most=100_000, decimals=4)
-    set_up = NumberField(
+    minutes = MinutesField(label="To make one", at_most=100_000, decimals=4)
+    set_up = MinutesField(
         label="To set up",
-        unit="min",
         at_most=100_000,
         decimals=4,
         required=False,

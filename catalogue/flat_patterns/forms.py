@@ -15,7 +15,7 @@ from catalogue.flat_patterns.samples import needs_a_size, sample_size
 from catalogue.flat_patterns.words import MM_PER_INCH
 from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
-from maker.calc.units import parse_exact_length, parse_length
+from maker.calc.units import format_number, parse_exact_length, parse_length
 from maker.web.fields import (
     LengthField,
     NumberField,
@@ -155,39 +155,39 @@ def _help_text(one: FormInput) -> str:
     return ". ".join(part.rstrip(".") for part in parts) + ("." if parts else "")
 
 
-def first_entries(form: Form, unit: str) -> dict[str, str]:
+def first_entries(form: Form, workshop: Workshop) -> dict[str, str]:
     """Return what stands in the fields at first: a sample size, and the usual allowances."""
-    found = {}
+    found, unit = {}, workshop.unit
     for one in form.inputs:
         value = sample_size(form, one, unit)
         if value is None:
             value = one.default_in if unit == "in" else one.default_mm
         if value is not None:
-            found[one.name] = as_typed(value, unit)
+            found[one.name] = as_typed(value, workshop)
     return found
 
 
-def as_typed(value: Fraction, unit: str) -> str:
+def as_typed(value: Fraction, workshop: Workshop) -> str:
     """Write a length as it may be typed, exactly where that can be: `7 1/2`, `88.5`."""
-    if unit == "in" and 64 % value.denominator == 0:
+    if workshop.unit == "in" and 64 % value.denominator == 0:
         whole, rest = divmod(value, 1)
         return f"{whole} {rest}" if whole and rest else f"{rest or whole}"
     # towards zero, so that a limit taken over is not overstepped
     thousandths = int(value * 1000)
-    text = f"{Decimal(thousandths).scaleb(-3):f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return format_number(Decimal(thousandths).scaleb(-3), workshop.locale)
 
 
-def likely_length(text: str, unit: str) -> Fraction | None:
+def likely_length(text: str, workshop: Workshop) -> Fraction | None:
     """Return the length meant by one typed below nothing or beyond all measure, in the unit.
 
     The sign is left out, the rest cut to the longest there is; None where it is no number.
     """
     plain = text.strip().lstrip("-\u2212").strip()
     try:
-        length_mm = parse_exact_length(plain, unit)
+        length_mm = parse_exact_length(plain, workshop.unit, workshop.locale)
     except Refusal:
         return None
+    unit = workshop.unit
     return min(length_mm / MM_PER[unit], longest(unit))
 
 
@@ -196,11 +196,12 @@ def nearest_entry(form: Form, size_form: SizeForm, *, name: str, nearest: Fracti
 
     A limit that is no neat number is met from below, or from above where it is the least.
     """
-    unit = size_form.workshop.unit
-    typed = as_typed(nearest, unit)
+    workshop = size_form.workshop
+    unit = workshop.unit
+    typed = as_typed(nearest, workshop)
     step = Fraction(1, 1000)
-    for text in (typed, as_typed(nearest + step, unit)):
-        value = in_unit(parse_length(text, unit), unit)
+    for text in (typed, as_typed(nearest + step, workshop)):
+        value = in_unit(parse_length(text, unit, workshop.locale), unit)
         try:
             flat_pattern(
                 form.name,

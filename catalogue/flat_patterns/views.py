@@ -50,6 +50,7 @@ from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
 from maker.web.access import WorkshopRequest, may_see
+from maker.workshop.models import Workshop
 
 # sheets in sight; the others can be opened
 FITS_SHOWN = 5
@@ -73,7 +74,7 @@ class Asked:
         self.workshop = request.workshop
         self.form: Form = FORMS[form]
         self.sheets: list[Material] = sheets_in_use(request.workshop)
-        self.data = _entries(request.GET, self.form, request.workshop.unit)
+        self.data = _entries(request.GET, self.form, request.workshop)
         self.size_form = SizeForm(
             self.data, workshop=request.workshop, form=self.form, sheets=self.sheets
         )
@@ -123,7 +124,7 @@ class Asked:
         for one in self.form.inputs:
             if one.name in self.size_form.errors:
                 text = self.data.get(one.name, "")
-                return one.name, likely_length(text, self.workshop.unit)
+                return one.name, likely_length(text, self.workshop)
         return "", None
 
     def thicker(self) -> Mend | None:
@@ -141,10 +142,10 @@ class Asked:
         return f"{self.form.title}, {' × '.join(filter(None, sizes))} {self.workshop.unit}"
 
 
-def _entries(given: QueryDict, form: Form, unit: str) -> QueryDict:
+def _entries(given: QueryDict, form: Form, workshop: Workshop) -> QueryDict:
     """Return what stands in the fields: as given, a size to begin with where nothing is."""
     data = QueryDict(mutable=True)
-    for name, text in first_entries(form, unit).items():
+    for name, text in first_entries(form, workshop).items():
         data[name] = text
     for name in (*(one.name for one in form.inputs), "ruler", "sheet", "grammage"):
         if name in given:
@@ -291,14 +292,13 @@ def _page_of(asked: Asked) -> str:
 
 def _changes(asked: Asked, advice: Advice) -> dict[str, Any]:
     """Return the changes with the addresses that make them."""
-    unit = asked.workshop.unit
 
     def linked(name: str, value: Fraction) -> str:
-        return asked.with_size(name, as_typed(value, unit))
+        return asked.with_size(name, as_typed(value, asked.workshop))
 
     largest = asked.data.copy()
     for name, value in advice.largest:
-        largest[name] = as_typed(value, unit)
+        largest[name] = as_typed(value, asked.workshop)
     return {
         "free": [(one.text, linked(one.name, one.value)) for one in advice.free],
         "saving": [(one.text, linked(one.name, one.value)) for one in advice.saving],

@@ -14,6 +14,7 @@ from maker.calc.units import format_number
 from maker.web.amounts import AmountField, amount_in
 from maker.web.editing import EditedForm
 from maker.web.fields import (
+    PLAIN,
     LengthField,
     MoneyField,
     NumberField,
@@ -125,7 +126,9 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         cast(ChosenRowField, self.fields["supplier"]).use_rows(suppliers)
         cast(forms.ChoiceField, self.fields["kind"]).choices = Material.Kind.choices
         if self.instance.pk:
-            self.initial["reorder_level"] = _typed(self.instance.reorder_level, self.instance.unit)
+            self.initial["reorder_level"] = _typed(
+                self.instance.reorder_level, self.instance.unit, self.locale
+            )
         else:
             self.initial.update({"kind": Material.Kind.SHEET, "category": ""})
         if self.is_bound and self["kind"].data != Material.Kind.SHEET:
@@ -222,15 +225,16 @@ class PackRows(RowsFormSet):
 PackFormSet = rows_of(PackForm, base=PackRows, at_most=MOST_PACKS)
 
 
-def _typed(value: Decimal, unit: str) -> str:
+def _typed(value: Decimal, unit: str, locale: str | None) -> str:
     """Write a stored amount as she would type it: the unit only where it needs one."""
-    return f"{format_number(value)} {unit}" if unit in ("m", "ml", "g") else format_number(value)
+    number = format_number(value, locale or PLAIN)
+    return f"{number} {unit}" if unit in ("m", "ml", "g") else number
 
 
 def _pack_as_typed(material: Material, pack: Any) -> dict[str, Any]:
     return {
         "pk": pack.pk,
-        "quantity": _typed(pack.quantity, material.unit),
+        "quantity": _typed(pack.quantity, material.unit, material.workshop.locale),
         "price": pack.price,
         "name": pack.name,
         "supplier": pack.supplier_id,

@@ -134,7 +134,11 @@ def _take_in(group: Group, material: Material, data: dict[str, Any], suppliers: 
     # the form's own checks say the same, and Django would ask the database for each of them
     material.validate_constraints = _ask_nothing  # type: ignore[method-assign]  # of this one row
     form = MaterialForm(
-        data, instance=material, workshop=material.workshop, suppliers=suppliers.rows
+        data,
+        instance=material,
+        workshop=material.workshop,
+        suppliers=suppliers.rows,
+        as_file=True,
     )
     changed = material.pk is not None and _changed(form)
     for field, errors in form.errors.items():
@@ -169,7 +173,9 @@ def _changed(form: MaterialForm) -> list[str]:
 
 def _as_stored(material: Material, suppliers: _Suppliers) -> dict[str, Any]:
     """Return what the form shows of a stored material, as it would be sent."""
-    shown = MaterialForm(instance=material, workshop=material.workshop, suppliers=suppliers.rows)
+    shown = MaterialForm(
+        instance=material, workshop=material.workshop, suppliers=suppliers.rows, as_file=True
+    )
     return {
         field.name: ("on" if value else "") if isinstance(value, bool) else value
         for field in shown
@@ -225,7 +231,7 @@ def _read_pack(
     except ValidationError as error:
         group.add_error(row, "pack_supplier", *error.messages)
         typed["supplier"] = ""
-    form = PackForm(typed, workshop=material.workshop, suppliers=suppliers.rows)
+    form = PackForm(typed, workshop=material.workshop, suppliers=suppliers.rows, as_file=True)
     form.is_valid()
     quantity = amount_in(form, "quantity", unit) if unit else None
     for field, errors in form.errors.items():

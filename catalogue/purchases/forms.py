@@ -38,6 +38,7 @@ class Offers:
     """
 
     def __init__(self, workshop: Any, lines: Iterable[PurchaseLine] = ()) -> None:
+        self.workshop = workshop
         lines = list(lines)
         in_use = Q(retired_on__isnull=True)
         materials = Material.objects.of(workshop).filter(
@@ -289,12 +290,12 @@ def lines_as_typed(lines: Iterable[PurchaseLine], offers: Offers) -> list[dict[s
     """Return what the rows show of stored lines."""
     rows = []
     for line in lines:
-        unit = line.material.unit
+        unit, locale = line.material.unit, offers.workshop.locale
         whole = line.pack is not None and line.packs_bought * line.pack.quantity == line.quantity
         bought = (
-            format_number(line.packs_bought)
+            format_number(line.packs_bought, locale)
             if whole
-            else f"{format_number(line.quantity)} {unit_word(unit, line.quantity)}"
+            else f"{format_number(line.quantity, locale)} {unit_word(unit, line.quantity)}"
         )
         rows.append(
             {

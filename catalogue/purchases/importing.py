@@ -124,7 +124,7 @@ def _read_head(group: Group, shop: _Shop, day_formats: tuple[str, ...]) -> Recei
     if known and known.retired_on:
         group.add_error(row, "supplier", f"“{known}” is put away. Bring it back first.")
     data |= {"supplier": str(known.pk)} if known else {"new_supplier": name}
-    form = ReceiptForm(data, workshop=shop.workshop, suppliers=shop.suppliers)
+    form = ReceiptForm(data, workshop=shop.workshop, suppliers=shop.suppliers, as_file=True)
     form.fields["bought_on"].input_formats = (*DATE_FORMATS, *day_formats)  # type: ignore[attr-defined]  # a DayField
     for name_in_form, found in form.errors.items():
         field = "supplier" if name_in_form == "new_supplier" else name_in_form
@@ -150,7 +150,7 @@ def _read_line(group: Group, row: FileRow, shop: _Shop) -> LineInput | None:
         "amount": _cell(row, "amount"),
         "lot": _cell(row, "lot"),
     }
-    form = LineForm(data, workshop=shop.workshop, offers=shop.offers)
+    form = LineForm(data, workshop=shop.workshop, offers=shop.offers, as_file=True)
     if form.is_valid():
         key, pack_key = form.cleaned_data["what"]
         form.work_out(shop.materials[key], shop.packs.get(pack_key))

@@ -130,7 +130,7 @@ class RecipeEditor:
         self.workshop, self.materials = workshop, materials
         self.is_bound = data is not None
         if data is not None:
-            data = _with_missing_rows(data, workshop.unit)
+            data = _with_missing_rows(data, workshop)
         self.document: Document = {}
         self.places: dict[str, Any] = {}
         initial = {} if document is None else _Shown(self, document).initial()
@@ -243,7 +243,7 @@ class RecipeEditor:
         return row, name or ""
 
 
-def _with_missing_rows(data: Any, unit: str) -> Any:
+def _with_missing_rows(data: Any, workshop: Workshop) -> Any:
     """Begin the rows that are counted but were not sent: the page drops spare ones.
 
     A form that was just chosen gets its usual sizes.
@@ -257,7 +257,7 @@ def _with_missing_rows(data: Any, unit: str) -> Any:
             if f"{prefix}-name" not in data:
                 section.form.begin(data, prefix)
             elif section.form is PieceForm:
-                fill_sizes(data, prefix, unit)
+                fill_sizes(data, prefix, workshop)
     return data
 
 
@@ -320,16 +320,16 @@ class _Shown:
         """Write how much as it can be typed: `0.35 m`, `2`, `19 11/16 in` of a line, `31 sq in`."""
         workshop, amount = self.editor.workshop, Decimal(row["amount"])
         if row["measure"] == "area":
-            return format_area(amount, workshop.unit)
+            return format_area(amount, workshop.unit, workshop.locale)
         if row["measure"] in forms.ON_FOLDED_PIECES:
-            return format_number(amount)
+            return format_number(amount, workshop.locale)
         if row["measure"] in ("bead", "cut"):
             field = LengthField(allow_zero=True)
-            field.use_unit(workshop.unit)
+            field.use_unit(workshop.unit, workshop.locale)
             text = str(field.prepare_value(amount))
             return text if text.endswith("mm") else f"{text} {workshop.unit}"
         unit = unit_in(self.editor.materials, self.document["roles"], row["role"])
-        return format_number(amount) + (f" {unit}" if unit in _UNIT_SHOWN else "")
+        return format_number(amount, workshop.locale) + (f" {unit}" if unit in _UNIT_SHOWN else "")
 
 
 def _values(form: Any, row: Document) -> dict[str, Any]:

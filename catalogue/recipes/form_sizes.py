@@ -39,9 +39,9 @@ def default_size(asked: FormInput, unit: str) -> Decimal | None:
     return number * MM_PER_INCH if unit == "in" and is_length(asked) else number
 
 
-def size_field(asked: FormInput, unit: str) -> forms.Field:
+def size_field(asked: FormInput, workshop: Workshop) -> forms.Field:
     """Return the entry of one size of a form."""
-    default = default_size(asked, unit)
+    default = default_size(asked, workshop.unit)
     label = asked.title[:1].upper() + asked.title[1:]
     if len(asked.name) <= LETTERS and is_length(asked):
         label = f"{label} {asked.name}"  # as the drawing has it
@@ -65,7 +65,7 @@ def size_field(asked: FormInput, unit: str) -> forms.Field:
         initial=default,
         help_text=asked.default_note or asked.limit,
     )
-    field.use_unit(unit)
+    field.use_unit(workshop.unit, workshop.locale)
     return field
 
 
@@ -79,7 +79,7 @@ def shown_size(asked: FormInput, value: str | None) -> Any:
 def size_query(form: str, sizes: Sizes, workshop: Workshop, sheet: int | None = None) -> str:
     """Write kept sizes as the page of the form takes them: `W=7 1/2&D=4`, as typed."""
     field = LengthField(allow_zero=True)
-    field.use_unit(workshop.unit)
+    field.use_unit(workshop.unit, workshop.locale)
     query = {}
     for asked in FORMS[form].inputs:
         text = sizes.get(asked.name)
@@ -99,7 +99,7 @@ def sizes_of_query(form: Form, query: Mapping[str, Any], workshop: Workshop) -> 
     sizes = {}
     marks = {key: step for step, key in _RULER_KEYS.items()}
     for asked in form.inputs:
-        field = size_field(asked, workshop.unit)
+        field = size_field(asked, workshop)
         try:
             value = field.clean(str(query.get(asked.name, ""))[:60])
         except ValidationError:

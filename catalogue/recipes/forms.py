@@ -13,10 +13,12 @@ from catalogue.calc.recipe_document import MOST_ROWS
 from catalogue.recipes.models import DesignVersion, Fixing, Packing, Step, Wear
 from maker.web.fields import (
     DecimalText,
+    MinutesField,
     MoneyField,
     NumberField,
     OneLineField,
     PercentField,
+    WholeMinutesField,
     WholeNumberField,
     WorkshopForm,
 )
@@ -217,19 +219,19 @@ class StepForm(ConditionForm):
     """Work, or waiting."""
 
     name = _name("Step")
-    minutes = NumberField(label="Minutes", at_most=100_000, decimals=4, required=False)
+    minutes = MinutesField(label="Minutes", at_most=100_000, decimals=4, required=False)
     basis = forms.ChoiceField(label="For", choices=Step.Basis, initial=Step.Basis.MADE)
     per = WholeNumberField(label="Of how many", at_least=1, at_most=MOST, initial=1)
     role = NameField(label="Of which", of="roles", required=False, empty_label="every material")
     learns = forms.BooleanField(label="Faster with practice", required=False)
-    minutes_low = NumberField(
+    minutes_low = MinutesField(
         label="Minutes on a good day", at_most=100_000, decimals=4, required=False
     )
-    minutes_high = NumberField(
+    minutes_high = MinutesField(
         label="Minutes on a bad day", at_most=100_000, decimals=4, required=False
     )
     times = WholeNumberField(label="Dried how often", at_least=1, at_most=10_000, initial=1)
-    window_minutes = WholeNumberField(
+    window_minutes = WholeMinutesField(
         label="Drying minutes in a day", at_least=1, at_most=1440, required=False
     )
     caution = forms.ChoiceField(label="Take care", choices=Step.Caution, initial="", required=False)

@@ -28,6 +28,7 @@ from catalogue.recipes.form_sizes import (
 from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField, Names
 from catalogue.recipes.models import Piece
 from maker.web.fields import LengthField, OneLineField, WholeNumberField
+from maker.workshop.models import Workshop
 
 SIZE = "size-"  # what the names of the fields for sizes begin with
 
@@ -43,13 +44,13 @@ class FollowingSide(LengthField):
         return False
 
 
-def fill_sizes(data: Any, prefix: str, unit: str) -> None:
+def fill_sizes(data: Any, prefix: str, workshop: Workshop) -> None:
     """Write the usual sizes of the form a posted row names into it, where nothing was sent."""
     form = FORMS.get(data.get(f"{prefix}-form", ""))
     if form is None or data.get(f"{prefix}-shape") != "form":
         return
     for asked in form.inputs:
-        field = size_field(asked, unit)
+        field = size_field(asked, workshop)
         if field.initial is not None:
             data.setdefault(f"{prefix}-{SIZE}{asked.name}", str(field.prepare_value(field.initial)))
 
@@ -91,7 +92,7 @@ class PieceForm(ConditionForm):
             # these follow from the form, so what stands there is not read
             for name in ("width_mm", "height_mm"):
                 side = FollowingSide(label=self.fields[name].label, required=False)
-                side.use_unit(self.workshop.unit)
+                side.use_unit(self.workshop.unit, self.workshop.locale)
                 self.fields[name] = side
             self.folded = FORMS.get(str(self["form"].value() or ""))
         if self.folded:
@@ -100,7 +101,7 @@ class PieceForm(ConditionForm):
     def _add_sizes(self, form: Form) -> None:
         kept = self.initial.get("form_inputs", {})
         for asked in (*form.inputs, RULER_INPUT):
-            self.fields[SIZE + asked.name] = size_field(asked, self.workshop.unit)
+            self.fields[SIZE + asked.name] = size_field(asked, self.workshop)
             if kept:
                 self.initial[SIZE + asked.name] = shown_size(asked, kept.get(asked.name))
 
@@ -244,7 +245,7 @@ def posted_piece(sent: Any, workshop: Any) -> PieceForm | None:
     if not _ROW.fullmatch(prefix):
         return None
     data = sent.copy()
-    fill_sizes(data, prefix, workshop.unit)
+    fill_sizes(data, prefix, workshop)
     return PieceForm(data, prefix=prefix, workshop=workshop, names=Names())
 
 

@@ -14,6 +14,7 @@ from catalogue.recipes.forms import CONDITIONS, ON_FOLDED_PIECES
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_length
+from maker.web.readings import note_reading
 
 if TYPE_CHECKING:
     from catalogue.recipes.editor import RecipeEditor
@@ -85,18 +86,20 @@ class SentRecipe:
 
     def _amount(self, form: Any, row: Document) -> str:
         """Read how much of a fixing, in the unit of its material or as a line or an area."""
-        text, unit = form.cleaned_data["amount"], self.editor.workshop.unit
+        text, workshop = form.cleaned_data["amount"], self.editor.workshop
+        unit, locale = workshop.unit, workshop.locale
+        note_reading(text, locale)
         recipe_unit = unit_in(
             self.editor.materials, self.editor.document["roles"], row["role"] or ""
         )
         try:
             if row["measure"] in ("bead", "cut"):
-                return plain_decimal(parse_length(text, unit))
+                return plain_decimal(parse_length(text, unit, locale))
             if row["measure"] == "area":
-                return plain_decimal(parse_area(text, unit))
+                return plain_decimal(parse_area(text, unit, locale))
             if row["measure"] in ON_FOLDED_PIECES:
-                return plain_decimal(read_amount(text).in_unit("piece"))
-            return plain_decimal(read_amount(text).in_unit(recipe_unit or "piece"))
+                return plain_decimal(read_amount(text, locale).in_unit("piece"))
+            return plain_decimal(read_amount(text, locale).in_unit(recipe_unit or "piece"))
         except Refusal as refusal:
             if recipe_unit or row["measure"] != "amount":
                 form.add_error("amount", refusal.message)

@@ -55,7 +55,7 @@ def with_offer_taken(sent: Any, workshop: Workshop) -> Any:
     if not _KEY.fullmatch(key) or not _MILLIMETRES.fullmatch(value):
         return sent
     field = LengthField()
-    field.use_unit(workshop.unit)
+    field.use_unit(workshop.unit, workshop.locale)
     sent = sent.copy()
     sent[key] = str(field.prepare_value(Decimal(value)))
     return sent
@@ -83,7 +83,7 @@ class SizesForm(WorkshopForm):
         self.before = document
         self.sizes = shared_sizes(document, apart, following)
         for size in self.sizes:
-            field = size_field(size.asked, workshop.unit)
+            field = size_field(size.asked, workshop)
             field.help_text = ""
             # one that was set apart just now was not sent and stays as it is
             field.required = not size.asked.is_yes_no and (

@@ -10,39 +10,58 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from maker.calc.refusal import Refusal
-from maker.calc.units import UnreadableNumber, format_number, parse_number
+from maker.calc.units import (
+    FEET_AND_INCHES,
+    NotANumber,
+    UnreadableNumber,
+    format_number,
+    length_as_typed,
+    parse_number,
+    said,
+)
 
 PLACES = Decimal("0.000001")
 MOST = Decimal(1_000_000_000)
+
+
+def _litres(short: str, before: str) -> tuple[str, ...]:
+    return (short, *(f"{before}{word}" for word in ("litre", "litres", "liter", "liters")))
+
 
 _OUNCE_G = Fraction(45359237, 100000) / 16
 # recipe unit -> what it may be typed in, and how much of the recipe unit that is
 _TYPED: dict[str, dict[str, Fraction]] = {
     "sheet": dict.fromkeys(("sheet", "sheets"), Fraction(1)),
     "piece": dict.fromkeys(("piece", "pieces", "pc", "pcs"), Fraction(1)),
-    "pair": dict.fromkeys(("pair", "pairs", "pr"), Fraction(1)),
+    "pair": dict.fromkeys(("pair", "pairs", "pr", "prs"), Fraction(1)),
     "m": {
-        **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), Fraction(1)),
+        "m": Fraction(1),
         "cm": Fraction(1, 100),
         "mm": Fraction(1, 1000),
-        **dict.fromkeys(("in", "inch", "inches", '"', "″", "”"), Fraction(254, 10000)),
-        **dict.fromkeys(("ft", "foot", "feet", "'", "′"), Fraction(3048, 10000)),
-        **dict.fromkeys(("yd", "yds", "yard", "yards"), Fraction(9144, 10000)),
+        "in": Fraction(254, 10000),
+        FEET_AND_INCHES: Fraction(254, 10000),
+        "ft": Fraction(3048, 10000),
+        "yd": Fraction(9144, 10000),
     },
     "ml": {
-        "ml": Fraction(1),
-        "cl": Fraction(10),
-        "dl": Fraction(100),
-        **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), Fraction(1000)),
+        **dict.fromkeys(_litres("ml", "milli"), Fraction(1)),
+        **dict.fromkeys(_litres("cl", "centi"), Fraction(10)),
+        **dict.fromkeys(_litres("dl", "deci"), Fraction(100)),
+        **dict.fromkeys(_litres("l", ""), Fraction(1000)),
     },
     "g": {
-        "g": Fraction(1),
-        "kg": Fraction(1000),
-        "oz": _OUNCE_G,
-        "lb": _OUNCE_G * 16,
+        **dict.fromkeys(("g", "gr", "gram", "grams", "gramme", "grammes"), Fraction(1)),
+        **dict.fromkeys(
+            ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramme", "kilogrammes"),
+            Fraction(1000),
+        ),
+        **dict.fromkeys(("mg", "milligram", "milligrams"), Fraction(1, 1000)),
+        **dict.fromkeys(("oz", "ounce", "ounces"), _OUNCE_G),
+        **dict.fromkeys(("lb", "lbs", "pound", "pounds"), _OUNCE_G * 16),
     },
 }
-_FAMILY = {typed: unit for unit, ways in _TYPED.items() for typed in ways}
+# lengths have a reader of their own
+_FAMILY = {typed for unit, ways in _TYPED.items() if unit != "m" for typed in ways}
 _COUNTED_IN = {
     "sheet": "in sheets",
     "piece": "by the piece",
@@ -51,7 +70,7 @@ _COUNTED_IN = {
     "ml": "by volume",
     "g": "by weight",
 }
-_SHAPE = re.compile(r"^(?P<number>[^a-z\"″”'′]*?)\s*(?P<unit>[a-z ]+|\"|″|”|'|′)?\.?$")
+_SHAPE = re.compile(r"^(?P<number>[^a-z]*?)\s*(?P<unit>[a-z]+)\.?$")
 
 
 class WrongUnit(Refusal):
@@ -87,22 +106,27 @@ class Amount:
         return rounded.normalize() + Decimal(0)
 
 
-def read_amount(text: str) -> Amount:
-    """Read `24`, `7 1/2`, `50 m`, `25 yd`, `250 ml`, `1,5 kg`. Errors: UnreadableNumber."""
+def read_amount(text: str, locale: str | None = None) -> Amount:
+    """Read `24`, `7 1/2`, `50 m`, `25 yd`, `1' 6"`, `250 ml`, `1/2 l`, `1,5 kg`.
+
+    Numbers as `parse_number` reads them. Errors: UnreadableNumber.
+    """
     plain = " ".join(text.split()).lower()
     if plain.startswith(("-", "−", "–")):
-        raise UnreadableNumber(f"“{text}” is below zero.")
+        raise UnreadableNumber(f"{said(text)} is below zero.")
     if re.search(r"fl\.? ?oz|fluid ounce", plain):
         raise UnreadableNumber(
             "A fluid ounce differs between countries. Type the millilitres; the label has them too."
         )
     found = _SHAPE.match(plain)
-    unit = (found["unit"] or "").strip() if found else ""
-    if not found or (unit and unit not in _FAMILY):
-        raise UnreadableNumber(
-            f"“{text}” is no amount. Type it like 24, 50 m, 25 yd, 250 ml or 1 kg."
-        )
-    return Amount(parse_number(found["number"]), unit)
+    try:
+        if found and found["unit"] in _FAMILY:
+            return Amount(parse_number(found["number"], locale), found["unit"])
+        return Amount(*length_as_typed(text, locale))
+    except NotANumber:
+        raise NotANumber(
+            f"{said(text)} is not an amount. Type it like 24, 50 m, 25 yd, 250 ml or 1 kg."
+        ) from None
 
 
 def format_amount(value: Decimal, unit: str, locale: str = "en_GB") -> str:

@@ -10,7 +10,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from babel.numbers import format_decimal
+from babel.numbers import format_decimal, get_decimal_symbol
 
 from maker.calc.refusal import Refusal
 
@@ -38,38 +38,57 @@ _UNIT_MM = {
     "cm": Fraction(10),
     "m": Fraction(1000),
     "in": Fraction(127, 5),
-    "inch": Fraction(127, 5),
-    "inches": Fraction(127, 5),
-    '"': Fraction(127, 5),
-    "″": Fraction(127, 5),
-    "”": Fraction(127, 5),
-    "''": Fraction(127, 5),
     "ft": Fraction(1524, 5),
-    "'": Fraction(1524, 5),
-    "′": Fraction(1524, 5),
     "yd": Fraction(4572, 5),
 }
+# every way to write a unit -> its short name
+_LENGTH_WORDS = {
+    **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
+    **dict.fromkeys(("in", "ins", "inch", "inches", '"', "″", "”", "“", "''", "’’", "′′"), "in"),
+    **dict.fromkeys(("ft", "foot", "feet", "'", "′", "’"), "ft"),
+    **dict.fromkeys(("yd", "yds", "yard", "yards"), "yd"),
+}
+# units that may follow each other in one length, the larger first
+_SYSTEMS = (("yd", "ft", "in"), ("m", "cm", "mm"))
+FEET_AND_INCHES = "ft in"
+_PART = re.compile(
+    r"\s*(?P<number>[\d.,/⁄ -]*\d|\d)\s*(?P<unit>"
+    + "|".join(sorted(map(re.escape, _LENGTH_WORDS), key=len, reverse=True))
+    + r")(?![a-z])\.?"
+)
 _NUMBER = re.compile(
-    r"^(?:(?P<alone>\d{1,12}(?:[.,]\d{1,9})?|[.,]\d{1,9})"
-    r"|(?:(?P<whole>\d{1,12}(?:[.,]\d{1,9})?)(?: ?- ?| ))?"
+    r"^(?:(?P<alone>\d{1,12}(?:\.\d{1,9})?|\.\d{1,9})"
+    r"|(?:(?P<whole>\d{1,12}(?:\.\d{1,9})?)(?: ?- ?| ))?"
     r"(?P<top>\d{1,4}) ?[/⁄] ?(?P<bottom>\d{1,4}))$"
 )
 # "1,500" may be one and a half or fifteen hundred; "0,125" and "190,5" can only be decimals
-_EITHER_WAY = re.compile(r"[1-9]\d{0,2},\d{3}")
-_THOUSANDS = re.compile(
-    r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?"
-    r"|[1-9]\d{0,2}(?:\.\d{3})+,\d+"
-    r"|[1-9]\d{0,2}(?:\.\d{3}){2,}"
+_EITHER_WAY = re.compile(r"(?<![\d.,])[1-9]\d{0,2}([.,])\d{3}(?![\d.,])")
+# thousands (and lakhs) marked so that only one reading is left
+_GROUPED = tuple(
+    (re.compile(pattern), marks)
+    for pattern, marks in (
+        (r"[1-9]\d{0,2}(?:,\d{2,3})*,\d{3}\.\d+|[1-9]\d{0,2}(?:,\d{2,3})+,\d{3}", ","),
+        (r"[1-9]\d{0,2}(?:\.\d{3})+,\d+|[1-9]\d{0,2}(?:\.\d{3}){2,}", "."),
+        (r"[1-9]\d{0,2}(?: \d{3})+(?:[.,]\d+)?", " "),
+        (r"[1-9]\d{0,2}(?:['’]\d{3})+(?:[.,]\d+)?", "'’"),
+    )
 )
+_SHOWN = 40  # characters of what was typed that an error repeats
 # what a keyboard for East Asian scripts types for the same signs
 _FULL_WIDTH = {ord("／"): "/", ord("．"): ".", ord("，"): ",", ord("－"): "-"}
 
 
 class UnreadableNumber(Refusal):
-    """What was typed is no number or no length."""
+    """What was typed cannot be read as a number, a length, an amount or money."""
 
 
-def _plain_digits(text: str) -> str:
+class NotANumber(UnreadableNumber):
+    """What was typed is not a number at all, or not the kind of thing that was asked for."""
+
+
+def plain_digits(text: str) -> str:
     """Return the text with vulgar fractions spelled `n/d` and odd spaces made plain."""
     text = text.translate(_FULL_WIDTH)
     for sign, value in _VULGAR.items():
@@ -77,71 +96,161 @@ def _plain_digits(text: str) -> str:
     return re.sub(r"[\s\u00a0\u202f\u2009]+", " ", text).strip()
 
 
-def parse_number(text: str) -> Fraction:
-    """Read `7`, `7.5`, `7,5`, `7 1/2`, `7-1/2`, `7½` or `3/4` exactly.
+def said(text: str) -> str:
+    """Return what was typed as an error repeats it: in quotes, cut where it is very long."""
+    return f"“{text[:_SHOWN]}…”" if len(text) > _SHOWN else f"“{text}”"
 
-    One comma or one point is a decimal mark, whichever it is. Thousands marks are refused, and so
-    is `1,500`, because it could mean either. Errors: UnreadableNumber.
+
+@lru_cache(maxsize=64)
+def decimal_mark(locale: str) -> str:
+    """Return the sign before the decimals: a comma or a point."""
+    return "," if get_decimal_symbol(locale) == "," else "."
+
+
+def _with_point(plain: str, text: str, locale: str | None) -> str:
+    """Return the number without thousands marks and with a point for its decimals."""
+    if either := _EITHER_WAY.fullmatch(plain):
+        mark = either[1]
+        if locale is None and mark == ",":
+            decimal = plain.replace(",", ".").rstrip("0").rstrip(".")
+            whole = plain.replace(",", "")
+            raise UnreadableNumber(f"{said(text)} can be read two ways. Type {decimal} or {whole}.")
+        if locale is not None and mark != decimal_mark(locale):
+            return plain.replace(mark, "")
+        return plain.replace(",", ".")
+    for grouped, marks in _GROUPED:
+        if grouped.fullmatch(plain):
+            for mark in marks:
+                plain = plain.replace(mark, "")
+            break
+    return plain.replace(",", ".")
+
+
+def read_two_ways(text: str, locale: str) -> str:
+    """Say how a number was read whose mark the locale takes for thousands; else nothing.
+
+    The locale's own decimal mark is no doubt: an eighth is typed 1.125.
     """
-    plain = _plain_digits(text)
-    if _EITHER_WAY.fullmatch(plain):
-        decimal = plain.replace(",", ".").rstrip("0").rstrip(".")
+    for found in _EITHER_WAY.finditer(plain_digits(text)):
+        if found[1] != decimal_mark(locale):
+            return f"“{found[0]}” was read as {found[0].replace(found[1], '')}."
+    return ""
+
+
+def parse_number(text: str, locale: str | None = None) -> Fraction:
+    """Read `7`, `7.5`, `7,5`, `7 1/2`, `7-1/2`, `7½`, `3/4`, `1,234.50` or `1 234,50` exactly.
+
+    One comma or one point is a decimal mark, whichever it is; of two kinds of marks the last is.
+    What can be read two ways (`1,234`, `1.234`) is read as the locale writes numbers
+    (`read_two_ways` says how); without a locale a point is a decimal mark and `1,234` is refused.
+    At most 12 digits before and 9 after the mark. Errors: UnreadableNumber.
+    """
+    plain = plain_digits(text)
+    if re.fullmatch(r"[+-]?[\d.,]+[ex][+-]?\d+", plain.lower()):
         raise UnreadableNumber(
-            f"“{text}” can be read two ways. Type {decimal} or {plain.replace(',', '')}."
+            f"{said(text)} is not a number written out. Type it like 1500 or 0.015."
         )
-    if _THOUSANDS.fullmatch(plain):
-        raise UnreadableNumber(f"“{text}”: leave the thousands marks out, like 1500 or 1500.50.")
+    plain = _with_point(plain, text, locale)
     found = _NUMBER.match(plain)
     if not found:
-        raise UnreadableNumber(f"“{text}” is no number. Type it like 7.5 or 7 1/2.")
+        if re.fullmatch(r"\d+(?:\.\d+)?", plain):
+            raise UnreadableNumber(
+                f"{said(text)} has too many digits. At most 12, and 9 decimals, can be kept."
+            )
+        raise NotANumber(f"{said(text)} is not a number. Type it like 7.5 or 7 1/2.")
     whole, top, bottom = found["alone"] or found["whole"], found["top"], found["bottom"]
-    if whole and top and ("." in whole or "," in whole):
-        raise UnreadableNumber(f"“{text}” mixes a decimal and a fraction.")
+    if whole and top and "." in whole:
+        raise UnreadableNumber(f"{said(text)} mixes a decimal and a fraction.")
     if bottom is not None and int(bottom) == 0:
-        raise UnreadableNumber(f"“{text}” divides by zero.")
+        raise UnreadableNumber(f"{said(text)} divides by zero.")
     value = Fraction(0)
     if whole:
-        value += Fraction(whole.replace(",", "."))
+        value += Fraction(whole)
     if top and bottom:
         value += Fraction(int(top), int(bottom))
     return value
 
 
-def parse_length(text: str, unit: str) -> Decimal:
+def parse_length(text: str, unit: str, locale: str | None = None) -> Decimal:
     """Read a length as typed and return millimetres with six decimals.
 
     `unit` ("in" or "mm") holds when none is typed. Understood: `7 1/2"`, `7½ in`, `7.5`,
-    `190,5 mm`, `19 cm`, `2 ft`. A value finer than a millionth of a millimetre is rounded
-    half up. Zero is a length (a gap may be none). Errors: UnreadableNumber, with what is wrong; a
-    length below zero or over 100 m too.
+    `190,5 mm`, `19 cm`, `2 ft`, `1' 6"`, `3 yd`. A value finer than a millionth of a millimetre is
+    rounded half up. Zero is a length (a gap may be none). Errors: UnreadableNumber, with what is
+    wrong; a length below zero or over 100 m too.
     """
-    if _plain_digits(text).startswith(("-", "−", "–")):
-        raise UnreadableNumber(f"“{text}” is below zero. No length is.")
-    value = parse_exact_length(text, unit)
+    if plain_digits(text).startswith(("-", "−", "–")):
+        raise UnreadableNumber(f"{said(text)} is below zero. No length is.")
+    value = parse_exact_length(text, unit, locale)
     length = (Decimal(value.numerator) / Decimal(value.denominator)).quantize(
         _LENGTH_PLACES, rounding=ROUND_HALF_UP
     )
     if length > 100_000:
-        raise UnreadableNumber(f"“{text}” is longer than 100 m. Is the unit right?")
+        raise UnreadableNumber(f"{said(text)} is longer than 100 m. Is the unit right?")
     return length
 
 
-def parse_exact_length(text: str, unit: str) -> Fraction:
+def parse_exact_length(text: str, unit: str, locale: str | None = None) -> Fraction:
     """Read a length as `parse_length` does, in millimetres exactly, whatever its size.
 
     Errors: UnreadableNumber, with what is wrong.
     """
-    plain = _plain_digits(text).lower()
-    found = re.fullmatch(r"(.*?)\s*(mm|cm|m|inches|inch|in|ft|yd|\"|″|”|''|'|′)?\.?", plain)
-    number, mark = (found[1], found[2]) if found else (plain, None)
+    value, typed = length_as_typed(text, locale)
+    return value * _UNIT_MM[typed_base(typed) if typed else unit]
+
+
+def typed_base(unit: str) -> str:
+    """Return the unit a typed length is counted in: `1 ft 6 in` is counted in inches."""
+    return "in" if unit == FEET_AND_INCHES else unit
+
+
+def length_as_typed(text: str, locale: str | None = None) -> tuple[Fraction, str]:
+    """Read a length as a number and the unit it was typed in; "" when none was.
+
+    The units are mm, cm, m, in, ft, yd, and `ft in` for feet and inches together, whose number is
+    inches. Others typed together (`1 yd 1 ft`, `1 m 20 cm`) come in the smallest of them.
+    Errors: UnreadableNumber.
+    """
+    plain = plain_digits(text).lower()
+    parts: list[tuple[str, str]] = []
+    place = 0
+    while found := _PART.match(plain, place):
+        parts.append((found["number"], _LENGTH_WORDS[found["unit"]]))
+        place = found.end()
+    rest = plain[place:].strip()
+    if rest and parts and parts[-1][1] == "ft":
+        parts.append((rest, "in"))
+    elif rest and parts:
+        raise _no_length(text)
+    if not parts:
+        return _number_of_length(plain, text, locale), ""
+    if len(parts) == 1:
+        number, unit = parts[0]
+        return _number_of_length(number, text, locale), unit
+    units = [unit for _, unit in parts]
+    system = next((one for one in _SYSTEMS if units[0] in one), ())
+    if any(unit not in system for unit in units) or units != sorted(set(units), key=system.index):
+        raise _no_length(text)
+    smallest = units[-1]
+    value = sum(
+        (
+            _number_of_length(number.lstrip("- "), text, locale) * _UNIT_MM[unit]
+            for number, unit in parts
+        ),
+        Fraction(0),
+    )
+    return value / _UNIT_MM[smallest], FEET_AND_INCHES if units == ["ft", "in"] else smallest
+
+
+def _number_of_length(number: str, text: str, locale: str | None) -> Fraction:
     try:
-        return parse_number(number) * _UNIT_MM[mark or unit]
-    except UnreadableNumber as problem:
-        if "is no number" in problem.message:
-            raise UnreadableNumber(
-                f'“{text}” is no length. Type it like 7 1/2, 7.5" or 190 mm.'
-            ) from None
-        raise
+        return parse_number(number, locale)
+    except NotANumber:
+        raise _no_length(text) from None
+
+
+def _no_length(text: str) -> NotANumber:
+    return NotANumber(f'{said(text)} is not a length. Type it like 7 1/2, 7.5", 1\' 6" or 190 mm.')
 
 
 def format_number(value: Decimal, locale: str = "en_GB", decimals: int = 6) -> str:

@@ -9,10 +9,12 @@ from django.core.exceptions import ValidationError
 from maker.calc.amounts import Amount, read_amount, unit_word
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
+from maker.web.fields import PLAIN
+from maker.web.readings import note_reading
 
 
 class AmountField(forms.Field):
-    """An amount as typed (`24`, `50 m`, `25 yd`, `250 ml`).
+    """An amount as typed (`24`, `50 m`, `25 yd`, `1' 6"`, `250 ml`).
 
     Gives an `Amount`, because only the form knows what the material is counted in: call
     `amount.in_unit(material.unit)` in its `clean` (or `amount_in`, which puts the error beside
@@ -23,6 +25,7 @@ class AmountField(forms.Field):
     # letters are needed as well, so no number keys on a phone
     widget = forms.TextInput(attrs={"autocomplete": "off", "class": "amount"})
     unit: str = ""
+    locale: str | None = None
 
     def __init__(self, *, measure: str = "", allow_zero: bool = False, **options: Any) -> None:
         super().__init__(**options)
@@ -41,17 +44,18 @@ class AmountField(forms.Field):
         if not text:
             return None
         try:
-            amount = read_amount(text)
+            amount = read_amount(text, self.locale)
             result = amount.in_unit(self.measure) if self.measure else amount
         except Refusal as refusal:
             raise ValidationError(refusal.message, code="unreadable") from refusal
+        note_reading(text, self.locale)
         if not amount.value and not self.allow_zero:
             raise ValidationError("Type an amount above 0.", code="too_small")
         return result
 
     def prepare_value(self, value: Any) -> Any:
         """Show a stored amount without needless zeros, and typed text as it was typed."""
-        return format_number(value) if isinstance(value, Decimal) else value
+        return format_number(value, self.locale or PLAIN) if isinstance(value, Decimal) else value
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare amounts, so that `50 m` and `50` are the same where metres are counted."""

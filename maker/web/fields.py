@@ -1,9 +1,10 @@
-"""Form fields that read what a maker types: lengths, amounts, shares, minutes.
+"""Form fields that read what a maker types: lengths, money, shares, minutes.
 
 Each keeps the typed text on an error and says what is wrong, where and how to mend it.
 All are text entries with a decimal keyboard on a phone, never `type=number`.
 """
 
+import re
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -11,9 +12,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from maker.calc.entries import parse_minutes, parse_money
 from maker.calc.money import minor_digits, to_minor
 from maker.calc.refusal import Refusal
-from maker.calc.units import format_length, format_number, parse_length, parse_number
+from maker.calc.units import decimal_mark, format_length, format_number, parse_length, parse_number
+from maker.web.readings import note_reading
+
+# how numbers are written where nobody said: with a point
+PLAIN = "en_GB"
 
 
 class DecimalText(forms.TextInput):
@@ -26,11 +32,14 @@ class DecimalText(forms.TextInput):
 class NumberField(forms.Field):
     """A number as typed (`1.5`, `1,5`, `1 1/2`), from `at_least` to `at_most`, as Decimal.
 
-    `unit` is shown beside the entry. With `decimals` the value is refused when it is finer.
+    `unit` is shown beside the entry, and may be typed with it. With `decimals` the value is refused
+    when it is finer. `locale` is how the workshop writes numbers; without one (a file) numbers
+    have a point.
     """
 
     widget = DecimalText
     unit: str = ""
+    locale: str | None = None
 
     def __init__(
         self,
@@ -49,17 +58,24 @@ class NumberField(forms.Field):
 
     def read(self, text: str) -> Decimal:
         """Turn the typed text into a number. Errors: ValidationError."""
-        negative = text.startswith(("-", "−"))
+        negative = bool(re.match(r"\D{0,8}[-−]", text))
+        plain = re.sub("[-−]", "", text, count=1).strip() if negative else text
         try:
-            fraction = parse_number(text.lstrip("-−").strip())
+            fraction = self.read_fraction(plain)
         except Refusal as refusal:
             raise ValidationError(refusal.message, code="unreadable") from refusal
+        note_reading(text, self.locale)
         value = _exact(fraction, self.decimals)
         if value is None:
             raise ValidationError(
                 f"“{text}” is finer than {self.decimals} decimals.", code="too_fine"
             )
         return -value if negative else value
+
+    def read_fraction(self, text: str) -> Fraction:
+        """Read the number without its sign. Errors: Refusal."""
+        unit = re.escape(self.unit)
+        return parse_number(re.sub(rf"\s*{unit}$", "", text, flags=re.IGNORECASE), self.locale)
 
     def to_python(self, value: Any) -> Any:
         """Return the Decimal, or None for an empty entry."""
@@ -80,13 +96,17 @@ class NumberField(forms.Field):
         if self.above_zero and value <= 0:
             raise ValidationError("Type a number above 0.", code="too_small")
         if value < self.at_least:
-            raise ValidationError(f"The least is {format_number(self.at_least)}.", code="too_small")
+            raise ValidationError(f"The least is {self.write(self.at_least)}.", code="too_small")
         if value > self.at_most:
-            raise ValidationError(f"The most is {format_number(self.at_most)}.", code="too_large")
+            raise ValidationError(f"The most is {self.write(self.at_most)}.", code="too_large")
+
+    def write(self, value: Decimal) -> str:
+        """Write a number so that reading it gives the same."""
+        return format_number(value, self.locale or PLAIN)
 
     def prepare_value(self, value: Any) -> Any:
         """Show a stored number without needless zeros, and typed text as it was typed."""
-        return format_number(value) if isinstance(value, Decimal) else value
+        return self.write(value) if isinstance(value, Decimal) else value
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare numbers, so that 1.50 and 1.5 are the same."""
@@ -114,15 +134,34 @@ def _exact(value: Fraction, decimals: int) -> Decimal | None:
 
 
 class MoneyField(NumberField):
-    """An amount of money; `unit` shows the currency."""
+    """An amount of money as typed (`9.60`, `$9.60`, `9,60 €`); `unit` shows the currency."""
+
+    def read_fraction(self, text: str) -> Fraction:
+        """Read it in the workshop's currency; another's sign is refused."""
+        if not self.unit:
+            return super().read_fraction(text)
+        return parse_money(text, self.unit, self.locale)
 
     def prepare_value(self, value: Any) -> Any:
         """Show a stored amount with the decimals of its currency, as a receipt does."""
         if isinstance(value, Decimal) and self.unit:
             digits = minor_digits(self.unit)
             if value == to_minor(value, digits):
-                return f"{to_minor(value, digits):f}"
+                text = f"{to_minor(value, digits):f}"
+                return text.replace(".", decimal_mark(self.locale or PLAIN))
         return super().prepare_value(value)
+
+
+class MinutesField(NumberField):
+    """A time of work as typed (`90`, `1 h 30`, `1:30`, `45 s`); gives minutes, or hours."""
+
+    def __init__(self, *, unit: str = "min", **options: Any) -> None:
+        super().__init__(unit=unit, **options)
+
+    def read_fraction(self, text: str) -> Fraction:
+        """Read it in the unit the field is kept in ("min" or "h")."""
+        minutes = parse_minutes(text, self.unit, self.locale)
+        return minutes / 60 if self.unit == "h" else minutes
 
 
 class WholeNumberField(NumberField):
@@ -130,16 +169,15 @@ class WholeNumberField(NumberField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(
-            decimals=0,
             widget=options.pop("widget", DecimalText({"inputmode": "numeric"})),
             **options,
         )
 
     def read(self, text: str) -> Decimal:
         """Refuse fractions with words that fit."""
-        value = NumberField(decimals=6).read(text)
+        value = super().read(text)
         if value != value.to_integral_value():
-            raise ValidationError(f"“{text}” is no whole number.", code="not_whole")
+            raise ValidationError(f"“{text}” is not a whole number.", code="not_whole")
         return value
 
     def clean(self, value: Any) -> Any:
@@ -150,6 +188,14 @@ class WholeNumberField(NumberField):
     def prepare_value(self, value: Any) -> Any:
         """Show what was typed."""
         return value
+
+
+class WholeMinutesField(WholeNumberField):
+    """A time of work in whole minutes, as typed (`90`, `1 h 30`)."""
+
+    def read_fraction(self, text: str) -> Fraction:
+        """Read it in minutes."""
+        return parse_minutes(text, "min", self.locale)
 
 
 class PercentField(NumberField):
@@ -167,7 +213,7 @@ class PercentField(NumberField):
 
     def prepare_value(self, value: Any) -> Any:
         """Show a stored share as a percentage."""
-        return format_number(value * 100) if isinstance(value, Decimal) else value
+        return self.write(value * 100) if isinstance(value, Decimal) else value
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare shares."""
@@ -186,15 +232,17 @@ class LengthField(forms.Field):
 
     widget = DecimalText
     unit: str = "mm"
+    locale: str | None = None
 
     def __init__(self, *, allow_zero: bool = False, **options: Any) -> None:
         super().__init__(**options)
         self.allow_zero = allow_zero
         self.use_unit("mm")
 
-    def use_unit(self, unit: str) -> None:
-        """Read bare numbers in this unit and show stored lengths in it."""
+    def use_unit(self, unit: str, locale: str | None = None) -> None:
+        """Read bare numbers in this unit and show stored lengths in it, as the locale writes."""
         self.workshop_unit = self.unit = unit
+        self.locale = locale or self.locale
         # fractions and inch marks are not on a phone's number keys
         self.widget.attrs["inputmode"] = "text" if unit == "in" else "decimal"
 
@@ -208,9 +256,10 @@ class LengthField(forms.Field):
         if not text:
             return None
         try:
-            length = parse_length(text, self.workshop_unit)
+            length = parse_length(text, self.workshop_unit, self.locale)
         except Refusal as refusal:
             raise ValidationError(refusal.message, code="unreadable") from refusal
+        note_reading(text, self.locale)
         if length <= 0 and not self.allow_zero:
             raise ValidationError("A length is more than 0.", code="too_small")
         return length
@@ -223,12 +272,13 @@ class LengthField(forms.Field):
         """
         if not isinstance(value, Decimal):
             return value
-        text = format_length(value, self.workshop_unit).rsplit(" ", 1)[0]
+        locale = self.locale or PLAIN
+        text = format_length(value, self.workshop_unit, locale).rsplit(" ", 1)[0]
         try:
-            is_exact = not value or parse_length(text, self.workshop_unit) == value
+            is_exact = not value or parse_length(text, self.workshop_unit, self.locale) == value
         except Refusal:  # rounded up over the longest length
             is_exact = False
-        return text if is_exact else f"{format_number(value)} mm"
+        return text if is_exact else f"{format_number(value, locale)} mm"
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare lengths, so that 7.5 and 7 1/2 are the same."""
@@ -267,14 +317,19 @@ class OneLineField(forms.CharField):
 
 
 class WorkshopForm(forms.Form):
-    """A form inside a workshop: knows its unit and currency and tells its fields."""
+    """A form inside a workshop: knows its unit and currency and tells its fields.
+
+    With `as_file` numbers are read as files have them, with a point, whatever the workshop's
+    locale: a file's `1.234` is never a thousand, and `1,234` is refused beside its cell.
+    """
 
     use_required_attribute = False
 
-    def __init__(self, *args: Any, workshop: Any, **options: Any) -> None:
+    def __init__(self, *args: Any, workshop: Any, as_file: bool = False, **options: Any) -> None:
         super().__init__(*args, **options)
         self.workshop = workshop
-        tell_fields(self, workshop)
+        self.locale = None if as_file else workshop.locale
+        tell_fields(self, workshop, as_file=as_file)
 
 
 class WorkshopModelForm(forms.ModelForm):
@@ -282,15 +337,18 @@ class WorkshopModelForm(forms.ModelForm):
 
     use_required_attribute = False
 
-    def __init__(self, *args: Any, workshop: Any, **options: Any) -> None:
+    def __init__(self, *args: Any, workshop: Any, as_file: bool = False, **options: Any) -> None:
         super().__init__(*args, **options)
         self.workshop = workshop
-        tell_fields(self, workshop)
+        self.locale = None if as_file else workshop.locale
+        tell_fields(self, workshop, as_file=as_file)
 
 
-def tell_fields(form: forms.BaseForm, workshop: Any) -> None:
-    """Give the workshop's unit to length fields and its currency to money fields."""
+def tell_fields(form: forms.BaseForm, workshop: Any, *, as_file: bool = False) -> None:
+    """Give the fields the workshop's unit and currency, and how numbers are written."""
     for field in form.fields.values():
+        if hasattr(field, "locale"):
+            field.locale = None if as_file else workshop.locale
         if isinstance(field, LengthField):
             field.use_unit(workshop.unit)
         elif isinstance(field, MoneyField):

@@ -13,6 +13,7 @@ from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LengthField,
+    MinutesField,
     MoneyField,
     NumberField,
     OneLineField,
@@ -73,7 +74,10 @@ class NewWorkshopForm(forms.Form):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["currency"].choices = currency_choices(timezone.localdate())  # type: ignore[attr-defined] # it is a ChoiceField
+        choices = currency_choices(timezone.localdate())
+        self.fields["currency"].choices = choices  # type: ignore[attr-defined] # it is a ChoiceField
+        if self.is_bound and self["currency"].data in dict(choices):
+            self.fields["wage_per_hour"].unit = self["currency"].data  # type: ignore[attr-defined]
 
 
 class SettingsForm(EditedForm, WorkshopModelForm):
@@ -332,7 +336,7 @@ class DaysForm(SettingsForm):
     """When she works, how long things take to arrive, and her terms."""
 
     # three to five: common practice, no source
-    hours_per_day = NumberField(
+    hours_per_day = MinutesField(
         label="Hands-on hours in a working day",
         unit="h",
         decimals=2,

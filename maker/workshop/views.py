@@ -166,6 +166,7 @@ def _overhead_rows(workshop: Workshop, items: Sequence[OverheadItem], data: Any 
     rows = OverheadRows(data, initial=initial, prefix="overhead", form_kwargs={})
     for form in [*rows.forms, rows.empty_form]:
         form.fields["amount"].unit = workshop.currency
+        form.fields["amount"].locale = workshop.locale
     return rows
 
 

@@ -129,7 +129,7 @@ class BudgetForm(WorkshopForm):
         super().__init__(*args, **options)
         for category in Material.Category:
             field = MoneyField(label=category.label, required=False, at_most=1_000_000)
-            field.unit = self.workshop.currency
+            field.unit, field.locale = self.workshop.currency, self.locale
             self.fields[category.value] = field
 
     def amounts(self) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from django import forms
 from catalogue.designs.models import Design
 from catalogue.recipes.models import Step
 from maker.web.editing import EditedForm
-from maker.web.fields import DayField, NumberField, OneLineField, WholeNumberField
+from maker.web.fields import DayField, MinutesField, OneLineField, WholeNumberField
 from maker.web.rows import ChosenRowField, rows_by_key
 from pricing.timings.models import TimedRun
 from pricing.timings.services import minutes_of
@@ -71,8 +71,8 @@ class ResultForm(forms.Form):
         return {"count": typed["count"], "rejects": typed["rejects"] or 0, "note": typed["note"]}
 
 
-def _minutes(**options: Any) -> NumberField:
-    return NumberField(unit="min", at_most=MOST_MINUTES, decimals=2, **options)
+def _minutes(**options: Any) -> MinutesField:
+    return MinutesField(at_most=MOST_MINUTES, decimals=2, **options)
 
 
 class CountForm(ResultForm):

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from maker.web.fields import MoneyField, NumberField
+from maker.web.fields import MinutesField, MoneyField
 from pricing.calc.changes import Change
 from pricing.costs.forms import AskForm
 
@@ -66,8 +66,8 @@ class WhatIfForm(AskForm):
     tool_price = MoneyField(
         label="A tool you might buy costs", required=False, above_zero=True, at_most=1_000_000
     )
-    tool_minutes = NumberField(
-        label="Minutes it saves on each one", required=False, unit="min", at_most=10_000, decimals=4
+    tool_minutes = MinutesField(
+        label="Minutes it saves on each one", required=False, at_most=10_000, decimals=4
     )
     tool_cost = MoneyField(
         label="Material or wear it saves on each one", required=False, at_most=100_000

@@ -34,6 +34,14 @@ from maker.calc.units import UnreadableNumber
         ("1 lb", "g", "453.59237"),
         ("100 pcs", "piece", "100"),
         ("200 pairs", "pair", "200"),
+        ("1' 6\"", "m", "0.4572"),
+        ("2 feet 6 inches", "m", "0.762"),
+        ("1/2 l", "ml", "500"),
+        ("100 g", "g", "100"),
+        ("250 millilitres", "ml", "250"),
+        ("2 Liters", "ml", "2000"),
+        ("3 pounds", "g", "1360.77711"),
+        ("1,234.5 g", "g", "1234.5"),
     ],
 )
 def test_an_amount_is_read_in_the_unit_of_the_material(text: str, unit: str, amount: str) -> None:
@@ -49,11 +57,33 @@ def test_a_unit_that_does_not_fit_is_refused(text: str, unit: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "m", "a lot", "5 bananas", "-3", "−3 m", "1e5", "1.500,50", "1/0", "NaN", "\x00"]
+    "text",
+    [
+        "",
+        "m",
+        "a lot",
+        "5 bananas",
+        "-3",
+        "−3 m",
+        "1e5",
+        "1e999 m",
+        "inf",
+        "1,500",
+        "1/0",
+        "NaN",
+        "\x00",
+    ],
 )
 def test_what_is_no_amount_is_refused(text: str) -> None:
     with pytest.raises(UnreadableNumber):
         read_amount(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"), [("18 in", "in"), ("1' 6\"", "ft in"), ("3 yards", "yd"), ("24", "")]
+)
+def test_the_unit_typed_is_known(text: str, unit: str) -> None:
+    assert read_amount(text).unit == unit
 
 
 def test_a_fluid_ounce_is_not_guessed() -> None:

@@ -8,12 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from maker.calc.currencies import LOCALES
 from maker.calc.units import (
     UnreadableNumber,
     format_length,
+    format_number,
     inch_fraction,
     parse_length,
     parse_number,
+    read_two_ways,
 )
 
 D = Decimal
@@ -45,6 +48,17 @@ D = Decimal
         ("７ １／２", "15/2"),
         ("  7\N{NO-BREAK SPACE}1/2 ", "15/2"),
         ("000123", "123"),
+        # thousands marks, where only one reading is left
+        ("1,500.50", "3001/2"),
+        ("1.500,50", "3001/2"),
+        ("1 500,50", "3001/2"),
+        ("1 500", "1500"),
+        ("1\N{NARROW NO-BREAK SPACE}234\N{NARROW NO-BREAK SPACE}567", "1234567"),
+        ("1'234.50", "2469/2"),
+        ("1’234", "1234"),
+        ("1,500,000", "1500000"),
+        ("1.500.000", "1500000"),
+        ("12,34,567.5", "2469135/2"),
     ],
 )
 def test_numbers_are_read_exactly(text, value):
@@ -54,37 +68,69 @@ def test_numbers_are_read_exactly(text, value):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "is no number"),
-        ("   ", "is no number"),
-        ("seven", "is no number"),
-        ("1e5", "is no number"),
-        ("1E5", "is no number"),
-        ("-7", "is no number"),
-        ("+7", "is no number"),
-        ("7.5.5", "is no number"),
-        ("7--1/2", "is no number"),
-        ("1/2/3", "is no number"),
-        ("7 1/", "is no number"),
-        ("0x10", "is no number"),
-        ("NaN", "is no number"),
-        ("Infinity", "is no number"),
-        ("7²", "is no number"),
-        ("1 500", "is no number"),
-        ("1234567890123", "is no number"),
-        ("9" * 10_000, "is no number"),
+        ("", "is not a number"),
+        ("   ", "is not a number"),
+        ("seven", "is not a number"),
+        ("1e5", "not a number written out"),
+        ("1E5", "not a number written out"),
+        ("1e999", "not a number written out"),
+        ("inf", "is not a number"),
+        ("-7", "is not a number"),
+        ("+7", "is not a number"),
+        ("7.5.5", "is not a number"),
+        ("7--1/2", "is not a number"),
+        ("1/2/3", "is not a number"),
+        ("7 1/", "is not a number"),
+        ("0x10", "is not a number"),
+        ("NaN", "is not a number"),
+        ("Infinity", "is not a number"),
+        ("7²", "is not a number"),
+        ("1 5000", "is not a number"),
+        ("1 500 1/2", "is not a number"),
+        ("1,5000.5", "is not a number"),
+        ("1234567890123", "too many digits"),
+        ("9" * 10_000, "too many digits"),
+        ("0.1234567891", "too many digits"),
         ("7.5 1/2", "mixes a decimal and a fraction"),
         ("7 1/0", "divides by zero"),
         ("1,500", "Type 1.5 or 1500"),
         ("12,345", "Type 12.345 or 12345"),
-        ("1,500.50", "leave the thousands marks out"),
-        ("1.500,50", "leave the thousands marks out"),
-        ("1,500,000", "leave the thousands marks out"),
-        ("1.500.000", "leave the thousands marks out"),
     ],
 )
 def test_what_is_no_number_is_refused_with_how_to_type_it(text, says):
     with pytest.raises(UnreadableNumber, match=says):
         parse_number(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "locale", "value", "said"),
+    [
+        ("1,234", "en_GB", "1234", "“1,234” was read as 1234."),
+        ("1,234", "en_US", "1234", "“1,234” was read as 1234."),
+        ("1,234", "de_DE", "1.234", ""),
+        ("1.234", "de_DE", "1234", "“1.234” was read as 1234."),
+        ("1.234", "fr_FR", "1234", "“1.234” was read as 1234."),
+        ("1.125", "en_GB", "1.125", ""),
+        ("1,234", "de_CH", "1234", "“1,234” was read as 1234."),
+        # no doubt at all
+        ("0,125", "en_GB", "0.125", ""),
+        ("190,5", "en_GB", "190.5", ""),
+        ("1,234.50", "de_DE", "1234.5", ""),
+        ("1.234,50", "en_GB", "1234.5", ""),
+    ],
+)
+def test_what_can_be_read_two_ways_follows_the_locale_and_is_said(text, locale, value, said):
+    assert parse_number(text, locale) == Fraction(value)
+    assert read_two_ways(f"{text} mm", locale) == said
+
+
+@pytest.mark.parametrize("locale", LOCALES)
+def test_a_number_written_for_a_locale_is_read_back_in_it(locale):
+    @given(st.decimals(0, 999_999, places=3))
+    def try_number(value):
+        assert parse_number(format_number(value, locale), locale) == Fraction(value)
+
+    try_number()
 
 
 @pytest.mark.parametrize(
@@ -102,6 +148,18 @@ def test_what_is_no_number_is_refused_with_how_to_type_it(text, says):
         ("0.19 m", "in", "190"),
         ("2 ft", "mm", "609.6"),
         ("2'", "mm", "609.6"),
+        ("3 yards", "mm", "2743.2"),
+        ("3 YD", "mm", "2743.2"),
+        ("18 in", "mm", "457.2"),
+        ("1' 6\"", "mm", "457.2"),
+        ("1'6", "mm", "457.2"),
+        ("1 ft 6 in", "mm", "457.2"),
+        ("1 foot 6 inches", "mm", "457.2"),
+        ("5'-3 1/2\"", "mm", "1612.9"),
+        ("1 yd 1 ft", "mm", "1219.2"),
+        ("1 m 20 cm", "in", "1200"),
+        ("190 millimetres", "in", "190"),
+        ("1,234.5 mm", "in", "1234.5"),
         ("1 yd", "mm", "914.4"),
         ("6''", "mm", "152.4"),
         ("5″", "mm", "127"),
@@ -124,14 +182,20 @@ def test_lengths_are_read_in_the_unit_typed_or_the_workshops(text, unit, length_
         ("- 3 in", "below zero"),
         ("100.001 m", "longer than 100 m"),
         ("999999999 in", "longer than 100 m"),
-        ("1e5", "is no length"),
-        ("mm", "is no length"),
-        ("", "is no length"),
-        ("5 m m", "is no length"),
-        ("3 furlongs", "is no length"),
+        ("1e5", "not a number written out"),
+        ("1e999 in", "is not a length"),
+        ("nan", "is not a length"),
+        ("1' 6 mm", "is not a length"),
+        ("6 in 1 ft", "is not a length"),
+        ("1 ft 2 ft", "is not a length"),
+        ("9" * 400 + " mm", "too many digits"),
+        ("mm", "is not a length"),
+        ("", "is not a length"),
+        ("5 m m", "is not a length"),
+        ("3 furlongs", "is not a length"),
         ("1,500 mm", "Type 1.5 or 1500"),
         ("1/0 in", "divides by zero"),
-        ("7 x 9", "is no length"),
+        ("7 x 9", "is not a length"),
     ],
 )
 def test_what_is_no_length_is_refused(text, says):
@@ -142,10 +206,10 @@ def test_what_is_no_length_is_refused(text, says):
 def test_no_text_does_anything_but_read_or_refuse():
     @given(st.text(max_size=20) | st.from_regex(r"[0-9 .,/'\"½-]{0,12}"))
     def try_text(text):
-        for unit in ("in", "mm"):
+        for unit, locale in (("in", None), ("mm", None), ("mm", "de_DE")):
             # anything but a refusal fails the test
             with contextlib.suppress(UnreadableNumber):
-                assert 0 <= parse_length(text, unit) <= 100_000
+                assert 0 <= parse_length(text, unit, locale) <= 100_000
 
     try_text()
 

@@ -83,12 +83,12 @@ def test_an_empty_workshop_is_told_what_comes_first(client, workshop):
         ("material", "", "Choose one."),
         ("material", "999999", "not one of the available choices"),
         ("width", "-1", "below zero"),
-        ("width", "wide", "no length"),
+        ("width", "wide", "not a length"),
         ("height", "0", "more than 0"),
         ("width", "12 1/64", "does not fit on a sheet of"),
         ("minutes", "-5", "The least is 0"),
         ("minutes", "1000001", "The most is 100000"),
-        ("set_up", "later", "is no number"),
+        ("set_up", "later", "is not a time"),
     ],
 )
 def test_a_wrong_quick_start_is_kept_and_explained(client, design, field, typed, said):

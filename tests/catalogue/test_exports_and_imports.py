@@ -325,7 +325,7 @@ def test_what_is_wrong_stands_beside_its_cell_and_is_mended_there(
         "Row 3, Width: A sheet needs its size.",
         "Row 4, Counted in: “dozen” is none of sheets",
         "Row 5, Pack holds: “ml” does not fit",
-        "Row 5, Pack price: “x” is no number.",
+        "Row 5, Pack price: “x” is not an amount of money.",
         "Row 6, Name: Fill this in.",
     ):
         assert words in page

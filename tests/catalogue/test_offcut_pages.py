@@ -63,7 +63,7 @@ def test_offcuts_are_put_in_by_hand_once_a_click(client: Client, card: Material)
         ("height", "", ""),
         ("count", "0", "least is 1"),
         ("count", "9999999", "most is 100000"),
-        ("count", "two", "no number"),
+        ("count", "two", "not a number"),
         ("material", "999999", "valid choice"),
         ("moved_on", "2999-01-01", "still to come"),
         ("moved_on", "soon", "no day"),

@@ -94,7 +94,7 @@ def test_a_size_that_cannot_be_folded_is_kept_and_explained_with_one_that_can(cl
 def test_what_is_no_length_is_kept_and_explained(client):
     body = body_of(client.get(BAG, {"W": "wide", "D": "", "H": "8"}))
     assert 'value="wide"' in body
-    assert "is no length" in body
+    assert "is not a length" in body
     assert "Depth: Fill this in." in body
 
 

@@ -188,10 +188,10 @@ def test_a_frozen_version_becomes_a_new_one(client, version):
     ("typed", "told"),
     [
         ({"W-0": ""}, "Fill this in."),
-        ({"W-0": "wide"}, "no length"),
+        ({"W-0": "wide"}, "not a length"),
         ({"W-0": "-7"}, "below zero"),
         ({"W-0": "0"}, "more than 0"),
-        ({"W-0": "9" * 5000}, "no length"),
+        ({"W-0": "9" * 5000}, "too many digits"),
         ({"D-0": "8"}, "Nearest that works: 7 1/2 in."),
         ({"finished_size": "x" * 81}, "80"),
     ],

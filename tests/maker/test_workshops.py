@@ -105,7 +105,7 @@ def test_the_browser_suggests_currency_and_unit(
         ("currency", "XXX", "not one of the available choices"),
         ("unit", "ell", "not one of the available choices"),
         ("wage_per_hour", "-3", "The least is 0."),
-        ("wage_per_hour", "a lot", "is no number"),
+        ("wage_per_hour", "a lot", "is not an amount of money"),
         ("wage_per_hour", "", "Fill this in."),
     ],
 )

@@ -84,12 +84,12 @@ def test_the_price_answers_while_she_types(signed_in_page, workshop, axe):
     expect(quantity).to_be_focused()
     # a wrong entry is explained and the last good answer stays
     quantity.fill("ten")
-    expect(page.get_by_text("is no number").first).to_be_visible()
+    expect(page.get_by_text("is not a number").first).to_be_visible()
     expect(ask).to_have_text("€4.75")
     expect(quantity).to_have_value("ten")
     quantity.fill("9")
     expect(ask).to_have_text("€4.70")
-    expect(page.get_by_text("is no number")).to_have_count(0)
+    expect(page.get_by_text("is not a number")).to_have_count(0)
 
 
 def test_a_price_is_kept_and_its_tags_printed_from_there(signed_in_page, workshop):

@@ -99,7 +99,7 @@ def test_the_price_answers_while_a_slider_moves_and_stays_in_sight_on_a_phone(
     expect(page.get_by_role("cell", name="€100.80")).to_be_visible()
     # what is not readable is said beside its field, and the last answer stays
     page.get_by_label("How many", exact=True).fill("none")
-    expect(page.locator("#live-quantity")).to_contain_text("no number")
+    expect(page.locator("#live-quantity")).to_contain_text("not a number")
     expect(answer).to_have_text("€5.60")
 
 

@@ -47,7 +47,7 @@ def test_a_tenth_needs_a_second_sheet_and_the_page_says_so(client, workshop, ver
     ("field", "value", "words"),
     [
         ("quantity", "0", "The least is 1"),
-        ("quantity", "many", "no number"),
+        ("quantity", "many", "not a number"),
         ("up_to", "5000", "1000"),
         ("steps", "1, two", "Type whole numbers"),
         ("bears_each", "-3", ""),

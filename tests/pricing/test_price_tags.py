@@ -212,7 +212,7 @@ def test_a_reader_may_print(reader_client, workshop, priced):
         ({"tags-0-design": "No such", "tags-0-count": "1"}, "no design"),
         ({"tags-0-design": "", "tags-0-count": "3"}, "which design"),
         ({"tags-0-count": "-2"}, "The least is 0"),
-        ({"tags-0-count": "1e9"}, "is no number"),
+        ({"tags-0-count": "1e9"}, "not a number written out"),
         ({"start_at": "25"}, "labels 1 to 24"),
         ({"sheet": "own-999"}, "Select a valid choice"),
         ({"qr": "website"}, "no website yet"),

@@ -286,7 +286,7 @@ def test_the_price_answers_while_she_types(client, workshop, quote):
     page = client.post(where, line_entry(version, price_asked="1")).content.decode()
     assert "Below the floor" in page
     page = client.post(where, line_entry(version, quantity="x")).content.decode()
-    assert "no number" in page
+    assert "not a number" in page
     assert quote.lines.count() == 1
 
 
