@@ -1,4 +1,4 @@
-"""What is typed as people write it is taken by the forms, and shown back so that it reads the same."""
+"""What people type is taken by the forms, and shown back so that it reads the same."""
 
 from decimal import Decimal
 from typing import Any
