@@ -86,10 +86,11 @@ def _verify(words: list[str]) -> int:
 
 def _prepare(*flags: str) -> int:
     """Install what is missing and bring the data up to date; return the exit code."""
-    ensure_data_folder(ROOT)
+    data = ensure_data_folder(ROOT)
     _ensure_installed(environment.TO_RUN, machine.PARTS_TO_RUN)
     command = [str(environment_python(ROOT)), str(ROOT / "manage.py"), "prepare", *flags]
-    with environment.one_at_a_time(ROOT):
+    # starts with other data need not wait for this one
+    with environment.one_at_a_time(data):
         return subprocess.run(command, check=False).returncode
 
 

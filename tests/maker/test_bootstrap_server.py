@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from maker.setup import server
+from maker.setup import commands, environment, server
 from maker.setup.place import ROOT, MachineNotReady
 from maker.setup.server import PortNotUsable, address_of, allowed_hosts, listen
 from tests.maker.setup_scene import clean_env, last_line
@@ -259,3 +259,16 @@ def test_without_words_the_first_commands_are_named():
     assert answer.returncode == 0
     for name in ("start", "setup", "verify"):
         assert f"python3 manage.py {name} " in answer.stdout
+
+
+def test_preparing_other_data_waits_for_nobody(tmp_path, monkeypatch):
+    held, mine = tmp_path / "held", tmp_path / "mine"
+    held.mkdir()
+    monkeypatch.setenv("DATA_DIR", str(mine))
+    monkeypatch.setattr(commands, "_ensure_installed", lambda *parts: None)
+    said: list[str] = []
+    monkeypatch.setattr(environment, "say", said.append)
+    with environment.one_at_a_time(held), environment.one_at_a_time(ROOT):
+        assert commands._prepare() == 0
+    assert said == []
+    assert (mine / "pleat.sqlite3").exists()
