@@ -16,6 +16,7 @@ from catalogue.calc.recipe import (
     Step,
     Wear,
 )
+from maker.calc import sums
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
@@ -218,11 +219,10 @@ def _names(rows: _Rows, quantity: int, names: int | None) -> int:
 
 
 def _say_made(recipe: Recipe, quantity: int, spares: int) -> Line:
-    how = "no rejects expected"
+    how: sums.How | str = "no rejects expected"
     if recipe.reject_share:
-        how = f"{quantity} x {shown(recipe.reject_share)}, up"
-        if recipe.rejects_from > 1:
-            how += f"; none under {recipe.rejects_from}"
+        none = f"; none under {recipe.rejects_from}" if recipe.rejects_from > 1 else ""
+        how = (sums.number(quantity) * sums.share(recipe.reject_share)).then(f"up{none}")
     return Line(
         "to make",
         quantity + spares,
@@ -281,11 +281,11 @@ def _use(
             )
         waste = material.waste_share if fixing.waste_share is None else fixing.waste_share
         each, words = _amount_of_one(fixing, pieces, material.unit, recipe.unit)
-        how = f"{counts[fixing.basis]} x {shown(each)}"
+        how = sums.number(counts[fixing.basis]) * sums.number(each)
         if waste:
-            how += f" x {shown(1 + waste)}"
+            how *= sums.factor(1 + waste)
         if words:
-            how += f"; {words}"
+            how = sums.say("{}; {}", how, words)
         amount = counts[fixing.basis] * each * (1 + waste)
         source = ("fixing", fixing.id) if fixing.id is not None else None
         lines.append(Line(fixing.name, amount, material.unit, how, source=source))

@@ -7,7 +7,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from catalogue.calc.cutting_job import CuttingJob, CuttingPlan, PieceKind, SheetKind
 from catalogue.calc.parts_list import Cut, PartsList
 from catalogue.calc.recipe import MaterialValues
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import share_out, with_working_precision
 from maker.calc.units import MM_PER_INCH
 
@@ -190,7 +191,10 @@ def _say_sheets(
                 "not used, share of the sheets",
                 plan.unused_share,
                 "share",
-                f"1 - {shown(used)} / ({whole.sheet_count} x {shown(sheet_area)}), 4 decimals",
+                (
+                    sums.number(1)
+                    - sums.number(used) / (sums.number(whole.sheet_count) * sums.number(sheet_area))
+                ).then("4 decimals"),
                 f"waste.{role}",
             ),
         ),

@@ -16,7 +16,8 @@ from catalogue.calc.packs import NoPackKnown, PacksToBuy, packs_bought, packs_to
 from catalogue.calc.recipe import MaterialValues
 from catalogue.calc.reel_use import reels_to_buy
 from catalogue.calc.reels import Length, LengthTooLong
-from maker.calc.explanation import Line, plain_text, shown, sum_line
+from maker.calc import sums
+from maker.calc.explanation import Line, plain_text, sum_line
 from maker.calc.money import with_working_precision
 
 ZERO = Decimal(0)
@@ -246,12 +247,14 @@ def _orders(
         if known is None or not known.carriage:
             continue
         carriage, to_free = known.carriage_on(goods), None
-        how = f"free from {plain_text(known.free_from or ZERO, 2)}"
+        how = sums.say("free from {}", sums.money(known.free_from or ZERO))
         if carriage and known.free_from is not None:
             to_free = known.free_from - goods
-            how = f"{plain_text(goods, 2)} of goods, {plain_text(to_free, 2)} more and it is free"
+            how = sums.say(
+                "{} of goods, {} more and it is free", sums.money(goods), sums.money(to_free)
+            )
         elif carriage:
-            how = f"{plain_text(goods, 2)} of goods"
+            how = sums.say("{} of goods", sums.money(goods))
         line = Line(f"carriage from {name}", carriage, "money", how, f"buy.carriage.{name}")
         orders.append(Order(name, goods, carriage, to_free, line))
     return tuple(orders)
@@ -264,23 +267,25 @@ def _say(need: Need, bought: PacksToBuy | None, problem: str) -> ShoppingLine:
         return ShoppingLine(
             material, None, problem, Line(f"packs of {material.name}", 0, "pack", problem, key)
         )
-    how = f"{shown(need.amount)} {material.unit} needed"
+    said: list[sums.How | str] = [sums.say("{} {} needed", sums.number(need.amount), material.unit)]
     if bought.from_stock:
-        how += f", {shown(bought.from_stock)} on hand"
-    how += "".join(f"; {pack.count} x {pack.offer.name}" for pack in bought.packs)
+        said = [sums.say("{}, {} on hand", *said, sums.number(bought.from_stock))]
+    said += [f"{pack.count} x {pack.offer.name}" for pack in bought.packs]
     if bought.how:
-        how += f"; {bought.how}"
+        said.append(bought.how)
     if not bought.is_cheapest:
-        how += "; not every mixture of sizes was tried"
+        said.append("not every mixture of sizes was tried")
+    how = sums.joined("; ", said)
     cost = Line(f"{material.name}: packs", bought.cost or ZERO, "money", how=_sum_of(bought))
     problem = "" if bought.cost is not None else f"No pack of “{material.name}” has a price."
     line = Line(f"packs of {material.name}", bought.count, "pack", how, key, (cost,))
     return ShoppingLine(material, bought, problem, line)
 
 
-def _sum_of(bought: PacksToBuy) -> str:
-    return " + ".join(
-        f"{pack.count} x {plain_text(pack.offer.price, 2)}"
+def _sum_of(bought: PacksToBuy) -> sums.How:
+    packs = [
+        sums.number(pack.count) * sums.money(pack.offer.price)
         for pack in bought.packs
         if pack.offer.price is not None
-    )
+    ]
+    return sums.joined(" + ", packs)

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from maker.calc.explanation import Line, shown, sum_line
+from maker.calc import sums
+from maker.calc.explanation import Line, sum_line
 from maker.calc.money import minor_unit, share_out, to_minor, with_working_precision
 from maker.calc.refusal import Refusal
 
@@ -143,11 +144,9 @@ def _say_tax(tax_is_recoverable: bool) -> str:
     return "paid back, so no part of the cost" if tax_is_recoverable else "part of the cost"
 
 
-def _how(total: Decimal, line: ReceiptLine, goods: Decimal, digits: int) -> str:
-    return (
-        f"{shown(total)} x {shown(line.amount)} / {shown(goods)}, "
-        f"in whole {minor_unit(digits)}, largest remainder"
-    )
+def _how(total: Decimal, line: ReceiptLine, goods: Decimal, digits: int) -> sums.How:
+    by_value = sums.money(total) * sums.money(line.amount) / sums.money(goods)
+    return by_value.then(f"in whole {minor_unit(digits)}, largest remainder")
 
 
 def _land(line: ReceiptLine, shares: Sequence[Line], *, tax_is_recoverable: bool) -> LandedLine:
@@ -177,7 +176,7 @@ def _land(line: ReceiptLine, shares: Sequence[Line], *, tax_is_recoverable: bool
             f"{line.name}: landed cost of one {line.unit or 'unit'}",
             unit_cost,
             "money",
-            f"{shown(landed.number)} / {shown(line.quantity)}, 6 decimals",
+            (sums.money(landed.number) / sums.number(line.quantity)).then("6 decimals"),
             f"{key}.unit",
             (landed,),
             source=("purchase_line", line.id) if line.id is not None else None,

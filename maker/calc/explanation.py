@@ -4,6 +4,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from maker.calc.sums import How, Write, plain_text, told
+
+__all__ = ["Line", "plain_text", "shown", "sum_line"]
+
 _SHOWN_PLACES = Decimal("0.000001")
 
 
@@ -12,7 +16,7 @@ class Line:
     """One line of an explanation.
 
     `key` is a stable name for tests and scripts (empty for lines nobody asks for by name),
-    `how` the sum in words, `unit` what `value` counts ("money", "min", "sheet", "share",
+    `how` the sum it came about by, `unit` what `value` counts ("money", "min", "sheet", "share",
     "day", a recipe unit). `source` says which row it rests on, as ("purchase_line", 12) or
     ("step", 5); pages turn it into a link. `is_sum`: the value is the sum of its lines.
     """
@@ -20,7 +24,7 @@ class Line:
     label: str
     value: Decimal | int | str
     unit: str = ""
-    how: str = ""
+    how: How | str = ""
     key: str = ""
     lines: tuple["Line", ...] = ()
     source: tuple[str, int] | None = None
@@ -46,30 +50,32 @@ class Line:
                 return line
         raise KeyError(key)
 
-    def as_dict(self) -> dict[str, object]:
-        """Return the tree for JSON: label, how, value, unit, lines; numbers as exact strings
-        without exponent and needless zeros, counts as integers."""
-        return {
+    def as_dict(self, write: Write | None = None) -> dict[str, object]:
+        """Return the tree for JSON: key, label, how, value, unit, lines; numbers as exact strings
+        without exponent and needless zeros, counts as integers.
+
+        A line without a key has that of the line above it and its place: “p.fee.1”. With `write`
+        each line also has `said`, its how for people.
+        """
+        return self._as_dict(self.key, write)
+
+    def _as_dict(self, key: str, write: Write | None) -> dict[str, object]:
+        plain: dict[str, object] = {
+            "key": key,
             "label": self.label,
-            "how": self.how,
+            "how": str(self.how),
             "value": plain_text(self.value) if isinstance(self.value, Decimal) else self.value,
             "unit": self.unit,
-            "lines": [line.as_dict() for line in self.lines],
+            "lines": [
+                line._as_dict(line.key or f"{key}.{place}", write)
+                for place, line in enumerate(self.lines, 1)
+            ],
         }
-
-
-def plain_text(value: Decimal, digits: int = 0) -> str:
-    """Write a number exactly, without exponent and needless zeros, with at least `digits`."""
-    text = format(value, "f")
-    whole, _, decimals = text.partition(".")
-    decimals = decimals.rstrip("0").ljust(digits, "0")
-    if not value:
-        whole = "0"
-    return f"{whole}.{decimals}" if decimals else whole
+        return plain if write is None else plain | {"said": told(self.how, write)}
 
 
 def shown(value: Decimal | int) -> str:
-    """Write a number for the `how` of a line: at most six decimals, halves up."""
+    """Write a number in words that are no sum: at most six decimals, halves up."""
     if isinstance(value, int):
         return str(value)
     # by its text: taking a number of 34 digits apart costs ten times as much
@@ -84,7 +90,7 @@ def sum_line(
     *,
     unit: str,
     key: str = "",
-    how: str = "",
+    how: How | str = "",
     source: tuple[str, int] | None = None,
 ) -> Line:
     """Return the line that adds up other lines."""

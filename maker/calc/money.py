@@ -71,6 +71,11 @@ def minor_unit(digits: int) -> Decimal:
     return Decimal(1).scaleb(-digits)
 
 
+def is_in_coins(amount: Decimal, currency: str) -> bool:
+    """Whether an amount can be paid: it has no more decimals than the currency."""
+    return amount == to_minor(amount, minor_digits(currency))
+
+
 def up_to_step(amount: Decimal, step: Decimal) -> Decimal:
     """Return the smallest multiple of `step` that is not below the amount; step 0 leaves it.
 

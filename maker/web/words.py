@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from maker.calc.money import format_money, minor_digits, minor_unit, up_to_step
+from maker.calc.sums import How, Write, told
 from maker.calc.units import format_number
 
 if TYPE_CHECKING:
@@ -25,6 +26,33 @@ def lowest_price(amount: Decimal | None, workshop: "Workshop") -> str:
         return NOTHING
     coin = minor_unit(minor_digits(workshop.currency))
     return money(up_to_step(amount, coin), workshop)
+
+
+def sum_writer(currency: str, locale: str) -> Write:
+    """Return what writes the numbers of a sum for people.
+
+    Money in whole coins (finer where it is less than one), small units with two decimals more,
+    shares in percent, factors and what is below one with up to four decimals.
+    """
+
+    def write(number: Decimal | int, unit: str) -> str:
+        value = Decimal(number)
+        is_small = bool(value) and abs(value) < 1
+        if unit in ("money", "unit cost"):
+            fine = 2 if is_small or unit == "unit cost" else 0
+            text = format_money(value, currency, locale, fine)
+        elif unit == "share":
+            text = format_number(value * 100, locale, 2) + " %"
+        else:
+            text = format_number(value, locale, 4 if is_small or unit == "factor" else 2)
+        return text.replace("-", "−")
+
+    return write
+
+
+def said(how: How | str, workshop: "Workshop") -> str:
+    """Write how a figure came about, for people."""
+    return told(how, sum_writer(workshop.currency, workshop.locale))
 
 
 def percent(share: Decimal | None, workshop: "Workshop", decimals: int = 1) -> str:

@@ -8,7 +8,7 @@ from django import forms
 from django.utils import timezone
 
 from maker.calc.currencies import currencies_in_use, locale_names
-from maker.calc.money import minor_digits, to_minor
+from maker.calc.money import is_in_coins, minor_digits
 from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -327,7 +327,7 @@ class PricesForm(SettingsForm):
     def clean_cash_step(self) -> Any:
         """Count an amount left empty as none; refuse what no coin of the currency can pay."""
         step = self.cleaned_data["cash_step"] or Decimal(0)
-        if step != to_minor(step, minor_digits(self.workshop.currency)):
+        if not is_in_coins(step, self.workshop.currency):
             raise forms.ValidationError("No coin of your currency is as small as that.")
         return step
 

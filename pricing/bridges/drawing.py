@@ -5,6 +5,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from maker.calc.money import minor_digits, minor_unit
+from maker.calc.sums import told
 from maker.documents.bridge_chart import BridgeStep, bridge_chart
 from maker.workshop.models import Workshop
 from pricing.bridges.quoted import LineChange, QuoteChange
@@ -39,7 +40,7 @@ def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> d
         rows.append(
             {
                 "label": label,
-                "how": step.how,
+                "how": told(step.how, words.in_sums),
                 "change": words.signed(change, extra),
                 "reached": words.money(rounded(after), extra),
             }

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from maker.calc import sums
 from maker.calc.explanation import Line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
@@ -104,7 +105,7 @@ def change_between(old: QuoteLines, new: QuoteLines) -> QuoteChange:
     for place, (one, other) in enumerate(pairs, 1):
         line = _line_change(old, one, new, other)
         lines.append(line)
-        how = f"{line.quantities[0]} x {line.prices[0]} → {line.quantities[1]} x {line.prices[1]}"
+        how = sums.say("{} → {}", *map(_amount, line.quantities, line.prices))
         steps.append(_step(f"line.{place}", line.design, how, line.change))
     for key, label, side, places, sign in (
         ("gone", "no longer on it", old, gone, -1),
@@ -112,7 +113,8 @@ def change_between(old: QuoteLines, new: QuoteLines) -> QuoteChange:
     ):
         for place in places:
             said = side.public["lines"][place]
-            how = f"{said['quantity']} x {said['price_each']}, {label}"
+            amount = _amount(said["quantity"], Decimal(said["price_each"]))
+            how = amount.then(label)
             steps.append(_step(f"{key}.{place}", said["design"], how, sign * side.amount(place)))
     steps += _rest(old, new)
     before, after = Decimal(old.public["total"]), Decimal(new.public["total"])
@@ -121,12 +123,21 @@ def change_between(old: QuoteLines, new: QuoteLines) -> QuoteChange:
         old,
         new,
         tuple(lines[:MOST_LINES]),
-        Bridge(before, after, kept, Line("total to pay", after, "money", f"from {before}")),
+        Bridge(
+            before,
+            after,
+            kept,
+            Line("total to pay", after, "money", sums.say("from {}", sums.money(before))),
+        ),
         max(len(lines) - MOST_LINES, 0),
     )
 
 
-def _step(key: str, label: str, how: str, change: Decimal) -> Step:
+def _amount(quantity: int, price_each: Decimal) -> sums.How:
+    return sums.number(quantity) * sums.money(price_each)
+
+
+def _step(key: str, label: str, how: sums.How, change: Decimal) -> Step:
     return Step(key, label, how, change, change)
 
 
@@ -173,7 +184,9 @@ def _rest(old: QuoteLines, new: QuoteLines) -> list[Step]:
         ("delivery", "delivery", _delivery(old), _delivery(new)),
         ("tax_on_top", "tax on top", _tax(old), _tax(new)),
     ):
-        steps.append(_step(key, label, f"{was} → {now}", now - was))
+        steps.append(
+            _step(key, label, sums.say("{} → {}", *map(sums.money, (was, now))), now - was)
+        )
     return steps
 
 

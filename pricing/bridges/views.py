@@ -150,7 +150,7 @@ def _bridges(
 @require_GET
 @may_see
 def quote_bridge(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """From one quote to another of the same customer, line by line."""
+    """From the earlier of two quotes of a customer to the later one, line by line."""
     row, today = quote_or_404(request, pk), timezone.localdate()
     others = list(others_for(row)[:MOST_QUOTES])
     context: dict[str, Any] = {"quote": row, "others": others, "refusal": None, "change": None}
@@ -159,7 +159,11 @@ def quote_bridge(request: WorkshopRequest, pk: int) -> HttpResponse:
         context["other"] = other
         try:
             # what a quote kept may be long: only that of the two is read
-            old, new = (lines_of(each, today) for each in (row, quote_or_404(request, other.pk)))
+            both = sorted(
+                (row, quote_or_404(request, other.pk)), key=lambda each: (each.created_at, each.pk)
+            )
+            context["earlier"], context["later"] = both
+            old, new = (lines_of(each, today) for each in both)
             workshop = request.workshop
             context |= quote_page(change_between(old, new), workshop.currency, workshop.locale)
         except Refusal as refusal:
@@ -168,11 +172,14 @@ def quote_bridge(request: WorkshopRequest, pk: int) -> HttpResponse:
 
 
 def _chosen(request: WorkshopRequest, row: Quote, others: list[Quote]) -> Quote:
-    """Return the quote the bridge leads to: the one asked for, a revision, or the newest."""
+    """Return the other quote: the one asked for, the revision next to it, or the newest."""
     wanted = whole_number(request.GET.get("to"), 0)
     for other in others:
         if other.pk == wanted:
             return other
     if wanted:
         raise Http404("That quote is none of this customer's with the same design.")
-    return next((other for other in others if other.replaces_id == row.pk), others[0])
+    beside = (
+        other for other in others if row.pk == other.replaces_id or row.replaces_id == other.pk
+    )
+    return next(beside, others[0])

@@ -13,7 +13,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from catalogue.calc.parts_list import Use
 from catalogue.calc.recipe import Basis, Fixing
 from catalogue.calc.sheet_use import SheetUse
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
@@ -73,7 +74,8 @@ def attack_list(
         goes = said.get(key, known)
         saving = cost * goes * each_money
         share = cost / job_cost.cost if job_cost.cost else ZERO
-        how = f"{shown(cost)} x {shown(goes)} x {shown(each_money)}, 4 decimals"
+        parts = sums.money(cost) * sums.share(goes) * sums.factor(each_money)
+        how = parts.then("4 decimals")
         line = Line(
             label,
             saving.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP),

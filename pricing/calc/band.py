@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import NormalDist
 
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import HAIR, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
@@ -117,7 +118,7 @@ def band_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> Band:
             "expected cost",
             mid,
             "money",
-            f"{shown(job_cost.cost)} + {shown(extra)} x {shown(rate)}",
+            sums.money(job_cost.cost) + sums.number(extra) * sums.money(rate),
             "b.cost",
         ),
         *_cost_lines(low, high, cost_spread),
@@ -152,16 +153,17 @@ def _step_bands(done: tuple[StepMinutes, ...]) -> tuple[StepBand, ...]:
     bands = []
     for each, points in estimates:
         mean, deviation, name = expected(points), spread(points), each.step.name
-        low, likely, high = shown(points.low), shown(points.likely), shown(points.high)
+        low, likely, high = map(sums.number, (points.low, points.likely, points.high))
+        six = sums.number(6)
         lines = (
             Line(
                 f"{name}: expected minutes",
                 mean,
                 "min",
-                f"({low} + 4 x {likely} + {high}) / 6",
+                (low + sums.number(4) * likely + high) / six,
                 f"b.{name}.mean",
             ),
-            Line(f"{name}: spread", deviation, "min", f"({high} - {low}) / 6", f"b.{name}.sd"),
+            Line(f"{name}: spread", deviation, "min", (high - low) / six, f"b.{name}.sd"),
         )
         job_spread = each.factor * deviation
         source = ("step", each.step.id) if each.step.id is not None else None
@@ -180,10 +182,10 @@ def _step_bands(done: tuple[StepMinutes, ...]) -> tuple[StepBand, ...]:
 
 
 def _cost_lines(low: Decimal, high: Decimal, cost_spread: Decimal) -> tuple[Line, ...]:
-    how = f"{ONE_IN_TEN} x {shown(cost_spread)}"
+    mid, spreads = sums.literal("expected"), sums.factor(ONE_IN_TEN) * sums.money(cost_spread)
     return (
-        Line("cost, 1 in 10 below", low, "money", f"expected - {how}", "b.lo"),
-        Line("cost, 1 in 10 above", high, "money", f"expected + {how}", "b.hi"),
+        Line("cost, 1 in 10 below", low, "money", mid - spreads, "b.lo"),
+        Line("cost, 1 in 10 above", high, "money", mid + spreads, "b.hi"),
     )
 
 

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import whole_up, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
@@ -41,7 +42,7 @@ def break_even(fixed: Decimal, gain_each: Decimal, target: Decimal = ZERO) -> Br
         raise NeverPays("A sale leaves nothing, so no number of them pays.", where="gain_each")
     exact = max(fixed + target, ZERO) / gain_each
     count = int(whole_up(exact))
-    how = f"({shown(fixed)} + {shown(target)}) / {shown(gain_each)}, up"
+    how = ((sums.money(fixed) + sums.money(target)) / sums.money(gain_each)).then("up")
     return BreakEven(exact, count, gain_each, Line("sales needed", count, "piece", how, "even"))
 
 
@@ -94,7 +95,8 @@ def tool_break_even(
     """
     minute = (rates.wage_per_hour + rates.overhead_per_hour) / 60
     saving = saved_minutes_each * minute + saved_cost_each
-    how = f"{shown(saved_minutes_each)} min x {shown(minute)} + {shown(saved_cost_each)}"
+    minutes = sums.say("{} min", sums.number(saved_minutes_each))
+    how = minutes * sums.unit_cost(minute) + sums.money(saved_cost_each)
     return _pays(price, saving, Line("saved by each piece", saving, "money", how))
 
 
@@ -106,7 +108,7 @@ def tool_pays_after(price: Decimal, without: JobCost, with_it: JobCost) -> Break
     Errors: NeverPays.
     """
     saving = without.cost_each - with_it.cost_each
-    how = f"{shown(without.cost_each)} - {shown(with_it.cost_each)}"
+    how = sums.money(without.cost_each) - sums.money(with_it.cost_each)
     return _pays(price, saving, Line("saved by each good piece", saving, "money", how))
 
 
@@ -115,7 +117,7 @@ def _pays(price: Decimal, saving: Decimal, line: Line) -> BreakEven:
         raise NeverPays("The tool saves nothing on a piece, so it never pays.", where="price")
     exact = price / saving
     count = int(whole_up(exact))
-    how = f"{shown(price)} / {shown(saving)}, up"
+    how = (sums.money(price) / sums.money(saving)).then("up")
     return BreakEven(
         exact, count, saving, Line("pieces until it has paid", count, "piece", how, "tool", (line,))
     )

@@ -14,7 +14,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from maker.calc.explanation import Line, shown, sum_line
+from maker.calc import sums
+from maker.calc.explanation import Line, sum_line
 from maker.calc.money import to_minor, up_to_step, with_working_precision
 from pricing.calc.bridge_states import State, states_between
 from pricing.calc.ingredients import Ingredients
@@ -32,7 +33,7 @@ class Step:
 
     key: str
     label: str
-    how: str
+    how: sums.How | str
     change: Decimal
     exact: Decimal
 
@@ -109,7 +110,8 @@ def total_bridge(
     steps = []
     if new.quantity != old.quantity:
         more = (new.quantity - old.quantity) * old.price_each
-        how = f"{new.quantity} instead of {old.quantity} x {old.price_each}"
+        counts = sums.say("{} instead of {}", sums.number(new.quantity), sums.number(old.quantity))
+        how = counts * sums.money(old.price_each)
         steps.append(Step("pieces", "more pieces" if more > 0 else "fewer pieces", how, more, more))
     steps += [
         replace(step, change=step.change * new.quantity, exact=step.exact * new.quantity)
@@ -120,7 +122,8 @@ def total_bridge(
         ("tax_on_top", "tax on top", _tax_on_top(old, before.tax), _tax_on_top(new, after.tax)),
     ):
         if now != was:
-            steps.append(Step(key, label, f"{now} instead of {was}", now - was, now - was))
+            how = sums.say("{} instead of {}", sums.money(now), sums.money(was))
+            steps.append(Step(key, label, how, now - was, now - was))
     return _bridge("total to pay", before.total, after.total, steps)
 
 
@@ -145,7 +148,7 @@ def _bridge(label: str, old: Decimal, new: Decimal, steps: list[Step]) -> Bridge
             label,
             new,
             "money",
-            f"from {shown(old)}",
+            sums.say("from {}", sums.money(old)),
             "bridge",
             (
                 Line("before", old, "money"),
@@ -155,7 +158,7 @@ def _bridge(label: str, old: Decimal, new: Decimal, steps: list[Step]) -> Bridge
     )
 
 
-def _say_rounding(old: Ingredients, new: Ingredients) -> tuple[str, str]:
+def _say_rounding(old: Ingredients, new: Ingredients) -> tuple[str, sums.How | str]:
     named = [
         said
         for said, side in (("old", old), ("new", new))
@@ -163,7 +166,7 @@ def _say_rounding(old: Ingredients, new: Ingredients) -> tuple[str, str]:
     ]
     if named:
         return "price as named, not as worked out", " and ".join(named)
-    return "rounding to the price step", f"up to {shown(new.terms.step)}"
+    return "rounding to the price step", sums.say("up to {}", sums.money(new.terms.step))
 
 
 def _walk(
@@ -185,7 +188,7 @@ def _walk(
                 state,
                 key=f"{waiting.key}+{state.key}",
                 label=f"{waiting.label} and {state.label}",
-                how=f"{waiting.how}; {state.how}",
+                how=sums.say("{}; {}", waiting.how, state.how),
             )
         try:
             after = value_of(state.ingredients)

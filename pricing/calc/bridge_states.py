@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from maker.calc.explanation import shown
+from maker.calc import sums
 from pricing.calc.ingredients import OF_STOCK, Ingredients, Item, Kind
 
 ZERO = Decimal(0)
@@ -16,7 +16,7 @@ class State:
 
     key: str
     label: str
-    how: str
+    how: sums.How | str
     ingredients: Ingredients
 
 
@@ -29,9 +29,9 @@ def states_between(
         state = with_options
         yield State("options", "options", _say_choices(old, new), state)
     if state.quantity != new.quantity:
-        how = f"{new.quantity} instead of {state.quantity} pieces share the fixed fees"
+        said = f"{new.quantity} instead of {state.quantity} pieces share the fixed fees"
         state = _scaled(state, new.quantity)
-        yield State("quantity", "quantity", how, state)
+        yield State("quantity", "quantity", said, state)
     for changes in (_prices, _uses, _wear_and_packing):
         for changed in changes(state, new):
             state = changed.ingredients
@@ -43,7 +43,7 @@ def states_between(
     for key, label, change, say in _RATES_AND_TERMS:
         before, state = state, change(state, new)
         if state != before:
-            yield State(key, label, f"{say(before)} → {say(state)}", state)
+            yield State(key, label, sums.say("{} → {}", say(before), say(state)), state)
 
 
 def _scaled(side: Ingredients, quantity: int) -> Ingredients:
@@ -64,7 +64,8 @@ def _prices(state: Ingredients, new: Ingredients) -> Iterator[State]:
         was = [i for i in state.items if i.identity == identity and i.kind in OF_STOCK]
         if not was or was[0].unit_cost == item.unit_cost:
             continue
-        how = f"{shown(was[0].unit_cost)} → {shown(item.unit_cost)} a {item.unit}"
+        before, after = sums.unit_cost(was[0].unit_cost), sums.unit_cost(item.unit_cost)
+        how = sums.say("{} → {} a {}", before, after, item.unit)
         items = tuple(
             replace(each, unit_cost=item.unit_cost) if each in was else each for each in state.items
         )
@@ -79,8 +80,10 @@ def _uses(state: Ingredients, new: Ingredients) -> Iterator[State]:
         key = (item.kind, item.identity)
         was, now = _item(state, key), _item(new, key)
         if was != now:
-            before, after = (shown((i.amount if i else ZERO) / new.quantity) for i in (was, now))
-            how = f"{before} → {after} {item.unit} a piece"
+            before, after = (
+                sums.number((i.amount if i else ZERO) / new.quantity) for i in (was, now)
+            )
+            how = sums.say("{} → {} {} a piece", before, after, item.unit)
             state = _with_items(state, {key}, new)
             yield State(f"use.{key[0].value}.{key[1]}", f"use of {item.name}", how, state)
 
@@ -94,7 +97,7 @@ def _wear_and_packing(state: Ingredients, new: Ingredients) -> Iterator[State]:
         items = [i for i in (*state.items, *new.items) if i.kind in kinds]
         keys = {(i.kind, i.identity) for i in items}
         if any(_item(state, each) != _item(new, each) for each in keys):
-            how = f"{_cost_each(state, keys)} → {_cost_each(new, keys)} a piece"
+            how = sums.say("{} → {} a piece", _cost_each(state, keys), _cost_each(new, keys))
             state = _with_items(state, keys, new)
             yield State(key, label, how, state)
 
@@ -112,18 +115,24 @@ def _with_items(state: Ingredients, keys: set[_Key], new: Ingredients) -> Ingred
     return replace(state, items=(*kept, *taken))
 
 
-def _cost_each(side: Ingredients, keys: set[_Key]) -> str:
+def _cost_each(side: Ingredients, keys: set[_Key]) -> sums.How:
     cost = sum((i.cost for i in side.items if (i.kind, i.identity) in keys), ZERO)
-    return shown(cost / side.quantity)
+    return sums.money(cost / side.quantity)
 
 
-def _say_minutes(old: Ingredients, new: Ingredients) -> str:
+def _say_minutes(old: Ingredients, new: Ingredients) -> sums.How:
     """Say the minutes of one piece in all, and the step that changed most."""
-    before, after = (shown(side.minutes / side.quantity) for side in (old, new))
+    before, after = (sums.number(side.minutes / side.quantity) for side in (old, new))
     was, now = (_by_step(side) for side in (old, new))
     name = max({**was, **now}, key=lambda step: abs(now.get(step, ZERO) - was.get(step, ZERO)))
-    step = f"{shown(was.get(name, ZERO))} → {shown(now.get(name, ZERO))}"
-    return f"{before} → {after} min a piece, most of it “{name}”: {step}"
+    return sums.say(
+        "{} → {} min a piece, most of it “{}”: {} → {}",
+        before,
+        after,
+        name,
+        sums.number(was.get(name, ZERO)),
+        sums.number(now.get(name, ZERO)),
+    )
 
 
 def _by_step(side: Ingredients) -> dict[str, Decimal]:
@@ -172,27 +181,49 @@ def _rush(side: Ingredients, new: Ingredients) -> Ingredients:
     return replace(side, channel=channel, is_rush=new.is_rush)
 
 
-def _say_fees(side: Ingredients) -> str:
+def _say_fees(side: Ingredients) -> sums.How:
     tier, listing = side.tier, side.channel.listing_fee
-    said = (
-        f"{shown(tier.fee_share)} of a payment, {tier.payments_per_sale} x {shown(tier.fixed_fee)}"
-    )
-    return said + (f", listing {shown(listing)}" if listing else "")
+    fixed = sums.number(tier.payments_per_sale) * sums.money(tier.fixed_fee)
+    said = sums.say("{} of a payment, {}", sums.share(tier.fee_share), fixed)
+    return sums.say("{}, listing {}", said, sums.money(listing)) if listing else said
 
 
-def _say_tax(side: Ingredients) -> str:
-    return shown(side.rates.tax_rate) + ("" if side.rates.prices_include_tax else " on top")
+def _say_tax(side: Ingredients) -> sums.How:
+    rate = sums.share(side.rates.tax_rate)
+    return rate if side.rates.prices_include_tax else sums.say("{} on top", rate)
+
+
+def _say_overhead(side: Ingredients) -> sums.How:
+    return sums.money(side.rates.overhead_per_hour)
+
+
+def _say_commission(side: Ingredients) -> sums.How:
+    return sums.share(side.channel.commission_share)
+
+
+def _say_rush(side: Ingredients) -> sums.How:
+    return sums.share(side.channel.rush_share if side.is_rush else ZERO)
 
 
 # key, label, what is put in place of the old, how a side is said
-_RATES_AND_TERMS: tuple[tuple[str, str, _Change, Callable[[Ingredients], str]], ...] = (
-    ("wage", "wage an hour", _wage, lambda side: shown(side.rates.wage_per_hour)),
-    ("overhead", "overhead an hour", _overhead, lambda side: shown(side.rates.overhead_per_hour)),
+_RATES_AND_TERMS: tuple[tuple[str, str, _Change, Callable[[Ingredients], sums.How]], ...] = (
+    ("wage", "wage an hour", _wage, lambda side: sums.money(side.rates.wage_per_hour)),
+    (
+        "overhead",
+        "overhead an hour",
+        _overhead,
+        lambda side: sums.money(side.rates.overhead_per_hour),
+    ),
     ("fees", "fees", _fees, _say_fees),
-    ("commission", "commission", _commission, lambda side: shown(side.channel.commission_share)),
+    (
+        "commission",
+        "commission",
+        _commission,
+        lambda side: sums.share(side.channel.commission_share),
+    ),
     ("tax", "tax", _tax, _say_tax),
-    ("margin", "margin", _margin, lambda side: shown(side.tier.margin)),
-    ("rush", "rush", _rush, lambda side: shown(side.channel.rush_share if side.is_rush else ZERO)),
+    ("margin", "margin", _margin, lambda side: sums.share(side.tier.margin)),
+    ("rush", "rush", _rush, _say_rush),
 )
 
 

@@ -9,7 +9,8 @@ from catalogue.calc.recipe import Basis, MaterialValues, Recipe, Wear
 from catalogue.calc.reel_use import lengths_of
 from catalogue.calc.sheet_use import KeptOffcuts, PlanSheets, SheetUse, kept_offcuts, sheets_for
 from catalogue.calc.shopping import Need
-from maker.calc.explanation import Line, shown, sum_line
+from maker.calc import sums
+from maker.calc.explanation import Line, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length
@@ -196,7 +197,7 @@ def _sheets_line(
             use.material.name,
             use.sheets * _cost(use.material),
             "money",
-            f"{use.sheets} x {shown(_cost(use.material))}",
+            sums.number(use.sheets) * sums.unit_cost(_cost(use.material)),
             f"c.{use.role}",
             (use.line, _unit_cost_line(use.material)),
         )
@@ -208,8 +209,12 @@ def _sheets_line(
             f"{kept.material.name}: {kept.count} offcut{'' if kept.count == 1 else 's'} kept",
             -kept.sheets * _cost(kept.material),
             "money",
-            f"- {shown(kept.sheets)} of a sheet by area x {shown(_cost(kept.material))}; "
-            f"both sides at least {least}",
+            sums.say(
+                "- {} of a sheet by area x {}; both sides at least {}",
+                sums.number(kept.sheets),
+                sums.unit_cost(_cost(kept.material)),
+                least,
+            ),
             f"c.offcuts.{kept.material.name}",
         )
         for kept in offcuts
@@ -229,7 +234,7 @@ def _other_line(uses: Sequence[Use]) -> Line:
                 use.material.name,
                 use.amount * unit_cost,
                 "money",
-                f"{shown(use.amount)} x {shown(unit_cost)}",
+                sums.number(use.amount) * sums.unit_cost(unit_cost),
                 f"c.{use.role}",
                 (use.line, _unit_cost_line(use.material)),
             )
@@ -271,9 +276,7 @@ def _wear_uses(
 def _wear_line(parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes) -> Line:
     lines = []
     for wear, count in _wear_uses(parts, sheets, work):
-        how = f"{count} x {shown(wear.price)}" + (
-            f" / {shown(wear.life)}" if wear.life != 1 else ""
-        )
+        how = sums.number(count) * sums.money(wear.price) / sums.number(wear.life)
         source = ("wear", wear.id) if wear.id is not None else None
         lines.append(Line(wear.name, count * wear.price / wear.life, "money", how, source=source))
     return sum_line("wear of tools", lines, unit="money", key="c.wear")
@@ -290,7 +293,7 @@ def _packing_cost(each: Packed) -> Line:
             f"Nothing says what “{packing.name}” costs: state a cost or choose a role.",
             where=packing.name,
         )
-    how = f"{each.count} x {shown(unit_cost)}"
+    how = sums.number(each.count) * sums.unit_cost(unit_cost)
     return Line(packing.name, each.count * unit_cost, "money", how, lines=(each.line, unit_line))
 
 
@@ -300,15 +303,19 @@ def _packing_line(parts: PartsList) -> Line:
     return sum_line("packing", lines, unit="money", key="c.pack", how=how)
 
 
+def _by_the_hour(minutes: Decimal, per_hour: Decimal) -> sums.How:
+    return sums.say("{} min", sums.number(minutes)) * sums.money(per_hour) / sums.number(60)
+
+
 def _labour_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
-    how = f"{shown(work.total)} min x {shown(rates.wage_per_hour)} / 60"
+    how = _by_the_hour(work.total, rates.wage_per_hour)
     value = work.total * rates.wage_per_hour / 60
     wage = Line("wage an hour", rates.wage_per_hour, "money", "as the workshop states it")
     return Line("labour", value, "money", how, "c.labour", (work.line, wage))
 
 
 def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
-    how = f"{shown(work.total)} min x {shown(rates.overhead_per_hour)} / 60"
+    how = _by_the_hour(work.total, rates.overhead_per_hour)
     value = work.total * rates.overhead_per_hour / 60
     rate = Line("overhead an hour", rates.overhead_per_hour, "money", rates.overhead_how)
     return Line("overhead", value, "money", how, "c.overhead", (rate,))

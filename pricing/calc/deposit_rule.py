@@ -11,7 +11,8 @@ from decimal import Decimal
 
 from catalogue.calc.recipe import Basis
 from catalogue.calc.shopping import shopping_list
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
@@ -68,12 +69,17 @@ def advise_deposit(
     covering = min(up_to_step(to_cover, max(step, minor_unit(digits))), total)
     deposit = to_minor(max(by_share, covering), digits)
     lines = (
-        Line("by share", by_share, "money", f"{shown(share)} of {total}, up to {shown(step)}"),
+        Line(
+            "by share",
+            by_share,
+            "money",
+            sums.say("{} of {}, up to {}", sums.share(share), sums.money(total), sums.money(step)),
+        ),
         Line(
             "cannot come back",
             to_cover,
             "money",
-            f"{shown(sunk)} x {shown(1 + tax_rate)}",
+            sums.money(sunk) * sums.factor(1 + tax_rate),
             "deposit.sunk",
         ),
     )
@@ -120,7 +126,8 @@ def deposit_line(total: Decimal, terms: Terms, digits: int, key: str) -> Line:
         )
         return replace(advice.line, key=key)
     deposit = deposit_of(total, tier.deposit_share, tier.deposit_step, digits)
-    how = "none"
+    how: sums.How | str = "none"
     if deposit:
-        how = f"{shown(tier.deposit_share)} of the total, up to {shown(tier.deposit_step)}"
+        by, step = sums.share(tier.deposit_share), sums.money(tier.deposit_step)
+        how = sums.say("{} of the total, up to {}", by, step)
     return Line("deposit", deposit, "money", how, key)

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import with_working_precision
 from pricing.calc.cost import JobCost
 
@@ -36,7 +37,7 @@ def drivers_of(job_cost: JobCost) -> tuple[Driver, ...]:
     for key, label, cost in kinds:
         share = cost / job_cost.cost if job_cost.cost else Decimal(0)
         share = share.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
-        how = f"{shown(cost)} / {shown(job_cost.cost)}, 4 decimals"
+        how = (sums.money(cost) / sums.money(job_cost.cost)).then("4 decimals")
         line = Line(f"{label}: share of the cost", share, "share", how, f"d.{key}")
         drivers.append(Driver(key, label, cost, share, line))
     return tuple(sorted(drivers, key=lambda driver: -driver.cost))

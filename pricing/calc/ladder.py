@@ -8,7 +8,8 @@ from catalogue.calc.parts_list import check_quantity
 from catalogue.calc.recipe import Basis, Recipe
 from catalogue.calc.sheet_counts import SheetCounts
 from catalogue.calc.sheet_use import PlanSheets
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import HAIR, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cliffs import Cliff, Quote, cliff_between
@@ -76,6 +77,7 @@ class Rung:
             if self.held_down_by > self.quantity:
                 how = f"so that {self.held_down_by} cost more in all"
         four = self.cost_each.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
+        number = sums.number(self.quantity)
         return Line(
             f"price of one when {self.quantity} are bought",
             self.price_each,
@@ -84,8 +86,8 @@ class Rung:
             f"ladder.{self.quantity}",
             (
                 Line("worked out for this quantity", self.worked_out_each, "money"),
-                Line("cost of one", four, "money", f"{shown(self.cost)} / {self.quantity}"),
-                Line("total", self.total, "money", f"{self.price_each} x {self.quantity}"),
+                Line("cost of one", four, "money", sums.money(self.cost) / number),
+                Line("total", self.total, "money", sums.money(self.price_each) * number),
                 Line("profit at this price", self.profit, "money", "net - fees - cost"),
             ),
         )

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from maker.calc import sums
 from maker.calc.explanation import Line, shown
 from maker.calc.refusal import Refusal
 from pricing.calc.ladder import Ladder, Rung
@@ -37,7 +38,7 @@ def minimum_by_price(ladder: Ladder, bears_each: Decimal) -> MinimumOrder:
             f"Even {last.quantity} cost {last.price_each} each, above {bears_each}.",
             where="bears_each",
         )
-    how = f"{found.price_each} each, not above {bears_each}"
+    how = sums.say("{} each, not above {}", sums.money(found.price_each), sums.money(bears_each))
     return MinimumOrder(found.quantity, _line(found, how, _say_price(ladder, found)))
 
 
@@ -68,7 +69,7 @@ def _smallest(ladder: Ladder, is_good: Callable[[Rung], bool]) -> Rung | None:
     return found
 
 
-def _line(rung: Rung, how: str, lines: tuple[Line, ...]) -> Line:
+def _line(rung: Rung, how: sums.How | str, lines: tuple[Line, ...]) -> Line:
     return Line("least order worth accepting", rung.quantity, "piece", how, "minimum", lines)
 
 

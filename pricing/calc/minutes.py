@@ -6,7 +6,8 @@ from decimal import Decimal
 
 from catalogue.calc.parts_list import PartsList
 from catalogue.calc.recipe import Basis, Recipe, Step
-from maker.calc.explanation import Line, shown, sum_line
+from maker.calc import sums
+from maker.calc.explanation import Line, sum_line
 from maker.calc.money import share_out, with_working_precision
 from pricing.calc.learning import LearningFactor, learning_factor
 
@@ -118,9 +119,9 @@ def _step_minutes(step: Step, count: int, learning: LearningFactor) -> StepMinut
     learns = step.learns and step.basis in LEARNING_BASES
     factor = count * learning.factor if learns else Decimal(count)
     minutes = factor * step.minutes
-    how = f"{count} x {shown(step.minutes)}"
+    how = sums.number(count) * sums.number(step.minutes)
     if learns:
-        how += f" x {learning.factor}"
+        how *= sums.factor(learning.factor)
     source = ("step", step.id) if step.id is not None else None
     lines = (learning.line,) if learns else ()
     return StepMinutes(

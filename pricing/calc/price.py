@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Protocol
 
-from maker.calc.explanation import Line, shown, sum_line
+from maker.calc.explanation import Line, sum_line
 from maker.calc.money import HAIR, minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
+from maker.calc.sums import ABOVE, How, factor, literal, money, number, say, share
 from pricing.calc.deposit_rule import deposit_line
 from pricing.calc.fees import fees_of, payments_for
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
@@ -195,7 +196,7 @@ def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: 
             f"fee of payment {number}",
             fee,
             "money",
-            f"{payment} x {shown(tier.fee_share)} + {shown(tier.fixed_fee)}, rounded",
+            (money(payment) * share(tier.fee_share) + money(tier.fixed_fee)).then("rounded"),
         )
         for number, (payment, fee) in enumerate(
             zip(payments, fees_of(payments, tier.fee_share, tier.fixed_fee, digits), strict=True), 1
@@ -207,7 +208,7 @@ def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: 
     if terms.commission_share:
         label = "payment fees and commission"
         commission = to_minor(net * terms.commission_share, digits)
-        how = f"{net} x {shown(terms.commission_share)}, rounded"
+        how = (money(net) * share(terms.commission_share)).then("rounded")
         lines.append(Line("commission", commission, "money", how, "p.commission"))
     return sum_line(label, lines, unit="money", key="p.fee", how="each rounded by itself")
 
@@ -217,9 +218,9 @@ def _explain(
 ) -> Line:
     terms, quantity = price.terms, price.quantity
     tax_how = (
-        f"{totals.gross} x {shown(terms.tax_rate)} / {shown(terms.tax_factor)}"
+        money(totals.gross) * share(terms.tax_rate) / factor(terms.tax_factor)
         if rates.prices_include_tax
-        else f"{totals.net} x {shown(terms.tax_rate)}"
+        else money(totals.net) * share(terms.tax_rate)
     )
     rounding = "line by line" if rates.tax_per_line else "once"
     lines = [
@@ -233,9 +234,15 @@ def _explain(
         )
     if terms.tax_rate:
         lines.append(
-            Line("of which tax", price.tax, "money", f"{tax_how}, {rounding}, halves up", "p.tax")
+            Line(
+                "of which tax",
+                price.tax,
+                "money",
+                tax_how.then(f"{rounding}, halves up"),
+                "p.tax",
+            )
         )
-    profit_how = f"{price.net} - {price.fees} - {shown(job_cost.cost)}"
+    profit_how = money(price.net) - money(price.fees) - money(job_cost.cost)
     lines += [
         deposit_line(price.total, terms, rates.currency_digits, "p.deposit"),
         Line("balance", price.balance, "money", "total - deposit", "p.balance"),
@@ -246,14 +253,14 @@ def _explain(
             "floor of the job, without tax: wage, overhead and bills paid, no profit",
             price.floor_net,
             "money",
-            f"({shown(job_cost.cost)} + {shown(terms.fixed_fees)}) / {shown(terms.kept_at_floor)}",
+            (money(job_cost.cost) + money(terms.fixed_fees)) / share(terms.kept_at_floor),
             "f.net",
         ),
         Line(
             "floor for one",
             _four(price.floor_each),
             "money",
-            f"x {shown(terms.shown_factor)} / {quantity}, shown to 4 decimals",
+            (ABOVE * factor(terms.shown_factor) / number(quantity)).then("shown to 4 decimals"),
             "f.unit",
         ),
     ]
@@ -264,9 +271,9 @@ def _say_price(price: JobPrice, cost: Decimal) -> list[Line]:
     terms = price.terms
     lines = []
     if terms.kept > 0:
-        net_how = f"({shown(cost)} + {shown(terms.fixed_fees)}) / {shown(terms.kept)}"
+        net_how = (money(cost) + money(terms.fixed_fees)) / share(terms.kept)
         if terms.rush_factor != 1:
-            net_how += f" x {shown(terms.rush_factor)} for the rush"
+            net_how = say("{} for the rush", net_how * factor(terms.rush_factor))
         lines = [
             Line(
                 "share of the net price left for cost",
@@ -280,22 +287,24 @@ def _say_price(price: JobPrice, cost: Decimal) -> list[Line]:
                 "price for one before rounding",
                 price.price_exact,
                 "money",
-                f"x {shown(terms.shown_factor)} / {price.quantity}",
+                ABOVE * factor(terms.shown_factor) / number(price.quantity),
                 "p.gross0",
             ),
         ]
     shown_as = "tax included" if terms.shown_factor != 1 else "without tax"
-    how = f"up to the next {shown(terms.step)}, {shown_as}"
+    how: How = say("up to the next {}", money(terms.step)).then(shown_as)
     if price.price_each != up_to_step(price.price_exact, terms.step):
-        how = f"as named, {shown_as}"
+        how = literal(f"as named, {shown_as}")
     return [*lines, Line("price for one", price.price_each, "money", how, "p.unit")]
 
 
-def _say_total(price: JobPrice) -> str:
-    how = f"{price.price_each} x {price.quantity}"
+def _say_total(price: JobPrice) -> How:
+    how = money(price.price_each) * number(price.quantity)
     if price.terms.delivery:
-        how += " + delivery"
-    return how if price.terms.shown_factor != 1 or not price.terms.tax_rate else f"{how} + tax"
+        how += literal("delivery")
+    if price.terms.shown_factor == 1 and price.terms.tax_rate:
+        how += literal("tax")
+    return how
 
 
 def _say_shares(price: JobPrice) -> list[Line]:

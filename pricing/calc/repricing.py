@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
+from maker.calc import sums
 from maker.calc.explanation import Line, shown
 from maker.calc.money import HAIR, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
@@ -190,9 +191,10 @@ def _line(
     lines = [cost, Line("price as it is", then.price_each, "money", key="reprice.price")]
     if margin is not None:
         four = margin.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
-        how = "(net - fees - cost of today) / net"
-        lines.append(Line("margin it leaves", four, "share", how, "reprice.margin"))
-    how = f"{shown(now.price_exact)} up to the next {shown(now.terms.step)}"
+        left = "(net - fees - cost of today) / net"
+        lines.append(Line("margin it leaves", four, "share", left, "reprice.margin"))
+    exact, step = sums.money(now.price_exact), sums.money(now.terms.step)
+    how = sums.say("{} up to the next {}", exact, step)
     lines.append(
         Line(
             f"price that restores a margin of {shown(now.tier.margin * 100)} %",

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.calc.recipe import Recipe
+from maker.calc import sums
 from maker.calc.explanation import Line, shown
 from maker.calc.money import up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
@@ -67,7 +68,7 @@ def _gap(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> _Gap:
         raise TargetOutOfReach(
             f"{shown(wanted_each)} each does not even pay the fees.", where="wanted_each"
         )
-    how = f"{shown(net)} x {shown(terms.kept)} - {shown(terms.fixed_fees)}"
+    how = sums.money(net) * sums.share(terms.kept) - sums.money(terms.fixed_fees)
     return _Gap(
         job_cost.cost, allowed, price.total, Line("cost the price allows", allowed, "money", how)
     )
@@ -87,7 +88,8 @@ def _solved(
             f"{gap.said(gap.allowed)}.",
             where=where,
         )
-    how = f"{shown(now)} - {shown(gap.over)} / {shown(per_unit)}"
+    value = sums.money if unit == "money" else sums.number
+    how = value(now) - sums.money(gap.over) / sums.money(per_unit)
     return Target(now, needed, unit, Line(label, needed, unit, how, "target", (gap.line,)))
 
 
@@ -148,8 +150,9 @@ def margin_for(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> Targ
             where="wanted_each",
         )
     needed = terms.kept_at_floor - (job_cost.cost + terms.fixed_fees) / net
-    how = f"{shown(terms.kept_at_floor)} - ({shown(job_cost.cost)} + {shown(terms.fixed_fees)}) / "
-    line = Line("margin", needed, "share", how + shown(net), "target")
+    paid = sums.money(job_cost.cost) + sums.money(terms.fixed_fees)
+    how = sums.share(terms.kept_at_floor) - paid / sums.money(net)
+    line = Line("margin", needed, "share", how, "target")
     return Target(terms.tier.margin, needed, "share", line)
 
 
@@ -241,7 +244,8 @@ def floors_of(job_cost: JobCost, price: JobPrice) -> Floors:
     def each(label: str, cost: Decimal, key: str) -> Decimal:
         net = (cost + terms.fixed_fees) / terms.kept_at_floor
         exact = net * terms.shown_factor / job_cost.quantity
-        how = f"({shown(cost)} + {shown(terms.fixed_fees)}) / {shown(terms.kept_at_floor)}, up"
+        paid = sums.money(cost) + sums.money(terms.fixed_fees)
+        how = (paid / sums.share(terms.kept_at_floor)).then("up")
         lines.append(Line(label, up_to_step(exact, terms.step), "money", how, f"floor.{key}"))
         return lines[-1].number
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 from maker.calc.explanation import Line, shown
 from maker.calc.money import minor_unit, to_minor, with_working_precision
 from maker.calc.refusal import Refusal
+from maker.calc.sums import How, factor, share
 from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
 
 ZERO = Decimal(0)
@@ -147,7 +148,7 @@ def _impossible(terms: Terms) -> ImpossibleMargin:
                 "fees",
                 fee_of_net,
                 "share",
-                f"{shown(tier.fee_share)} x (1 + {shown(terms.tax_rate)})" + _plus(terms),
+                share(tier.fee_share) * factor(terms.tax_factor) + share(terms.commission_share),
             ),
             Line("the margin must stay below", largest, "share", "1 - fees"),
         ),
@@ -161,16 +162,12 @@ def _impossible(terms: Terms) -> ImpossibleMargin:
     return ImpossibleMargin(taken + mend, largest_margin=largest, explanation=explanation)
 
 
-def _plus(terms: Terms) -> str:
-    return f" + commission {shown(terms.commission_share)}" if terms.commission_share else ""
-
-
 def _percent(share: Decimal) -> str:
     return f"{shown(share * 100)} %"
 
 
-def say_kept(terms: Terms) -> str:
-    """Write the share left for cost as a sum."""
+def say_kept(terms: Terms) -> How:
+    """Return the share left for cost as a sum."""
     tier = terms.tier
-    kept = f"1 - {shown(tier.margin)} - {shown(tier.fee_share)} x {shown(terms.tax_factor)}"
-    return kept + (f" - {shown(terms.commission_share)}" if terms.commission_share else "")
+    fees = share(tier.fee_share) * factor(terms.tax_factor)
+    return share(ONE) - share(tier.margin) - fees - share(terms.commission_share)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from statistics import mean, stdev
 
-from maker.calc.explanation import Line, shown
+from maker.calc import sums
+from maker.calc.explanation import Line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.ingredients import Work
@@ -90,9 +91,10 @@ def time_step(
     likely, lines = standard, []
     for run, minutes in zip(used, timed, strict=True):
         before, likely = likely, smoothed(likely, minutes)
-        how = f"{shown(run.minutes)} / {run.count}"
-        how += f" / {shown(run.factor)} for practice" if run.factor != 1 else ""
-        how += f" = {shown(minutes)}; {shown(before)} → {shown(likely)}"
+        each = sums.number(run.minutes) / sums.number(run.count)
+        if run.factor != 1:
+            each = sums.say("{} for practice", each / sums.factor(run.factor))
+        how = sums.say("{} = {}; {} → {}", each, *map(sums.number, (minutes, before, likely)))
         lines.append(Line(f"batch of {run.count}", minutes, "min", how))
     spread = stdev(timed) if len(timed) > 1 else None
     is_believed = len(timed) >= LEAST_BATCHES
@@ -112,7 +114,12 @@ def time_step(
             f"{name}: minutes by the timed runs",
             likely,
             "min",
-            f"from {shown(standard)}, {shown(WEIGHT)} of the way with each batch{believed}",
+            sums.say(
+                "from {}, {} of the way with each batch{}",
+                sums.number(standard),
+                sums.share(WEIGHT),
+                believed,
+            ),
             f"timing.{name}",
             tuple(lines),
         ),

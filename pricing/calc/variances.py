@@ -8,7 +8,8 @@ the price counts on what was really used, the amount at the planned price).
 from dataclasses import dataclass
 from decimal import Decimal
 
-from maker.calc.explanation import Line, shown, sum_line
+from maker.calc import sums
+from maker.calc.explanation import Line, sum_line
 from maker.calc.money import with_working_precision
 
 
@@ -43,14 +44,16 @@ def variance_of(
             f"{name}: price",
             by_price,
             "money",
-            f"({shown(actual_price)} - {shown(planned_price)}) x {shown(actual_amount)}",
+            (sums.unit_cost(actual_price) - sums.unit_cost(planned_price))
+            * sums.number(actual_amount),
             "variance.price",
         ),
         Line(
             f"{name}: amount",
             by_amount,
             "money",
-            f"({shown(actual_amount)} - {shown(planned_amount)}) x {shown(planned_price)}",
+            (sums.number(actual_amount) - sums.number(planned_amount))
+            * sums.unit_cost(planned_price),
             "variance.amount",
         ),
     ]

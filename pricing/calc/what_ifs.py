@@ -4,12 +4,14 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.calc.recipe import Basis
+from maker.calc import sums
 from maker.calc.explanation import Line, shown
-from maker.calc.money import with_working_precision
+from maker.calc.money import up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.price import JobPrice
 from pricing.calc.rates import WorkshopRates
+from pricing.calc.terms import Terms
 
 ZERO = Decimal(0)
 _FOUR_PLACES = Decimal("0.0001")
@@ -19,8 +21,8 @@ _FOUR_PLACES = Decimal("0.0001")
 class WhatIf:
     """A change: what the job then costs more, and what that asks of the price of one.
 
-    `price_change` and `price_needed` are shown prices before rounding that keep the wanted
-    margin; `margin_left` is the margin if the price stays as it is. All exact.
+    `price_change` is exact; `price_needed`, in whole price steps, keeps the wanted margin, and
+    `margin_left` is the margin if the price stays as it is.
     """
 
     cost_change: Decimal
@@ -31,17 +33,25 @@ class WhatIf:
 
 
 def _what_if(
-    label: str, how: str, key: str, cost_change: Decimal, job_cost: JobCost, price: JobPrice
+    label: str, how: sums.How, key: str, cost_change: Decimal, job_cost: JobCost, price: JobPrice
 ) -> WhatIf:
     terms = price.terms
     if terms.kept <= 0:
         raise Refusal("The wanted margin leaves nothing for cost, so no price keeps it.")
     change = cost_change / terms.kept * terms.rush_factor * terms.shown_factor / job_cost.quantity
-    needed = terms.shown_each(job_cost.cost + cost_change, job_cost.quantity)
+    exact = terms.shown_each(job_cost.cost + cost_change, job_cost.quantity)
+    needed = up_to_step(exact, terms.step)
     left = (price.profit - cost_change) / price.net if price.net else None
     lines = [
         Line("extra cost of the job", cost_change, "money", how, f"{key}.cost"),
-        Line("price for one that keeps the margin", _four(needed), "money", key=f"{key}.unit"),
+        Line(
+            "price for one that keeps the margin",
+            needed,
+            "money",
+            sums.say("{} up to the next {}", sums.money(exact), sums.money(terms.step)),
+            f"{key}.ask",
+            (Line("before rounding", _four(exact), "money", key=f"{key}.unit"),),
+        ),
     ]
     if left is not None:
         left_how = "(profit - extra) / net"
@@ -52,12 +62,19 @@ def _what_if(
         label,
         _four(change),
         "money",
-        f"{shown(cost_change)} / {shown(terms.kept)} x {shown(terms.shown_factor)} / "
-        f"{job_cost.quantity}, 4 decimals",
+        _say_change(cost_change, terms, job_cost.quantity),
         key,
         tuple(lines),
     )
     return WhatIf(cost_change, change, needed, left, line)
+
+
+def _say_change(cost_change: Decimal, terms: Terms, quantity: int) -> sums.How:
+    net = sums.money(cost_change) / sums.share(terms.kept)
+    if terms.rush_factor != 1:
+        net = sums.say("{} for the rush", net * sums.factor(terms.rush_factor))
+    each = net * sums.factor(terms.shown_factor) / sums.number(quantity)
+    return each.then("4 decimals")
 
 
 def _four(value: Decimal) -> Decimal:
@@ -72,7 +89,7 @@ def _minute_rate(rates: WorkshopRates) -> Decimal:
 def one_more_minute(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> WhatIf:
     """Return what one more minute on each one made does; it is not learnt."""
     rate = _minute_rate(rates)
-    how = f"{shown(rate)} x {job_cost.made}"
+    how = sums.unit_cost(rate) * sums.number(job_cost.made)
     label = "one more minute on each one made"
     return _what_if(label, how, "w.minute", rate * job_cost.made, job_cost, price)
 
@@ -92,7 +109,8 @@ def one_more_sheet(job_cost: JobCost, price: JobPrice, rates: WorkshopRates, rol
         ZERO,
     )
     rate, cost = _minute_rate(rates), uses[0].material.cost.value
-    how = f"{shown(cost)} + {shown(wear)} + {shown(minutes)} x {shown(rate)}"
+    work = sums.number(minutes) * sums.unit_cost(rate)
+    how = sums.unit_cost(cost) + sums.money(wear) + work
     label = f"one more sheet of {uses[0].material.name}"
     extra = cost + wear + minutes * rate
     return _what_if(label, how, f"w.sheet.{role}", extra, job_cost, price)
@@ -110,7 +128,8 @@ def one_more_unit(job_cost: JobCost, price: JobPrice, role: str) -> WhatIf:
     material = uses[0].material
     unit_cost = material.cost.value if material.cost else ZERO
     amount = job_cost.made * (1 + material.waste_share)
-    how = f"{job_cost.made} x {shown(1 + material.waste_share)} x {shown(unit_cost)}"
+    waste = sums.factor(1 + material.waste_share)
+    how = sums.number(job_cost.made) * waste * sums.unit_cost(unit_cost)
     label = f"one more {material.unit} of {material.name} on every piece made"
     return _what_if(label, how, f"w.unit.{role}", amount * unit_cost, job_cost, price)
 
@@ -118,7 +137,7 @@ def one_more_unit(job_cost: JobCost, price: JobPrice, role: str) -> WhatIf:
 @with_working_precision
 def wage_up(job_cost: JobCost, price: JobPrice, by_per_hour: Decimal = Decimal(1)) -> WhatIf:
     """Return what a higher wage an hour does."""
-    how = f"{shown(job_cost.minutes)} / 60 x {shown(by_per_hour)}"
+    how = sums.number(job_cost.minutes) / sums.number(60) * sums.money(by_per_hour)
     extra = job_cost.minutes * by_per_hour / 60
     return _what_if(
         f"{shown(by_per_hour)} more wage an hour", how, "w.wage", extra, job_cost, price
@@ -132,7 +151,7 @@ def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal
     if material is None or material.cost is None:
         raise Refusal(f"No material with a cost is in the role “{role}”.", where=role)
     amount = job_cost.amount_of(material.identity)
-    how = f"{shown(amount)} x {shown(material.cost.value)} x {shown(by_share)}"
+    how = sums.number(amount) * sums.unit_cost(material.cost.value) * sums.share(by_share)
     extra = amount * material.cost.value * by_share
     label = f"{material.name} dearer by {shown(by_share * 100)} %"
     key = f"w.{role}{shown(by_share * 100)}"

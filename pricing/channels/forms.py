@@ -1,9 +1,11 @@
 """Entry of a channel and what holds from which quantity."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
+from maker.calc.money import is_in_coins
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     MoneyField,
@@ -15,6 +17,8 @@ from maker.web.fields import (
 )
 from maker.web.rows import RowsFormSet, rows_of
 from pricing.channels.models import Channel
+
+ZERO = Decimal(0)
 
 
 class ChannelForm(EditedForm, WorkshopModelForm):
@@ -76,6 +80,9 @@ class TierForm(WorkshopForm):
         for field in ("fee_share", "fixed_fee", "price_step", "deposit_share", "deposit_step"):
             if field in cleaned and cleaned[field] is None:
                 cleaned[field] = 0
+        for field in ("price_step", "deposit_step"):
+            if not is_in_coins(cleaned.get(field) or ZERO, self.workshop.currency):
+                self.add_error(field, "No coin of your currency is as small as that.")
         return cleaned
 
 

@@ -16,6 +16,7 @@ from maker.calc.explanation import Line
 from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.web.cost_bar import CostBar, Part, cost_bar
+from maker.web.words import said
 from maker.workshop.models import Workshop
 from pricing.calc.cash import cash_total
 from pricing.calc.what_ifs import what_ifs_for
@@ -117,7 +118,7 @@ def shown(line: Line, workshop: Workshop, link: Links) -> ShownLine:
     text, unit = value_text(line, workshop)
     return ShownLine(
         label=line.label,
-        how=line.how,
+        how=said(line.how, workshop),
         value_text=text,
         unit=unit,
         href=link(line.source),
@@ -281,7 +282,7 @@ def order_rows(shopping: ShoppingList, workshop: Workshop) -> list[dict[str, Any
             if order.to_free < order.carriage:
                 hint += ": add something you will need anyway"
         elif not order.carriage:
-            hint = order.line.how
+            hint = said(order.line.how, workshop)
         rows.append({"supplier": order.supplier, "carriage": order.carriage, "hint": hint})
     return rows
 

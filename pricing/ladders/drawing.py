@@ -8,7 +8,7 @@ from typing import Any
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.documents.quantity_chart import Mark, Series, quantity_chart
-from maker.web.words import lowest_price, money, percent
+from maker.web.words import lowest_price, money, percent, said
 from maker.workshop.models import Workshop
 from pricing.calc.ladder import Ladder, PriceBreak, Rung
 from pricing.calc.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
@@ -58,7 +58,7 @@ def list_rows(
                 price_each=rung.price_each,
                 worked_out_each=rung.worked_out_each,
                 is_held_down=rung.held_down_by is not None,
-                why=rung.line.how,
+                why=said(rung.line.how, workshop),
                 total=rung.total,
                 cost_each=rung.cost_each,
                 floor_each=rung.floor_each,
@@ -118,12 +118,12 @@ def below_anywhere(ladder: Ladder, workshop: Workshop) -> str:
 def below_lowest_notice(ladder: Ladder, rungs: Sequence[Rung], workshop: Workshop) -> str:
     """Say before prices are kept which of them some quantity is sold below its lowest price at."""
     below = [held for held in ladder.short_list(rungs) if held.below_floor]
-    said = " ".join(
+    rows = " ".join(
         f"From {held.from_quantity} at {money(held.price_each, workshop)}: "
         f"{below_lowest(held, workshop)}"
         for held in below
     )
-    return f"{said} Each item sold there takes from your wage." if said else ""
+    return f"{rows} Each item sold there takes from your wage." if rows else ""
 
 
 def _least(find: Callable[[], MinimumOrder], label: str, note: str) -> tuple[Figure | None, str]:
@@ -145,7 +145,7 @@ def ladder_figures(
         Figure(
             f"Price of one when {asked.quantity} are bought",
             format_money(asked.price_each, workshop.currency, workshop.locale),
-            note=asked.line.how + _too_low(asked, workshop),
+            note=said(asked.line.how, workshop) + _too_low(asked, workshop),
             main=True,
         )
     )
@@ -176,7 +176,7 @@ def ladder_figures(
 def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
     """Return the picture: published and worked-out price of one, and the floor, by quantity."""
 
-    def said(value: float) -> str:
+    def tick(value: float) -> str:
         return money(Decimal(repr(value)), workshop)
 
     rungs = ladder.rungs
@@ -193,13 +193,13 @@ def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
         ],
         title="Price of one, by quantity",
         description=(
-            f"From {said(float(first.price_each))} for {first.quantity} down to "
-            f"{said(float(last.price_each))} for {last.quantity}. The table below has the same "
+            f"From {tick(float(first.price_each))} for {first.quantity} down to "
+            f"{tick(float(last.price_each))} for {last.quantity}. The table below has the same "
             "figures."
         ),
-        tick_text=said,
+        tick_text=tick,
         marks=[
-            Mark(asked, float(rung.price_each), f"{asked}: {said(float(rung.price_each))} each")
+            Mark(asked, float(rung.price_each), f"{asked}: {tick(float(rung.price_each))} each")
         ],
     )
 

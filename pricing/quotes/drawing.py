@@ -9,7 +9,9 @@ from typing import Any
 from django.urls import reverse
 
 from maker.calc.money import format_money, minor_digits, minor_unit, to_minor, up_to_step
+from maker.calc.sums import Write
 from maker.calc.units import format_number
+from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
 from pricing.calc.quote import QuotedLine
 from pricing.costs.drawing import Figure, ShownLine, links_for, shown
@@ -43,6 +45,11 @@ class Words:
         number = Decimal(amount)
         is_whole = number == to_minor(number, minor_digits(self.currency))
         return self.money(number, 0 if is_whole else 4)
+
+    @property
+    def in_sums(self) -> Write:
+        """What writes the numbers of a sum."""
+        return sum_writer(self.currency, self.locale)
 
     def percent(self, share: Any) -> str:
         """Write a share as a percentage."""
@@ -191,7 +198,7 @@ def _frozen_line(line: Mapping[str, Any], words: Words) -> ShownLine:
         text = words.number(text, 2)
     return ShownLine(
         label=line["label"],
-        how=line["how"],
+        how=line.get("said", line["how"]),
         value_text=text,
         unit=unit,
         href="",

@@ -12,6 +12,7 @@ from catalogue.recipes.services import freeze_version
 from maker.accounts.models import User
 from maker.calc.explanation import plain_text
 from maker.calc.refusal import Refusal
+from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
 from pricing.calc.ingredients import Ingredients, as_plain, ingredients_of
 from pricing.calc.quote import with_deposit
@@ -171,7 +172,9 @@ def _basis(worked: WorkedQuote) -> dict[str, Any]:
                 for tier in channel.tiers
             ],
         },
-        "explanation": worked.price.explanation.as_dict(),
+        "explanation": worked.price.explanation.as_dict(
+            sum_writer(worked.quote.workshop.currency, worked.quote.workshop.locale)
+        ),
         # each line's price with all it was worked out from, to lay beside a later one
         "lines": [as_plain(line) for line in line_ingredients(worked)],
     }

@@ -27,6 +27,7 @@ from pricing.workshop_file.writing import (
     colourways_of,
     create,
     read_columns,
+    refuse_unpayable,
     write_budgets,
     write_channels,
     write_designs,
@@ -171,6 +172,7 @@ def _write_profile(fields: Fields, *, name: str | None, is_demo: bool) -> Worksh
         raise fields.refuse(
             f"Numbers cannot be written the {shown(workshop.locale)} way.", "locale"
         )
+    refuse_unpayable(workshop.currency, fields, workshop, ("cash_step",))
     days = workshop.working_weekdays
     if list(days) != sorted(set(days)) or set(days) - set("1234567"):
         raise fields.refuse(

@@ -16,6 +16,7 @@ from catalogue.materials.models import Material, Pack
 from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.writing import write_recipe
 from catalogue.suppliers.models import Supplier
+from maker.calc.money import is_in_coins
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.price_tags.models import LabelSheet
@@ -163,6 +164,15 @@ def write_designs(
     return designs, versions
 
 
+def refuse_unpayable(
+    currency: str, fields: Fields, row: models.Model, names: tuple[str, ...]
+) -> None:
+    """Refuse amounts that no coin of the currency can pay, as the forms do."""
+    for name in names:
+        if not is_in_coins(getattr(row, name), currency):
+            raise fields.refuse(f"No coin of {currency} is as small as that.", name)
+
+
 def write_channels(workshop: Workshop, rows: list[Fields]) -> Registry:
     """Store channels and what holds in them from which quantity on."""
     channels = Registry("channel")
@@ -175,6 +185,7 @@ def write_channels(workshop: Workshop, rows: list[Fields]) -> Registry:
             tier = ChannelTier(channel=channel, **read_columns(schema.CHANNEL_TIER, inner))
             if tier.bought_at_once in starts:
                 raise inner.refuse(f"Two tiers hold from {tier.bought_at_once}.", "bought_at_once")
+            refuse_unpayable(workshop.currency, inner, tier, ("price_step", "deposit_step"))
             starts.add(tier.bought_at_once)
             tiers.append(tier)
     create(Channel, channels.rows.values())

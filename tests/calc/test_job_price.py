@@ -1,6 +1,8 @@
 """Prices: margin kept, steps, tax, rush, delivery, deposits, floors, and what cannot be asked."""
 
+import re
 import time
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -8,13 +10,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.calc.recipe import Basis, Fixing, Step
+from maker.calc.money import up_to_step
 from maker.calc.refusal import Refusal
+from maker.calc.sums import told
+from maker.web.words import sum_writer
 from pricing.calc.cost import cost_of
 from pricing.calc.figures import explain, figures
 from pricing.calc.price import price_at, price_for
 from pricing.calc.rates import Ask, ChannelTier
 from pricing.calc.terms import BadDelivery, ImpossibleMargin, NoTerms, tier_for
-from pricing.calc.what_ifs import material_up, one_more_sheet, wage_up, what_ifs_for
+from pricing.calc.what_ifs import (
+    material_up,
+    one_more_minute,
+    one_more_sheet,
+    wage_up,
+    what_ifs_for,
+)
 from tests.calc.small_recipe import channel, rates, recipe, sheet_for_each_piece
 
 D = Decimal
@@ -211,7 +222,7 @@ def test_what_if_the_wage_rises_is_what_costing_anew_says():
     anew, priced_anew = priced(quantity=3, workshop=rates(wage_per_hour=D(13)))
     change = wage_up(job, price)
     assert change.cost_change == pytest.approx(anew.cost - job.cost, abs=D("1e-25"))
-    assert change.price_needed == pytest.approx(priced_anew.price_exact, abs=D("1e-25"))
+    assert change.price_needed == priced_anew.price_each
 
 
 COSTS = st.decimals("0.01", 500, places=4)
@@ -278,3 +289,29 @@ def test_a_gallery_keeps_its_commission_of_the_net_price():
     with pytest.raises(ImpossibleMargin) as refused:
         priced(sells={"commission_share": D("0.75")})
     assert refused.value.largest_margin == D("0.25")
+
+
+@pytest.mark.parametrize("is_rush", [False, True])
+def test_what_a_small_change_does_is_told_as_it_is_worked_out(is_rush):
+    selling = replace(channel(), rush_share=D("0.2"))
+    ask = Ask(3, is_rush=is_rush)
+    job = cost_of(recipe(), ask, rates(), sheet_for_each_piece)
+    price = price_for(job, ask, selling, rates())
+    change = one_more_minute(job, price, rates())
+    how = str(change.line.how)
+    assert ("x 1.2 for the rush" in how) == is_rush
+    # the sum as it is written comes to the figure beside it
+    sum_alone = how.replace(" for the rush", "").partition(",")[0].replace(" x ", " * ")
+    numbers = re.sub(r"[0-9.]+", lambda found: f"D('{found[0]}')", sum_alone)
+    assert eval(numbers, {"D": D}) == pytest.approx(change.price_change, abs=D("1e-20"))  # noqa: S307 - our own text
+    # and what is to be asked can be paid
+    assert change.price_needed == up_to_step(change.price_needed, price.terms.step)
+
+
+def test_a_sum_for_people_has_no_nothing_and_no_share_to_divide_by():
+    _, price = priced(quantity=3)
+    for line in price.explanation.walk():
+        said = told(line.how, sum_writer("EUR", "en_GB"))
+        assert "+ 0" not in said
+        assert not re.search(r"[/÷] (1|0\.\d+)\b(?! %)", said)
+        assert not re.search(r"\d\.\d{5}", said)

@@ -42,7 +42,7 @@ def test_large_offcuts_are_credited_by_area():
     line = job.explanation.find("c.offcuts.card")
     assert line.value == D("-0.375")
     assert line.label == f"card: {kept.count} offcut{'s' if kept.count > 1 else ''} kept"
-    assert "both sides at least 50 mm" in line.how
+    assert "both sides at least 50 mm" in str(line.how)
     # the sheets are bought whole all the same
     assert [need.amount for need in job.needs] == [1]
     assert sum(each.number for each in job.explanation.find("c.sheets").lines) == D("0.125")

@@ -246,6 +246,13 @@ def test_two_quotes_add_up_line_by_line(client, workshop, quoted):
     assert response.context["total"]["left"] == "€0.00"
 
 
+def test_the_later_quote_is_told_from_the_earlier_one_too(client, workshop, quoted):
+    first, second = quoted
+    for page in (quote_address(workshop, second.pk), quote_address(workshop, first.pk)):
+        change = client.get(page).context["change"]
+        assert (change.total.old, change.total.new) == (first.total, second.total)
+
+
 def test_an_older_quote_without_kept_lines_says_so_and_still_adds_up(client, workshop, quoted):
     first, second = quoted
     del first.frozen["basis"]["lines"]

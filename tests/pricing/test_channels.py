@@ -63,6 +63,8 @@ def test_a_channel_is_stored_with_shares(client, workshop):
         (tier(bought_at_once="5"), "hold from quantity 1"),
         (tier(bought_at_once="1.5"), "not a whole number"),
         (tier(payments_per_sale="0"), "The least is 1"),
+        (tier(price_step="0.333"), "No coin of your currency is as small"),
+        (tier(deposit_step="0.001"), "No coin of your currency is as small"),
         ({"kind": "moon"}, "valid choice"),
         ({"tiers-TOTAL_FORMS": "100000"}, "rows fit"),
     ],

@@ -99,7 +99,7 @@ def test_every_line_of_the_case_stands_in_the_explanation(worked_case, quantity)
     case = CASE[quantity]
     tree = run(DESIGN, "--quantity", quantity)["explanation"]
     shown = list(lines_of(tree))
-    assert all(list(line) == ["label", "how", "value", "unit", "lines"] for line in shown)
+    assert all(list(line) == ["key", "label", "how", "value", "unit", "lines"] for line in shown)
     sheets = {line["label"].split("sheets for ")[-1]: line["value"]
               for line in shown if "sheets for " in line["label"]}  # fmt: skip
     assert sheets == {role: case[f"sh.{role}"] for role in "PQRST"}

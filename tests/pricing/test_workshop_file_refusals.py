@@ -70,6 +70,13 @@ WRONG = {
     "a zero byte": (("materials", 0, "notes"), "a\x00b", "materials[0].notes"),
     "a number, not text": (("workshop", "wage_per_hour"), 15, "workshop.wage_per_hour"),
     "a fraction, not text": (("workshop", "wage_per_hour"), 1.5, "workshop.wage_per_hour"),
+    "a cash step no coin pays": (("workshop", "cash_step"), "0.333", "workshop.cash_step"),
+    "a price step no coin pays": (
+        ("channels", 0, "tiers", 0, "price_step"), "0.333", "channels[0].tiers[0].price_step",
+    ),
+    "a deposit step no coin pays": (
+        ("channels", 0, "tiers", 0, "deposit_step"), "0.001", "channels[0].tiers[0].deposit_step",
+    ),
     "not a number": (("workshop", "wage_per_hour"), "NaN", "workshop.wage_per_hour"),
     "an exponent": (("workshop", "wage_per_hour"), "1e3", "workshop.wage_per_hour"),
     "digits of another script": (

@@ -1,0 +1,194 @@
+"""How a figure came about, from one source: exact for scripts, rounded for people.
+
+    how = (money(cost) + money(fees)) / share(kept)
+    str(how)           "(126.156863 + 0) / 0.7025"
+    told(how, write)   "€126.16 ÷ 70.25 %"
+
+For people numbers are written by `write`, and what changes nothing is left out: nothing added or
+taken away, times one, divided by one.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+# writes a number of a unit: "money", "unit cost", "share" (0 to 1), "factor" or "" for any other
+Write = Callable[[Decimal | int, str], str]
+
+_FIRM = 3
+_BINDS = {"+": 1, "-": 1, "x": 2, "/": 2}
+_SIGNS = {"+": "+", "-": "−", "x": "×", "/": "÷"}
+
+
+class How:
+    """A sum or a saying with numbers in it; `str()` writes it exactly."""
+
+    __slots__ = ()
+    binds = _FIRM
+
+    def __add__(self, other: "How") -> "How":
+        return _Operation("+", self, other)
+
+    def __sub__(self, other: "How") -> "How":
+        return _Operation("-", self, other)
+
+    def __mul__(self, other: "How") -> "How":
+        return _Operation("x", self, other)
+
+    def __truediv__(self, other: "How") -> "How":
+        return _Operation("/", self, other)
+
+    def then(self, words: str) -> "How":
+        """Return it with words behind it, after a comma."""
+        return say("{}, {}", self, words)
+
+    def __str__(self) -> str:
+        return self.written(lambda number, _: plain_text(number), signs={})
+
+    def told(self, write: Write) -> str:
+        """Return it for people: rounded, without what changes nothing."""
+        return self.bare().written(write, signs=_SIGNS)
+
+    def bare(self) -> "How":
+        """Return it without what changes nothing."""
+        return self
+
+    def is_just(self, number: int) -> bool:
+        """Whether it is this number and nothing else."""
+        return False
+
+    def written(self, write: Write, *, signs: dict[str, str]) -> str:
+        """Write it with these signs, numbers by `write`."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True, slots=True)
+class _Value(How):
+    number: Decimal | int
+    unit: str
+
+    def is_just(self, number: int) -> bool:
+        return self.number == number
+
+    def written(self, write: Write, *, signs: dict[str, str]) -> str:
+        return write(self.number, self.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class _Operation(How):
+    sign: str
+    left: How
+    right: How
+
+    @property
+    def binds(self) -> int:  # type: ignore[override]
+        return _BINDS[self.sign]
+
+    def bare(self) -> How:
+        left, right = self.left.bare(), self.right.bare()
+        neutral = 0 if self.sign in "+-" else 1
+        if right.is_just(neutral):
+            return left
+        if left.is_just(neutral) and self.sign in "+x":
+            return right
+        return _Operation(self.sign, left, right)
+
+    def is_just(self, number: int) -> bool:
+        return number == 0 and self.sign == "x" and (self.left.is_just(0) or self.right.is_just(0))
+
+    def written(self, write: Write, *, signs: dict[str, str]) -> str:
+        sign = signs.get(self.sign, self.sign)
+        left = self._part(self.left, write, signs, closed=self.left.binds < self.binds)
+        closed = self.right.binds < self.binds or (
+            self.right.binds == self.binds and self.sign in "-/"
+        )
+        right = self._part(self.right, write, signs, closed=closed)
+        return f"{left} {sign} {right}".strip()
+
+    @staticmethod
+    def _part(part: How, write: Write, signs: dict[str, str], *, closed: bool) -> str:
+        text = part.written(write, signs=signs)
+        return f"({text})" if closed else text
+
+
+@dataclass(frozen=True, slots=True)
+class _Saying(How):
+    words: str
+    parts: tuple[How, ...]
+
+    def bare(self) -> How:
+        return _Saying(self.words, tuple(part.bare() for part in self.parts))
+
+    def written(self, write: Write, *, signs: dict[str, str]) -> str:
+        return self.words.format(*(part.written(write, signs=signs) for part in self.parts))
+
+
+@dataclass(frozen=True, slots=True)
+class _Literal(How):
+    words: str
+
+    def written(self, write: Write, *, signs: dict[str, str]) -> str:
+        return self.words
+
+
+# the figure of the line above, with which a sum goes on
+ABOVE: How = _Literal("")
+
+
+def say(words: str, *parts: How | str) -> How:
+    """Return words with numbers, sums or other words where `{}` stands."""
+    return _Saying(words, tuple(_how(part) for part in parts))
+
+
+def literal(words: str) -> How:
+    """Return words as they are, whatever they hold: a name somebody gave."""
+    return _Literal(words)
+
+
+def joined(words: str, parts: Sequence[How | str]) -> How:
+    """Return parts one after the other with words between them."""
+    return say(words.join("{}" for _ in parts), *parts)
+
+
+def _how(part: How | str) -> How:
+    return _Literal(part) if isinstance(part, str) else part
+
+
+def money(amount: Decimal) -> How:
+    """An amount of money, for people in whole coins."""
+    return _Value(amount, "money")
+
+
+def unit_cost(amount: Decimal) -> How:
+    """What one small unit costs, for people with two decimals more than coins have."""
+    return _Value(amount, "unit cost")
+
+
+def share(part: Decimal) -> How:
+    """A share from 0 to 1, for people in percent."""
+    return _Value(part, "share")
+
+
+def factor(number: Decimal) -> How:
+    """A factor, for people with up to four decimals."""
+    return _Value(number, "factor")
+
+
+def number(value: Decimal | int) -> How:
+    """A count, minutes, an amount of material."""
+    return _Value(value, "")
+
+
+def told(how: "How | str", write: Write) -> str:
+    """Return a how for people; one that is mere words as it is."""
+    return how if isinstance(how, str) else how.told(write)
+
+
+def plain_text(value: Decimal | int, digits: int = 0) -> str:
+    """Write a number exactly, without exponent and needless zeros, with at least `digits`."""
+    text = format(value, "f") if isinstance(value, Decimal) else str(value)
+    whole, _, decimals = text.partition(".")
+    decimals = decimals.rstrip("0").ljust(digits, "0")
+    if not value:
+        whole = "0"
+    return f"{whole}.{decimals}" if decimals else whole
