@@ -17,6 +17,7 @@ from maker.calc.units import format_length
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LengthField,
+    LongText,
     MinutesField,
     OneLineField,
     WorkshopForm,
@@ -143,7 +144,7 @@ class DesignForm(EditedForm, WorkshopModelForm):
     class Meta:
         model = Design
         fields = ("name", "code", "description", "care_line", "caution")
-        widgets = {"description": forms.Textarea(attrs={"rows": 4})}
+        widgets = {"description": LongText(attrs={"rows": 4})}
 
 
 class DesignFilter(FilterForm):

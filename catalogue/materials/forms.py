@@ -16,6 +16,7 @@ from maker.web.editing import EditedForm
 from maker.web.fields import (
     PLAIN,
     LengthField,
+    LongText,
     MoneyField,
     NumberField,
     OneLineField,
@@ -117,8 +118,7 @@ class MaterialForm(EditedForm, WorkshopModelForm):
             "safety_note": "Small parts, magnets, cords, food contact, fumes: what to mind.",
         }
         widgets = {
-            name: forms.Textarea(attrs={"rows": 2})
-            for name in ("licence_note", "safety_note", "notes")
+            name: LongText(attrs={"rows": 2}) for name in ("licence_note", "safety_note", "notes")
         }
 
     def __init__(self, *args: Any, suppliers: Mapping[str, Any], **options: Any) -> None:

@@ -17,7 +17,7 @@ from maker.calc.money import minor_digits
 from maker.calc.units import format_number
 from maker.web.amounts import AmountField, amount_in
 from maker.web.editing import EditedForm
-from maker.web.fields import DayField, MoneyField, OneLineField, WorkshopForm
+from maker.web.fields import DayField, LongText, MoneyField, OneLineField, WorkshopForm
 from maker.web.lists import FilterForm
 from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
 
@@ -129,9 +129,7 @@ class ReceiptForm(EditedForm, WorkshopForm):
     postage = MoneyField(label="Postage", required=False, at_most=1_000_000)
     discount = MoneyField(label="Discount", required=False, at_most=1_000_000)
     tax = MoneyField(label="Tax", required=False, at_most=1_000_000)
-    notes = forms.CharField(
-        required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 2})
-    )
+    notes = forms.CharField(required=False, max_length=4000, widget=LongText(attrs={"rows": 2}))
 
     def __init__(self, *args: Any, suppliers: Iterable[Supplier], **options: Any) -> None:
         super().__init__(*args, **options)

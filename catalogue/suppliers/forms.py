@@ -7,7 +7,7 @@ from django import forms
 
 from catalogue.suppliers.models import Supplier, SupplierQuerySet
 from maker.web.editing import EditedForm
-from maker.web.fields import MoneyField, OneLineField, WholeNumberField, WorkshopModelForm
+from maker.web.fields import LongText, MoneyField, OneLineField, WholeNumberField, WorkshopModelForm
 from maker.web.lists import FilterForm
 
 STATES = [("", "In use"), ("away", "Put away"), ("all", "All")]
@@ -42,7 +42,7 @@ class SupplierForm(EditedForm, WorkshopModelForm):
             "carriage_free_from",
             "notes",
         )
-        widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
+        widgets = {"notes": LongText(attrs={"rows": 3})}
         labels = {"email": "E-mail"}
 
     def clean_lead_days(self) -> int:

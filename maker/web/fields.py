@@ -206,8 +206,6 @@ class PercentField(NumberField):
 
     def clean(self, value: Any) -> Any:
         """Return the share."""
-        if isinstance(value, str):
-            value = value.replace("%", "")
         percentage = super().clean(value)
         return None if percentage is None else percentage / 100
 
@@ -216,11 +214,9 @@ class PercentField(NumberField):
         return self.write(value * 100) if isinstance(value, Decimal) else value
 
     def has_changed(self, initial: Any, data: Any) -> bool:
-        """Compare shares."""
-        try:
-            return bool((None if initial is None else Decimal(initial)) != self.clean(data))
-        except ValidationError:
-            return True
+        """Compare a stored share with the percentage typed; an empty entry is no change."""
+        shown = None if initial in self.empty_values else Decimal(initial) * 100
+        return super().has_changed(shown, data)
 
 
 class LengthField(forms.Field):
@@ -314,6 +310,15 @@ class OneLineField(forms.CharField):
         """Return the text tidied up."""
         text = super().to_python(value) or ""
         return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+class LongText(forms.Textarea):  # noqa: TID251 - the one that mends it
+    """An entry of several lines; a browser ends each with two signs, we keep one."""
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        """Return the text with its line ends as they are stored."""
+        value = super().value_from_datadict(data, files, name)
+        return value.replace("\r\n", "\n") if isinstance(value, str) else value
 
 
 class WorkshopForm(forms.Form):

@@ -13,6 +13,7 @@ from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LengthField,
+    LongText,
     MinutesField,
     MoneyField,
     NumberField,
@@ -108,7 +109,7 @@ class ProfileForm(SettingsForm):
         model = Workshop
         fields = ("name", "maker_name", "address", "email", "phone", "website", "care_line")
         labels = {"address": "Address", "email": "E-mail address for customers"}
-        widgets = {"address": forms.Textarea({"rows": 4})}
+        widgets = {"address": LongText({"rows": 4})}
 
 
 class CountingForm(SettingsForm):
@@ -391,7 +392,7 @@ class DaysForm(SettingsForm):
                 "have them read by a licensed adviser."
             )
         }
-        widgets = {"terms": forms.Textarea({"rows": 10})}
+        widgets = {"terms": LongText({"rows": 10})}
 
     def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
         super().__init__(

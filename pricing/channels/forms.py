@@ -8,6 +8,7 @@ from django import forms
 from maker.calc.money import is_in_coins
 from maker.web.editing import EditedForm
 from maker.web.fields import (
+    LongText,
     MoneyField,
     OneLineField,
     PercentField,
@@ -51,7 +52,7 @@ class ChannelForm(EditedForm, WorkshopModelForm):
             "name", "kind", "rush_share", "listing_fee", "commission_share", "resale_share",
             "notes",
         )  # fmt: skip
-        widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
+        widgets = {"notes": LongText(attrs={"rows": 3})}
 
     def clean(self) -> dict[str, Any]:
         """Count an amount left empty as none."""

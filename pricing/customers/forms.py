@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from maker.web.editing import EditedForm
-from maker.web.fields import OneLineField, WorkshopModelForm
+from maker.web.fields import LongText, OneLineField, WorkshopModelForm
 from maker.web.lists import FilterForm
 from pricing.customers.models import Customer, CustomerQuerySet
 
@@ -27,8 +27,8 @@ class CustomerForm(EditedForm, WorkshopModelForm):
         model = Customer
         fields = ("name", "contact", "email", "phone", "address", "notes")
         widgets = {
-            "address": forms.Textarea(attrs={"rows": 4}),
-            "notes": forms.Textarea(attrs={"rows": 3}),
+            "address": LongText(attrs={"rows": 4}),
+            "notes": LongText(attrs={"rows": 3}),
         }
         labels = {"email": "E-mail", "notes": "Notes for yourself"}
 

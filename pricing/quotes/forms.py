@@ -11,6 +11,7 @@ from catalogue.recipes.models import Colourway, DesignVersion
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     DayField,
+    LongText,
     MoneyField,
     OneLineField,
     PercentField,
@@ -148,12 +149,12 @@ class QuoteForm(EditedForm, WorkshopForm):
         label="Opening words",
         max_length=4000,
         required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=LongText(attrs={"rows": 3}),
     )
     terms = forms.CharField(
         max_length=20_000,
         required=False,
-        widget=forms.Textarea(attrs={"rows": 6}),
+        widget=LongText(attrs={"rows": 6}),
         help_text=(
             "Printed on the quote and kept with it. What they may say is up to local consumer "
             "law; have them read by a licensed adviser."
@@ -163,7 +164,7 @@ class QuoteForm(EditedForm, WorkshopForm):
         label="Notes for yourself",
         max_length=4000,
         required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=LongText(attrs={"rows": 3}),
         help_text="Never printed.",
     )
 
@@ -230,14 +231,14 @@ class LineForm(WorkshopForm):
         label="Names",
         max_length=40_000,
         required=False,
-        widget=forms.Textarea(attrs={"rows": 4, "autocomplete": "off"}),
+        widget=LongText(attrs={"rows": 4, "autocomplete": "off"}),
         help_text="One to a row; paste a list. Names of people are personal data.",
     )
     description = forms.CharField(
         label="Words about it",
         max_length=2000,
         required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=LongText(attrs={"rows": 3}),
         help_text="Printed under the design's name.",
     )
 
