@@ -219,6 +219,15 @@ class FormInput:
     most: Bound | None = None
     is_yes_no: bool = False  # 1 is yes, 0 is no
     is_count: bool = False
+    choices: tuple[str, ...] = ()  # words to choose from; its value is the place among them, from 0
+    # belongs to what the thing goes with (a lid's tray) or to how it is held (a handle's width):
+    # nobody is advised to change it for the sake of a sheet
+    is_bound: bool = False
+
+    @property
+    def is_length(self) -> bool:
+        """Whether it is a length, and not a number of something, a choice, a yes or no."""
+        return not (self.is_yes_no or self.is_count or self.choices)
 
 
 @dataclass(frozen=True, slots=True)

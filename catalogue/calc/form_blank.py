@@ -101,8 +101,8 @@ def _pattern(form: str, sizes: Sizes, unit: str) -> FlatPattern:
 
 
 def is_length(asked: FormInput) -> bool:
-    """Whether what a form asks for is a length, and not a number of something or a yes or no."""
-    return not (asked.is_yes_no or asked.is_count)
+    """Whether what a form asks for is a length, and not a number of something or a choice."""
+    return asked.is_length
 
 
 def with_defaults(form: str, sizes: Sizes) -> dict[str, str]:

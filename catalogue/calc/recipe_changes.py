@@ -147,13 +147,27 @@ def _form_entries(old: Document, new: Document, writing: Writing) -> Iterator[st
         for name in sorted({*sizes[0], *sizes[1]}):
             texts = [one.get(name) for one in sizes]
             if texts[0] != texts[1]:
-                said = [writing.length(Decimal(text)) if text else "left out" for text in texts]
+                said = [_size_text(after, name, text, writing) for text in texts]
                 yield f"{name} {_once(*said)}"
     blanks = [
         writing.size(Decimal(row["width_mm"]), Decimal(row["height_mm"])) for row in (old, new)
     ]
     if blanks[0] != blanks[1]:
         yield f"blank {_once(*blanks)}"
+
+
+def _size_text(form: str, name: str, text: str | None, writing: Writing) -> str:
+    """Write a size as it is typed: a length with its unit, a choice by its word."""
+    inputs = FORMS[form].inputs if form in FORMS else ()
+    asked = next((one for one in inputs if one.name == name), None)
+    if asked and asked.choices:
+        place = int(text or 0)
+        return asked.choices[place] if place < len(asked.choices) else str(text)
+    if text is None:
+        return "left out"
+    if asked and asked.is_yes_no:
+        return "yes" if text == "1" else "no"
+    return text if asked and asked.is_count else writing.length(Decimal(text))
 
 
 def _once(before: str, after: str) -> str:

@@ -11,10 +11,11 @@ from catalogue.calc.flat_patterns import flat_pattern, form_named
 # ISO 216 allows a sheet of 150 to 600 mm to be 2 mm smaller than its name says (as tabled by
 # mainthebest.com, "A series paper sizes"): with less slack than this the sheet must be measured
 EXACT_BELOW_MM = Fraction(2)
-# a size is not offered smaller than this share of what was asked for
+# A size is advised within these shares of what was asked for, and within the limits of its form:
+# beyond them it is another thing, not the same one cut more cleverly (a bag of 7 1/2 in is not
+# grown to 12 1/4). Sizes that are bound (a lid's tray, a handle's width) are left as they are.
 LEAST_SHARE = Fraction(85, 100)
-# nor is a free size looked for beyond this
-MOST_SHARE = Fraction(4)
+MOST_SHARE = Fraction(120, 100)
 
 SheetsFor = Callable[[FlatPattern], int | None]
 
@@ -224,7 +225,11 @@ class _Search:
     def sizes(self) -> list[FormInput]:
         """Return the sizes of the finished thing that were given."""
         asked = form_named(self._form).inputs
-        return [each for each in asked if each.group == "size" and each.name in self._inputs]
+        return [
+            each
+            for each in asked
+            if each.group == "size" and each.is_length and each.name in self._inputs
+        ]
 
     def value(self, asked: FormInput) -> Fraction:
         return self._inputs[asked.name]

@@ -1,7 +1,7 @@
 """What a form's page says of a size: figures, which of her sheets take it, what would save some."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -78,6 +78,7 @@ class Advice:
     joining: str = ""
     largest: tuple[tuple[str, Fraction], ...] = ()
     largest_text: str = ""
+    is_bound: bool = False  # every size is that of what it goes with
 
 
 def figures_of(pattern: FlatPattern, grammage: Decimal | None) -> list[Figure]:
@@ -192,11 +193,15 @@ def advice_for(
     material: Material,
     step: Fraction | None,
 ) -> Advice:
-    """Return what may change on one sheet. Everything said has been tried on the pattern."""
+    """Return what may change on one sheet. Everything said has been tried on the pattern.
+
+    Bound sizes are told too: who knows what the thing goes with says whether they may change.
+    """
     unit, sheet = pattern.unit, sheet_of(material, pattern.unit)
     marks = step or (Fraction(1, 16) if unit == "in" else Fraction(1, 2))
     sheets_for = sheets_in_rows(sheet, LOT)
     (fit,) = fits(pattern, [sheet])
+    is_bound = all(one.is_bound for one in form.inputs if one.group == "size" and one.is_length)
     saving = tuple(
         Change(_changed(one.title, one.before, one.after, unit), one.name, one.after)
         for one in saving_changes(form.name, typed, sheets_for, unit=unit, step=marks)
@@ -207,7 +212,7 @@ def advice_for(
             for one in free_sizes(form.name, typed, sheets_for, unit=unit, step=marks)
             if one.change > 0
         )
-        return Advice(material.name, free=free, saving=saving)
+        return Advice(material.name, free=free, saving=saving, is_bound=is_bound)
     largest = largest_scale(form.name, typed, sheets_for, unit=unit, step=marks) or {}
     sizes = " × ".join(ruler_text(value, unit) for value in largest.values())
     return Advice(
@@ -216,7 +221,18 @@ def advice_for(
         joining=join_advice(pattern, sheet.width - 2 * sheet.trim, sheet.height - 2 * sheet.trim),
         largest=tuple(largest.items()),
         largest_text=f"{sizes} {unit}" if largest else "",
+        is_bound=is_bound,
     )
+
+
+def without_bound(form: Form, advice: Advice) -> Advice:
+    """Leave out the sizes that only change with what a thing goes with."""
+    bound = {one.name for one in form.inputs if one.is_bound}
+
+    def loose(changes: tuple[Change, ...]) -> tuple[Change, ...]:
+        return tuple(one for one in changes if one.name not in bound)
+
+    return replace(advice, free=loose(advice.free), saving=loose(advice.saving))
 
 
 def _changed(title: str, before: Fraction, after: Fraction, unit: str) -> str:

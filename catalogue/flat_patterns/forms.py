@@ -104,7 +104,7 @@ class SizeForm(WorkshopForm):
             value = self.cleaned_data.get(one.name)
             if value is None or value == "":
                 continue
-            if one.is_yes_no or one.is_count:
+            if not one.is_length:
                 found[one.name] = Fraction(value)
             else:
                 found[one.name] = in_unit(value, self.workshop.unit)
@@ -136,6 +136,9 @@ def _entry(one: FormInput) -> forms.Field:
     help_text = _help_text(one)
     if one.is_yes_no:
         return forms.ChoiceField(label=label, choices=(("0", "No"), ("1", "Yes")), required=False)
+    if one.choices:
+        words = [(str(at) if at else "", word) for at, word in enumerate(one.choices)]
+        return forms.ChoiceField(label=label, choices=words, required=False)
     is_required = needs_a_size(one)
     if one.is_count:
         return WholeNumberField(
@@ -150,7 +153,7 @@ def _help_text(one: FormInput) -> str:
     parts = []
     if one.default_note:
         parts.append(f"Empty: {one.default_note}")
-    if one.limit and not one.is_yes_no:
+    if one.limit and not (one.is_yes_no or one.choices):
         parts.append(one.limit[:1].upper() + one.limit[1:])
     return ". ".join(part.rstrip(".") for part in parts) + ("." if parts else "")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from decimal import Decimal, localcontext
 from fractions import Fraction
+from types import MappingProxyType
 from typing import Any
 
 from catalogue.calc.flat_pattern import (
@@ -22,12 +23,16 @@ from maker.calc.units import UnreadableNumber, parse_exact_length
 
 # thirds and roots are written with so many decimals; what is a decimal is written whole
 _PLACES = 15
+_NO_CHOICES: Mapping[str, tuple[str, ...]] = MappingProxyType({})
 
 
-def read_sizes(words: Iterable[str], unit: str) -> dict[str, Fraction]:
-    """Return sizes by name from words such as `W=7`, `1/2`, `D=190 mm`, `H=3/4`.
+def read_sizes(
+    words: Iterable[str], unit: str, choices: Mapping[str, tuple[str, ...]] = _NO_CHOICES
+) -> dict[str, Fraction]:
+    """Return sizes by name from words such as `W=7`, `1/2`, `D=190 mm`, `edge=pointed`.
 
-    A word without = goes on with the size before it, so `W=7 1/2` needs no quotes.
+    A word without = goes on with the size before it, so `W=7 1/2` needs no quotes. `choices` are
+    the words each size of a form may be chosen from.
     """
     typed: dict[str, str] = {}
     name = ""
@@ -42,7 +47,12 @@ def read_sizes(words: Iterable[str], unit: str) -> dict[str, Fraction]:
         if name in typed:
             raise BadSize(f"“{name}” is given twice.", where=name)
         typed[name] = value
-    return {name: read_size(name, value, unit) for name, value in typed.items()}
+    return {
+        name: Fraction(choices[name].index(value))
+        if value in choices.get(name, ())
+        else read_size(name, value, unit)
+        for name, value in typed.items()
+    }
 
 
 def read_size(name: str, text: str, unit: str) -> Fraction:
@@ -70,6 +80,8 @@ def write_form(form: Form) -> dict[str, Any]:
 def _write_input(asked: FormInput) -> dict[str, Any]:
     defaults = {"mm": asked.default_mm, "in": asked.default_in}
     kind = "yes or no" if asked.is_yes_no else "count" if asked.is_count else "length"
+    if asked.choices:
+        kind = "choice"
     return {
         "name": asked.name,
         "title": asked.title,
@@ -81,6 +93,7 @@ def _write_input(asked: FormInput) -> dict[str, Any]:
         or None,
         "default_note": asked.default_note,
         "limit": asked.limit,
+        **({"choices": list(asked.choices)} if asked.choices else {}),
     }
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, cached_property
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse, QueryDict
@@ -14,7 +15,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_GET
 
 from catalogue.calc.flat_pattern import BadSize, FlatPattern, Form
-from catalogue.calc.flat_patterns import FORMS, flat_pattern
+from catalogue.calc.flat_patterns import FORMS, flat_pattern, goes_beside
 from catalogue.calc.tiles import PAPERS_MM
 from catalogue.flat_patterns.answer import (
     Advice,
@@ -22,6 +23,7 @@ from catalogue.flat_patterns.answer import (
     figures_of,
     fit_rows,
     thickness_to_count,
+    without_bound,
 )
 from catalogue.flat_patterns.drawing import key_of, pattern_svg, piece_for_page
 from catalogue.flat_patterns.folded import HEIGHT, WIDTH, finished_svg, folding_frames, folds
@@ -138,7 +140,11 @@ class Asked:
 
     def title(self) -> str:
         """Write what it is and how large: the name of its files' documents."""
-        sizes = [self.data.get(one.name, "") for one in self.form.inputs if one.group == "size"]
+        sizes = [
+            self.data.get(one.name, "")
+            for one in self.form.inputs
+            if one.is_length and one.group == "size"
+        ]
         return f"{self.form.title}, {' × '.join(filter(None, sizes))} {self.workshop.unit}"
 
 
@@ -192,7 +198,6 @@ def pattern_form(request: WorkshopRequest, form: str) -> HttpResponse:
         "is_part": is_part,
         "has_errors": bool(asked.size_form.errors),
         "allowances_open": any(field.errors for field in asked.size_form.allowance_fields()),
-        "goes_with": [FORMS[name] for name in asked.form.goes_with if name in FORMS],
     }
     if asked.pattern:
         context |= _answer(asked, asked.pattern)
@@ -206,6 +211,31 @@ def pattern_form(request: WorkshopRequest, form: str) -> HttpResponse:
         response["HX-Retarget"], response["HX-Reswap"] = "#live-problems", "outerHTML"
     response["Vary"] = "HX-Request"
     return response
+
+
+def _goes_with(asked: Asked) -> list[dict[str, str]]:
+    """Return what goes with a form, each at the sizes it takes from it as far as they are known."""
+    slug, unit = asked.workshop.slug, asked.workshop.unit
+    links = []
+    for beside in goes_beside(
+        asked.form.name,
+        asked.size_form.sizes(),
+        unit=unit,
+        ruler=asked.size_form.ruler_step(),
+    ):
+        query = {name: as_typed(value, asked.workshop) for name, value in beside.sizes.items()}
+        for name in ("ruler", "sheet"):
+            if asked.data.get(name):
+                query[name] = str(asked.data[name])
+        page = reverse("catalogue:pattern_form", args=[slug, beside.form.name])
+        links.append(
+            {
+                "name": beside.companion.name,
+                "title": beside.form.title,
+                "href": f"{page}?{urlencode(query)}" if query else page,
+            }
+        )
+    return links
 
 
 def _answer(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
@@ -226,6 +256,7 @@ def _answer(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
         "papers": [
             (paper, pages) for paper in PAPERS_MM if (pages := template_pages(pattern, paper))
         ],
+        "goes_with": _goes_with(asked),
         **_sheets(asked, pattern),
     }
 
@@ -259,12 +290,15 @@ def _advice(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
     rows = fit_rows(pattern, [chosen] if chosen else asked.sheets)
     if not rows:
         return {}
-    advice = advice_for(
+    advice = without_bound(
         asked.form,
-        pattern,
-        asked.size_form.sizes(),
-        rows[0].material,
-        asked.size_form.ruler_step(),
+        advice_for(
+            asked.form,
+            pattern,
+            asked.size_form.sizes(),
+            rows[0].material,
+            asked.size_form.ruler_step(),
+        ),
     )
     changes = _changes(asked, advice)
     return {"advice": advice, "changes": changes, "takes_it": rows[0].takes_it}

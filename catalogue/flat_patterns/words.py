@@ -365,6 +365,8 @@ def size_rows(form: Form, pattern: FlatPattern) -> list[SizeRow]:
         value = pattern.inputs[one.name]
         if one.is_yes_no:
             text = "yes" if value else "no"
+        elif one.choices:
+            text = one.choices[int(value)]
         elif one.is_count:
             text = str(value)
         else:

@@ -15,6 +15,7 @@ from catalogue.calc.recipe_columns import HEAD, ROWS
 from catalogue.calc.recipe_document import MOST_ROWS, Document, Problem
 from catalogue.materials.models import Material
 from catalogue.recipes import forms
+from catalogue.recipes.adding import Offered, offered_parts
 from catalogue.recipes.piece_form import SIZE, PieceForm, fill_sizes
 from catalogue.recipes.sent import SentRecipe, unit_in
 from maker.calc.units import format_number
@@ -184,6 +185,25 @@ class RecipeEditor:
                 }
             )
         return shown
+
+    @cached_property
+    def parts_to_add(self) -> list[Offered]:
+        """Parts that go with the folded pieces and are not among them yet."""
+        pieces = self.formsets["pieces"].forms
+        there = [form for form in pieces if form.folded and form.prefix]
+        return [
+            one
+            for one in offered_parts(there, self.workshop.unit)
+            if not any(
+                form.folded.name == one.part.companion.part
+                and all(
+                    form.sizes.get(name) == value
+                    for name, value in one.part.sizes.items()
+                    if name in one.part.companion.sizes
+                )
+                for form in there
+            )
+        ]
 
     @property
     def material_names(self) -> list[Material]:

@@ -52,6 +52,14 @@ def size_field(asked: FormInput, workshop: Workshop) -> forms.Field:
             required=False,
             initial=str(int(default or 0)),
         )
+    if asked.choices:
+        # the first is what it is when left out, so nothing is kept of it
+        words = enumerate(asked.choices)
+        return forms.ChoiceField(
+            label=label,
+            choices=[(str(at) if at else "", word) for at, word in words],
+            required=False,
+        )
     is_needed = default is None and not asked.is_optional
     if asked.is_count:
         initial = None if default is None else int(default)
@@ -73,6 +81,8 @@ def shown_size(asked: FormInput, value: str | None) -> Any:
     """Return a kept size as its entry takes it."""
     if value is None or asked.is_yes_no:
         return value
+    if asked.choices:
+        return value if int(value) else ""
     return int(value) if asked.is_count else Decimal(value)
 
 

@@ -1,21 +1,23 @@
 """Which sizes may grow at no extra sheet and which save some, for the sizes of a recipe."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.form_blank import MM_PER_INCH, form_pattern, is_length, rounded, sizes_in
 from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.calc.recipe_document import Document
-from catalogue.flat_patterns.answer import Advice, Change, advice_for
+from catalogue.calc.sheet_fit import fits
+from catalogue.flat_patterns.answer import Advice, Change, advice_for, sheet_of, without_bound
 from catalogue.flat_patterns.words import length_text
 from catalogue.materials.models import Material
 from catalogue.recipes.folded import MOST_DRAWN, patterns_of
+from catalogue.recipes.following import Follow
 from catalogue.recipes.models import DesignVersion, Piece
-from catalogue.recipes.resizing import SharedSize
+from catalogue.recipes.resizing import SharedSize, resized
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 
@@ -35,8 +37,11 @@ def advice_on(version: DesignVersion, workshop: Workshop) -> list[tuple[str, Adv
     return [
         (
             row.name,
-            _advice_on(
-                row.form, row.form_inputs, row.turning, materials[row.role_id], workshop.unit
+            without_bound(
+                FORMS[row.form],
+                _advice_on(
+                    row.form, row.form_inputs, row.turning, materials[row.role_id], workshop.unit
+                ),
             ),
         )
         for _, row, _ in patterns_of(version, workshop)
@@ -44,13 +49,18 @@ def advice_on(version: DesignVersion, workshop: Workshop) -> list[tuple[str, Adv
 
 
 def offers_for(
-    version: DesignVersion, document: Document, sizes: Sequence[SharedSize], workshop: Workshop
+    version: DesignVersion,
+    document: Document,
+    sizes: Sequence[SharedSize],
+    follows: Sequence[Follow],
+    workshop: Workshop,
 ) -> list[Offer]:
     """Return what may be taken on the page that changes the sizes, as they stand in a document.
 
-    A size several pieces have in common grows only as far as each of them can by itself; it is
-    worth a smaller one if that saves sheets for any of them. In plain rows, each piece by itself:
-    the plan that is made when it is taken has the last word.
+    A size several pieces have in common grows only as far as each of them can by itself, what
+    follows it counted; it is worth a smaller one if that saves sheets for any of them. In plain
+    rows, each piece by itself: the plan that is made when it is taken has the last word. A size
+    that all its pieces take from something else is not offered.
     """
     materials = {role.name: role.material for role in version.roles.all()}
     advice: dict[int, Advice] = {}
@@ -64,20 +74,59 @@ def offers_for(
             )  # fmt: skip
         except Refusal:  # kept before a form had the limit it has now
             continue
+
+    def bears(size: SharedSize, value: str) -> bool:
+        """Whether what follows a size has as many to a sheet when that is so large."""
+        made = resized(document, sizes, {size.key: value}, follows, workshop.unit)
+        for follow in follows:
+            rows = [one["pieces"][follow.row] for one in (document, made)]
+            if rows[0]["form_inputs"] == rows[1]["form_inputs"]:
+                continue
+            sheet = sheet_of(materials[rows[0]["role"]], workshop.unit)
+            try:
+                counts = [
+                    fits(
+                        form_pattern(row["form"], row["form_inputs"], workshop.unit),
+                        [sheet],
+                        may_turn=row["turning"] != Piece.Turning.FIXED,
+                    )[0].per_sheet
+                    for row in rows
+                ]
+            except Refusal:
+                return False
+            if counts[1] < counts[0]:
+                return False
+        return True
+
     found: list[Offer] = []
     for size in sizes:
-        if size.asked.group == "size" and is_length(size.asked):
-            found += _offers_of(size, advice, workshop.unit)
+        if may_change(size, document):
+            found += _offers_of(size, advice, workshop.unit, partial(bears, size))
     return found
 
 
-def _offers_of(size: SharedSize, advice: Mapping[int, Advice], unit: str) -> Iterable[Offer]:
+def may_change(size: SharedSize, document: Document) -> bool:
+    """Whether a size may be advised: a length of the thing that is not bound in all its pieces."""
+    if size.asked.group != "size" or not is_length(size.asked):
+        return False
+    bound = [
+        one.is_bound
+        for at, name in zip(size.rows, size.names, strict=True)
+        for one in FORMS[document["pieces"][at]["form"]].inputs
+        if one.name == name
+    ]
+    return not all(bound)
+
+
+def _offers_of(
+    size: SharedSize, advice: Mapping[int, Advice], unit: str, bears: Callable[[str], bool]
+) -> Iterable[Offer]:
     if not all(at in advice for at in size.rows):
         return
     rows = list(zip(size.rows, size.names, strict=True))
     free = [_value_of(name, advice[at].free) for at, name in rows]
-    if all(free):
-        value = min(one for one in free if one)
+    value = min(one for one in free if one) if all(free) else None
+    if value is not None and bears(_in_mm(value, unit)):
         yield Offer(
             size.key,
             f"up to {length_text(value, unit)}: no extra sheet",

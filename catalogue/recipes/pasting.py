@@ -6,11 +6,14 @@ from typing import Any
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
+from catalogue.calc.flat_patterns.outlines import EDGES
 from catalogue.calc.recipe_document import MOST_ROWS
 from catalogue.recipes.editor import SECTIONS
 from catalogue.recipes.forms import RecipeRowForm
 from catalogue.recipes.piece_form import SIZE, PieceForm
 
+# a word for an edge stands in a cell as it stands on the page
+_EDGES = {word: str(at) if at else "" for at, word in enumerate(EDGES)}
 SIZES = "sizes"  # the last column of a pasted piece: what its form asks for
 _SIZE = re.compile(r"([A-Za-z]\w{0,19})(?:\s*[=:]\s*|\s+)(.+)", re.ASCII)
 
@@ -103,7 +106,7 @@ def _fill_sizes(data: MultiValueDict[str, str], prefix: str, text: str) -> list[
     for part in text.split(";"):
         found = _SIZE.fullmatch(part.strip())
         if found:
-            data[f"{prefix}-{SIZE}{found[1]}"] = found[2]
+            data[f"{prefix}-{SIZE}{found[1]}"] = _EDGES.get(found[2].casefold(), found[2])
         elif part.strip():
             unread.append(part.strip())
     return unread

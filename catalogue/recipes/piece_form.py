@@ -3,8 +3,6 @@
 Which sizes a row asks for depends on its form, so their fields are added when the row is made.
 """
 
-import re
-from collections.abc import Mapping
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
@@ -16,16 +14,13 @@ from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.form_blank import FormBlank, Sizes, form_blank, refusal_words
 from catalogue.calc.recipe_changes import Writing
 from catalogue.calc.recipe_columns import plain_decimal
-from catalogue.calc.recipe_document import Document
-from catalogue.materials.models import Material
 from catalogue.recipes.form_sizes import (
     RULER_INPUT,
     shown_size,
     size_field,
     size_query,
-    sizes_of_query,
 )
-from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField, Names
+from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField
 from catalogue.recipes.models import Piece
 from maker.web.fields import LengthField, OneLineField, WholeNumberField
 from maker.workshop.models import Workshop
@@ -88,6 +83,7 @@ class PieceForm(ConditionForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.folded: Form | None = None
+        self.offered: list[Any] = []  # sizes it may take from other pieces
         if self["shape"].value() == "form":
             # these follow from the form, so what stands there is not read
             for name in ("width_mm", "height_mm"):
@@ -234,40 +230,3 @@ class PieceForm(ConditionForm):
         if self.folded is None or self.blank is None:
             return ""
         return size_query(self.folded.name, self.sizes, self.workshop)
-
-
-_ROW = re.compile(r"pieces-\d{1,4}", re.ASCII)
-
-
-def posted_piece(sent: Any, workshop: Any) -> PieceForm | None:
-    """Return one row of the editor as it stands now, usual sizes filled in; None without one."""
-    prefix = sent.get("row", "")
-    if not _ROW.fullmatch(prefix):
-        return None
-    data = sent.copy()
-    fill_sizes(data, prefix, workshop)
-    return PieceForm(data, prefix=prefix, workshop=workshop, names=Names())
-
-
-def with_arriving(
-    document: Document, query: Any, workshop: Any, materials: Mapping[str, Material]
-) -> tuple[Document, str]:
-    """Return the document with a row for the form an address carries, and what that is called.
-
-    `?form=tag&w=2&h=3 1/2&sheet=7`: the sheet's use is chosen, if the design has one.
-    """
-    form = FORMS.get(query.get("form", ""))
-    if form is None:
-        return document, ""
-    sheet = query.get("sheet", "")
-    names = {one.name for one in materials.values() if str(one.pk) == sheet}
-    uses = [role["name"] for role in document["roles"] if role["material"] in names]
-    row = {
-        "name": form.title,
-        "role": uses[0] if uses else "",
-        "shape": "form",
-        "form": form.name,
-        "form_inputs": sizes_of_query(form, query, workshop),
-        "when": {},
-    }
-    return {**document, "pieces": [*document["pieces"], row]}, form.title

@@ -12,6 +12,7 @@ from catalogue.calc.form_blank import form_blank
 from catalogue.calc.parts_list import Cut, parts_for
 from catalogue.calc.recipe_document import Document
 from catalogue.calc.sheet_use import PlanSheets, sheets_for
+from catalogue.recipes.following import Follow, made_to_follow
 from maker.calc.refusal import Refusal
 
 QUANTITIES = (1, 12, 60)
@@ -22,8 +23,7 @@ class SharedSize:
     """A size that folded pieces have in common: changed once, changed in all of them.
 
     `rows` are the places of the pieces in the recipe, `names` the letter each calls it by, `value`
-    its millimetres (or number) in text. `followers` are pieces with the same value under the other
-    case of the letter (a panel's w, a bag's W), which may follow if she says so.
+    its millimetres (or number) in text.
     """
 
     key: str
@@ -33,18 +33,23 @@ class SharedSize:
     names: tuple[str, ...]
     pieces: tuple[str, ...]
     is_apart: bool
-    followers: tuple[str, ...] = ()
 
 
 def shared_sizes(
-    document: Document, apart: Iterable[str] = (), following: Iterable[str] = ()
+    document: Document, apart: Iterable[str] = (), follows: Iterable[Follow] = ()
 ) -> list[SharedSize]:
     """Return the sizes of all folded pieces; the same letter with the same value is one entry.
 
-    Letters in `apart` are asked for piece by piece, for letters in `following` (small) the case
-    does not matter. Sizes of the finished thing come first.
+    Letters in `apart` are asked for piece by piece. What follows another size is not asked for.
+    Sizes of the finished thing come first.
     """
-    apart, following = set(apart), set(following)
+    apart = set(apart)
+    followed: set[tuple[int, str]] = set()
+    for follow in follows:  # wholes before their parts
+        for name in follow.names:
+            is_asked = _is_one_letter(document, follow, name)
+            if not is_asked or (follow.whole, name) in followed:
+                followed.add((follow.row, name))
     groups: dict[tuple[str, str, int], list[tuple[int, str, FormInput]]] = {}
     for at, row in enumerate(document["pieces"]):
         if row["shape"] != "form":
@@ -54,10 +59,9 @@ def shared_sizes(
         except UnknownForm:
             continue
         for asked in asked_for:
-            if asked.name in row["form_inputs"]:
+            if asked.name in row["form_inputs"] and (at, asked.name) not in followed:
                 alone = at if asked.name in apart else -1
-                letter = asked.name.casefold() if _follows(asked, following) else asked.name
-                place = (letter, row["form_inputs"][asked.name], alone)
+                place = (asked.name, row["form_inputs"][asked.name], alone)
                 groups.setdefault(place, []).append((at, row["name"], asked))
     found = [
         SharedSize(
@@ -71,42 +75,38 @@ def shared_sizes(
         )
         for (_, value, alone), those in groups.items()
     ]
-    return sorted(_with_followers(found), key=lambda size: size.asked.group != "size")
+    return sorted(found, key=lambda size: size.asked.group != "size")
 
 
-def _follows(asked: FormInput, following: Iterable[str]) -> bool:
-    return asked.group == "size" and asked.name.casefold() in following
+def _is_one_letter(document: Document, follow: Follow, name: str) -> bool:
+    """Whether it has the letter and value of its whole, so that both are one entry anyway."""
+    part, whole = (document["pieces"][at]["form_inputs"] for at in (follow.row, follow.whole))
+    return bool(whole.get(name) == part[name])
 
 
-def _with_followers(sizes: Sequence[SharedSize]) -> list[SharedSize]:
-    """Say at each large letter which pieces have its value under the small one."""
-    return [
-        replace(
-            size,
-            followers=tuple(
-                piece
-                for other in sizes
-                if other.asked.name == size.asked.name.lower()
-                and (other.value, other.asked.group) == (size.value, size.asked.group)
-                and not other.is_apart
-                for piece in other.pieces
-            ),
-        )
-        if size.asked.name.isupper() and not size.is_apart
-        else size
-        for size in sizes
-    ]
+def resized(
+    document: Document,
+    sizes: Sequence[SharedSize],
+    typed: Mapping[str, str],
+    follows: Iterable[Follow] = (),
+    unit: str = "mm",
+) -> Document:
+    """Return the document with the sizes typed, by key, and what follows them taken anew.
 
-
-def resized(document: Document, sizes: Sequence[SharedSize], typed: Mapping[str, str]) -> Document:
-    """Return the document with the sizes typed, by key; the blanks follow when it is read."""
+    The blanks follow when it is read.
+    """
     made = copy.deepcopy(document)
+    asked = {place for size in sizes for place in zip(size.rows, size.names, strict=True)}
     for size in sizes:
         if size.key not in typed:
             continue
         for at, name in zip(size.rows, size.names, strict=True):
             made["pieces"][at]["form_inputs"][name] = typed[size.key]
-    return made
+    rest = [
+        replace(follow, names=tuple(n for n in follow.names if (follow.row, n) not in asked))
+        for follow in follows
+    ]
+    return made_to_follow(made, rest, unit)
 
 
 @dataclass(frozen=True, slots=True)

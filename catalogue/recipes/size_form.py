@@ -12,6 +12,7 @@ from catalogue.calc.recipe_changes import Writing
 from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.calc.recipe_document import Document, WrongRecipe, read_document
 from catalogue.calc.sheet_use import PlanSheets
+from catalogue.recipes.following import follows_in
 from catalogue.recipes.form_sizes import shown_size, size_field
 from catalogue.recipes.growing import Offer
 from catalogue.recipes.inputs import recipe_document, recipe_values
@@ -32,6 +33,7 @@ from maker.web.fields import LengthField, OneLineField, WorkshopForm
 from maker.workshop.models import Workshop
 
 _LETTER = re.compile(r"\w{1,20}", re.ASCII)
+_PLACE = re.compile(r"\d{1,3}", re.ASCII)
 _KEY = re.compile(r"\w{1,20}-\d{1,3}", re.ASCII)
 _MILLIMETRES = re.compile(r"\d{1,6}(\.\d{1,6})?", re.ASCII)
 _PROBLEM = re.compile(r"pieces\[(\d+)\]\.form_inputs\.(\w+)")
@@ -43,10 +45,10 @@ def letters_apart(sent: Any) -> list[str]:
     return sorted(apart - {sent.get("together", "")})
 
 
-def letters_following(sent: Any) -> list[str]:
-    """Return the letters whose small one follows the large one, as the buttons of the page say."""
-    letters = {letter.lower() for letter in sent.getlist("follow") if _LETTER.fullmatch(letter)}
-    return sorted(letters - {letter.lower() for letter in sent.getlist("stop_following")})
+def pieces_on_their_own(sent: Any) -> list[int]:
+    """Return the places of the pieces that follow no other, as the buttons of the page say."""
+    own = {int(place) for place in sent.getlist("own") if _PLACE.fullmatch(place)}
+    return sorted(own - {int(p) for p in sent.getlist("follow") if _PLACE.fullmatch(p)})
 
 
 def with_offer_taken(sent: Any, workshop: Workshop) -> Any:
@@ -75,22 +77,28 @@ class SizesForm(WorkshopForm):
         document: Document,
         workshop: Workshop,
         apart: list[str],
-        following: list[str],
+        own: list[int],
     ) -> None:
         super().__init__(
             data, workshop=workshop, initial={"finished_size": document["finished_size"]}
         )
         self.before = document
-        self.sizes = shared_sizes(document, apart, following)
+        self.follows = follows_in(document, workshop.unit, own)
+        self.sizes = shared_sizes(document, apart, self.follows)
+        self.own = own
         for size in self.sizes:
             field = size_field(size.asked, workshop)
             field.help_text = ""
-            # one that was set apart just now was not sent and stays as it is
-            field.required = not size.asked.is_yes_no and (
-                not self.is_bound or size.key in self.data
-            )
+            field.required = not (size.asked.is_yes_no or size.asked.choices)
             self.fields[size.key] = field
             self.initial[size.key] = shown_size(size.asked, size.value)
+        if self.is_bound:
+            # one that was set apart just now was not sent and stays as it is
+            kept = {
+                name: str(field.prepare_value(self.initial[name]))
+                for name, field in self.fields.items()
+            }
+            self.data = {**kept, **{name: self.data[name] for name in self.data}}
         self.after: Document | None = None
         self.offers: Sequence[Offer] = ()
 
@@ -117,10 +125,28 @@ class SizesForm(WorkshopForm):
             "pieces": ", ".join(size.pieces),
             "offers": [offer for offer in self.offers if offer.key == size.key],
             "letter": size.asked.name,
-            "small_letter": size.asked.name.lower(),
-            "followers": ", ".join(size.followers),
-            "is_followed": len(set(size.names)) > 1,
         }
+
+    def followers(self) -> list[dict[str, Any]]:
+        """Return the pieces that follow another with what follows, and those set apart from it."""
+        rows = self.before["pieces"]
+        asked = {place for size in self.sizes for place in zip(size.rows, size.names, strict=True)}
+        found = []
+        for follow in follows_in(self.before, self.workshop.unit):
+            is_own = follow.row in self.own
+            names = [name for name in follow.names if is_own or (follow.row, name) not in asked]
+            if names:
+                found.append(
+                    {
+                        "place": follow.row,
+                        "piece": rows[follow.row]["name"],
+                        "whole": rows[follow.whole]["name"],
+                        "as": follow.companion.name,
+                        "letters": ", ".join(names),
+                        "is_own": is_own,
+                    }
+                )
+        return found
 
     def clean(self) -> None:
         """Fold everything anew; what is in the way is told beside the size it is about."""
@@ -131,7 +157,7 @@ class SizesForm(WorkshopForm):
             for size in self.sizes
             if (value := _number(self.cleaned_data.get(size.key))) is not None
         }
-        made = resized(self.before, self.sizes, typed)
+        made = resized(self.before, self.sizes, typed, self.follows, self.workshop.unit)
         made["finished_size"] = self.cleaned_data["finished_size"]
         try:
             self.after = read_document(made, self.workshop.unit)

@@ -17,7 +17,7 @@ from catalogue.recipes.size_form import (
     BeforeAfter,
     SizesForm,
     letters_apart,
-    letters_following,
+    pieces_on_their_own,
     with_offer_taken,
 )
 from catalogue.recipes.views import posted_number, recipe_address, version_or_404
@@ -31,13 +31,16 @@ from maker.web.messages import undo_message
 def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
     """Change the size of everything that is folded; a frozen version becomes a new one."""
     version = version_or_404(request, design, number)
-    sent = with_offer_taken(request.POST, request.workshop) if request.method == "POST" else None
-    apart, following = letters_apart(request.POST), letters_following(request.POST)
+    # a link with an offer shows the page with that taken, not saved
+    asked = request.POST if request.method == "POST" else request.GET
+    is_sent = request.method == "POST" or "take" in request.GET
+    sent = with_offer_taken(asked, request.workshop) if is_sent else None
+    apart, own = letters_apart(request.POST), pieces_on_their_own(request.POST)
     form = SizesForm(
         sent,
         document=recipe_document(version),
         apart=apart,
-        following=following,
+        own=own,
         workshop=request.workshop,
     )
     is_readable = form.is_valid()
@@ -52,13 +55,15 @@ def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResp
                 status, more = 409, {"changed": changed, "edit_number": changed.edit_number}
             except Refusal as refusal:
                 form.add_error(None, refusal.message)
-    form.offers = offers_for(version, form.after or form.before, form.sizes, request.workshop)
+    form.offers = offers_for(
+        version, form.after or form.before, form.sizes, form.follows, request.workshop
+    )
     page = {
         "version": version,
         "design": version.design,
         "form": form,
         "apart": apart,
-        "following": following,
+        "own": own,
         "has_errors": status == 422,
         **_before_after(version, request, form),
         **more,

@@ -10,11 +10,17 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.calc.recipe_changes import changes_in_words
 from catalogue.calc.recipe_document import WrongRecipe
+from catalogue.recipes.adding import (
+    fill_every_row,
+    posted_piece,
+    with_arriving,
+    with_part_added,
+)
 from catalogue.recipes.editor import RecipeEditor, materials_of
+from catalogue.recipes.following import following_a_save
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.recipes.pasting import paste_rows
-from catalogue.recipes.piece_form import posted_piece, with_arriving
 from catalogue.recipes.services import (
     NothingChanged,
     RecipeChanged,
@@ -108,12 +114,15 @@ def _save(
     if not editor.is_valid():
         return _show_editor(request, version, editor, status=422, edit_number=edit_number)
     saved = version
+    document, followed = following_a_save(
+        recipe_document(version), editor.document, request.workshop.unit
+    )
     try:
         if request.POST.get("then") == "new_version":
-            saved = save_as_new_version(version=version, document=editor.document, by=request.user)
+            saved = save_as_new_version(version=version, document=document, by=request.user)
         else:
             save_recipe(
-                version=version, document=editor.document, edit_number=edit_number, by=request.user
+                version=version, document=document, edit_number=edit_number, by=request.user
             )
     except WrongRecipe as wrong:
         editor.show_problems(wrong.problems)
@@ -129,7 +138,8 @@ def _save(
     else:
         before = edit_number if saved is version else 0
         undo = recipe_address(request, "recipe_undo", saved, edit_number=before)
-        undo_message(request, "The recipe is saved.", undo)
+        told = f" {', '.join(followed)} took the new sizes." if followed else ""
+        undo_message(request, f"The recipe is saved.{told}", undo)
     if request.POST.get("then") == "cost":
         cost = reverse("pricing:cost", args=[request.workshop.slug, saved.design_id])
         return redirect(f"{cost}?version={saved.number}")
@@ -156,20 +166,25 @@ def recipe_paste(request: WorkshopRequest, design: int, number: int) -> HttpResp
 def recipe_sizes(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
     """Answer the sizes a row's form asks for, or the blank they give; posted, the whole page.
 
-    Nothing is saved.
+    A form just chosen takes its sizes from the other pieces. Nothing is saved.
     """
-    if request.method == "POST":
+    sent = (request.POST if request.method == "POST" else request.GET).copy()
+    sent["row"] = request.GET.get("row", "")
+    if request.method == "POST" and request.headers.get("HX-Request") != "true":
         version = version_or_404(request, design, number)
+        data, added = with_part_added(request.POST, request.workshop)
         editor = RecipeEditor(
             workshop=request.workshop,
             materials=materials_of(request.workshop),
-            data=request.POST,
+            data=fill_every_row(data, request.workshop),
             is_checked=False,
         )
-        return _show_editor(request, version, editor, edit_number=posted_number(request))
+        return _show_editor(
+            request, version, editor, edit_number=posted_number(request), part_added=added
+        )
     versions = DesignVersion.objects.of(request.workshop).select_related("design")
     of_row = versions.filter(design_id=design, number=number).first()
-    row = posted_piece(request.GET, request.workshop)
+    row = posted_piece(sent, request.workshop)
     if of_row is None or row is None:
         raise Http404("No version of a design of this workshop has this row.")
     page: dict[str, Any] = {"form": row, "version": of_row, "design": of_row.design}

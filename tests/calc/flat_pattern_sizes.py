@@ -57,7 +57,9 @@ def foldable(draw, names=tuple(FORMS)):
     form = FORMS[draw(st.sampled_from(names))]
     sizes = {}
     for asked in form.inputs:
-        if asked.is_yes_no:
+        if asked.choices:
+            sizes[asked.name] = Fraction(draw(st.integers(0, len(asked.choices) - 1)))
+        elif asked.is_yes_no:
             sizes[asked.name] = Fraction(draw(st.integers(0, 1)))
         elif asked.is_count:
             sizes[asked.name] = Fraction(draw(st.integers(1, 4)))

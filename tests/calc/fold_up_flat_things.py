@@ -4,7 +4,7 @@ import math
 from itertools import pairwise
 
 from catalogue.calc.flat_pattern import StrokeKind
-from tests.calc.fold_up_forms import Reading, measures, slanting, walk, widths
+from tests.calc.fold_up_forms import Reading, free_edge, measures, slanting, walk, widths
 from tests.calc.folding import flat, from_line
 
 
@@ -38,6 +38,7 @@ def wallet(r: Reading) -> None:
     r.same("the front, up to the back's upper fold", front, back)
     r.same("the height", back, r["h"])
     r.same("the flap", flap, r["flap"])
+    free_edge(r, r.x[0], r.x[1], r.y[1], r.height)
     r.least("the front, for the flap", front, flap)
     r.least("half the face, for a tab", face / 2, left)
 
@@ -114,6 +115,7 @@ def flap_extension(r: Reading) -> None:
     """A strip that covers a tuck and reaches past it."""
     r.same("the width", r.width, r["W"])
     r.same("what reaches past the tuck", r.height - r["tuck"], r["reach"])
+    free_edge(r, 0.0, r.width, r.height - r["tuck"], 0.0)
 
 
 @measures("handle_strip")

@@ -232,6 +232,47 @@ def two_piece_bag(r: Reading) -> None:
     r.stands(front[0] + t, other + t, r["H"] + t)
 
 
+def free_edge(r: Reading, left: float, right: float, fold: float, end: float) -> None:
+    """What hangs free between two sides from its fold: straight, tapered, pointed or curved.
+
+    `end` is the level its free edge reaches, above or below the fold. Every corner cut between
+    the two levels is looked at; nothing but the corners and the curve may be there.
+    """
+    way, by, across = (1 if end > fold else -1), r["shaped"], right - left
+    hangs, middle = abs(end - fold), (left + right) / 2
+    cut = {
+        (x, (y - fold) * way)
+        for x, y in r.cut_points()
+        if left - r.near <= x <= right + r.near and -r.near <= (y - fold) * way
+    }
+    below = sorted(place for place in cut if place[1] > r.near)
+    kind = ("straight", "tapered", "pointed", "curved")[round(r["edge"])]
+    wanted = {
+        "straight": [(left, hangs), (right, hangs)],
+        "tapered": [(left + by, hangs), (right - by, hangs)],
+        "pointed": [(left, hangs - by), (middle, hangs), (right, hangs - by)],
+    }.get(kind)
+    if kind == "curved":
+        # the circle through both corners and the lowest place of the middle, by the chord of a
+        # circle cut at right angles: (across / 2)^2 = by (2 R - by)
+        radius = ((across / 2) ** 2 / by + by) / 2
+        for place in below:
+            r.same("a place of the curve, off its centre",
+                   math.dist(place, (middle, hangs - radius)), radius)  # fmt: skip
+            r.least("how far a place of the curve hangs", place[1], hangs - by)
+        r.least("the places of the curve", len(below), 9)
+        for side in (left, right):
+            near = [y for x, y in cut if abs(x - side) <= r.near]
+            r.same("where the curve begins", max(near, default=0.0), hangs - by)
+        r.same("how far the curve hangs", max(y for _, y in below), hangs)
+        r.says("edge_radius", radius)
+        return
+    wanted = [place for place in wanted or [] if place[1] > r.near]
+    r.same(f"the corners of a {kind} edge", len(below), len(wanted))
+    for place, other in zip(below, sorted(wanted), strict=False):
+        r.same(f"a corner of a {kind} edge, from its place", math.dist(place, other), 0.0)
+
+
 @measures("bag_lid")
 def bag_lid(r: Reading) -> None:
     """A strip that is glued inside the back, crosses the bag and drops over the front."""
@@ -241,6 +282,7 @@ def bag_lid(r: Reading) -> None:
     for what, found in (("lap", lap), ("D", across), ("drop", drop), ("W", r.width)):
         r.same(what, found, r[what])
     r.least("the drop", drop, 0.0)
+    free_edge(r, 0.0, r.width, r.y[1], r.height)
 
 
 @measures("pocket_box")

@@ -62,9 +62,18 @@ def pocket_box(dice: Dice) -> Sizes:
     }
 
 
+def edge(dice: Dice, across: Fraction, down: Fraction) -> Sizes:
+    """Straight, tapered, pointed or curved, up to the most there may be of each."""
+    which = dice.random.randint(0, 3)
+    most = (Fraction(0), across / 3, down, min(down, across / 2))[which]
+    by = dice.random.choice((most, most * dice.random.randint(20, 99) / 100))
+    return {"edge": Fraction(which), "shaped": by}
+
+
 def bag_lid(dice: Dice) -> Sizes:
     """A strip over a bag."""
-    return {"W": dice(60, 200), "D": dice(30, 100), "lap": dice(8, 20), "drop": dice(20, 60)}
+    sizes = {"W": dice(60, 200), "D": dice(30, 100), "lap": dice(8, 20), "drop": dice(20, 60)}
+    return sizes | edge(dice, sizes["W"], sizes["drop"])
 
 
 def tuck_box(dice: Dice) -> Sizes:
@@ -132,12 +141,13 @@ def sleeve(dice: Dice) -> Sizes:
 def wallet(dice: Dice) -> Sizes:
     """The flap shorter than the pocket."""
     height = dice(50, 120)
-    return {
+    sizes = {
         "w": dice(80, 200),
         "h": height,
         "flap": dice(15, float(height) - 5),
         "g": dice(8, 15),
     }
+    return sizes | edge(dice, sizes["w"], sizes["flap"])
 
 
 def diagonal_envelope(dice: Dice) -> Sizes:
@@ -273,7 +283,8 @@ def cup_base(dice: Dice) -> Sizes:
 
 def flap_extension(dice: Dice) -> Sizes:
     """On a tuck."""
-    return {"W": dice(60, 150), "tuck": dice(8, 15), "reach": dice(15, 40)}
+    sizes = {"W": dice(60, 150), "tuck": dice(8, 15), "reach": dice(15, 40)}
+    return sizes | edge(dice, sizes["W"], sizes["reach"])
 
 
 def handle_strip(dice: Dice) -> Sizes:

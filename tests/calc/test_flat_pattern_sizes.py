@@ -23,7 +23,7 @@ def test_inch_and_mm_give_the_same_blank(case):
     inches = flat_pattern(form, sizes, unit="in")
     asked = {each.name: each for each in FORMS[form].inputs}
     plain = {
-        name: value * (1 if asked[name].is_yes_no or asked[name].is_count else MM)
+        name: value * (1 if not asked[name].is_length else MM)
         for name, value in inches.inputs.items()
     }
     metric = flat_pattern(form, plain, unit="mm")

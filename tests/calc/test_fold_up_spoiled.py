@@ -6,12 +6,17 @@ from fractions import Fraction
 import pytest
 
 from catalogue.calc.flat_pattern import BadSize
+from catalogue.calc.flat_patterns import flat_pattern
 from tests.calc.fold_up import faults_of_panels, faults_of_the_form
-from tests.calc.fold_up_sizes import SIZES, some_pattern
+from tests.calc.fold_up_sizes import SIZES, Dice, some_pattern
 from tests.calc.fold_up_spoiled import WRONG, spoiled_measures, spoiled_panels, spoiled_widths
 
 by_form = pytest.mark.parametrize("form", sorted(SIZES))
-CHOICES = {"gusset", "glued_base", "reverse", "folded", "strips"}  # no lengths
+HANGING = ("bag_lid", "wallet", "flap_extension")
+with_edge = pytest.mark.parametrize(
+    ("form", "edge"), [(form, edge) for form in HANGING for edge in range(4)]
+)
+CHOICES = {"edge", "gusset", "glued_base", "reverse", "folded", "strips"}  # no lengths
 LIMITS = {("tray_lid", "H"), ("bag_lid", "H")}  # only how deep the lid may be
 
 
@@ -61,6 +66,32 @@ def test_a_size_taken_wrong_is_noticed(form):
         if not is_noticed(replace(other, inputs=pattern.inputs)):
             unnoticed.append(name)
     assert unnoticed == []
+
+
+def with_the_edge(form, edge):
+    """A pattern of random sizes whose free edge is shaped as far as is usual, in whole tenths."""
+    sizes = {name: size for name, size in SIZES[form](Dice(f"{form} 0")).items()
+             if name not in ("edge", "shaped")}  # fmt: skip
+    return flat_pattern(form, sizes | {"edge": Fraction(edge)})
+
+
+@with_edge
+def test_each_edge_of_what_hangs_free_is_right_and_noticed_when_it_is_not(form, edge):
+    pattern = with_the_edge(form, edge)
+    assert (list(faults_of_panels(pattern)), faults_of_the_form(pattern)) == ([], [])
+    assert (pattern.inputs["shaped"] > 0) is (edge > 0)
+    for worse in (spoiled_measures, spoiled_panels):
+        unnoticed = [name for name, one in worse(pattern) if not is_noticed(one)]
+        assert unnoticed == []
+    by = pattern.inputs["shaped"] or Fraction(10)
+    for other in range(4):
+        said = {"edge": Fraction(other), "shaped": by}
+        wrong = replace(pattern, inputs=dict(pattern.inputs) | said)
+        assert bool(faults_of_the_form(wrong)) is (other != edge)
+    if edge:
+        shaped = pattern.inputs["shaped"] * WRONG
+        wrong = replace(pattern, inputs=dict(pattern.inputs) | {"shaped": shaped})
+        assert faults_of_the_form(wrong)
 
 
 @pytest.mark.parametrize(

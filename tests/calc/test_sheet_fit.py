@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import flat_pattern
 from catalogue.calc.sheet_fit import (
+    LEAST_SHARE,
     MOST_SHARE,
     Sheet,
     fits,
@@ -123,6 +124,18 @@ def test_nothing_of_the_shape_fits_where_the_tab_alone_is_too_wide():
     count = sheets_in_rows(Sheet("half A4", Fraction(210), Fraction(148)), 1)
     found = largest_scale("two_piece_bag", bag, count, unit="mm", step=STEP)
     assert count(flat_pattern("two_piece_bag", {**bag, **found})) == 2
+
+
+def test_no_size_is_advised_beyond_a_fifth_more_or_fifteen_hundredths_less():
+    # alone on its sheet a tag of 60 x 70 could grow to 105 x 297; a fifth more is 72 x 84
+    found = free_sizes("tag", tag(60, 70), sheets_in_rows(A4, 1), unit="mm", step=STEP)
+    assert [(each.name, each.after) for each in found] == [("w", 72), ("h", 84)]
+    # by hand: three of 82 want 70 across A4, which is 85.4 %; three of 83 would be 84.3 %
+    count = sheets_in_rows(A4, 9, may_turn=False)
+    for width, names in ((82, ["w"]), (83, [])):
+        found = saving_changes("tag", tag(width, 99), count, unit="mm", step=STEP)
+        assert [each.name for each in found] == names
+    assert (Fraction(85, 100), Fraction(120, 100)) == (LEAST_SHARE, MOST_SHARE)
 
 
 @settings(max_examples=40, deadline=None)

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from catalogue.recipes.following import follows_in
 from catalogue.recipes.models import DesignVersion, Piece, RecipeChange
 from catalogue.recipes.resizing import shared_sizes
 from catalogue.recipes.writing import write_recipe
@@ -75,8 +76,12 @@ def test_a_letter_with_one_value_is_one_entry_with_its_pieces(version):
     sizes = {size.key: size for size in shared_sizes(document_of(version))}
     assert sizes["W-0"].pieces == ("body", "lid")
     assert sizes["W-0"].value == "190.5"
-    # the panel calls its width w: a letter of its own
+    # the panel calls its width w: a letter of its own, unless it follows the face it is on
     assert sizes["w-2"].pieces == ("panel",)
+    follows = follows_in(document_of(version), "in")
+    asked = {size.key for size in shared_sizes(document_of(version), (), follows)}
+    assert {"w-2", "h-2", "drop-1"}.isdisjoint(asked)
+    assert {"W-0", "D-0", "H-0"} <= asked
     # tabs and the like come after the finished size
     groups = [size.asked.group for size in shared_sizes(document_of(version))]
     assert groups == sorted(groups, reverse=True)
@@ -107,8 +112,9 @@ def test_a_size_is_changed_in_all_its_pieces_at_once_and_undone_at_once(client, 
     assert "The size of version 1 is changed." in text_of(answer)
     after = document_of(version)
     assert [row.get("W") for row in sizes_of(version)] == ["177.8", "177.8", None, None]
-    # the blank is half an inch narrower: 11 1/2 x 12 in; the lid strip is as wide as the bag
-    assert [row["width_mm"] for row in after["pieces"]] == ["292.1", "177.8", "184.15", "190.5"]
+    # the blank is half an inch narrower: 11 1/2 x 12 in; the lid strip is as wide as the bag, the
+    # panel 1/4 in less; the strip is a free rectangle
+    assert [row["width_mm"] for row in after["pieces"]] == ["292.1", "177.8", "171.45", "190.5"]
     assert after["finished_size"] == "7 x 4 x 8 in"
     assert RecipeChange.objects.count() == 1
     client.post(address(version, "recipe_undo", edit_number=0))
@@ -124,7 +130,7 @@ def test_before_and_after_are_shown_and_nothing_is_saved(client, version):
     # wider than the sheet of 12 in: the reason instead of a number of sheets
     assert "body, 12 1/2 × 12 in, is larger than a sheet of Fern card, 12 × 12 in." in page
     assert page.count(">no sheet<") == 3
-    small = {"W-0": "3", "D-0": "2", "H-0": "3", "drop-1": "2"}
+    small = {"W-0": "3", "D-0": "2", "H-0": "3"}  # the drop follows the depth
     page = text_of(client.post(size_page(version), {**fields, **small}))
     # by hand: before, two whole sheets of bodies and one for the lid of 7 1/2 x 8 1/2 in; now two
     # bodies of 5 1/2 x 5 in and a lid of 3 x 4 1/2 in beside each other on one
@@ -138,8 +144,9 @@ def test_glue_measured_on_the_pieces_moves_with_the_size(client, version):
     page = text_of(client.post(size_page(version), {**fields, "H-0": "7"}))
     assert "Glue line of one:" in page
     before, after = (Decimal(text) for text in _glue_of_one(page))
-    # an inch less on the tab of each of the two blanks: 50.8 mm at 3.1 ml a metre is 0.157 ml
-    assert abs(before - after - Decimal("0.15748")) <= Decimal("0.001")
+    # an inch less on the tab of each of the two blanks, and on both sides of the panel that
+    # follows the face: 101.6 mm at 3.1 ml a metre is 0.315 ml
+    assert abs(before - after - Decimal("0.31496")) <= Decimal("0.001")
 
 
 def _glue_of_one(page: str) -> tuple[str, str]:

@@ -1,12 +1,16 @@
-"""Sizes offered where she decides: a small letter that follows, growth for nothing, savings."""
+"""Sizes offered where she decides: growth for nothing, savings, a form that becomes a design."""
 
 import copy
 import re
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from django.urls import reverse
 
+from catalogue.calc.flat_patterns import FORMS, flat_pattern
+from catalogue.flat_patterns.answer import advice_for, without_bound
+from catalogue.materials.models import Material
 from catalogue.recipes.growing import offers_for
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.resizing import shared_sizes
@@ -25,41 +29,6 @@ def in_words(client, place, **more):
     return answer, text_of(answer)
 
 
-def test_a_panels_w_follows_the_bags_w_once_she_says_so(client, version):
-    place = size_page(version)
-    assert "Let w of panel follow" in text_of(client.get(place))
-    answer, page = in_words(client, place, follow="w")
-    assert answer.status_code == 200
-    assert "Let w of panel follow" not in page
-    assert "body, lid, panel" in page
-    saved = client.post(place, {**fields_of(answer), "W-0": "7 3/4", "then": "save"})
-    assert saved.status_code == 302
-    body, lid, panel, _ = sizes_of(version)
-    # 7 3/4 in
-    assert (body["W"], lid["W"], panel["w"]) == ("196.85", "196.85", "196.85")
-    assert "W" not in panel
-    assert "w" not in body
-
-
-def test_a_letter_that_follows_can_be_parted_again(client, version):
-    place = size_page(version)
-    answer, _ = in_words(client, place, follow="w")
-    again = client.post(place, {**fields_of(answer), "stop_following": "W"})
-    page = text_of(again)
-    assert "Let w of panel follow" in page
-    assert 'name="w-2"' in page
-
-
-def test_a_small_letter_of_another_value_is_not_offered(version):
-    document = document_of(version)
-    document["pieces"][2]["form_inputs"]["w"] = "190"
-    assert not any(size.followers for size in shared_sizes(document) if size.asked.name == "W")
-    # nor one that is set apart
-    document["pieces"][2]["form_inputs"]["w"] = "190.5"
-    sizes = shared_sizes(document, ["W"])
-    assert not any(size.followers for size in sizes if size.asked.name == "W")
-
-
 def test_growth_for_nothing_stops_at_the_piece_that_has_least_room(version):
     # by hand, sheets of 12 x 12 in: tags of 2 x 2 1/2 in are 6 in a row, 4 rows, and stay so up
     # to a height of 3 in; 5 rows need 2.4 in, 2 3/8 on a ruler of sixteenths. One of 2 x 3 in has
@@ -72,13 +41,30 @@ def test_growth_for_nothing_stops_at_the_piece_that_has_least_room(version):
     write_recipe(version, document)
     loaded = type(version).objects.with_recipe().get(pk=version.pk)
     kept = document_of(version)
-    found = offers_for(loaded, kept, shared_sizes(kept), version.design.workshop)
+    found = offers_for(loaded, kept, shared_sizes(kept), [], version.design.workshop)
     offers = {(one.key, one.text): one.value for one in found}
     assert offers[("h-0", "up to 3 in: no extra sheet")] == "76.2"
     assert offers[("h-0", "2 3/8 in: saves sheets")] == "60.325"
     assert not any(key == "h-1" and "no extra" in text for key, text in offers)
     # 6 in a row is all there is of the width they have in common
     assert not any(key == "w-0" and "no extra" in text for key, text in offers)
+
+
+def test_a_size_of_something_else_is_not_advised():
+    # a handle of 1 in would lie 13 to a 12 in sheet at 7/8; a base card belongs to its bag
+    twelve = Material(name="card", width_mm=Decimal("304.8"), height_mm=Decimal("304.8"))
+    for form, sizes in (
+        ("handle_strip", {"length": Fraction(11), "width": Fraction(1)}),
+        ("base_card", {"W": Fraction(25, 4), "D": Fraction(4)}),
+        ("decorative_panel", {"w": Fraction(25, 4), "h": Fraction(4)}),
+    ):
+        pattern = flat_pattern(form, sizes, unit="in")
+        advice = advice_for(FORMS[form], pattern, sizes, twelve, None)
+        told = {each.name for each in (*advice.free, *advice.saving)}
+        bound = {one.name for one in FORMS[form].inputs if one.is_bound}
+        assert told & bound, form
+        loose = without_bound(FORMS[form], advice)
+        assert {each.name for each in (*loose.free, *loose.saving)} == told - bound
 
 
 def test_an_offer_is_taken_with_one_tap_and_saves_nothing(client, version):

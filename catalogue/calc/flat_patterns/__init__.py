@@ -1,6 +1,7 @@
 """The library of forms: from a finished size to blanks, scores, cuts, folds and glue."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 
@@ -16,13 +17,26 @@ from catalogue.calc.flat_patterns import (
     trays,
 )
 from catalogue.calc.flat_patterns.asking import take_sizes
+from catalogue.calc.flat_patterns.together import Companion, companions_of, forms_beside
 
-__all__ = ["FORMS", "UNITS", "flat_pattern", "form_named", "form_taking"]
+__all__ = [
+    "FORMS",
+    "UNITS",
+    "Beside",
+    "flat_pattern",
+    "form_named",
+    "form_taking",
+    "goes_beside",
+]
 
 UNITS = ("in", "mm")
 _FAMILIES = (bags, boxes, trays, curved, pointed, envelopes, hexagons, flat)
 FORMS: Mapping[str, Form] = MappingProxyType(
-    {form.name: form for family in _FAMILIES for form in family.FORMS}
+    {
+        form.name: replace(form, goes_with=forms_beside(form.name))
+        for family in _FAMILIES
+        for form in family.FORMS
+    }
 )
 
 
@@ -66,3 +80,47 @@ def flat_pattern(
     if ruler is not None and not 0 < ruler <= (1 if unit == "in" else 25):
         raise BadSize("The step of the ruler is more than nothing and at most 1 in.", where="ruler")
     return chosen.build(take_sizes(chosen, inputs, unit, ruler))
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A part that goes with a thing, with the sizes it takes from it, in the unit of that."""
+
+    companion: Companion
+    form: Form
+    sizes: Mapping[str, Fraction]
+
+
+def goes_beside(
+    form: str, inputs: Mapping[str, Fraction], *, unit: str = "mm", ruler: Fraction | None = None
+) -> list[Beside]:
+    """Return what goes with a form at a size, each with the sizes it takes from it.
+
+    A part that could not be folded at its sizes is left out. Sizes come without the limits of
+    what they leave open: a bag is known by its lid, but for its height. Refuses as flat_pattern.
+    """
+    whole = take_sizes(form_named(form), inputs, unit, ruler)
+    found = []
+    for companion in companions_of(form):
+        sizes = companion.taken(whole)
+        if sizes is None:
+            continue
+        part = form_named(companion.part)
+        known = {one.name: one for one in part.inputs}
+        # a usual value need not be said: it stays the part's own
+        said = {
+            name: value
+            for name, value in sizes.items()
+            if value != (known[name].default_mm if unit == "mm" else known[name].default_in)
+        }
+        if not companion.is_back or _is_whole(part, said):
+            try:
+                part.build(take_sizes(part, said, unit, ruler))
+            except BadSize:
+                continue
+        found.append(Beside(companion, part, said))
+    return found
+
+
+def _is_whole(form: Form, sizes: Mapping[str, Fraction]) -> bool:
+    return all(one.is_optional or one.name in sizes for one in form.inputs)

@@ -20,9 +20,10 @@ def size(
     *,
     most: Bound | None = None,
     least: Bound | None = None,
+    is_bound: bool = False,
 ) -> FormInput:
-    """Ask for a size of the finished thing."""
-    return FormInput(name, title, limit=limit, most=most, least=least)
+    """Ask for a size of the finished thing, or a bound one: that of what it goes with."""
+    return FormInput(name, title, limit=limit, most=most, least=least, is_bound=is_bound)
 
 
 def allowance(
@@ -89,6 +90,20 @@ def choice(name: str, title: str, *, default: bool = False) -> FormInput:
         group="allowance",
         limit="1 is yes, 0 is no",
         is_yes_no=True,
+    )
+
+
+def one_of(name: str, title: str, *choices: str) -> FormInput:
+    """Ask which of some ways; the first when it is left out, so that kept recipes stay as short."""
+    return FormInput(
+        name,
+        title,
+        is_optional=True,
+        may_be_zero=True,
+        limit=f"one of: {', '.join(choices)}",
+        default_note=choices[0],
+        default_of=lambda sizes: ZERO,
+        choices=choices,
     )
 
 
@@ -205,6 +220,14 @@ def _value(asked: FormInput, given: Mapping[str, Fraction], sizes: Sizes) -> Fra
 
 def _plain_length(asked: FormInput, value: Fraction, sizes: Sizes) -> Fraction:
     name, unit = asked.name, sizes.unit
+    if asked.choices:
+        if value.denominator != 1 or not 0 <= value < len(asked.choices):
+            raise BadSize(
+                f"{name} ({asked.title}) is one of: {', '.join(asked.choices)}.",
+                where=name,
+                nearest=ZERO,
+            )
+        return value
     if asked.is_count:
         if value.denominator != 1 or not 1 <= value <= 100:
             raise BadSize(f"{name} ({asked.title}) is a whole number from 1 to 100.", where=name)

@@ -12,9 +12,9 @@ from catalogue.calc.flat_pattern import (
     StrokeKind,
 )
 from catalogue.calc.flat_patterns.asking import THICKNESS, allowance, choice, following, size, tab
-from catalogue.calc.flat_patterns.draft import FLAP, LID, TAB, Draft, wedge_of
+from catalogue.calc.flat_patterns.draft import FLAP, LID, TAB, Draft
+from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
 from catalogue.calc.flat_patterns.numbers import said
-from catalogue.calc.flat_patterns.outlines import tapered
 from catalogue.calc.flat_patterns.tubes import (
     FOUR_WALLS,
     FOUR_WALLS_STEP,
@@ -159,15 +159,19 @@ def _bag_lid(sizes: Sizes) -> FlatPattern:
     draft.lay(across=(sizes["W"],), up=(sizes["lap"], sizes["D"], sizes["drop"]))
     draft.panel("lap", TAB, draft.cell(0, 0))
     draft.panel("top", LID, draft.cell(0, 1))
-    wedge = wedge_of(sizes, min(sizes["drop"], sizes["W"]))
-    draft.panel("drop", FLAP, tapered(draft.cell(0, 2), "top", wedge))
+    details = draw_edge(draft, "drop", FLAP, 0, 2, "top")
     draft.fold("top", "lap", -90.0)
     draft.fold("top", "drop", -90.0)
     draft.glue("lap", "bag/back")
     return draft.finish(
         "lid strip",
         grain="across",
-        checks=(f"The lid covers a bag {said(sizes['D'], sizes.unit)} deep.",),
+        is_curved=is_curved(sizes),
+        details=details,
+        checks=(
+            f"The lid covers a bag {said(sizes['D'], sizes.unit)} deep.",
+            *say_edge(sizes, details),
+        ),
         steps=(
             *CUT_AND_SCORE,
             "Glue the lap behind the back wall of the bag, its score level with the rim.",
@@ -183,7 +187,6 @@ TWO_PIECE_BAG = Form(
     "Two equal halves, each a wall and a side; each tab goes behind the other half's front.",
     (size("W", "width"), _DEPTH, size("H", "height"), _TAB, _FLAP, _HEM, THICKNESS),
     _two_piece_bag,
-    ("bag_lid", "handle_strip", "base_card"),
 )
 ONE_PIECE_BAG = Form(
     "one_piece_bag",
@@ -200,15 +203,14 @@ ONE_PIECE_BAG = Form(
         THICKNESS,
     ),
     _one_piece_bag,
-    ("bag_lid", "handle_strip", "base_card"),
 )
 BAG_LID = Form(
     "bag_lid",
     "Lid strip of a bag",
     "A strip glued behind the back wall, over the top and down the front.",
     (
-        size("W", "width"),
-        size("D", "depth"),
+        size("W", "width", is_bound=True),
+        size("D", "depth", is_bound=True),
         allowance("lap", "lap on the back wall", 12, Fraction(1, 2)),
         size(
             "drop",
@@ -225,8 +227,8 @@ BAG_LID = Form(
             may_be_zero=True,
             default_note="left out, the drop is not compared with it",
         ),
+        *edge_inputs("W", "drop"),
     ),
     _bag_lid,
-    ("two_piece_bag", "one_piece_bag"),
 )
 FORMS = (TWO_PIECE_BAG, ONE_PIECE_BAG, BAG_LID)

@@ -299,7 +299,6 @@ POCKET_BOX = Form(
         THICKNESS,
     ),
     _pocket_box,
-    ("flap_extension", "decorative_panel"),
 )
 TUCK_BOX = Form(
     "tuck_box",
@@ -336,7 +335,6 @@ TUCK_BOX = Form(
         THICKNESS,
     ),
     _tuck_box,
-    ("decorative_panel",),
 )
 GABLE_BOX = Form(
     "gable_box",

@@ -347,21 +347,21 @@ FRUSTUM = Form(
         ),
     ),
     _frustum,
-    ("cup_base",),
 )
 CUP_BASE = Form(
     "cup_base",
     "Base of a cup",
     "A disc with tabs that turn down inside the wall; its sizes are those of the cup.",
     (
-        size("r1", "radius of the mouth"),
+        size("r1", "radius of the mouth", is_bound=True),
         size(
             "r2",
             "radius of the foot",
             "at most the radius of the mouth",
             most=lambda sizes: sizes["r1"],
+            is_bound=True,
         ),
-        size("h", "height of the cup"),
+        size("h", "height of the cup", is_bound=True),
         following(
             "g",
             "tabs",
@@ -372,6 +372,5 @@ CUP_BASE = Form(
         ),
     ),
     _cup_base,
-    ("frustum",),
 )
 FORMS = (PILLOW_BOX, CONE, FRUSTUM, CUP_BASE)

@@ -5,6 +5,7 @@ from fractions import Fraction
 from catalogue.calc.flat_pattern import FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.asking import allowance, size, smallest, tab
 from catalogue.calc.flat_patterns.draft import BASE, FLAP, LID, TAB, WALL, Draft, wedge_of
+from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import rectangle, tapered
 from catalogue.calc.flat_patterns.words import CAUTIONS, CUT_AND_SCORE, DECORATE_FIRST, DRY
@@ -17,7 +18,7 @@ def _wallet(sizes: Sizes) -> FlatPattern:
     draft.panel("back", BASE, draft.cell(1, 1))
     draft.panel("front", WALL, draft.cell(1, 0))
     draft.fold("back", "front", -180.0)
-    draft.panel("flap", LID, draft.cell(1, 2))
+    details = draw_edge(draft, "flap", LID, 1, 2, "top")
     draft.fold("back", "flap", -180.0)
     wedge = wedge_of(sizes, height)
     for column, side in ((0, "left"), (2, "right")):
@@ -27,7 +28,10 @@ def _wallet(sizes: Sizes) -> FlatPattern:
     return draft.finish(
         "wallet",
         grain="across",
+        is_curved=is_curved(sizes),
+        details=details,
         checks=(
+            *say_edge(sizes, details),
             f"The flap leaves {said(height - flap, sizes.unit)} of the front open to view.",
             "Something stiff inside needs room: make it 3 mm or 1/8 in wider than the card.",
         ),
@@ -148,6 +152,7 @@ WALLET = Form(
             most=lambda sizes: sizes["h"] - smallest(sizes.unit),
         ),
         tab("at most half the width, or the tabs meet", most=lambda sizes: sizes["w"] / 2),
+        *edge_inputs("w", "flap"),
     ),
     _wallet,
 )

@@ -13,6 +13,7 @@ from catalogue.calc.flat_patterns.asking import (
     size,
 )
 from catalogue.calc.flat_patterns.draft import BASE, FLAP, TAB, WALL, Draft
+from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import arc
 from catalogue.calc.flat_patterns.tubes import draw_walls
@@ -170,7 +171,7 @@ def _decorative_panel(sizes: Sizes) -> FlatPattern:
 def _flap_extension(sizes: Sizes) -> FlatPattern:
     draft = Draft(sizes)
     draft.lay(across=(sizes["W"],), up=(sizes["reach"], sizes["tuck"]))
-    draft.panel("reach", WALL, draft.cell(0, 0))
+    details = draw_edge(draft, "reach", WALL, 0, 0, "bottom")
     draft.panel("glued part", TAB, draft.cell(0, 1))
     # one flat strip: the line between the two parts is not folded
     draft.fold("reach", "glued part", 0.0, StrokeKind.GUIDE)
@@ -178,7 +179,12 @@ def _flap_extension(sizes: Sizes) -> FlatPattern:
     return draft.finish(
         "flap extension",
         y_scores=(),
-        checks=(f"It covers a tuck of {said(sizes['tuck'], sizes.unit)}.",),
+        is_curved=is_curved(sizes),
+        details=details,
+        checks=(
+            *say_edge(sizes, details),
+            f"It covers a tuck of {said(sizes['tuck'], sizes.unit)}.",
+        ),
         steps=(
             "Glue it over the tuck, edge on the score, so that the flap reaches down the front.",
         ),
@@ -247,8 +253,8 @@ BELLY_BAND = Form(
     "Band",
     "A band round a finished box or bag.",
     (
-        size("W", "outside width of what it goes round"),
-        size("D", "outside depth of what it goes round"),
+        size("W", "outside width of what it goes round", is_bound=True),
+        size("D", "outside depth of what it goes round", is_bound=True),
         size("height", "height of the band"),
         allowance(
             "lap",
@@ -274,6 +280,7 @@ BOARD_WRAP = Form(
             "thickness of the board",
             "at most a fifth of the shorter side",
             most=lambda sizes: min(sizes["w"], sizes["h"]) / 5,
+            is_bound=True,
         ),
         allowance(
             "turn",
@@ -292,8 +299,8 @@ DECORATIVE_PANEL = Form(
     "Panel on a face",
     "A decorated card that leaves a border of the face round it.",
     (
-        size("w", "width of the face"),
-        size("h", "height of the face"),
+        size("w", "width of the face", is_bound=True),
+        size("h", "height of the face", is_bound=True),
         # 3 mm or 1/8 in on each side (common practice, no source)
         allowance(
             "border",
@@ -312,12 +319,12 @@ FLAP_EXTENSION = Form(
     "Flap extension",
     "A strip glued over a tuck that carries the flap down the front.",
     (
-        size("W", "width"),
-        size("tuck", "tuck it covers"),
+        size("W", "width", is_bound=True),
+        size("tuck", "tuck it covers", is_bound=True),
         size("reach", "reach below the tuck"),
+        *edge_inputs("W", "reach"),
     ),
     _flap_extension,
-    ("pocket_box",),
 )
 HANDLE_STRIP = Form(
     "handle_strip",
@@ -325,7 +332,8 @@ HANDLE_STRIP = Form(
     "A strip, joined in the middle when it is longer than the sheet.",
     (
         size("length", "length before trimming"),
-        size("width", "width"),
+        # what the hand holds: a narrower one cuts into it
+        size("width", "width", is_bound=True),
         FormInput(
             "strips",
             "number of strips",
@@ -346,15 +354,14 @@ HANDLE_STRIP = Form(
         ),
     ),
     _handle_strip,
-    ("two_piece_bag", "one_piece_bag"),
 )
 BASE_CARD = Form(
     "base_card",
     "Base card of a bag",
     "A card laid on the folded base, needed where the base flaps only lap.",
     (
-        size("W", "inside width of the bag"),
-        size("D", "inside depth of the bag"),
+        size("W", "inside width of the bag", is_bound=True),
+        size("D", "inside depth of the bag", is_bound=True),
         replace(
             CLEARANCE,
             limit="less than half the shorter side",
@@ -362,7 +369,6 @@ BASE_CARD = Form(
         ),
     ),
     _base_card,
-    ("two_piece_bag", "one_piece_bag"),
 )
 FORMS = (
     TAG,

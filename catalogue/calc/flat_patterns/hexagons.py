@@ -173,14 +173,13 @@ HEX_TRAY = Form(
         ),
     ),
     _hex_tray,
-    ("hex_lid",),
 )
 HEX_LID = Form(
     "hex_lid",
     "Lid of a hexagon tray",
     "A wider hexagon tray that slips over one; its side is that of the tray.",
     (
-        size("a", "side of the tray"),
+        size("a", "side of the tray", is_bound=True),
         allowance("Hl", "height of the lid", 20, Fraction(3, 4)),
         following(
             "g",
@@ -194,7 +193,6 @@ HEX_LID = Form(
         CLEARANCE,
     ),
     _hex_lid,
-    ("hex_tray",),
 )
 HEX_TUBE = Form(
     "hex_tube",
@@ -220,19 +218,17 @@ HEX_TUBE = Form(
         ),
     ),
     _hex_tube,
-    ("hex_base",),
 )
 HEX_BASE = Form(
     "hex_base",
     "Base card of a hexagon tube",
     "A hexagon laid on the feet inside the tube; its side is that of the tube.",
     (
-        size("a", "side of the tube, inside"),
+        size("a", "side of the tube, inside", is_bound=True),
         replace(
             CLEARANCE, limit="at most a quarter of the side a", most=lambda sizes: sizes["a"] / 4
         ),
     ),
     _hex_base,
-    ("hex_tube",),
 )
 FORMS = (HEX_TRAY, HEX_LID, HEX_TUBE, HEX_BASE)

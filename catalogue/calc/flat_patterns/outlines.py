@@ -33,6 +33,40 @@ def tapered(outline: Outline, side: str, start: Fraction, end: Fraction | None =
     return tuple(Point(*place) for place in cut)
 
 
+EDGES = ("straight", "tapered", "pointed", "curved")
+
+
+def shaped(
+    outline: Outline, side: str, edge: str, by: Fraction, chord_error: Fraction
+) -> tuple[Outline, Fraction | None]:
+    """Give the free side (top or bottom) of a rectangle an edge; with the radius of a curve.
+
+    Tapered: each corner comes in by so much, the sides run straight to it. Pointed and curved:
+    the corners stay so far short of the middle, which a point or an arc of a circle reaches.
+    """
+    (left, bottom), (right, top) = low(outline), high(outline)
+    width, height = right - left, top - bottom
+    if not by or edge == "straight":
+        return outline, None
+    if edge == "tapered":
+        return tapered(outline, side, min(by, width / 3)), None
+    depth, middle, radius = min(by, height), (left + right) / 2, None
+    if edge == "pointed":
+        free = [Point(right, top - depth), Point(middle, top), Point(left, top - depth)]
+    else:
+        depth = min(depth, width / 2)
+        radius = (width**2 / 4 + depth**2) / (2 * depth)
+        centre = Point(middle, top - radius)
+        start = math.atan2(float(radius - depth), float(width / 2))
+        curve = arc(centre, radius, start, math.pi - start, chord_error)
+        free = [Point(right, top - depth), *curve[1:-1], Point(left, top - depth)]
+    places = [Point(left, bottom), Point(right, bottom), *free]
+    if side == "bottom":
+        places = [Point(place.x, bottom + top - place.y) for place in places][::-1]
+    # a point that begins at the fold leaves no sides beside it
+    return tuple(dict.fromkeys(places)), radius
+
+
 def edge_tab(
     start: Point, end: Point, depth: Fraction, back_start: Fraction, back_end: Fraction
 ) -> Outline:

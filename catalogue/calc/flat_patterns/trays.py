@@ -1,5 +1,6 @@
 """Trays with corner tabs, their lids, and the sleeve a tray slides in."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 from catalogue.calc.flat_pattern import ZERO, FlatPattern, Form, Sizes
@@ -142,33 +143,34 @@ TRAY = Form(
     "A base with four walls, held by a tab at each corner.",
     _TRAY_INPUTS,
     _tray,
-    ("tray_lid",),
 )
 TRAY_LID = Form(
     "tray_lid",
     "Lid of a tray",
     "A wider, lower tray that slips over one; its sizes are those of the tray.",
     (
-        size("L", "inside length of the tray"),
-        size("W", "inside width of the tray"),
+        size("L", "inside length of the tray", is_bound=True),
+        size("W", "inside width of the tray", is_bound=True),
         size(
             "Hl",
             "height of the lid",
             "at most the height H of the tray, or it stands on the table",
             most=lambda sizes: sizes["H"],
         ),
-        following(
-            "H",
-            "wall height of the tray",
-            lambda sizes: sizes["Hl"],
-            "the height of the lid: a lid all the way down",
-            group="size",
+        replace(
+            following(
+                "H",
+                "wall height of the tray",
+                lambda sizes: sizes["Hl"],
+                "the height of the lid: a lid all the way down",
+                group="size",
+            ),
+            is_bound=True,
         ),
         THICKNESS,
         CLEARANCE,
     ),
     _tray_lid,
-    ("tray",),
 )
 DRAWER = Form(
     "drawer",
@@ -176,16 +178,15 @@ DRAWER = Form(
     "The tray that slides in a sleeve.",
     _TRAY_INPUTS,
     _tray,
-    ("sleeve",),
 )
 SLEEVE = Form(
     "sleeve",
     "Sleeve of a drawer",
     "A flat tube open at both ends; its sizes are those of the drawer.",
     (
-        size("Wd", "inside width of the drawer"),
-        size("Hd", "wall height of the drawer"),
-        size("Ld", "inside length of the drawer"),
+        size("Wd", "inside width of the drawer", is_bound=True),
+        size("Hd", "wall height of the drawer", is_bound=True),
+        size("Ld", "inside length of the drawer", is_bound=True),
         tab(
             "at most the width of the drawer, the panel it is glued behind",
             most=lambda sizes: sizes["Wd"],
@@ -194,6 +195,5 @@ SLEEVE = Form(
         CLEARANCE,
     ),
     _sleeve,
-    ("drawer",),
 )
 FORMS = (TRAY, TRAY_LID, DRAWER, SLEEVE)

@@ -35,7 +35,9 @@ class Command(JsonCommand):
         # sizes may stand before, between and after the options
         parser.parse_args = parser.parse_intermixed_args  # type: ignore[method-assign]
         parser.add_argument("form", nargs="?", help="the form; --list prints all")
-        parser.add_argument("sizes", nargs="*", metavar="NAME=SIZE", help='such as W=7.5 D="3 1/4"')
+        parser.add_argument(
+            "sizes", nargs="*", metavar="NAME=SIZE", help='such as W=7.5 D="3 1/4" edge=curved'
+        )
         parser.add_argument("--unit", default="mm", help="in or mm, for every size (mm)")
         parser.add_argument("--ruler", help="round panel widths to this step: 1/16, 0.5")
         parser.add_argument("--svg", metavar="FILE", help="draw the pattern at true size")
@@ -49,7 +51,10 @@ class Command(JsonCommand):
             return {"forms": [write_form(form) for form in chosen]}
         if not options["form"]:
             raise WrongArguments("Name a form, or use --list to see all.", where="form")
-        sizes = read_sizes(options["sizes"], unit)
+        asked_for = form_named(options["form"])
+        parts = (asked_for, *map(form_named, asked_for.goes_with))
+        choices = {one.name: one.choices for part in parts for one in part.inputs if one.choices}
+        sizes = read_sizes(options["sizes"], unit, choices)
         ruler = options["ruler"]
         pattern = flat_pattern(
             form_taking(options["form"], sizes).name,
