@@ -142,7 +142,7 @@ def free_sizes(
     for asked in search.sizes():
         before = search.value(asked)
         furthest = int(before * (MOST_SHARE - 1) // step)
-        steps = _last(furthest, partial(search.is_enough, asked, now))
+        steps = last_that_holds(furthest, partial(search.is_enough, asked, now))
         found.append(search.change(asked, steps, now))
     return tuple(found)
 
@@ -167,9 +167,9 @@ def saving_changes(
     found = []
     for asked in search.sizes():
         furthest = int(search.value(asked) * (1 - least_share) // step)
-        allowed = _last(furthest, partial(search.may_shrink, asked))
+        allowed = last_that_holds(furthest, partial(search.may_shrink, asked))
         # the first decrease that saves comes after the last that does not
-        kept = _last(allowed, partial(search.is_vain, asked, wanted))
+        kept = last_that_holds(allowed, partial(search.is_vain, asked, wanted))
         if kept < allowed:
             found.append(search.change(asked, -(kept + 1), wanted))
     return tuple(found)
@@ -197,7 +197,7 @@ def largest_scale(
 
     if search.sheets_at({}) is not None:
         return {name: inputs[name] for name in names}
-    missing = _last(percents - 1, lambda percent: search.is_too_large(shrunk(percent)))
+    missing = last_that_holds(percents - 1, lambda percent: search.is_too_large(shrunk(percent)))
     found = shrunk(missing + 1)
     return found if search.fits_at(found) else None
 
@@ -287,7 +287,7 @@ class _Search:
         return {asked.name: self.value(asked) + steps * self._step}
 
 
-def _last(furthest: int, holds: Callable[[int], bool]) -> int:
+def last_that_holds(furthest: int, holds: Callable[[int], bool]) -> int:
     """Return the last number up to the furthest that holds, when 0 does and so does all below it.
 
     Goes out in doubling strides, then halves the stride that went too far.

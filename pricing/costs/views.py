@@ -17,6 +17,8 @@ from pricing.channels.models import Channel
 from pricing.costs.drawing import answer_page, ladder_rows, more_row
 from pricing.costs.forms import AskForm
 from pricing.costs.services import Answer, answers_for, cost_and_price, most_without_more_sheets
+from pricing.costs.size_drawing import size_rows
+from pricing.costs.sizes import sizes_that_save
 
 DEFAULT_QUANTITY = 12
 
@@ -145,3 +147,24 @@ def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
         "pricing/costs/_quantities.html",
         {"rows": rows, "more": more, "design": question.design, "form": question.form},
     )
+
+
+@require_GET
+@may_see
+def cost_sizes(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Sizes a little smaller that save a sheet of this quantity; loaded after the page."""
+    question = read_question(request, pk)
+    answer, refusal = answer_question(request, question)
+    rows = []
+    if answer:
+        found = sizes_that_save(answer, question.version)
+        rows = size_rows(found, question.version, request.workshop)
+    context = question_context(request, question) | {
+        "rows": rows,
+        "answer": answer,
+        "refusal": refusal,
+    }
+    is_part = request.headers.get("HX-Request") == "true"
+    response = render(request, f"pricing/costs/{'_sizes' if is_part else 'sizes'}.html", context)
+    response["Vary"] = "HX-Request"
+    return response
