@@ -8,6 +8,7 @@ from django.utils.formats import date_format
 
 from maker.calc.money import format_money
 from pricing.costs.forms import AskForm
+from pricing.prices.inputs import item_words
 from pricing.prices.models import PriceListEntry
 
 WORKED_OUT = "today"
@@ -20,7 +21,9 @@ def entry_words(entry: PriceListEntry) -> str:
     from_words = f", from {entry.bought_at_once}" if entry.bought_at_once > 1 else ""
     replaced = "" if entry.replaced_at is None else ", replaced since"
     set_on = date_format(entry.set_at, "j M Y")
-    return f"{price}, {set_on}, {entry.channel.name}{from_words}{replaced}"
+    item = item_words(entry)
+    what = f", {item}" if item else ""
+    return f"{price}{what}, {set_on}, {entry.channel.name}{from_words}{replaced}"
 
 
 class SideForm(AskForm):

@@ -68,6 +68,7 @@ def _sides(request: WorkshopRequest, design: Design) -> tuple[SideForm, SideForm
     entries = list(
         PriceListEntry.objects.of(workshop)
         .filter(design=design)
+        .with_items()
         .select_related("design__workshop", "channel", "version", "colourway")
         .order_by("-set_at", "-pk")[:MOST_ENTRIES]
     )

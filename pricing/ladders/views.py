@@ -21,9 +21,9 @@ from pricing.ladders.drawing import (
     list_rows,
 )
 from pricing.ladders.forms import LadderForm
-from pricing.ladders.printing import price_list_pdf
+from pricing.ladders.printing import chosen_words, price_list_pdf
 from pricing.ladders.services import WorkedLadder, ladder_for, list_rungs, publish
-from pricing.prices.models import PriceListEntry
+from pricing.prices.inputs import kept_item, price_book
 
 
 def _worked(
@@ -119,15 +119,15 @@ def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.error(request, refused.message)
         return redirect(question.address)
     quantities = ", ".join(str(entry.bought_at_once) for entry in kept)
-    messages.success(request, f"On the price list of {channel.name}: prices from {quantities} on.")
-    others = (
-        PriceListEntry.objects.of(request.workshop)
-        .current()
-        .filter(design=question.design, channel=channel)
-        .exclude(pk__in=[entry.pk for entry in kept])
-        .order_by("bought_at_once")
+    words = ", ".join(chosen_words(question.version, question.form))
+    what = f"{question.design.name} ({words})" if words else question.design.name
+    messages.success(
+        request, f"On the price list of {channel.name}: {what}, prices from {quantities} on."
     )
-    left = ", ".join(str(quantity) for quantity in others.values_list("bought_at_once", flat=True))
+    item = kept_item(kept[0], question.version)
+    every = price_book(channel, [question.design.pk]).prices_of(question.version, item)
+    now = {entry.pk for entry in kept}
+    left = ", ".join(str(entry.bought_at_once) for entry in every if entry.pk not in now)
     if left:
         messages.info(
             request, f"Its prices from {left} on stay as they were: look whether they fit."

@@ -1,13 +1,10 @@
 """Which tags, how many, on which label sheet."""
 
-from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.forms import formset_factory
 
-from catalogue.designs.models import Design
 from maker.web.fields import (
     MoneyField,
     NumberField,
@@ -19,6 +16,7 @@ from maker.web.fields import (
 from maker.workshop.models import Workshop
 from pricing.calc.labels import COMMON_SHEETS, LabelGeometry, LabelsDoNotFit, check_geometry
 from pricing.channels.models import Channel
+from pricing.price_tags.inputs import TagItems
 from pricing.price_tags.models import LabelSheet
 from pricing.price_tags.services import MOST_TAGS
 
@@ -98,7 +96,7 @@ class TagRowForm(forms.Form):
     use_required_attribute = False
     design = OneLineField(
         label="Design",
-        max_length=120,
+        max_length=300,
         required=False,
         widget=forms.TextInput(attrs={"list": "design-names", "autocomplete": "off"}),
     )
@@ -114,32 +112,36 @@ class TagRowForm(forms.Form):
         self,
         *args: Any,
         workshop: Workshop,
-        designs: Mapping[str, Design],
-        prices: Mapping[int, Decimal],
+        items: TagItems,
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
         self.fields["price"].unit = workshop.currency  # type: ignore[attr-defined]
-        self.designs, self.prices = designs, prices
+        self.items = items
 
     def clean(self) -> dict[str, Any]:
-        """Find the design by name or code and the price it is to carry."""
+        """Find the item by name or code and the price it is to carry."""
         given = super().clean() or self.cleaned_data
         name, count = given.get("design"), given.get("count")
         if not name:
             if count:
                 self.add_error("design", "Say which design these tags are for.")
             return given
-        design = self.designs.get(name.casefold())
-        if design is None:
+        items = self.items.called(name)
+        if len(items) > 1:
+            names = ", ".join(f"“{item.name}”" for item in items)
+            self.add_error("design", f"It has several prices. Choose one: {names}.")
+            return given
+        if not items:
             self.add_error("design", f"You have no design “{name}”.")
             return given
-        given["row"] = design
+        given["row"] = items[0]
+        entry = items[0].entry
         if count and given.get("price") is None and "price" not in self.errors:
-            given["price"] = self.prices.get(design.pk)
-            if given["price"] is None:
+            given["price"] = entry.price if entry else None
+            if entry is None:
                 self.add_error(
-                    "price", f"“{design.name}” has no price in this channel. Type one here."
+                    "price", f"“{items[0].name}” has no price in this channel. Type one here."
                 )
         return given
 

@@ -1,7 +1,7 @@
 """Puts price tags on label sheets and makes the PDF."""
 
 import base64
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from io import BytesIO
@@ -14,7 +14,6 @@ from maker.calc.refusal import Refusal
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 from maker.workshop.models import Workshop
 from pricing.calc.labels import LabelGeometry, TagType, check_geometry, places, tag_type
-from pricing.channels.models import Channel
 from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
 
@@ -196,26 +195,15 @@ def _css(geometry: LabelGeometry, sizes: TagType) -> str:
 
 
 def remember_tags(
-    *,
-    workshop: Workshop,
-    channel: Channel | None,
-    printed: Sequence[tuple[int, Decimal, int]],
-    by: User,
+    *, printed: Sequence[tuple[PriceListEntry | None, Decimal, int]], by: User
 ) -> list[TagPrint]:
-    """Store what was printed as (design, price, count), for tags with a price of the list.
+    """Store what was printed as (price of the list, price on the tag, count).
 
     A tag with a price that is asked nowhere is nobody's to keep true and is left out.
     """
-    if channel is None:
-        return []
-    entries: Mapping[tuple[int, Decimal], PriceListEntry] = {
-        (entry.design_id, entry.price): entry
-        for entry in PriceListEntry.objects.of(workshop).current().filter(channel=channel)
-    }
     counts: dict[PriceListEntry, int] = {}
-    for design_id, price, count in printed:
-        entry = entries.get((design_id, price))
-        if entry is not None:
+    for entry, price, count in printed:
+        if entry is not None and entry.price == price:
             counts[entry] = counts.get(entry, 0) + count
     return TagPrint.objects.bulk_create(
         TagPrint(entry=entry, count=count, printed_by=by) for entry, count in counts.items()

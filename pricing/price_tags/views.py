@@ -1,7 +1,6 @@
 """Pages that make price tags."""
 
-from collections.abc import Mapping, Sequence
-from decimal import Decimal
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -25,9 +24,9 @@ from pricing.price_tags.forms import (
     TagRowFormSet,
     TagSheetForm,
 )
+from pricing.price_tags.inputs import TagItem, tag_items
 from pricing.price_tags.models import LabelSheet
 from pricing.price_tags.services import Tag, print_tags, remember_tags, save_label_sheet
-from pricing.prices.models import PriceListEntry
 
 # enough rows for a stall; more are added in place
 MOST_ROWS_SHOWN = 60
@@ -42,24 +41,22 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
     channels = list(Channel.objects.of(workshop).in_use().in_order())
     channel_form = ChannelChoiceForm(request.POST or request.GET or None, channels=channels)
     channel = channel_form.chosen()
-    prices = PriceListEntry.objects.of(workshop).lowest_prices(channel) if channel else {}
-    by_name = {design.name.casefold(): design for design in designs}
-    by_name |= {design.code.casefold(): design for design in designs if design.code}
-    shared: dict[str, Any] = {"workshop": workshop, "designs": by_name, "prices": prices}
+    items = tag_items(designs, channel)
+    shared: dict[str, Any] = {"workshop": workshop, "items": items}
     sheets = list(LabelSheet.objects.of(workshop).filter(retired_on=None).by_name())
     form = TagSheetForm(request.POST or None, workshop=workshop, sheets=sheets)
-    initial: list[dict[str, Any]] = [{"design": d.name} for d in designs if d.pk in prices][
-        :MOST_ROWS_SHOWN
-    ]
+    initial: list[dict[str, Any]] = [{"design": item.name} for item in items.priced()]
+    initial = initial[:MOST_ROWS_SHOWN]
     asked = request.GET.getlist("design")
     if asked:
-        initial = [{"design": d.name, "count": 12} for d in designs if str(d.pk) in asked]
+        wanted = [item for item in items.items if str(item.design.pk) in asked]
+        initial = [{"design": item.name, "count": 12} for item in wanted]
     formset = TagRowFormSet(
         request.POST or None, initial=initial, prefix="tags", form_kwargs=shared
     )
     if request.method == "POST" and form.is_valid() & formset.is_valid():
         try:
-            return _pdf(request, form, formset, channel)
+            return _pdf(request, form, formset)
         except Refusal as refusal:
             form.add_error("sheet" if refusal.where == "sheet" else None, refusal.message)
     return render(
@@ -72,35 +69,32 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
             "channel_form": channel_form,
             "channel": channel,
             "designs": designs,
+            "items": items.items,
             "sheets": sheets,
-            "coins": _paid_otherwise(workshop, designs, prices),
+            "coins": _paid_otherwise(workshop, items.priced()),
         },
         status=422 if request.method == "POST" else 200,
     )
 
 
-def _paid_otherwise(
-    workshop: Workshop, designs: Sequence[Design], prices: Mapping[int, Decimal]
-) -> list[str]:
+def _paid_otherwise(workshop: Workshop, items: Sequence[TagItem]) -> list[str]:
     """Say which prices no coins pay exactly, with what is paid for one of them."""
     said = []
-    for design in designs:
-        price = prices.get(design.pk)
-        if price is None:
+    for item in items:
+        if item.entry is None:
             continue
+        price = item.entry.price
         payable = cash_total(price, workshop.cash_step).payable
         if payable != price:
             was, now = (
                 format_money(amount, workshop.currency, workshop.locale)
                 for amount in (price, payable)
             )
-            said.append(f"{design.name}: {was} is {now} in coins")
+            said.append(f"{item.name}: {was} is {now} in coins")
     return said
 
 
-def _pdf(
-    request: WorkshopRequest, form: TagSheetForm, formset: Any, channel: Channel | None
-) -> HttpResponse:
+def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResponse:
     workshop = request.workshop
     given = form.cleaned_data
     contact = " · ".join(
@@ -115,12 +109,13 @@ def _pdf(
     for row in formset.cleaned_data:
         if row.get("DELETE") or not row.get("row") or not row.get("count"):
             continue
-        design = row["row"]
-        printed.append((design.pk, row["price"], row["count"]))
+        item: TagItem = row["row"]
+        design = item.design
+        printed.append((item.entry, row["price"], row["count"]))
         code = {"website": workshop.website, "code": design.code}.get(given["qr"], "")
         tags.append(
             Tag(
-                name=design.name,
+                name=item.name,
                 price=format_money(row["price"], workshop.currency, workshop.locale),
                 count=row["count"],
                 code=design.code,
@@ -140,7 +135,7 @@ def _pdf(
         locale=workshop.locale,
     )
     if request.membership.may_change:
-        remember_tags(workshop=workshop, channel=channel, printed=printed, by=request.user)
+        remember_tags(printed=printed, by=request.user)
     response = HttpResponse(pdf, content_type="application/pdf")
     today = timezone.localdate().isoformat()
     response["Content-Disposition"] = f'inline; filename="price-tags-{today}.pdf"'

@@ -1,10 +1,8 @@
 """The prices she asks, when each was set and against which cost."""
 
-from decimal import Decimal
-from typing import Any
-
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.db.models.functions import Coalesce
 
 from maker.workshop.models import Workshop, money_field
 
@@ -28,20 +26,30 @@ class PriceListQuerySet(models.QuerySet["PriceListEntry"]):
         """Those that were set below the lowest price of their day."""
         return self.filter(price__lt=models.F("floor_each"))
 
-    def lowest_prices(self, channel: Any) -> dict[int, Decimal]:
-        """Return design id -> the price of its smallest quantity in a channel (one query)."""
-        rows = self.current().filter(channel=channel).order_by("-bought_at_once", "pk")
-        return dict(rows.values_list("design_id", "price"))
+    def with_items(self) -> "PriceListQuerySet":
+        """With what each price is for: design, channel, colourway, options with their choices."""
+        return self.select_related("design", "channel", "version", "colourway").prefetch_related(
+            "version__options__choices"
+        )
 
     def in_order(self) -> "PriceListQuerySet":
-        """By channel, design and quantity."""
+        """By channel, design, colourway, options and quantity."""
         return self.order_by(
-            "channel__position", "channel_id", "design__name", "bought_at_once", "pk"
+            "channel__position",
+            "channel_id",
+            "design__name",
+            models.F("colourway__name").asc(nulls_first=True),
+            "choices",
+            "bought_at_once",
+            "pk",
         )
 
 
 class PriceListEntry(models.Model):
-    """A price she asks; the newest one holds, the older ones tell the story."""
+    """A price of a design with its options and colourway in a channel, from a quantity on.
+
+    The newest one holds, the older ones tell the story.
+    """
 
     design = models.ForeignKey("catalogue.Design", on_delete=models.PROTECT, related_name="prices")
     version = models.ForeignKey(
@@ -55,7 +63,7 @@ class PriceListEntry(models.Model):
         blank=True,
         related_name="prices",
     )
-    # option key -> choice key, as chosen when the price was set
+    # option key -> choice key of every option, as chosen when the price was set; keys in order
     choices = models.JSONField(default=dict, blank=True)
     # the batch the cost was worked out for; the price holds for who buys so many and more
     made_at_once = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
@@ -79,7 +87,11 @@ class PriceListEntry(models.Model):
     class Meta:
         constraints = (
             models.UniqueConstraint(
-                fields=["design", "channel", "bought_at_once"],
+                "design",
+                "channel",
+                Coalesce("colourway", 0),
+                "choices",
+                "bought_at_once",
                 condition=models.Q(replaced_at__isnull=True),
                 name="one_current_price",
             ),

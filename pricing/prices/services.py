@@ -20,6 +20,7 @@ from pricing.calc.ingredients import as_plain, ingredients_of
 from pricing.calc.rates import Ask
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
+from pricing.prices.inputs import Item, item_of, kept_item
 from pricing.prices.models import PriceListEntry
 
 
@@ -47,6 +48,7 @@ class WorkedPrice:
     version: DesignVersion
     channel: Channel
     bought_at_once: int
+    item: Item
     figures: dict[str, Any]
 
 
@@ -83,7 +85,7 @@ def work_out_price(
     figures = {
         "version_id": version.pk,
         "colourway_id": colourway.pk if colourway else None,
-        "choices": dict(answer.cost.parts.choices),
+        "choices": dict(sorted(answer.cost.parts.choices.items())),
         "made_at_once": ask.quantity,
         "price": price,
         "includes_tax": workshop.prices_include_tax,
@@ -93,7 +95,8 @@ def work_out_price(
         "target_each": _kept(answer.price.price_each),
         "basis": as_plain(replace(basis, price_each=price)),
     }
-    return WorkedPrice(version, channel, bought_at_once, figures)
+    item = item_of(version, colourway.name if colourway else "", answer.cost.parts.choices)
+    return WorkedPrice(version, channel, bought_at_once, item, figures)
 
 
 def refuse_below_lowest(design: Design, price: Decimal, floor_each: Decimal) -> None:
@@ -136,10 +139,15 @@ def _ask(worked: WorkedPrice, by: User) -> PriceListEntry:
         "channel": worked.channel,
         "bought_at_once": worked.bought_at_once,
     }
-    before = PriceListEntry.objects.current().filter(**place).first()
-    if before and all(getattr(before, name) == value for name, value in worked.figures.items()):
-        return before
-    if before:
+    same = [
+        entry
+        for entry in PriceListEntry.objects.current().filter(**place).select_related("colourway")
+        if kept_item(entry, worked.version) == worked.item
+    ]
+    for before in same:
+        if all(getattr(before, name) == value for name, value in worked.figures.items()):
+            return before
+    for before in same:
         before.replaced_at = timezone.now()
         before.save(update_fields=["replaced_at"])
     return PriceListEntry.objects.create(set_by=by, **place, **worked.figures)
@@ -190,8 +198,9 @@ def bring_price_back(*, entry: PriceListEntry) -> None:
             bought_at_once=entry.bought_at_once,
         )
         .exclude(pk=entry.pk)
+        .with_items()
     )
-    if newer.exists():
+    if any(kept_item(entry, other.version) == kept_item(other, other.version) for other in newer):
         raise PriceAlreadyReplaced("A newer price holds by now. Change that one.")
     entry.replaced_at = None
     entry.save(update_fields=["replaced_at"])

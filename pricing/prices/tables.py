@@ -7,8 +7,9 @@ import django_tables2 as tables
 from django.utils.html import format_html
 
 from maker.web.lists import NUMBER, ListTable
-from maker.web.words import lowest_price
+from maker.web.words import NOTHING, lowest_price
 from pricing.costs.addresses import cost_address
+from pricing.prices.inputs import item_words
 from pricing.prices.models import PriceListEntry
 
 
@@ -19,6 +20,12 @@ class PriceTable(ListTable):
         accessor="design__name",
         linkify=lambda record, table: table.cost_url(record),
         verbose_name="Design",
+    )
+    item = tables.Column(
+        accessor="colourway__name",
+        verbose_name="Colourway and options",
+        empty_values=(),
+        order_by=("colourway__name", "choices"),
     )
     channel = tables.Column(accessor="channel__name", verbose_name="Channel")
     bought_at_once = tables.Column(verbose_name="From", attrs=NUMBER)
@@ -40,6 +47,7 @@ class PriceTable(ListTable):
         fields = ()
         sequence = (
             "design",
+            "item",
             "channel",
             "bought_at_once",
             "price",
@@ -49,7 +57,11 @@ class PriceTable(ListTable):
             "why",
             "remove",
         )
-        order_by = ("channel", "design", "bought_at_once")
+        order_by = ("channel", "design", "item", "bought_at_once")
+
+    def render_item(self, record: PriceListEntry) -> str:
+        """Write what sets the item apart."""
+        return item_words(record) or NOTHING
 
     def cost_url(self, record: PriceListEntry) -> str:
         """Return the address of the cost this price was set against, as it is today."""

@@ -16,6 +16,7 @@ from maker.web.messages import undo_message
 from pricing.channels.models import Channel
 from pricing.costs.views import Question, read_question
 from pricing.prices.forms import PriceFilterForm, SetPriceForm
+from pricing.prices.inputs import entry_name
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import (
     BelowLowestPrice,
@@ -40,7 +41,7 @@ def price_list(request: WorkshopRequest) -> HttpResponse:
         return export_response(
             request, title="Prices", columns=price_columns(workshop), rows=price_rows(found)
         )
-    table = PriceTable(found.select_related("design", "channel", "version"), workshop=workshop)
+    table = PriceTable(found.with_items(), workshop=workshop)
     table.may_change = request.membership.may_change
     if not table.may_change:
         table.columns.hide("remove")
@@ -129,12 +130,12 @@ def _ask_whether_meant(
 @may_change
 def price_remove(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Stop asking a price; the message can take it back."""
-    entry = row_or_404(PriceListEntry.objects.of(request.workshop).select_related("design"), pk)
+    entry = row_or_404(PriceListEntry.objects.of(request.workshop).with_items(), pk)
     if entry.replaced_at is None:
         take_price_away(entry=entry)
     undo_message(
         request,
-        f"Took away the price of “{entry.design.name}”.",
+        f"Took away the price of “{entry_name(entry)}”.",
         reverse("pricing:price_restore", args=[request.workshop.slug, pk]),
     )
     return redirect("pricing:price_list", request.workshop.slug)
@@ -144,12 +145,12 @@ def price_remove(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def price_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Ask a price again that was taken away."""
-    entry = row_or_404(PriceListEntry.objects.of(request.workshop).select_related("design"), pk)
+    entry = row_or_404(PriceListEntry.objects.of(request.workshop).with_items(), pk)
     if entry.replaced_at is not None:
         try:
             bring_price_back(entry=entry)
         except Refusal as refusal:
             messages.error(request, refusal.message)
             return redirect("pricing:price_list", request.workshop.slug)
-    messages.success(request, f"The price of “{entry.design.name}” holds again.")
+    messages.success(request, f"The price of “{entry_name(entry)}” holds again.")
     return redirect("pricing:price_list", request.workshop.slug)

@@ -7,7 +7,9 @@ from typing import Any
 from maker.web.words import lowest_price, money, percent
 from maker.workshop.models import Workshop
 from pricing.calc.repricing import Repricing, Trigger
+from pricing.costs.addresses import cost_address
 from pricing.price_tags.models import TagPrint
+from pricing.prices.inputs import item_words
 from pricing.repricing.inputs import Today
 from pricing.repricing.review import OffPrice, OffQuote, explained, whole_of
 
@@ -45,6 +47,16 @@ def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[
     entry = off.entry
     row: dict[str, Any] = {
         "entry": entry,
+        "item": item_words(entry),
+        "cost_url": cost_address(
+            workshop,
+            design_pk=entry.design_id,
+            version=entry.version.number,
+            quantity=entry.made_at_once,
+            channel_pk=entry.channel_id,
+            colourway_pk=entry.colourway_id,
+            choices=entry.choices,
+        ),
         "price": money(entry.price, workshop),
         "cost_then": money(entry.cost_each, workshop),
         "reason": off.checked.problem

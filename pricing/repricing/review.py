@@ -1,7 +1,7 @@
 """Finds what is priced and off by now: prices of the list, open quotes, tags. Writes nothing."""
 
 import datetime
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -12,6 +12,7 @@ from catalogue.recipes.models import DesignVersion
 from maker.workshop.models import Workshop
 from pricing.calc.repricing import Repricing
 from pricing.price_tags.models import TagPrint
+from pricing.prices.inputs import kept_item
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.repricing.inputs import Checked, Today, check, explain, today_of
@@ -71,13 +72,7 @@ def review_prices(*, workshop: Workshop, on: datetime.date) -> Review:
     """
     today = today_with_timings(workshop, on)
     prices, settled, not_kept = [], 0, 0
-    entries = (
-        PriceListEntry.objects.of(workshop)
-        .current()
-        .in_use()
-        .select_related("design", "version", "channel")
-        .in_order()
-    )
+    entries = PriceListEntry.objects.of(workshop).current().in_use().with_items().in_order()
     decisions = _decisions(workshop)
     count = 0
     for entry in entries:
@@ -210,29 +205,46 @@ def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
             settled_at__isnull=True,
             entry__in=PriceListEntry.objects.in_use(),
         )
-        .select_related("entry__design", "entry__channel")
+        .select_related("entry__design", "entry__channel", "entry__colourway")
         .newest_first()
     )
     # only what tells them apart: whole rows hold all they were set against
-    current = {
-        (design_id, channel_id, bought_at_once): price
-        for design_id, channel_id, bought_at_once, price in PriceListEntry.objects.of(workshop)
+    current = (
+        PriceListEntry.objects.of(workshop)
         .current()
-        .values_list("design_id", "channel_id", "bought_at_once", "price")
-    }
+        .filter(design__in=[each.entry.design_id for each in prints])
+        .with_items()
+        .defer("basis")
+    )
+    by_place: dict[tuple[int, ...], list[PriceListEntry]] = {}
+    for entry in current:
+        by_place.setdefault(_place(entry), []).append(entry)
     printed = set(
         TagPrint.objects.of(workshop)
         .filter(entry__replaced_at__isnull=True)
-        .values_list("entry__design_id", "entry__channel_id", "entry__bought_at_once")
+        .values_list("entry_id", flat=True)
     )
-    seen = set()
+    seen: set[int] = set()
     for each in prints:
-        entry = each.entry
-        key = (entry.design_id, entry.channel_id, entry.bought_at_once)
-        if key in printed or key in seen or current.get(key, entry.price) == entry.price:
+        now = _price_now(each.entry, by_place)
+        if now is None or now.pk in printed | seen or now.price == each.entry.price:
             continue
-        seen.add(key)
+        seen.add(now.pk)
         yield each
+
+
+def _place(entry: PriceListEntry) -> tuple[int, ...]:
+    return entry.design_id, entry.channel_id, entry.bought_at_once
+
+
+def _price_now(
+    entry: PriceListEntry, by_place: Mapping[tuple[int, ...], list[PriceListEntry]]
+) -> PriceListEntry | None:
+    """Return the price that took a price's place: of the same item, channel and quantity."""
+    for now in by_place.get(_place(entry), []):
+        if kept_item(entry, now.version) == kept_item(now, now.version):
+            return now
+    return None
 
 
 def price_of(

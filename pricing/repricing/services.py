@@ -13,6 +13,7 @@ from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.ingredients import Ingredients, as_plain
 from pricing.price_tags.models import TagPrint
+from pricing.prices.inputs import kept_item
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import refuse_below_lowest
 from pricing.quotes.models import Quote
@@ -62,7 +63,7 @@ def change_prices(
         PriceListEntry.objects.of(workshop)
         .current()
         .filter(pk__in=list(wanted))
-        .select_related("design", "version")
+        .select_related("design__workshop", "version")
         .order_by("design_id", "pk")
     )
     if len(entries) < len(wanted):
@@ -194,10 +195,13 @@ def _leave(
 def settle_tags(*, printed: TagPrint) -> None:
     """Record that tags with an old price are dealt with: thrown away, or left on purpose."""
     key = ("design_id", "channel_id", "bought_at_once")
-    same = {f"entry__{name}": getattr(printed.entry, name) for name in key}
-    TagPrint.objects.filter(
-        **same, entry__replaced_at__isnull=False, settled_at__isnull=True
-    ).update(settled_at=timezone.now())
+    same = {name: getattr(printed.entry, name) for name in key}
+    old = PriceListEntry.objects.filter(**same, replaced_at__isnull=False).with_items()
+    item = kept_item(printed.entry, printed.entry.version)
+    entries = [entry for entry in old if kept_item(entry, printed.entry.version) == item]
+    TagPrint.objects.filter(entry__in=entries, settled_at__isnull=True).update(
+        settled_at=timezone.now()
+    )
 
 
 @transaction.atomic

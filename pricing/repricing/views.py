@@ -100,7 +100,7 @@ def repricing_change(request: WorkshopRequest) -> HttpResponse:
 def repricing_decide(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Decide about one price: change it, leave it until a day, or leave it."""
     workshop = request.workshop
-    entries = PriceListEntry.objects.of(workshop).select_related("design", "version", "channel")
+    entries = PriceListEntry.objects.of(workshop).with_items()
     entry = row_or_404(entries, pk)
     off, today = price_of(workshop=workshop, entry=entry, on=timezone.localdate())
     why = explain(off.checked, today)

@@ -223,7 +223,7 @@ def write_prices(
     colourways: dict[tuple[int, int], dict[str, Colourway]],
     materials: Mapping[str, int],
 ) -> Registry:
-    """Store asked prices; only one of a design, channel and quantity may be current.
+    """Store asked prices; only one of an item, channel and quantity may be current.
 
     Returned are those with a key, by it.
     """
@@ -248,11 +248,12 @@ def write_prices(
             basis=_read_basis(row, materials, channel),
             **read_columns(schema.PRICE, row),
         )
-        place = (design.pk, channel.pk, price.bought_at_once)
+        item = (colourway, tuple(price.choices.items()))
+        place = (design.pk, channel.pk, item, price.bought_at_once)
         if price.replaced_at is None:
             if place in current:
                 raise row.refuse(
-                    "There are two prices not replaced for this design, channel and quantity.",
+                    "There are two prices not replaced for this item, channel and quantity.",
                     "replaced_at",
                 )
             current.add(place)
@@ -278,7 +279,7 @@ def read_choices(row: Fields) -> dict[str, str]:
     for key in inner.values:
         if not 0 < len(key) <= 40 or not key.isprintable():
             raise inner.refuse("No option has such a key.", key)
-    return {key: inner.text(key) for key in inner.values}
+    return {key: inner.text(key) for key in sorted(inner.values)}
 
 
 def write_label_sheets(workshop: Workshop, rows: list[Fields]) -> None:

@@ -198,9 +198,7 @@ def test_tags_with_an_old_price_are_told_until_they_are_off_the_table(
 ):
     entry = priced(workshop, channel, owner)
     remember_tags(
-        workshop=workshop,
-        channel=channel,
-        printed=[(entry.design_id, Decimal("4.70"), 24), (entry.design_id, Decimal("9.99"), 5)],
+        printed=[(entry, Decimal("4.70"), 24), (entry, Decimal("9.99"), 5)],
         by=owner,
     )
     raise_wage(workshop, "18")
