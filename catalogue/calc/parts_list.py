@@ -149,21 +149,19 @@ def parts_for(
     """
     check_quantity(quantity)
     answers = choices_for(recipe, choices)
-    spares = 0
-    if quantity >= recipe.rejects_from:
-        spares = int((quantity * recipe.reject_share).to_integral_value(rounding=ROUND_CEILING))
+    spares = spares_of(recipe, quantity) if quantity >= recipe.rejects_from else 0
     made = quantity + spares
-    rows = _Rows(recipe, quantity, answers)
-    name_count = _names(rows, quantity, names)
+    rows = Rows(recipe, quantity, answers)
+    names_made = name_count(rows, quantity, names)
     packed = tuple(_pack(recipe, packing, quantity) for packing in rows.packings)
     cartons = sum(each.count for each in packed if each.packing.kind == "carton")
-    cuts = tuple(_cut(recipe, piece, made) for piece in rows.pieces)
+    cuts = tuple(cut_of(recipe, piece, made) for piece in rows.pieces)
     counts: dict[Basis, int] = {
         Basis.JOB: 1,
         Basis.MADE: made,
         Basis.GOOD: quantity,
         Basis.CARTON: cartons,
-        Basis.NAME: name_count,
+        Basis.NAME: names_made,
     }
     uses = tuple(
         _use(
@@ -183,7 +181,7 @@ def parts_for(
         quantity=quantity,
         spares=spares,
         made=made,
-        names=name_count,
+        names=names_made,
         choices=answers,
         cuts=cuts,
         uses=uses,
@@ -192,11 +190,16 @@ def parts_for(
         shapes=shapes,
         steps=rows.steps,
         wears=rows.wears,
-        line=_say_made(recipe, quantity, spares),
+        line=say_made(recipe, quantity, spares),
     )
 
 
-class _Rows:
+def spares_of(recipe: Recipe, quantity: int) -> int:
+    """Return the spares for so many cut alike: ceil(quantity x reject share)."""
+    return int((quantity * recipe.reject_share).to_integral_value(rounding=ROUND_CEILING))
+
+
+class Rows:
     """The rows of a recipe that hold for a quantity and the answers given."""
 
     def __init__(self, recipe: Recipe, quantity: int, answers: Mapping[str, str]) -> None:
@@ -207,7 +210,8 @@ class _Rows:
         self.wears = tuple(row for row in recipe.wears if row.when.holds(quantity, answers))
 
 
-def _names(rows: _Rows, quantity: int, names: int | None) -> int:
+def name_count(rows: Rows, quantity: int, names: int | None) -> int:
+    """Return how many names are put on: as said, else one on each when a row counts names."""
     if names is None:
         bases = {*(row.basis for row in rows.fixings), *(row.basis for row in rows.steps)}
         return quantity if Basis.NAME in bases else 0
@@ -218,7 +222,8 @@ def _names(rows: _Rows, quantity: int, names: int | None) -> int:
     return names
 
 
-def _say_made(recipe: Recipe, quantity: int, spares: int) -> Line:
+def say_made(recipe: Recipe, quantity: int, spares: int) -> Line:
+    """Return how many are made: good ones and spares."""
     how: sums.How | str = "no rejects expected"
     if recipe.reject_share:
         none = f"; none under {recipe.rejects_from}" if recipe.rejects_from > 1 else ""
@@ -248,7 +253,8 @@ def material_in(recipe: Recipe, role: str, row: str) -> MaterialValues:
         ) from None
 
 
-def _cut(recipe: Recipe, piece: Piece, made: int) -> Cut:
+def cut_of(recipe: Recipe, piece: Piece, made: int) -> Cut:
+    """Return what is cut of one piece for so many made. Refuses a material that is no sheet."""
     material = material_in(recipe, piece.role, piece.name)
     if material.kind != "sheet" or material.width_mm <= 0 or material.height_mm <= 0:
         raise NoMaterialInRole(
@@ -280,7 +286,7 @@ def _use(
                 where=fixing.name,
             )
         waste = material.waste_share if fixing.waste_share is None else fixing.waste_share
-        each, words = _amount_of_one(fixing, pieces, material.unit, recipe.unit)
+        each, words = amount_of_one(fixing, pieces, material.unit, recipe.unit)
         how = sums.number(counts[fixing.basis]) * sums.number(each)
         if waste:
             how *= sums.factor(1 + waste)
@@ -299,7 +305,7 @@ def _use(
     return Use(role, material, total.number, total)
 
 
-def _amount_of_one(
+def amount_of_one(
     fixing: Fixing, pieces: tuple[Piece, ...], material_unit: str, unit: str
 ) -> tuple[Decimal, str]:
     """Return what one takes and how that comes about; glue on folded pieces is added up here."""

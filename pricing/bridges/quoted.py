@@ -15,7 +15,7 @@ from pricing.calc.bridge import Bridge, Step, price_bridge
 from pricing.calc.ingredients import Ingredients, from_plain
 from pricing.quotes.inputs import document_of, problems_in_words, quote_document, work_out
 from pricing.quotes.models import Quote, QuoteLine, QuoteQuerySet
-from pricing.quotes.sending import line_ingredients
+from pricing.quotes.sending import ingredients_of_lines
 
 ZERO = Decimal(0)
 # lines laid side by side on one page; more would take too long to read
@@ -90,7 +90,7 @@ def lines_of(quote: Quote, today: datetime.date) -> QuoteLines:
         worked = work_out(quote)
         if worked.price is None:
             raise Refusal(problems_in_words(worked) or "Nothing is on this quote yet.")
-        document, ingredients = document_of(worked, today), line_ingredients(worked)
+        document, ingredients = document_of(worked, today), ingredients_of_lines(worked)
     if len(ingredients) != len(document["public"]["lines"]):
         ingredients = ()
     return QuoteLines(quote, document["public"], document["prices_include_tax"], ingredients)

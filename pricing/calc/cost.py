@@ -67,6 +67,12 @@ class JobCost:
         sheets = {use.role: use.sheets for use in self.sheet_uses}
         return _wear_uses(self.parts, sheets, self.work)
 
+    @property
+    def name_minutes(self) -> Decimal:
+        """Minutes of work on names."""
+        named = (done.minutes for done in self.work.steps if done.step.basis is Basis.NAME)
+        return sum(named, ZERO)
+
     def amount_of(self, identity: int | str) -> Decimal:
         """Return how much of a material is charged at its unit cost, stated packing left out.
 
@@ -303,19 +309,20 @@ def _packing_line(parts: PartsList) -> Line:
     return sum_line("packing", lines, unit="money", key="c.pack", how=how)
 
 
-def _by_the_hour(minutes: Decimal, per_hour: Decimal) -> sums.How:
+def by_the_hour(minutes: Decimal, per_hour: Decimal) -> sums.How:
+    """Return how minutes are paid by the hour."""
     return sums.say("{} min", sums.number(minutes)) * sums.money(per_hour) / sums.number(60)
 
 
 def _labour_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
-    how = _by_the_hour(work.total, rates.wage_per_hour)
+    how = by_the_hour(work.total, rates.wage_per_hour)
     value = work.total * rates.wage_per_hour / 60
     wage = Line("wage an hour", rates.wage_per_hour, "money", "as the workshop states it")
     return Line("labour", value, "money", how, "c.labour", (work.line, wage))
 
 
 def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
-    how = _by_the_hour(work.total, rates.overhead_per_hour)
+    how = by_the_hour(work.total, rates.overhead_per_hour)
     value = work.total * rates.overhead_per_hour / 60
     rate = Line("overhead an hour", rates.overhead_per_hour, "money", rates.overhead_how)
     return Line("overhead", value, "money", how, "c.overhead", (rate,))

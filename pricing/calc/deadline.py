@@ -57,7 +57,7 @@ def deadline_for(parts: PartsList, minutes: Decimal, rates: WorkshopRates) -> De
     loads = [-(-parts.made // step.per) for step in racks]
     drying = [load * step.times * step.minutes for load, step in zip(loads, racks, strict=True)]
     rack_days = _up(
-        sum((dry / _window(step) for dry, step in zip(drying, racks, strict=True)), ZERO)
+        sum((dry / drying_window(step) for dry, step in zip(drying, racks, strict=True)), ZERO)
     )
     batches = [step for step in parts.steps if step.basis is Basis.NIGHT]
     nights = sum(-(-parts.made // step.per) * step.times for step in batches)
@@ -109,7 +109,8 @@ def deadline_for(parts: PartsList, minutes: Decimal, rates: WorkshopRates) -> De
     )
 
 
-def _window(step: Step) -> int:
+def drying_window(step: Step) -> int:
+    """Return the minutes of a day a load may dry in. Refuses none."""
     window = _MINUTES_OF_A_DAY if step.window_minutes is None else step.window_minutes
     if window <= 0:
         raise NoTimeToWork(
@@ -145,7 +146,9 @@ def _rack_lines(
         )
         for step, load, dry in zip(racks, loads, drying, strict=True)
     ]
-    hows = [f"{shown(dry)} / {_window(step)}" for step, dry in zip(racks, drying, strict=True)]
+    hows = [
+        f"{shown(dry)} / {drying_window(step)}" for step, dry in zip(racks, drying, strict=True)
+    ]
     return (
         sum_line("rack loads", load_lines, unit="load", key="dry.loads"),
         sum_line("drying, elapsed minutes", dry_lines, unit="min", key="dry.min"),

@@ -5,17 +5,16 @@ written. The deposit covers that, tax on it included where tax is due on deposit
 no source; when a deposit may be kept is for local law).
 """
 
-from collections.abc import Container, Sequence
+from collections.abc import Container
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Protocol
 
-from catalogue.calc.recipe import Basis
-from catalogue.calc.shopping import shopping_list
+from catalogue.calc.shopping import Need, shopping_list
 from maker.calc import sums
 from maker.calc.explanation import Line
 from maker.calc.money import minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.cost import JobCost
 from pricing.calc.fees import deposit_of
 from pricing.calc.rates import WorkshopRates
 from pricing.calc.terms import Terms
@@ -88,24 +87,28 @@ def advise_deposit(
     return DepositAdvice(deposit, by_share, to_cover, line)
 
 
+class Needing(Protocol):
+    """What the deposit looks at: a `JobCost`, or the cost of an order."""
+
+    @property
+    def needs(self) -> tuple[Need, ...]:
+        """The materials to have."""
+
+    @property
+    def name_minutes(self) -> Decimal:
+        """Minutes of work on names."""
+
+
 @with_working_precision
-def sunk_in(
-    jobs: Sequence[JobCost], used_elsewhere: Container[int | str], rates: WorkshopRates
-) -> Decimal:
+def sunk_in(job: Needing, used_elsewhere: Container[int | str], rates: WorkshopRates) -> Decimal:
     """Return the net cash that cannot come back: packs of no other use, and work on names.
 
     What is on the shelf need not be bought. `used_elsewhere` are materials by identity that other
     designs use: a pack of those left over is used up another time.
     """
-    needs = [
-        need for job in jobs for need in job.needs if need.material.identity not in used_elsewhere
-    ]
-    minutes = sum(
-        (done.minutes for job in jobs for done in job.work.steps if done.step.basis is Basis.NAME),
-        ZERO,
-    )
+    needs = [need for need in job.needs if need.material.identity not in used_elsewhere]
     hour = rates.wage_per_hour + rates.overhead_per_hour
-    return shopping_list(needs, deduct_stock=True).cash + minutes * hour / 60
+    return shopping_list(needs, deduct_stock=True).cash + job.name_minutes * hour / 60
 
 
 def deposit_line(total: Decimal, terms: Terms, digits: int, key: str) -> Line:

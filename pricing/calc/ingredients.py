@@ -4,7 +4,7 @@ A price that remembers its ingredients can be laid beside a later one: what move
 what it would have to be now. Costs and prices follow from them without recipe or cutting plan.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
@@ -16,13 +16,15 @@ from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.price import JobPrice, price_at
 from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
-from pricing.calc.terms import Terms, terms_for, tier_for
+from pricing.calc.terms import Terms, terms_for, tier_in_order
 
 ZERO = Decimal(0)
 # of the kept form; a form that is read differently gets the next number
 FORM = 2
 # what the columns of a tier were called in form 1
 _TIER_OF_1 = {"from_quantity": "bought_at_once", "payments": "payments_per_sale"}
+# counts that only a line of an order has
+IN_ORDER = ("alike", "ordered")
 
 
 class UnreadableIngredients(Refusal):
@@ -77,7 +79,8 @@ class Ingredients:
     """What a price of one piece, as shown, was worked out from.
 
     `channel` holds the one tier that was used, whatever the quantity. A price she named herself
-    has ingredients too: then `price_each` is not what they give.
+    has ingredients too: then `price_each` is not what they give. `alike` and `ordered` are there
+    for a line of an order: its items and minutes are the line's share of it.
     """
 
     quantity: int
@@ -90,6 +93,8 @@ class Ingredients:
     price_each: Decimal
     choices: tuple[tuple[str, str], ...] = ()
     bought_at_once: int | None = None
+    alike: int | None = None  # items of the same recipe in the order
+    ordered: int | None = None  # items in the whole order
 
     @property
     @with_working_precision
@@ -127,6 +132,8 @@ class Ingredients:
             bought_at_once=self.bought_at_once,
             is_rush=self.is_rush,
             delivery=self.delivery,
+            alike=self.alike,
+            ordered=self.ordered,
         )
 
     @property
@@ -158,18 +165,12 @@ def ingredients_of(
     job_cost: JobCost, price: JobPrice, ask: Ask, channel: ChannelRates, rates: WorkshopRates
 ) -> Ingredients:
     """Return what a price was worked out from, given what cost and price were made with."""
-    tier = replace(tier_for(channel, job_cost.quantity), bought_at_once=1)
-    items: dict[tuple[Kind, str], Item] = {}
-    for item in _items(job_cost):
-        before = items.get((item.kind, item.identity))
-        amount = item.amount + (before.amount if before else ZERO)
-        items[item.kind, item.identity] = replace(item, amount=amount)
     return Ingredients(
         quantity=job_cost.quantity,
-        items=tuple(item for item in items.values() if item.amount),
+        items=added_up(_items(job_cost)),
         work=tuple(Work(done.step.name, done.minutes) for done in job_cost.work.steps),
-        rates=_bare(rates),
-        channel=replace(channel, tiers=(tier,)),
+        rates=bare_rates(rates),
+        channel=one_tier(ask, channel),
         is_rush=ask.is_rush,
         delivery=ask.delivery,
         price_each=price.price_each,
@@ -178,7 +179,22 @@ def ingredients_of(
     )
 
 
-def _bare(rates: WorkshopRates) -> WorkshopRates:
+def one_tier(ask: Ask, channel: ChannelRates) -> ChannelRates:
+    """Return the channel with the one tier that holds for what is asked."""
+    return replace(channel, tiers=(replace(tier_in_order(ask, channel), bought_at_once=1),))
+
+
+def added_up(items: Iterable[Item]) -> tuple[Item, ...]:
+    """Return one item for each thing, without those of nothing."""
+    found: dict[tuple[Kind, str], Item] = {}
+    for item in items:
+        before = found.get((item.kind, item.identity))
+        amount = item.amount + (before.amount if before else ZERO)
+        found[item.kind, item.identity] = replace(item, amount=amount)
+    return tuple(item for item in found.values() if item.amount)
+
+
+def bare_rates(rates: WorkshopRates) -> WorkshopRates:
     """Leave out what is in the amounts already, or in words."""
     return replace(rates, overhead_how="", offcut_least_mm=None)
 
@@ -232,12 +248,11 @@ def at_costs(
     For prices whose recipe has not changed: no cutting plan is needed, so a thousand take no time.
     A material that has no unit cost here keeps the one it had. Errors: NoTerms.
     """
-    tier = replace(tier_for(channel, kept.quantity), bought_at_once=1)
     return replace(
         kept,
         items=tuple(_at_cost(item, unit_costs) for item in kept.items),
-        rates=_bare(rates),
-        channel=replace(channel, tiers=(tier,)),
+        rates=bare_rates(rates),
+        channel=one_tier(kept.ask, channel),
     )
 
 
@@ -249,7 +264,9 @@ def _at_cost(item: Item, unit_costs: Mapping[str, Decimal]) -> Item:
 
 def as_plain(ingredients: Ingredients) -> dict[str, Any]:
     """Return the ingredients as numbers and texts that JSON can hold; amounts as exact texts."""
-    return {"form": FORM, **_plain(asdict(ingredients))}
+    plain: dict[str, Any] = {"form": FORM, **_plain(asdict(ingredients))}
+    # only a line of an order has these
+    return {key: value for key, value in plain.items() if key not in IN_ORDER or value is not None}
 
 
 def _plain(value: Any) -> Any:
@@ -303,6 +320,7 @@ def from_plain(kept: Mapping[str, Any]) -> Ingredients:
             price_each=Decimal(kept["price_each"]),
             choices=tuple((str(key), str(choice)) for key, choice in kept["choices"]),
             bought_at_once=kept["bought_at_once"],
+            **{name: int(kept[name]) for name in IN_ORDER if name in kept},
         )
     except (KeyError, TypeError, ValueError, InvalidOperation) as broken:
         raise UnreadableIngredients("What was kept of this price cannot be read.") from broken

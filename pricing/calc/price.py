@@ -224,7 +224,7 @@ def _explain(
     )
     rounding = "line by line" if rates.tax_per_line else "once"
     lines = [
-        *_say_price(price, job_cost.cost),
+        *say_price(price, job_cost.cost),
         Line("total to pay", price.total, "money", _say_total(price), "p.gross"),
         Line("of which without tax, goods", price.net, "money", "total - tax", "p.net"),
     ]
@@ -267,7 +267,28 @@ def _explain(
     return Line("price for one", price.price_each, "money", key="price", lines=tuple(lines))
 
 
-def _say_price(price: JobPrice, cost: Decimal) -> list[Line]:
+class Priced(Protocol):
+    """What is said of how a price came about: a `JobPrice`, or that of a line of an order."""
+
+    @property
+    def terms(self) -> Terms:
+        """What stands between cost and price."""
+
+    @property
+    def quantity(self) -> int:
+        """Good pieces."""
+
+    @property
+    def price_exact(self) -> Decimal:
+        """The price of one that keeps the margin, unrounded."""
+
+    @property
+    def price_each(self) -> Decimal:
+        """The price of one."""
+
+
+def say_price(price: Priced, cost: Decimal) -> list[Line]:
+    """Return how the price of one follows from a cost."""
     terms = price.terms
     lines = []
     if terms.kept > 0:

@@ -66,3 +66,5 @@ class Ask:
     delivery: Decimal = ZERO  # what carriage costs her, net; passed on without margin
     sunk: Decimal = ZERO  # net cash a deposit must cover, if it must; see deposit_rule
     bought_at_once: int | None = None  # by one buyer; None: all of them
+    alike: int | None = None  # items of the same recipe in the order; None: these are all
+    ordered: int | None = None  # items in the whole order; None: these are all

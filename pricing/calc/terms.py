@@ -1,6 +1,6 @@
 """What stands between a cost and a price: margin, fees, tax, rush, steps and delivery."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from maker.calc.explanation import Line, shown
@@ -94,15 +94,20 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
 
     The percentage fee is on the payment, which holds the tax: of the net price it takes
     fee x (1 + tax). A commission is a share of the net price of the goods. Listing fees are paid
-    for each piece. A step of 0 is the smallest coin.
+    for each piece. A step of 0 is the smallest coin. For a line of an order (`ask.ordered`) fixed
+    fees and delivery are its part of them, by items.
     """
     if not ask.delivery.is_finite() or ask.delivery < 0:
         raise BadDelivery("Delivery must cost zero or more.", where="delivery")
-    tier = tier_for(channel, ask.quantity)
+    tier, part = tier_in_order(ask, channel), ONE
+    if ask.ordered is not None and ask.ordered != ask.quantity:
+        # what is paid once each item has its part of
+        part = Decimal(ask.quantity) / ask.ordered
+        tier = replace(tier, fixed_fee=tier.fixed_fee * part)
     payments = max(tier.payments_per_sale, 2 if tier.deposit_share > 0 else 1)
     tax_factor = 1 + rates.tax_rate
     fee_of_net = tier.fee_share * tax_factor
-    delivery_gross = to_minor(ask.delivery * tax_factor, rates.currency_digits)
+    delivery_gross = to_minor(ask.delivery * tax_factor, rates.currency_digits) * part
     listing_fees = channel.listing_fee * ask.quantity
     terms = Terms(
         tier=tier,
@@ -117,13 +122,30 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
         commission_share=channel.commission_share,
         rush_factor=1 + channel.rush_share if ask.is_rush else ONE,
         step=_payable(tier.price_step, rates.currency_digits),
-        delivery=ask.delivery,
+        delivery=ask.delivery * part,
         delivery_gross=delivery_gross,
         sunk=ask.sunk,
     )
     if terms.kept_at_floor <= 0:
         raise _impossible(terms)
     return terms
+
+
+def tier_in_order(ask: Ask, channel: ChannelRates) -> ChannelTier:
+    """Return what holds for a line of an order, or for a job of its own.
+
+    Margin and price step are those of all items of its recipe; fees, payments and deposit those of
+    the whole order.
+    """
+    own = tier_for(channel, ask.alike or ask.quantity)
+    if ask.ordered is None:
+        return own
+    return replace(
+        tier_for(channel, ask.ordered),
+        bought_at_once=own.bought_at_once,
+        margin=own.margin,
+        price_step=own.price_step,
+    )
 
 
 def _payable(step: Decimal, digits: int) -> Decimal:

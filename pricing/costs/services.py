@@ -61,7 +61,7 @@ def cost_and_price(
     if workshop.deposit_rule == Workshop.DepositRule.COVER:
         if used_elsewhere is None:
             used_elsewhere = materials_of_other_designs(workshop, [version.design_id])
-        ask = replace(ask, sunk=sunk_in([cost], used_elsewhere, rates))
+        ask = replace(ask, sunk=sunk_in(cost, used_elsewhere, rates))
     try:
         price, refusal = price_for(cost, ask, values, rates), None
     except Refusal as no:

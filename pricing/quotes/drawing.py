@@ -1,7 +1,7 @@
 """What the pages of a quote show: figures for herself, lines, totals, and how they came about."""
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -13,9 +13,8 @@ from maker.calc.sums import Write
 from maker.calc.units import format_number
 from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
-from pricing.calc.quote import QuotedLine
+from pricing.calc.quote import QuotedLine, QuotePrice
 from pricing.costs.drawing import Figure, ShownLine, links_for, shown
-from pricing.costs.services import Answer
 from pricing.quotes.inputs import WorkedQuote, newer_versions
 from pricing.quotes.models import Quote
 
@@ -249,39 +248,39 @@ def line_figures(line: QuotedLine, workshop: Workshop) -> list[Figure]:
     ]
 
 
-def step_rows(answers: Sequence[Answer], workshop: Workshop, asked: int) -> list[dict[str, Any]]:
-    """Return the same line at other quantities, and whether it is the one asked for."""
+def step_rows(
+    priced: Mapping[int, QuotePrice], place: int, workshop: Workshop, asked: int
+) -> list[dict[str, Any]]:
+    """Return the line at `place` at other quantities, and whether it is the one asked for."""
     words = Words(workshop.currency, workshop.locale)
-    return [
-        {
-            "quantity": answer.ask.quantity,
-            "is_asked": answer.ask.quantity == asked,
-            "each": words.money(answer.price.price_each),
-            "amount": words.money(answer.price.price_each * answer.ask.quantity),
-            "hour": words.money(answer.price.per_hour),
-            "days": answer.cost.deadline.ready_in_days,
-        }
-        for answer in answers
-        if answer.price is not None
-    ]
+    rows = []
+    for quantity, price in priced.items():
+        line = price.lines[place]
+        rows.append(
+            {
+                "quantity": quantity,
+                "is_asked": quantity == asked,
+                "each": words.money(line.price_each),
+                "amount": words.money(line.amount),
+                "hour": words.money(line.price.per_hour),
+                "days": price.ready_in_days,
+            }
+        )
+    return rows
 
 
-def cheaper_in_all(answers: Sequence[Answer], workshop: Workshop, asked: int) -> str:
-    """Say when a larger quantity costs no more than the one asked for; empty when none does."""
-    sums = {
-        answer.ask.quantity: answer.price.price_each * answer.ask.quantity
-        for answer in answers
-        if answer.price is not None
-    }
-    if asked not in sums:
+def cheaper_in_all(priced: Mapping[int, QuotePrice], workshop: Workshop, asked: int) -> str:
+    """Say when the quote costs no more with a larger quantity; empty when it does."""
+    if asked not in priced:
         return ""
+    total = priced[asked].total
     words = Words(workshop.currency, workshop.locale)
-    better = [(amount, many) for many, amount in sums.items() if many > asked]
+    better = [(price.total, many) for many, price in priced.items() if many > asked]
     amount, many = min(better, default=(ZERO, 0))
-    if not many or amount > sums[asked]:
+    if not many or amount > total:
         return ""
-    less = "less" if amount < sums[asked] else "no more"
+    less = "less" if amount < total else "no more"
     return (
         f"{many} cost {less} in all than {asked}: {words.money(amount)} against "
-        f"{words.money(sums[asked])}. Offer {many}."
+        f"{words.money(total)}. Offer {many}."
     )

@@ -8,7 +8,6 @@ from typing import Any
 
 from django.template.loader import render_to_string
 
-from catalogue.calc.recipe import Recipe
 from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.inputs import recipe_values
@@ -17,10 +16,10 @@ from maker.calc.explanation import plain_text
 from maker.calc.money import minor_digits, minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.cost import JobCost, cost_of
 from pricing.calc.deposit_rule import sunk_in
 from pricing.calc.fees import deposit_of
-from pricing.calc.quote import AskedLine, QuotedLine, QuotePrice, price_line, price_quote
+from pricing.calc.order import OrderCost, OrderedLine, cost_of_order, refusals_of
+from pricing.calc.quote import AskedPrice, QuotedLine, QuotePrice, price_quote, refused_prices
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.channels.inputs import channel_rates
 from pricing.costs.inputs import materials_of_other_designs, workshop_rates
@@ -64,7 +63,6 @@ class WorkedQuote:
     versions: Mapping[int, DesignVersion]
     rates: WorkshopRates | None
     channel: ChannelRates
-    costs: tuple[JobCost | None, ...]
     price: QuotePrice | None
     problems: tuple[Problem, ...]
 
@@ -98,70 +96,132 @@ def colourway_of(line: QuoteLine, version: DesignVersion) -> Colourway | None:
     )
 
 
-def line_cost(
-    line: QuoteLine, version: DesignVersion, rates: WorkshopRates, plan_sheets: PlanSheets
-) -> JobCost:
-    """Return what a line costs; `version` comes from `with_recipe()`. Refuses as `cost_of` does."""
-    recipe: Recipe = recipe_values(
-        version, version.design.workshop, colourway=colourway_of(line, version)
-    )
-    return cost_of(recipe, ask_of(line), rates, plan_sheets)
+def ordered_line(line: QuoteLine, version: DesignVersion) -> OrderedLine:
+    """Return a line as a part of its order; `version` comes from `with_recipe()`.
+
+    Lines of one recipe version are a group. Refusal: ColourwayGone.
+    """
+    colourway = colourway_of(line, version)
+    recipe = recipe_values(version, version.design.workshop, colourway=colourway)
+    return OrderedLine(recipe, ask_of(line), group=line.version_id)
 
 
-def work_out(quote: Quote, lines: Sequence[QuoteLine] | None = None) -> WorkedQuote:
-    """Work a draft out as of now; `quote` comes from `with_people()`.
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What drafts of one quote are worked out with; `rates` is None while `problem` says why."""
+
+    rates: WorkshopRates | None
+    channel: ChannelRates
+    versions: Mapping[int, DesignVersion]
+    problem: str = ""
+
+
+def load_for(quote: Quote, rows: Sequence[QuoteLine]) -> Loaded:
+    """Load recipes, rates and terms; the number of queries does not grow with the lines."""
+    versions = DesignVersion.objects.with_recipe().in_bulk({row.version_id for row in rows})
+    channel = channel_rates(quote.channel)
+    try:
+        return Loaded(workshop_rates(quote.workshop), channel, versions)
+    except Refusal as refusal:
+        return Loaded(None, channel, versions, refusal.message)
+
+
+def work_out(
+    quote: Quote,
+    lines: Sequence[QuoteLine] | None = None,
+    *,
+    loaded: Loaded | None = None,
+    plan_sheets: PlanSheets | None = None,
+) -> WorkedQuote:
+    """Work a draft out as of now, as one order; `quote` comes from `with_people()`.
 
     The number of queries does not grow with the lines. Nothing is refused: what cannot be
-    worked out is told as problems.
+    worked out is told as problems. Sheets may take seconds to plan, so call it outside a
+    transaction.
     """
     rows = tuple(quote.lines.kept() if lines is None else lines)
-    loaded = DesignVersion.objects.with_recipe().in_bulk({row.version_id for row in rows})
-    channel = channel_rates(quote.channel)
-    problems: list[Problem] = []
-    costs: list[JobCost | None] = []
+    loaded = loaded or load_for(quote, rows)
+    price: QuotePrice | None = None
+    if loaded.rates is None:
+        problems = [Problem(0, loaded.problem)]
+    elif not rows:
+        problems = [Problem(0, "A quote needs at least one line. Add a design to it.")]
+    else:
+        problems = []
+        ordered: dict[int, OrderedLine] = {}
+        for place, row in enumerate(rows):
+            try:
+                ordered[place] = ordered_line(row, loaded.versions[row.version_id])
+            except Refusal as refusal:
+                problems.append(Problem(place + 1, refusal.message))
+        price, more = _priced(
+            quote, rows, ordered, loaded.channel, loaded.rates, plan_sheets or sheet_planner()
+        )
+        problems = sorted([*problems, *more], key=lambda problem: problem.place)
+    return WorkedQuote(
+        quote,
+        rows,
+        loaded.versions,
+        loaded.rates,
+        loaded.channel,
+        None if problems else price,
+        tuple(problems),
+    )
+
+
+def _priced(
+    quote: Quote,
+    rows: Sequence[QuoteLine],
+    ordered: Mapping[int, OrderedLine],
+    channel: ChannelRates,
+    rates: WorkshopRates,
+    plan_sheets: PlanSheets,
+) -> tuple[QuotePrice | None, list[Problem]]:
+    """Return the price of the lines that can be read, or what is in the way, told by its line."""
+    places, lines = list(ordered), list(ordered.values())
+    if not lines:
+        return None, []
+    asked = [AskedPrice(rows[place].price_asked, listed_each(rows[place])) for place in places]
+    found: dict[int, Refusal] = {}
     try:
-        rates = workshop_rates(quote.workshop)
+        order = cost_of_order(lines, rates, plan_sheets)
     except Refusal as refusal:
-        problem = Problem(0, refusal.message)
-        return WorkedQuote(quote, rows, loaded, None, channel, (), None, (problem,))
-    asked = []
-    plan_sheets = sheet_planner()
-    for place, row in enumerate(rows, 1):
-        try:
-            cost = line_cost(row, loaded[row.version_id], rates, plan_sheets)
-            line = AskedLine(cost, ask_of(row), row.price_asked)
-            price_line(line, channel, rates)
-        except Refusal as refusal:
-            costs.append(None)
-            problems.append(Problem(place, refusal.message))
-        else:
-            costs.append(cost)
-            asked.append(line)
-    price = None
-    if not problems:
-        try:
-            price = price_quote(
-                asked,
-                channel,
-                rates,
-                is_rush=quote.is_rush,
-                delivery=quote.delivery,
-                deposit_share=quote.deposit_share,
-                sunk=_sunk(quote.workshop, rows, [line.cost for line in asked], rates),
-            )
-        except Refusal as refusal:
-            problems.append(Problem(0, refusal.message))
-    return WorkedQuote(quote, rows, loaded, rates, channel, tuple(costs), price, tuple(problems))
+        found = refusals_of(lines, rates)
+        return None, _told(places, found, refusal)
+    try:
+        price = price_quote(
+            order,
+            asked,
+            channel,
+            rates,
+            is_rush=quote.is_rush,
+            delivery=quote.delivery,
+            deposit_share=quote.deposit_share,
+            sunk=_sunk(quote.workshop, rows, order, rates),
+        )
+    except Refusal as refusal:
+        return None, _told(places, refused_prices(order, asked, channel, rates), refusal)
+    return price, []
+
+
+def _told(places: Sequence[int], found: Mapping[int, Refusal], whole: Refusal) -> list[Problem]:
+    told = [Problem(places[line] + 1, refusal.message) for line, refusal in found.items()]
+    return told or [Problem(0, whole.message)]
+
+
+def listed_each(line: QuoteLine) -> Decimal | None:
+    """Return the price list's price for a line; None: the one worked out is offered."""
+    return None
 
 
 def _sunk(
-    workshop: Workshop, rows: Sequence[QuoteLine], costs: Sequence[JobCost], rates: WorkshopRates
+    workshop: Workshop, rows: Sequence[QuoteLine], order: OrderCost, rates: WorkshopRates
 ) -> Decimal:
     """Return what the deposit must cover; nothing where it is the share alone."""
     if workshop.deposit_rule != Workshop.DepositRule.COVER:
         return ZERO
     elsewhere = materials_of_other_designs(workshop, [row.design_id for row in rows])
-    return sunk_in(costs, elsewhere, rates)
+    return sunk_in(order, elsewhere, rates)
 
 
 def _share_said(price: QuotePrice | None, digits: int) -> Decimal:
@@ -293,17 +353,17 @@ def _public(worked: WorkedQuote, digits: int) -> dict[str, Any]:
 def _public_line(
     row: QuoteLine, line: QuotedLine, version: DesignVersion, digits: int
 ) -> dict[str, Any]:
-    design, parts = version.design, line.cost.parts
+    design = version.design
     options = {option.key: option for option in line.cost.recipe.options}
     chosen = [
         (options[key], next(c for c in options[key].choices if c.key == choice))
-        for key, choice in parts.choices.items()
+        for key, choice in line.cost.answers.items()
     ]
     way = colourway_of(row, version)
     cautions = [
         *line.cost.recipe.cautions,
         *(choice.caution for _, choice in chosen),
-        *(FOR_WHO_GETS_IT.get(step.caution, "") for step in parts.steps),
+        *(FOR_WHO_GETS_IT.get(step.caution, "") for step in line.cost.steps),
     ]
     return {
         "design": design.name,

@@ -1,7 +1,6 @@
 """The lines of a draft: entered with a live price beside other quantities, moved, taken off."""
 
-from dataclasses import dataclass, replace
-from decimal import Decimal
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -10,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from catalogue.cutting.services import sheet_planner
+from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
 from maker.calc.refusal import Refusal
@@ -20,14 +19,16 @@ from maker.web.lists import whole_number
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
 from maker.workshop.inputs import quantity_steps
-from pricing.calc.quote import AskedLine, QuotedLine, price_line
-from pricing.calc.rates import Ask
-from pricing.channels.inputs import channel_rates
-from pricing.costs.inputs import workshop_rates
-from pricing.costs.services import Answer, answers_for
 from pricing.quotes.drawing import cheaper_in_all, line_figures, step_rows
 from pricing.quotes.forms import DesignForm, LineForm
-from pricing.quotes.inputs import ask_of, line_cost, names_of
+from pricing.quotes.inputs import (
+    Loaded,
+    WorkedQuote,
+    load_for,
+    names_of,
+    problems_in_words,
+    work_out,
+)
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.services import (
     LineInput,
@@ -38,8 +39,6 @@ from pricing.quotes.services import (
     remove_line,
 )
 from pricing.quotes.views import quote_or_404, say_not_a_draft
-
-ZERO = Decimal(0)
 
 
 @dataclass(slots=True)
@@ -187,20 +186,27 @@ def _unsaved(entry: Entry) -> QuoteLine:
     )
 
 
-def _carries_delivery(entry: Entry) -> Decimal:
-    """Return the carriage whose fee this line carries: the first line's."""
-    first = entry.quote.lines.kept().first()
-    is_first = first is None or (entry.row is not None and first.pk == entry.row.pk)
-    return entry.quote.delivery if is_first else ZERO
+@dataclass(frozen=True, slots=True)
+class InOrder:
+    """The lines of the quote with the one being entered, at `place` among them."""
+
+    rows: tuple[QuoteLine, ...]
+    place: int
+    loaded: Loaded
+
+    def worked(self, quote: Quote, row: QuoteLine, planner: PlanSheets) -> WorkedQuote:
+        """Work the whole out with another line at the place of this one."""
+        rows = [*self.rows[: self.place], row, *self.rows[self.place + 1 :]]
+        return work_out(quote, rows, loaded=self.loaded, plan_sheets=planner)
 
 
-def _price_of(request: WorkshopRequest, entry: Entry) -> QuotedLine:
-    row, quote = _unsaved(entry), entry.quote
-    rates = workshop_rates(request.workshop)
-    cost = line_cost(row, entry.version, rates, sheet_planner())
-    ask = replace(ask_of(row), is_rush=quote.is_rush, delivery=_carries_delivery(entry))
-    asked = AskedLine(cost, ask, row.price_asked)
-    return price_line(asked, channel_rates(quote.channel), rates)
+def _in_order(entry: Entry, row: QuoteLine) -> InOrder:
+    """Put a line among the others of its quote, in its place or at the end."""
+    kept = list(entry.quote.lines.kept())
+    places = [each.pk for each in kept]
+    place = places.index(entry.row.pk) if entry.row and entry.row.pk in places else len(kept)
+    rows = [*kept[:place], row, *kept[place + 1 :]]
+    return InOrder(tuple(rows), place, load_for(entry.quote, rows))
 
 
 def _priced(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
@@ -210,11 +216,13 @@ def _priced(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
         return {}
     if not form.is_bound and entry.row is None:
         return {}
-    try:
-        line = _price_of(request, entry)
-    except Refusal as refusal:
-        return {"problem": refusal.message}
-    names = len(names_of(form.cleaned_data["names"] if form.is_bound else entry.row.names))  # type: ignore[union-attr]  # bound, or a stored row
+    row = _unsaved(entry)
+    within = _in_order(entry, row)
+    worked = within.worked(entry.quote, row, sheet_planner())
+    if worked.price is None:
+        return {"problem": _problem_of(worked, within.place)}
+    line = worked.price.lines[within.place]
+    names = len(names_of(row.names))
     return {
         "figures": line_figures(line, request.workshop),
         "priced": line,
@@ -223,41 +231,47 @@ def _priced(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
     }
 
 
+def _problem_of(worked: WorkedQuote, place: int) -> str:
+    """Say what is in the way of a price: of this line, else of another one or of the whole."""
+    own = [problem.message for problem in worked.problems if problem.place == place + 1]
+    return " ".join(own) or problems_in_words(worked)
+
+
 def _steps(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
     """Return the line at other quantities; options that cannot be read count as usual ones."""
     form, quote = entry.form, entry.quote
-    asked, choices, colourway = 0, {}, None
+    row = QuoteLine(design=entry.version.design, version=entry.version, quantity=1)
+    asked = 0
     if form.is_bound:
         form.full_clean()
         typed = form.cleaned_data
         asked = typed.get("quantity") or 0
-        choices = {
+        row.choices = {
             name.removeprefix("option_"): typed[name]
             for name in form.option_names
             if typed.get(name)
         }
-        colourway = typed.get("colourway")
-    ask = Ask(
-        quantity=asked or 1,
-        choices=tuple(sorted(choices.items())),
-        is_rush=quote.is_rush,
-        delivery=_carries_delivery(entry),
-    )
+        row.colourway = typed.get("colourway")
+        row.colourway_name = row.colourway.name if row.colourway else ""
+    within = _in_order(entry, row)
     # where fees and margin change a larger quantity may cost less in all
-    tiers = sorted(tier.bought_at_once for tier in channel_rates(quote.channel).tiers)
+    others = sum(
+        each.quantity
+        for place, each in enumerate(within.rows)
+        if place != within.place and each.version_id == entry.version.pk
+    )
+    tiers = sorted(tier.bought_at_once - others for tier in within.loaded.channel.tiers)
     next_tier = [start for start in tiers if start > asked][:1]
     wanted = {*quantity_steps(request.workshop), *([asked] if asked else []), *next_tier}
-    answers: list[Answer] = answers_for(
-        quantities=sorted(wanted),
-        version=entry.version,
-        workshop=request.workshop,
-        ask=ask,
-        channel=quote.channel,
-        colourway=colourway,
-    )
+    planner, worked = sheet_planner(), {}
+    for quantity in sorted(wanted):
+        row.quantity = quantity
+        worked[quantity] = within.worked(quote, row, planner).price
+    priced = {many: price for many, price in worked.items() if price is not None}
     return {
-        "steps": step_rows(answers, request.workshop, asked),
-        "cheaper": cheaper_in_all(answers, request.workshop, asked),
+        "steps": step_rows(priced, within.place, request.workshop, asked),
+        "cheaper": cheaper_in_all(priced, request.workshop, asked),
+        "is_alone": len(within.rows) == 1,
     }
 
 

@@ -1,7 +1,6 @@
 """What happens to a quote once it leaves the house: sent, revised, accepted, declined, reopened."""
 
 import datetime
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -14,11 +13,11 @@ from maker.calc.explanation import plain_text
 from maker.calc.refusal import Refusal
 from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
-from pricing.calc.ingredients import Ingredients, as_plain, ingredients_of
+from pricing.calc.ingredients import Ingredients, as_plain
+from pricing.calc.line_ingredients import line_ingredients
 from pricing.calc.quote import with_deposit
 from pricing.quotes.inputs import (
     WorkedQuote,
-    ask_of,
     document_of,
     problems_in_words,
     work_out,
@@ -176,25 +175,21 @@ def _basis(worked: WorkedQuote) -> dict[str, Any]:
             sum_writer(worked.quote.workshop.currency, worked.quote.workshop.locale)
         ),
         # each line's price with all it was worked out from, to lay beside a later one
-        "lines": [as_plain(line) for line in line_ingredients(worked)],
+        "lines": [as_plain(line) for line in ingredients_of_lines(worked)],
     }
 
 
-def line_ingredients(worked: WorkedQuote) -> tuple[Ingredients, ...]:
-    """Return what the price of each line was worked out from; the first carries the carriage."""
+def ingredients_of_lines(worked: WorkedQuote) -> tuple[Ingredients, ...]:
+    """Return what the price of each line was worked out from: its share of the order."""
     if worked.rates is None or worked.price is None:
         raise CannotBeSent(problems_in_words(worked))
     quote = worked.quote
-    channel = with_deposit(worked.channel, quote.deposit_share)
-    return tuple(
-        ingredients_of(
-            line.cost,
-            line.price,
-            replace(ask_of(row), is_rush=quote.is_rush, delivery=ZERO if place else quote.delivery),
-            channel,
-            worked.rates,
-        )
-        for place, (row, line) in enumerate(zip(worked.lines, worked.price.lines, strict=True))
+    return line_ingredients(
+        worked.price,
+        with_deposit(worked.channel, quote.deposit_share),
+        worked.rates,
+        is_rush=quote.is_rush,
+        delivery=quote.delivery,
     )
 
 

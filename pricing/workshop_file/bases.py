@@ -11,6 +11,7 @@ from typing import Any
 
 from pricing.calc.ingredients import (
     FORM,
+    IN_ORDER,
     OF_STOCK,
     Item,
     Kind,
@@ -52,7 +53,7 @@ def with_ids(raw: Any, path: str, ids: Mapping[str, int], channel_id: int | None
     Refused when a key is missing, unknown or of another kind, and when a material is a number.
     """
     raw = as_form_2(raw)
-    check_shape(raw, _BASIS, path)
+    _check_basis(raw, path)
     try:
         read = as_plain(from_plain(raw))
     except UnreadableIngredients as broken:
@@ -69,6 +70,15 @@ def with_ids(raw: Any, path: str, ids: Mapping[str, int], channel_id: int | None
         item["identity"] = str(ids.get(identity, identity))
     read["channel"]["id"] = channel_id
     return read
+
+
+def _check_basis(raw: Any, path: str) -> None:
+    """Refuse what is no basis; only a line of an order has the counts of its order."""
+    counts = {key: raw[key] for key in IN_ORDER if key in raw} if isinstance(raw, Mapping) else {}
+    for key, count in counts.items():
+        _whole(1)(count, f"{path}.{key}")
+    rest = {key: each for key, each in raw.items() if key not in counts} if counts else raw
+    check_shape(rest, _BASIS, path)
 
 
 def _amount(raw: Any, path: str) -> None:

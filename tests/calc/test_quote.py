@@ -3,48 +3,80 @@
 The figures of sixty bags are those of the order costed by hand in tests/data/worked_case.json.
 """
 
-from dataclasses import replace
-from decimal import ROUND_HALF_UP
+import json
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import cache, lru_cache
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue.calc.cutting import plan_cuts
 from pricing.calc.cost import cost_of
+from pricing.calc.ingredients import as_plain, at_costs, from_plain
+from pricing.calc.line_ingredients import line_ingredients
+from pricing.calc.order import OrderedLine, cost_of_order
 from pricing.calc.price import price_at, price_for
-from pricing.calc.quote import AskedLine, NothingQuoted, price_quote
+from pricing.calc.quote import AskedPrice, price_quote, refused_prices
 from pricing.calc.rates import Ask, ChannelTier
 from pricing.calc.terms import ImpossibleMargin
 from tests.calc import small_recipe, worked_case
+from tests.calc.random_orders import by_area, orders
 from tests.calc.small_recipe import D
 
 plan_once = lru_cache(maxsize=None)(plan_cuts)
 
 
-@cache
-def bag(quantity):
-    ask = worked_case.ask(quantity)
-    return AskedLine(cost_of(worked_case.recipe(), ask, worked_case.rates(), plan_once), ask)
+@dataclass(frozen=True)
+class Asked:
+    """A line and what is asked for one; lines with the same group are of one design."""
+
+    line: OrderedLine
+    price_each: Decimal | None = None
+
+    @property
+    def ask(self):
+        return self.line.ask
+
+    def cost(self, rates, plan):
+        return cost_of(self.line.recipe, self.ask, rates, plan)
+
+
+def bag(quantity, group="bag"):
+    return Asked(OrderedLine(worked_case.recipe(), worked_case.ask(quantity), group))
 
 
 @cache
-def box(quantity, price=None, **rates):
-    ask = Ask(quantity)
-    recipe, values = small_recipe.recipe(), small_recipe.rates(**rates)
-    return AskedLine(cost_of(recipe, ask, values, small_recipe.sheet_for_each_piece), ask, price)
+def bag_cost(quantity):
+    return bag(quantity).cost(worked_case.rates(), plan_once)
 
 
-def quoted(lines, channel=None, rates=None, **options):
+def box(quantity, price=None, group="box"):
+    return Asked(OrderedLine(small_recipe.recipe(), Ask(quantity), group), price)
+
+
+def price_lines(lines, channel, rates, plan, **options):
+    order = cost_of_order([line.line for line in lines], rates, plan)
     return price_quote(
-        lines, channel or small_recipe.channel(), rates or small_recipe.rates(), **options
+        order, [AskedPrice(line.price_each) for line in lines], channel, rates, **options
     )
 
 
-def worked(*lines, **options):
-    return price_quote(lines, worked_case.channel(), worked_case.rates(), **options)
+def quoted(lines, channel=None, rates=None, **options):
+    return price_lines(
+        lines,
+        channel or small_recipe.channel(),
+        rates or small_recipe.rates(),
+        small_recipe.sheet_for_each_piece,
+        **options,
+    )
+
+
+def worked(*lines, channel=None, **options):
+    channel = channel or worked_case.channel()
+    return price_lines(lines, channel, worked_case.rates(), plan_once, **options)
 
 
 def test_sixty_bags_are_quoted_as_they_were_costed_by_hand():
@@ -73,9 +105,9 @@ def test_sixty_bags_are_quoted_as_they_were_costed_by_hand():
 @pytest.mark.parametrize("options", [{}, {"is_rush": True}, {"delivery": D("7.35")}])
 def test_a_quote_of_one_line_equals_the_price_of_that_job(quantity, options):
     channel = replace(worked_case.channel(), rush_share=D("0.15"))
-    line = bag(quantity)
-    job = price_for(line.cost, replace(line.ask, **options), channel, worked_case.rates())
-    quote = price_quote([line], channel, worked_case.rates(), **options)
+    ask = replace(worked_case.ask(quantity), **options)
+    job = price_for(bag_cost(quantity), ask, channel, worked_case.rates())
+    quote = worked(bag(quantity), channel=channel, **options)
     assert quote.lines[0].price_each == job.price_each
     for name in (
         *("total", "tax", "net", "deposit", "balance", "payments", "fees", "profit"),
@@ -84,19 +116,57 @@ def test_a_quote_of_one_line_equals_the_price_of_that_job(quantity, options):
         assert getattr(quote, name) == getattr(job, name), name
 
 
-def test_lines_keep_their_own_prices_and_the_fixed_fee_is_paid_once():
-    quote = worked(bag(60), bag(12))
-    assert [line.price_each for line in quote.lines] == [D("10.55"), D("14.45")]
-    # 633.00 + 173.40; the tier of 72 pieces is that of 60: 40 % deposit, two payments
-    assert quote.total == D("806.40")
-    assert quote.tax == D("134.40")
-    assert quote.deposit == D(323)  # 322.56, up to the next whole one
-    # 323 x 0.0175 + 0.20 = 5.8525 -> 5.85; 483.40 x 0.0175 + 0.20 = 8.6595 -> 8.66
-    assert quote.fees == D("14.51")
-    assert quote.profit == D("672.00") - D("14.51") - quote.cost
-    assert quote.explanation.find("q.sum").is_sum
-    # 1039.32337 + 267.41203 min at 210 a day: 7 days; the rack needs 1 and 1
-    assert quote.ready_in_days == 4 + 7
+def test_sixty_bags_cost_the_same_however_they_are_split():
+    """The bags costed by hand are 10.55 each, 633.00 in all; so are 2 x 30, 6 x 10 and 20 + 40."""
+    for quantities in [(60,), (30, 30), (10,) * 6, (20, 40), (59, 1)]:
+        quote = worked(*map(bag, quantities))
+        assert [line.price_each for line in quote.lines] == [D("10.55")] * len(quantities)
+        assert (quote.total, quote.deposit, quote.fees) == (D(633), D(254), worked(bag(60)).fees)
+        assert quote.profit == worked(bag(60)).profit
+
+
+def test_lines_of_one_design_have_the_margin_of_their_sum_and_pay_fixed_fees_once():
+    apart = [worked(bag(60)), worked(bag(12))]
+    quote = worked(bag(60, "large"), bag(12, "small"))
+    assert quote.terms.payments == 2  # the tier of 72 pieces is that of 60: 40 % deposit
+    tiers = [line.price.terms.tier for line in quote.lines]
+    assert [tier.margin for tier in tiers] == [q.terms.tier.margin for q in apart]
+    # each item has its part of what is paid once
+    fixed = [line.price.terms.fixed_fees for line in quote.lines]
+    assert sum(fixed) == quote.terms.fixed_fees
+    assert fixed[0] == pytest.approx(5 * fixed[1])
+    assert sum(line.price.profit for line in quote.lines) == pytest.approx(quote.profit)
+    assert sum(line.price.fees for line in quote.lines) == pytest.approx(quote.fees)
+    joined = worked(bag(60), bag(12))
+    assert len({line.price_each for line in joined.lines}) == 1
+    assert joined.cost < quote.cost < sum(each.cost for each in apart)
+    assert joined.explanation.find("q.sum").is_sum
+    # 4 days until everything is bought; 1174 min at 210 a day: 6
+    assert joined.ready_in_days == 4 + 6
+
+
+def test_the_order_of_lines_does_not_matter_with_delivery():
+    lines = [box(7), box(12, group="other"), box(3)]
+    one = quoted(lines, delivery=D(9), is_rush=True)
+    other = quoted(lines[::-1], delivery=D(9), is_rush=True)
+    assert one.total == other.total
+    prices = [line.price_each for line in one.lines]
+    assert prices == [line.price_each for line in other.lines][::-1]
+
+
+def test_a_listed_price_comes_before_the_one_worked_out_and_a_set_price_before_both():
+    line = OrderedLine(small_recipe.recipe(), Ask(10))
+    rates, channel = small_recipe.rates(), small_recipe.channel()
+    order = cost_of_order([line], rates, small_recipe.sheet_for_each_piece)
+
+    def price(asked):
+        return price_quote(order, [asked], channel, rates).lines[0]
+
+    worked_out = price(AskedPrice()).price_each
+    listed = price(AskedPrice(listed_each=D(5)))
+    assert (listed.price_each, listed.target_each, listed.listed_each) == (D(5), worked_out, D(5))
+    assert price(AskedPrice(D(4), D(5))).price_each == D(4)
+    assert "on the price list" in [line.label for line in listed.price.explanation.lines]
 
 
 def test_a_price_she_names_is_taken_as_it_is_and_the_floor_said():
@@ -105,7 +175,9 @@ def test_a_price_she_names_is_taken_as_it_is_and_the_floor_said():
     assert quote.lines[0].target_each == D("10.55")
     assert quote.is_below_floor  # 7.8484 each is the floor
     assert quote.profit < 0
-    job = price_at(D("7.50"), bag(60).cost, bag(60).ask, worked_case.channel(), worked_case.rates())
+    job = price_at(
+        D("7.50"), bag_cost(60), worked_case.ask(60), worked_case.channel(), worked_case.rates()
+    )
     assert quote.profit == job.profit
 
 
@@ -118,9 +190,16 @@ def test_an_impossible_margin_is_refused_unless_she_names_a_price():
     assert quote.lines[0].target_each is None
 
 
-def test_a_quote_of_nothing_is_refused():
-    with pytest.raises(NothingQuoted, match="at least one line"):
-        quoted([])
+def test_lines_without_a_price_are_told_by_their_place():
+    fees = {"fee_share": D("0.02")}
+    channel = small_recipe.channel(
+        ChannelTier(margin=D("0.99"), **fees), ChannelTier(20, margin=D("0.3"), **fees)
+    )
+    lines = [box(10, group="a"), box(25, group="b"), box(10, D(9), group="c")]
+    rates = small_recipe.rates()
+    order = cost_of_order([each.line for each in lines], rates, small_recipe.sheet_for_each_piece)
+    asked = [AskedPrice(each.price_each) for each in lines]
+    assert list(refused_prices(order, asked, channel, rates)) == [0]
 
 
 def test_the_quotes_own_deposit_comes_before_the_channels():
@@ -195,12 +274,62 @@ def test_a_currency_without_decimals_stays_whole():
     rates = small_recipe.rates(
         wage_per_hour=D(1500), tax_rate=D("0.1"), currency_digits=0, prices_include_tax=True
     )
-    line = box(12, wage_per_hour=D(1500), tax_rate=D("0.1"), currency_digits=0)
+    line = box(12)
     tier = ChannelTier(margin=D("0.3"), deposit_share=D("0.333"), fee_share=D("0.02"))
     quote = quoted([line, line], small_recipe.channel(tier), rates, delivery=D("700.5"))
     for amount in (quote.total, quote.tax, quote.deposit, quote.balance, quote.fees):
         assert amount == amount.to_integral_value()
     assert sum(line.amount for line in quote.lines) + quote.delivery == quote.total
+
+
+STEP = D("0.05")
+TIERS = (
+    ChannelTier(margin=D("0.4"), fee_share=D("0.0175"), fixed_fee=D("0.20"), price_step=STEP),
+    ChannelTier(50, margin=D("0.3"), fee_share=D("0.0175"), fixed_fee=D("0.20"), price_step=STEP),
+)
+
+
+def priced(lines, **options):
+    order = cost_of_order(lines, small_recipe.rates(), by_area)
+    asked = [AskedPrice()] * len(lines)
+    return price_quote(order, asked, small_recipe.channel(*TIERS), small_recipe.rates(), **options)
+
+
+@settings(max_examples=50)
+@given(orders(most=4), st.integers(2, 5))
+def test_splitting_a_line_changes_no_total_beyond_the_rounding_of_the_step(lines, parts):
+    first, rest = lines[0], lines[1:]
+    names = None if first.ask.names is None else first.ask.names * parts
+    ask = replace(first.ask, quantity=first.ask.quantity * parts, names=names)
+    joined = priced([replace(first, ask=ask), *rest])
+    split = priced([*[first] * parts, *rest])
+    assert split.total == joined.total
+    assert len({line.price_each for line in split.lines[:parts]}) == 1
+
+
+@settings(max_examples=50)
+@given(orders(most=4), st.decimals(D(0), D(20), places=2))
+def test_what_is_left_of_the_lines_is_what_is_left_of_the_quote(lines, delivery):
+    quote = priced(lines, delivery=delivery)
+    tiny = D("1e-20")
+    for name in ("net", "fees", "profit"):
+        shares = sum(getattr(line.price, name) for line in quote.lines)
+        assert abs(shares - getattr(quote, name)) < tiny, name
+    lowest = sum(line.price.floor_each * line.price.quantity for line in quote.lines)
+    assert abs(lowest - (quote.floor - quote.terms.delivery_gross)) < tiny
+    # what is kept of a line gives its price again
+    kept = line_ingredients(
+        quote, small_recipe.channel(*TIERS), small_recipe.rates(), delivery=delivery
+    )
+    for line, ingredients in zip(quote.lines, kept, strict=True):
+        assert abs(ingredients.cost - line.cost.cost) < tiny
+        assert abs(ingredients.minutes - line.cost.minutes) < tiny
+        assert abs(ingredients.price_exact - line.price.price_exact) < tiny
+        assert from_plain(json.loads(json.dumps(as_plain(ingredients)))) == ingredients
+        again = at_costs(
+            ingredients, {}, rates=small_recipe.rates(), channel=small_recipe.channel(*TIERS)
+        )
+        assert again.price_exact == ingredients.price_exact
 
 
 prices = st.decimals(D(0), D(5000), places=3)
@@ -244,4 +373,5 @@ def test_whatever_is_quoted_adds_up(rows, tax, inside, per_line, delivery, share
     assert quote.profit == quote.net - quote.fees - quote.cost
     if len(rows) == 1 and rows[0][1] is None and share is None:
         ask = Ask(rows[0][0], delivery=delivery)
-        assert quote.total == price_for(lines[0].cost, ask, small_recipe.channel(tier), rates).total
+        cost = lines[0].cost(rates, small_recipe.sheet_for_each_piece)
+        assert quote.total == price_for(cost, ask, small_recipe.channel(tier), rates).total
