@@ -15,7 +15,7 @@ from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
 from pricing.quotes.forms import AcceptForm, DeclineForm
-from pricing.quotes.inputs import quote_document, work_out
+from pricing.quotes.inputs import quote_document
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.quotes.sending import (
@@ -26,7 +26,7 @@ from pricing.quotes.sending import (
     revise_quote,
     send_quote,
 )
-from pricing.quotes.views import quote_or_404, say_not_a_draft, worked_page
+from pricing.quotes.views import draft_page, quote_or_404, say_not_a_draft
 
 
 def _back(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -81,7 +81,7 @@ def quote_send(request: WorkshopRequest, pk: int) -> HttpResponse:
             return _back(request, pk)
     if not row.is_draft:
         return say_not_a_draft(request, row)
-    context = worked_page(work_out(row)) | {
+    context = draft_page(row) | {
         "quote": row,
         "has_errors": refusal is not None,
         "more_errors": [refusal.message] if refusal else [],

@@ -1,7 +1,7 @@
 """What the pages of a quote show: figures for herself, lines, totals, and how they came about."""
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -13,6 +13,7 @@ from maker.calc.sums import Write
 from maker.calc.units import format_number
 from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
+from pricing.calc.larger_orders import LargerOrder
 from pricing.calc.quote import QuotedLine, QuotePrice
 from pricing.costs.drawing import Figure, ShownLine, links_for, shown
 from pricing.quotes.inputs import WorkedQuote, newer_versions
@@ -230,6 +231,17 @@ def cautions_for_her(worked: WorkedQuote, today: datetime.date) -> list[str]:
                 "the day of the yes. Agree on a later day, fewer pieces or a part delivery."
             )
     return said
+
+
+def offer_words(larger: Sequence[LargerOrder], workshop: Workshop) -> list[str]:
+    """Say where more of a design cost less in all."""
+    words = Words(workshop.currency, workshop.locale)
+    return [
+        f"{words.number(each.quantity)} of “{each.design}” cost less in all than "
+        f"{words.number(each.asked)}: {words.money(each.total)} instead of "
+        f"{words.money(each.asked_total)}. Offer {words.number(each.quantity)}."
+        for each in larger
+    ]
 
 
 def line_figures(line: QuotedLine, workshop: Workshop) -> list[Figure]:

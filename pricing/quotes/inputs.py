@@ -18,6 +18,7 @@ from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.deposit_rule import sunk_in
 from pricing.calc.fees import deposit_of
+from pricing.calc.larger_orders import LargerOrder, larger_orders
 from pricing.calc.order import OrderCost, OrderedLine, cost_of_order, refusals_of
 from pricing.calc.quote import AskedPrice, QuotedLine, QuotePrice, price_quote, refused_prices
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
@@ -65,6 +66,7 @@ class WorkedQuote:
     channel: ChannelRates
     price: QuotePrice | None
     problems: tuple[Problem, ...]
+    ordered: tuple[OrderedLine, ...] = ()
 
 
 def names_of(text: str) -> list[str]:
@@ -142,13 +144,13 @@ def work_out(
     rows = tuple(quote.lines.kept() if lines is None else lines)
     loaded = loaded or load_for(quote, rows)
     price: QuotePrice | None = None
+    ordered: dict[int, OrderedLine] = {}
     if loaded.rates is None:
         problems = [Problem(0, loaded.problem)]
     elif not rows:
         problems = [Problem(0, "A quote needs at least one line. Add a design to it.")]
     else:
         problems = []
-        ordered: dict[int, OrderedLine] = {}
         for place, row in enumerate(rows):
             try:
                 ordered[place] = ordered_line(row, loaded.versions[row.version_id])
@@ -166,6 +168,7 @@ def work_out(
         loaded.channel,
         None if problems else price,
         tuple(problems),
+        tuple(ordered.values()),
     )
 
 
@@ -181,13 +184,11 @@ def _priced(
     places, lines = list(ordered), list(ordered.values())
     if not lines:
         return None, []
-    asked = [AskedPrice(rows[place].price_asked, listed_each(rows[place])) for place in places]
-    found: dict[int, Refusal] = {}
+    asked = [asked_price(rows[place]) for place in places]
     try:
         order = cost_of_order(lines, rates, plan_sheets)
     except Refusal as refusal:
-        found = refusals_of(lines, rates)
-        return None, _told(places, found, refusal)
+        return None, _told(places, refusals_of(lines, rates), refusal)
     try:
         price = price_quote(
             order,
@@ -204,14 +205,37 @@ def _priced(
     return price, []
 
 
+def asked_price(line: QuoteLine) -> AskedPrice:
+    """Return what is asked for one item of a line; the price list offers none yet."""
+    return AskedPrice(line.price_asked)
+
+
+def larger_for_less(worked: WorkedQuote, plan_sheets: PlanSheets) -> tuple[LargerOrder, ...]:
+    """Return where more of a design would lower the total; a few more orders are worked out."""
+    price, rates = worked.price, worked.rates
+    if price is None or rates is None:
+        return ()
+    quote = worked.quote
+    asked = [asked_price(row) for row in worked.lines]
+
+    def price_of(lines: Sequence[OrderedLine]) -> QuotePrice:
+        order = cost_of_order(lines, rates, plan_sheets)
+        return price_quote(
+            order,
+            asked,
+            worked.channel,
+            rates,
+            is_rush=quote.is_rush,
+            delivery=quote.delivery,
+            deposit_share=quote.deposit_share,
+        )
+
+    return larger_orders(worked.ordered, asked, price, worked.channel, price_of)
+
+
 def _told(places: Sequence[int], found: Mapping[int, Refusal], whole: Refusal) -> list[Problem]:
     told = [Problem(places[line] + 1, refusal.message) for line, refusal in found.items()]
     return told or [Problem(0, whole.message)]
-
-
-def listed_each(line: QuoteLine) -> Decimal | None:
-    """Return the price list's price for a line; None: the one worked out is offered."""
-    return None
 
 
 def _sunk(

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from catalogue.cutting.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
@@ -31,11 +32,18 @@ from pricing.quotes.drawing import (
     line_rows,
     lines_below_lowest,
     live_tree,
+    offer_words,
     own_figures,
     total_rows,
 )
 from pricing.quotes.forms import NewQuoteForm, QuoteFilter, QuoteForm
-from pricing.quotes.inputs import WorkedQuote, document_of, quote_document, work_out
+from pricing.quotes.inputs import (
+    WorkedQuote,
+    document_of,
+    larger_for_less,
+    quote_document,
+    work_out,
+)
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.services import (
     AlreadySaved,
@@ -111,12 +119,11 @@ def quote(request: WorkshopRequest, pk: int) -> HttpResponse:
         for said, line in zip(context["lines"], lines, strict=False):
             said["defence"] = explained_address(row, line, said["price_each"])
     else:
-        worked = work_out(row)
-        context |= worked_page(worked)
+        context |= draft_page(row)
     # the explanation of many lines is long: then only when it is asked for
     context["is_long"] = len(context.get("lines", ())) > MOST_EXPLAINED
     if not context["is_long"] or "how" in request.GET:
-        context["tree"] = frozen_tree(row) if row.frozen else live_tree(worked)
+        context["tree"] = frozen_tree(row) if row.frozen else live_tree(context["worked"])
     return render(request, "pricing/quotes/quote.html", context)
 
 
@@ -145,7 +152,13 @@ def explained_address(quote: Quote, line: QuoteLine, price: str) -> str:
     )
 
 
-def worked_page(worked: WorkedQuote) -> dict[str, Any]:
+def draft_page(row: Quote) -> dict[str, Any]:
+    """Work a draft out and return what a page shows of it; all its plans share one time."""
+    planner = sheet_planner()
+    return worked_page(work_out(row, plan_sheets=planner), planner)
+
+
+def worked_page(worked: WorkedQuote, plan_sheets: PlanSheets) -> dict[str, Any]:
     """Return what a page shows of a draft, with what is in the way of a price."""
     today = timezone.localdate()
     context: dict[str, Any] = {
@@ -156,6 +169,7 @@ def worked_page(worked: WorkedQuote) -> dict[str, Any]:
     }
     if worked.price is not None:
         context |= _shown(document_of(worked, today))
+        context["offers"] = offer_words(larger_for_less(worked, plan_sheets), worked.quote.workshop)
         for said, row in zip(context["lines"], worked.lines, strict=True):
             said["pk"] = row.pk
             row.version = worked.versions[row.version_id]
@@ -253,7 +267,7 @@ def quote_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "Saved.")
             return redirect("pricing:quote", request.workshop.slug, pk)
-    context = {"form": form, "quote": row, "both": both} | worked_page(work_out(row))
+    context = {"form": form, "quote": row, "both": both} | draft_page(row)
     status = 422 if request.method == "POST" else 200
     return render(request, "pricing/quotes/edit.html", context, status=status)
 
@@ -272,9 +286,7 @@ def quote_totals(request: WorkshopRequest, pk: int) -> HttpResponse:
             setattr(row, name, 0 * row.delivery if name == "delivery" and value is None else value)
     if row.channel:
         row.channel = Channel.objects.with_tiers().get(pk=row.channel.pk)
-    return render(
-        request, "pricing/quotes/_totals.html", {"quote": row, **worked_page(work_out(row))}
-    )
+    return render(request, "pricing/quotes/_totals.html", {"quote": row, **draft_page(row)})
 
 
 @require_POST
