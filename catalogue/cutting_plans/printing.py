@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import base64
 import unicodedata
-from typing import Any
 
-from babel import Locale
 from django.template.loader import render_to_string
 
 from catalogue.cutting_plans.drawing import LayoutPage, PlanPages
 from catalogue.cutting_plans.models import CuttingPlan
 from maker.calc.refusal import Refusal
 from maker.documents.pdf import FONT_FAMILY, render_pdf
+from maker.documents.print_style import paper_of
 
 # a page each: more is a book nobody takes to the bench, and takes minutes to make
 MOST_LAYOUTS = 80
-# Paper of most printers there. From memory after the Unicode CLDR supplemental data on paper
-# sizes; everywhere else it is A4.
-_LETTER = {"US", "CA", "MX", "CL", "CO", "CR", "GT", "NI", "PA", "PH", "PR", "SV", "VE"}
 
 
 class TooManyLayouts(Refusal):
@@ -75,8 +71,7 @@ def _cleaned(text: str) -> str:
 
 
 def _css(locale: str) -> str:
-    territory: Any = Locale.parse(locale).territory
-    paper = "letter" if territory in _LETTER else "A4"
+    paper = paper_of(locale)
     ink, soft, accent, alarm, line = "#1f2747", "#4c5370", "#0b6b5d", "#a11d33", "#d8cdb6"
     return f"""
 @page {{

@@ -51,6 +51,7 @@ from catalogue.flat_patterns.words import (
 from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
+from maker.documents.print_style import paper_of
 from maker.web.access import WorkshopRequest, may_see
 from maker.workshop.models import Workshop
 
@@ -241,6 +242,7 @@ def _goes_with(asked: Asked) -> list[dict[str, str]]:
 def _answer(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
     """Return what the page shows of a pattern that can be folded."""
     frames = folding_frames(pattern) if folds(pattern) else []
+    usual = _usual_paper(asked)
     return {
         "pattern": pattern,
         "thicker": asked.thicker(),
@@ -254,7 +256,9 @@ def _answer(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
         "key": [(_safe(sample), words) for sample, words in key_of(pattern.pieces)],
         "is_cut_away": any(piece.removed for piece in pattern.pieces),
         "papers": [
-            (paper, pages) for paper in PAPERS_MM if (pages := template_pages(pattern, paper))
+            (paper, pages)
+            for paper in sorted(PAPERS_MM, key=lambda one: one != usual)
+            if (pages := template_pages(pattern, paper))
         ],
         "goes_with": _goes_with(asked),
         **_sheets(asked, pattern),
@@ -340,6 +344,10 @@ def _changes(asked: Asked, advice: Advice) -> dict[str, Any]:
     }
 
 
+def _usual_paper(asked: Asked) -> str:
+    return paper_of(asked.workshop.locale).capitalize()
+
+
 def _safe(svg: str) -> SafeString:
     return mark_safe(svg)  # noqa: S308  # drawn by us, texts escaped
 
@@ -351,12 +359,13 @@ def pattern_pdf(request: WorkshopRequest, form: str) -> HttpResponse:
     asked = Asked(request, form)
     if asked.pattern is None:
         return _back(request, asked)
-    paper = request.GET.get("paper", "A4")
+    usual = _usual_paper(asked)
+    paper = request.GET.get("paper", usual)
     try:
         pdf = template_pdf(
             asked.pattern,
             title=asked.title(),
-            paper=paper if paper in PAPERS_MM else "A4",
+            paper=paper if paper in PAPERS_MM else usual,
             locale=asked.workshop.locale,
         )
     except Refusal as refusal:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from maker.calc.refusal import Refusal
+from maker.calc.units import format_length
 
 # Half a unit of the last printed digit of a datasheet: labels may "overlap" by rounding.
 _TOLERANCE_MM = Decimal("0.05")
@@ -69,59 +70,97 @@ def _geometry(
 
 _A4, _LETTER = "210 297", "215.9 279.4"
 
-# Common sizes of label sheets; common practice, no source. Names say what they are.
+# Common sizes of label sheets; common practice, no source. Names say what they are: `{size}` is
+# the size of one label in the unit of the workshop.
 COMMON_SHEETS: dict[str, tuple[str, LabelGeometry]] = {
     "a4-24": (
-        "A4, 24 labels of 70 x 37 mm",
+        "A4, 24 labels of {size}",
         _geometry(_A4, (3, 8), "70 37", "0 0.5", "70 37"),
     ),
     "a4-21": (
-        "A4, 21 labels of 63.5 x 38.1 mm",
+        "A4, 21 labels of {size}",
         _geometry(_A4, (3, 7), "63.5 38.1", "7.25 15.15", "66 38.1"),
     ),
     "a4-65": (
-        "A4, 65 labels of 38.1 x 21.2 mm",
+        "A4, 65 labels of {size}",
         _geometry(_A4, (5, 13), "38.1 21.2", "4.75 10.7", "40.6 21.2"),
     ),
     "a4-card": (
-        "A4 card, 10 tags of 90 x 50 mm to cut",
+        "A4 card, 10 tags of {size} to cut",
         _geometry(_A4, (2, 5), "90 50", "15 13.5", "90 54"),
     ),
     "letter-30": (
-        "Letter, 30 labels of 66.7 x 25.4 mm",
+        "Letter, 30 labels of {size}",
         _geometry(_LETTER, (3, 10), "66.675 25.4", "4.7625 12.7", "69.85 25.4"),
     ),
     "letter-10": (
-        "Letter, 10 labels of 101.6 x 50.8 mm",
+        "Letter, 10 labels of {size}",
         _geometry(_LETTER, (2, 5), "101.6 50.8", "4.0 12.7", "106.3 50.8"),
+    ),
+    "letter-20": (
+        "Letter, 20 labels of {size}",
+        _geometry(_LETTER, (2, 10), "101.6 25.4", "4.0 12.7", "106.3 25.4"),
+    ),
+    "letter-80": (
+        "Letter, 80 labels of {size}",
+        _geometry(_LETTER, (4, 20), "44.45 12.7", "7.14375 12.7", "52.3875 12.7"),
+    ),
+    "letter-card": (
+        "Letter card, 10 tags of {size} to cut",
+        _geometry(_LETTER, (2, 5), "88.9 50.8", "15.875 12.7", "95.25 50.8"),
+    ),
+    "letter-card-small": (
+        "Letter card, 24 tags of {size} to cut",
+        _geometry(_LETTER, (4, 6), "50.8 38.1", "6.35 25.4", "50.8 38.1"),
     ),
 }
 
 
-def check_geometry(geometry: LabelGeometry) -> None:
+def common_sheets(paper: str, unit: str, locale: str = "en_GB") -> list[tuple[str, str]]:
+    """Return key and name of the common sheets, those of the workshop's paper first.
+
+    `paper` is "A4" or "letter"; sizes are in `unit` ("in" or "mm").
+    """
+    own = [key for key in COMMON_SHEETS if key.startswith(paper.lower())]
+    rest = [key for key in COMMON_SHEETS if key not in own]
+    return [(key, _sheet_name(key, unit, locale)) for key in (*own, *rest)]
+
+
+def _sheet_name(key: str, unit: str, locale: str) -> str:
+    name, geometry = COMMON_SHEETS[key]
+    sides = (geometry.label_width, geometry.label_height)
+    width, height = (format_length(side, unit, locale).rsplit(" ", 1)[0] for side in sides)
+    return name.format(size=f"{width} x {height} {unit}")
+
+
+def check_geometry(geometry: LabelGeometry, unit: str = "mm", locale: str = "en_GB") -> None:
     """Refuse a sheet whose labels leave the page or overlap, saying by how much."""
+
+    def said(length_mm: Decimal) -> str:
+        return format_length(length_mm, unit, locale)
+
     right = geometry.x(geometry.columns - 1) + geometry.label_width
     if right > geometry.page_width + _TOLERANCE_MM:
         raise LabelsDoNotFit(
-            f"The last column ends at {right} mm, the page is {geometry.page_width} mm wide.",
+            f"The last column ends at {said(right)}, the page is {said(geometry.page_width)} wide.",
             where="columns",
         )
     bottom = geometry.y(geometry.rows - 1) + geometry.label_height
     if bottom > geometry.page_height + _TOLERANCE_MM:
         raise LabelsDoNotFit(
-            f"The last row ends at {bottom} mm, the page is {geometry.page_height} mm high.",
+            f"The last row ends at {said(bottom)}, the page is {said(geometry.page_height)} high.",
             where="rows",
         )
     if geometry.columns > 1 and geometry.pitch_x + _TOLERANCE_MM < geometry.label_width:
         raise LabelsDoNotFit(
-            f"Columns start every {geometry.pitch_x} mm but labels are "
-            f"{geometry.label_width} mm wide: they would overlap.",
+            f"Columns start every {said(geometry.pitch_x)} but labels are "
+            f"{said(geometry.label_width)} wide: they would overlap.",
             where="pitch_x_mm",
         )
     if geometry.rows > 1 and geometry.pitch_y + _TOLERANCE_MM < geometry.label_height:
         raise LabelsDoNotFit(
-            f"Rows start every {geometry.pitch_y} mm but labels are "
-            f"{geometry.label_height} mm high: they would overlap.",
+            f"Rows start every {said(geometry.pitch_y)} but labels are "
+            f"{said(geometry.label_height)} high: they would overlap.",
             where="pitch_y_mm",
         )
 

@@ -5,16 +5,25 @@ from typing import Any
 from django import forms
 from django.forms import formset_factory
 
+from maker.calc.units import format_length
+from maker.documents.print_style import paper_of
 from maker.web.fields import (
+    PLAIN,
+    LengthField,
     MoneyField,
-    NumberField,
     OneLineField,
     WholeNumberField,
     WorkshopForm,
     WorkshopModelForm,
 )
 from maker.workshop.models import Workshop
-from pricing.calc.labels import COMMON_SHEETS, LabelGeometry, LabelsDoNotFit, check_geometry
+from pricing.calc.labels import (
+    COMMON_SHEETS,
+    LabelGeometry,
+    LabelsDoNotFit,
+    check_geometry,
+    common_sheets,
+)
 from pricing.channels.models import Channel
 from pricing.price_tags.inputs import TagItems
 from pricing.price_tags.models import LabelSheet
@@ -66,7 +75,7 @@ class TagSheetForm(WorkshopForm):
             **{f"own-{sheet.pk}": geometry_of(sheet) for sheet in sheets},
             **{key: geometry for key, (_, geometry) in COMMON_SHEETS.items()},
         }
-        common = [(key, name) for key, (name, _) in COMMON_SHEETS.items()]
+        common = common_sheets(paper_of(workshop.locale), workshop.unit, workshop.locale)
         own = [(f"own-{sheet.pk}", sheet.name) for sheet in sheets]
         self.fields["sheet"].choices = (  # type: ignore[attr-defined]
             [("Your own", own), ("Common sizes", common)] if own else common
@@ -169,26 +178,36 @@ class ChannelChoiceForm(forms.Form):
         return self.rows.get(self.cleaned_data["channel"], first)
 
 
-def _mm(label: str, help_text: str = "", at_least: int = 0) -> NumberField:
-    return NumberField(
-        label=label, unit="mm", at_least=at_least, at_most=1200, decimals=3, help_text=help_text
-    )
+class _SheetLengthField(LengthField):
+    """A measure of a label sheet, within what the database takes."""
+
+    def __init__(self, label: str, help_text: str = "", at_least: int = 0) -> None:
+        super().__init__(label=label, help_text=help_text, allow_zero=not at_least)
+        self.at_least = Decimal(at_least)
+
+    def validate(self, value: Any) -> None:
+        """Refuse what no sheet of labels has."""
+        super().validate(value)
+        for limit, word in ((self.at_least, "least"), (Decimal(1200), "most")):
+            if value is not None and (value < limit if word == "least" else value > limit):
+                said = format_length(limit, self.workshop_unit, self.locale or PLAIN)
+                raise forms.ValidationError(f"The {word} is {said}.", code=f"the_{word}")
 
 
 class LabelSheetForm(WorkshopModelForm):
-    """The geometry of an own label sheet, as on its packet, in millimetres."""
+    """The geometry of an own label sheet, as on its packet."""
 
     name = OneLineField(label="Name", max_length=80)
-    page_width_mm = _mm("Page width", "A4 is 210 x 297, Letter 215.9 x 279.4.", 20)
-    page_height_mm = _mm("Page height", "", 20)
+    page_width_mm = _SheetLengthField("Page width", "A4 is 210 x 297 mm, letter 8 1/2 x 11 in.", 20)
+    page_height_mm = _SheetLengthField("Page height", "", 20)
     columns = WholeNumberField(label="Columns", at_least=1, at_most=40)
     rows = WholeNumberField(label="Rows", at_least=1, at_most=100)
-    label_width_mm = _mm("Label width", "", 10)
-    label_height_mm = _mm("Label height", "", 8)
-    left_mm = _mm("Left edge of the page to the first label")
-    top_mm = _mm("Top edge of the page to the first label")
-    pitch_x_mm = _mm("From one label's left edge to the next one's", "", 10)
-    pitch_y_mm = _mm("From one label's top edge to the next one's", "", 8)
+    label_width_mm = _SheetLengthField("Label width", "", 10)
+    label_height_mm = _SheetLengthField("Label height", "", 8)
+    left_mm = _SheetLengthField("Left edge of the page to the first label")
+    top_mm = _SheetLengthField("Top edge of the page to the first label")
+    pitch_x_mm = _SheetLengthField("From one label's left edge to the next one's", "", 10)
+    pitch_y_mm = _SheetLengthField("From one label's top edge to the next one's", "", 8)
 
     class Meta:
         model = LabelSheet
@@ -212,7 +231,9 @@ class LabelSheetForm(WorkshopModelForm):
         if not self.errors:
             values = {name: given[name] for name in self.Meta.fields}
             try:
-                check_geometry(geometry_of(LabelSheet(**values)))
+                check_geometry(
+                    geometry_of(LabelSheet(**values)), self.workshop.unit, self.workshop.locale
+                )
             except LabelsDoNotFit as refusal:
                 self.add_error(refusal.where or None, refusal.message)
         return given

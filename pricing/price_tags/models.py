@@ -1,4 +1,4 @@
-"""Sheets of labels she prints tags on: their geometry in millimetres."""
+"""Sheets of labels she prints tags on: their geometry in millimetres, exact to 1/64 in."""
 
 from decimal import Decimal
 from typing import Any
@@ -12,8 +12,8 @@ from maker.workshop.models import Workshop
 
 def _mm(smallest: str, largest: str = "1200", **options: Any) -> Any:
     return models.DecimalField(
-        max_digits=8,
-        decimal_places=3,
+        max_digits=12,
+        decimal_places=6,
         validators=[MinValueValidator(Decimal(smallest)), MaxValueValidator(Decimal(largest))],
         **options,
     )

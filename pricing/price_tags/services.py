@@ -128,8 +128,7 @@ def _small_lines(tag: Tag, geometry: LabelGeometry, sizes: TagType) -> list[str]
         needed = -(-len(tag.caution) * sizes.small * Decimal("0.53") // width)
         if needed > room:
             raise CautionDoesNotFit(
-                f"The caution of “{tag.name}” does not fit on labels of "
-                f"{geometry.label_width} x {geometry.label_height} mm. Choose a larger label"
+                f"The caution of “{tag.name}” does not fit on these labels. Choose a larger label"
                 + (" or leave the code out." if tag.qr else " or shorten it."),
                 where="sheet",
             )

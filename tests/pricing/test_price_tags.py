@@ -250,16 +250,16 @@ def test_strangers_and_visitors_are_kept_out(stranger_client, anonymous_client, 
 
 SHEET = {
     "name": "Kraft 2 x 4",
-    "page_width_mm": "210",
-    "page_height_mm": "297",
+    "page_width_mm": "210 mm",
+    "page_height_mm": "297 mm",
     "columns": "2",
     "rows": "4",
-    "label_width_mm": "90",
-    "label_height_mm": "60",
-    "left_mm": "10",
-    "top_mm": "12,5",
-    "pitch_x_mm": "95",
-    "pitch_y_mm": "65",
+    "label_width_mm": "90 mm",
+    "label_height_mm": "60 mm",
+    "left_mm": "10 mm",
+    "top_mm": "12,5 mm",
+    "pitch_x_mm": "95 mm",
+    "pitch_y_mm": "65 mm",
 }
 
 
@@ -281,7 +281,48 @@ def test_an_own_sheet_that_does_not_fit_says_where(client, workshop):
         reverse("pricing:tag_label_sheet_new", args=[workshop.slug]), {**SHEET, "rows": "5"}
     )
     assert response.status_code == 422
-    assert "The last row ends at 332.5 mm" in response.content.decode()
+    assert (
+        "The last row ends at 13.0906 in, the page is 11.6929 in high." in response.content.decode()
+    )
+
+
+def test_an_own_sheet_in_inches_is_shown_back_as_it_was_typed(client, workshop):
+    typed = {
+        "page_width_mm": "8 1/2", "page_height_mm": "11", "label_width_mm": "2 5/8",
+        "label_height_mm": "1", "left_mm": "3/16", "top_mm": "1/2", "pitch_x_mm": "2 3/4",
+        "pitch_y_mm": "1",
+    }  # fmt: skip
+    address = reverse("pricing:tag_label_sheet_new", args=[workshop.slug])
+    posted = {**SHEET, **typed, "columns": "3", "rows": "10"}
+    assert client.post(address, posted).status_code == 302
+    sheet = LabelSheet.objects.get()
+    assert sheet.left_mm == Decimal("4.7625")
+    address = reverse("pricing:tag_label_sheet", args=[workshop.slug, sheet.pk])
+    form = client.get(address).context["form"]
+    assert {name: form[name].value() for name in typed} == typed
+    # 1/8 in is too low for a label: the limit is told in her unit
+    refused = client.post(address, {**posted, "label_height_mm": "1/8"})
+    assert "The least is 0.315 in." in refused.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("locale", "unit", "first"),
+    [
+        ("en_US", "in", "Letter, 30 labels of 2 5/8 x 1 in"),
+        ("en_CA", "mm", "Letter, 30 labels of 66.675 x 25.4 mm"),
+        ("en_GB", "mm", "A4, 24 labels of 70 x 37 mm"),
+        ("de_DE", "mm", "A4, 24 labels of 70 x 37 mm"),
+    ],
+)
+def test_the_sheets_of_her_own_paper_come_first(client, workshop, locale, unit, first):
+    workshop.locale, workshop.unit = locale, unit
+    workshop.save()
+    form = client.get(reverse("pricing:tag_sheet", args=[workshop.slug])).context["form"]
+    names = [name for _, name in form.fields["sheet"].choices]
+    assert names[0] == first
+    paper = first.split(",")[0].split()[0]
+    of_paper = [name.startswith(paper) for name in names]
+    assert of_paper == sorted(of_paper, reverse=True)
 
 
 def test_a_reader_may_not_change_sheets(reader_client, workshop):
