@@ -12,6 +12,8 @@ Rules, in the order in which they matter:
 * Stock may go below zero: work goes on and the entry is flagged. What is missing is valued at the
   last known average. The next purchase closes the gap: the units used before they were bought
   cost what they turn out to cost, and the difference is shown as `revalued`.
+* A count says what is there: it moves whatever is missing to that, so that an entry of an earlier
+  day, told later, changes what was found missing and not what was counted.
 * Stock that nobody knows a cost for is worth nothing until a cost is known, and then that cost.
 
 So value after = value before + value moved + revalued, always.
@@ -38,17 +40,21 @@ class BadMove(Refusal):
 class Move:
     """One ledger entry. `change` is positive for goods coming in, with `cost_in` what they cost
     in all (None: not known). Entries that were taken back, and those that take them back, are
-    left out by the caller: what never happened moves no average.
+    left out by the caller: what never happened moves no average. A count has `counted`, what was
+    there at its place in the ledger; its `change` follows from that.
     """
 
     change: Decimal
     cost_in: Decimal | None = None
     key: Hashable = None
+    counted: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ValuedMove:
     """A move with its value (negative when goods leave) and what is on the shelf after it.
+
+    `change` of a count is what it found more or, below zero, less than the ledger had.
 
     `unit_cost` is the average the goods left at, or what one unit cost coming in; None when
     nobody knows. The `fifo_` figures are the same by first in, first out.
@@ -102,12 +108,13 @@ def replay(moves: Sequence[Move]) -> Replay:
         _check(move)
         if move.cost_in is not None:
             latest = rounded_unit_cost(move.cost_in, move.change)
-        value, revalued = shelf.move(move.change, move.cost_in)
-        fifo_value, fifo_revalued = lots.move(move.change, move.cost_in)
+        change = move.change if move.counted is None else move.counted - shelf.balance
+        value, revalued = shelf.move(change, move.cost_in)
+        fifo_value, fifo_revalued = lots.move(change, move.cost_in)
         entries.append(
             ValuedMove(
                 key=move.key,
-                change=move.change,
+                change=change,
                 unit_cost=shelf.unit_cost,
                 value=value,
                 revalued=revalued,
@@ -133,6 +140,10 @@ def replay(moves: Sequence[Move]) -> Replay:
 
 
 def _check(move: Move) -> None:
+    if move.counted is not None:
+        if not move.counted.is_finite() or move.counted < 0 or move.cost_in is not None:
+            raise BadMove("A count finds nothing or more, at the cost of what is there.")
+        return
     if not move.change.is_finite() or not move.change:
         raise BadMove("An entry must move something.")
     if move.cost_in is None:
@@ -155,6 +166,9 @@ class _Shelf:
     def move(self, change: Decimal, value: Decimal | None) -> tuple[Decimal, Decimal]:
         """Move goods with a value of their own, or at the average; return value and revaluation."""
         before, balance_before = self.value, self.balance
+        if not change:  # a count that agrees
+            self.unit_cost = self.average
+            return ZERO, ZERO
         self.balance += change
         if value is None:
             moved = self._move_at_average(change, balance_before)
@@ -242,6 +256,8 @@ class _Lots:
     def move(self, change: Decimal, cost_in: Decimal | None) -> tuple[Decimal, Decimal]:
         """Move goods and return their value and the revaluation of what was there."""
         before = self.value
+        if not change:
+            return ZERO, ZERO
         if change < 0:
             moved = -self._take(-change)
         elif cost_in is None:

@@ -214,6 +214,8 @@ class LedgerTable(ListTable):
     def render_kind(self, record: Any) -> Any:
         """Write the kind, the reason, and the receipt behind goods that were bought."""
         words = record.get_kind_display()
+        if record.counted is not None:
+            words = self._count_words(record)
         if record.purchase_line_id:
             address = reverse(
                 "catalogue:purchase",
@@ -230,10 +232,22 @@ class LedgerTable(ListTable):
         )
         return format_html("{}{}{}", words, reason, undone)
 
+    def _count_words(self, record: Any) -> str:
+        """Say what was counted, and what was missing then if something came in before it since."""
+        counted = self.amount(record.counted, self.material.unit)
+        words = f"counted: {counted}"
+        if record.counts and record.change != record.change_at_count:
+            words += f", then {self._signed(record.change_at_count)}; entered since before it: "
+            words += self._signed(record.change_at_count - record.change)
+        return words
+
+    def _signed(self, value: Decimal) -> str:
+        sign = "+" if value > 0 else "−" if value else "±"
+        return f"{sign}{format_amount(abs(value), self.material.unit, self.workshop.locale)}"
+
     def render_change(self, value: Decimal, record: Any) -> Any:
         """Write the change with its sign; struck out when it does not count any more."""
-        sign = "+" if value > 0 else "−"
-        text = f"{sign}{format_amount(abs(value), self.material.unit, self.workshop.locale)}"
+        text = self._signed(value)
         return text if record.counts else format_html("<del>{}</del>", text)
 
     def render_unit_cost(self, value: Decimal) -> str:

@@ -100,6 +100,10 @@ class OffcutEntry(models.Model):
     moved_on = models.DateField()
     kind = models.CharField(max_length=10, choices=Kind)
     change = models.IntegerField()
+    # what a count found in the box: that stays, and `change` follows from it; and what it found
+    # missing or more on the day it was entered
+    counted = models.PositiveIntegerField(null=True, blank=True)
+    change_at_count = models.IntegerField(null=True, blank=True)
     # the plan it was left over from, or cut by
     plan = models.ForeignKey(
         "catalogue.CuttingPlan",
@@ -127,7 +131,13 @@ class OffcutEntry(models.Model):
     class Meta:
         constraints = (
             models.CheckConstraint(
-                condition=~models.Q(change=0), name="offcut_entry_moves_something"
+                condition=~models.Q(change=0) | models.Q(kind__in=("counted", "reversed")),
+                name="offcut_entry_moves_something",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(counted__isnull=True)
+                | models.Q(kind="counted", change_at_count__isnull=False),
+                name="only_offcut_counts_are_counted",
             ),
         )
 

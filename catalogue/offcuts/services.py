@@ -6,6 +6,7 @@ that may still be missing: more than there is cannot leave the box.
 
 import datetime
 import uuid
+from collections.abc import Sequence
 from decimal import Decimal
 
 from django.db import models, transaction
@@ -26,10 +27,6 @@ class NoOffcutOfThis(Refusal):
 
 class NotThatMany(Refusal):
     """There are fewer in the box."""
-
-
-class NothingToCorrect(Refusal):
-    """The count found what the ledger says."""
 
 
 class CannotBeTakenBack(Refusal):
@@ -128,13 +125,23 @@ def count_offcuts(
     reason: str = "",
     form_key: uuid.UUID | None = None,
 ) -> OffcutEntry:
-    """Correct the box to what was counted. Refuses a count that agrees with the ledger."""
+    """Say what was counted in the box at the end of a day.
+
+    It stays what was there: an entry of an earlier day that comes later changes what the count
+    found missing.
+    """
     check_date(moved_on, today, "moved_on")
     locked = _locked(offcut, form_key)
-    change = counted - locked.count
-    if not change:
-        raise NothingToCorrect(f"The ledger has {counted} too: nothing to correct.", where="count")
-    return _enter(locked, Kind.COUNTED, change, moved_on, by=by, reason=reason, form_key=form_key)
+    return _enter(
+        locked,
+        Kind.COUNTED,
+        counted - recount(locked, moved_on),
+        moved_on,
+        by=by,
+        reason=reason,
+        form_key=form_key,
+        counted=counted,
+    )
 
 
 @transaction.atomic
@@ -143,6 +150,8 @@ def reverse_offcut_entry(
 ) -> OffcutEntry:
     """Take an entry back by a new one of the same day; both stay in the ledger."""
     locked = _locked(entry.offcut)
+    # what a count found missing may have moved while this waited for the lock
+    entry.refresh_from_db(fields=["change"])
     if entry.kind == Kind.REVERSED:
         raise CannotBeTakenBack("This takes another entry back. Enter the movement again instead.")
     if OffcutEntry.objects.filter(takes_back=entry).exists():
@@ -159,10 +168,31 @@ def reverse_offcut_entry(
     )
 
 
-def recount(offcut: Offcut) -> int:
-    """Return what the ledger of one size adds up to (one query)."""
-    total = offcut.entries.aggregate(total=models.Sum("change"))["total"]
-    return int(total or 0)
+def recount(offcut: Offcut, on: datetime.date | None = None) -> int:
+    """Return what the ledger of one size adds up to, at the end of a day or now (one query)."""
+    entries = offcut.entries.filter(moved_on__lte=on) if on else offcut.entries.all()
+    return int(entries.aggregate(total=models.Sum("change"))["total"] or 0)
+
+
+def replay_counts(entries: Sequence[OffcutEntry]) -> tuple[int, list[OffcutEntry]]:
+    """Return what standing entries in the order of their days add up to, and the counts moved.
+
+    The change of a count is made to follow from what it counted.
+    """
+    balance, moved = 0, []
+    for entry in entries:
+        if entry.counted is not None and entry.change != entry.counted - balance:
+            entry.change = entry.counted - balance
+            moved.append(entry)
+        balance += entry.change
+    return balance, moved
+
+
+def keep_counts(offcut: Offcut) -> None:
+    """Let every count of a locked size stay what it counted, whatever came in before it since."""
+    entries = list(offcut.entries.standing().order_by("moved_on", "pk"))
+    offcut.count, moved = replay_counts(entries)
+    OffcutEntry.objects.bulk_update(moved, ["change"])
 
 
 def _locked(offcut: Offcut, form_key: uuid.UUID | None = None) -> Offcut:
@@ -185,13 +215,9 @@ def _enter(
     plan_id: int | None = None,
     form_key: uuid.UUID | None = None,
     takes_back: OffcutEntry | None = None,
+    counted: int | None = None,
 ) -> OffcutEntry:
-    after = offcut.count + change
-    if after < 0:
-        there = f"only {offcut.count}" if offcut.count else "none"
-        raise NotThatMany(f"There is {there} of this size in the box.", where="count")
-    if after > MOST:
-        raise NotThatMany(f"A box holds at most {MOST:,} of one size.", where="count")
+    before = offcut.count
     entry = OffcutEntry.objects.create(
         offcut=offcut,
         moved_on=moved_on,
@@ -202,7 +228,15 @@ def _enter(
         reason=reason,
         made_by=by,
         form_key=form_key,
+        counted=counted,
+        change_at_count=None if counted is None else change,
     )
-    offcut.count = after
+    keep_counts(offcut)
+    if offcut.count < 0:
+        there = f"only {before}" if before else "none"
+        raise NotThatMany(f"There is {there} of this size in the box.", where="count")
+    if offcut.count > MOST:
+        raise NotThatMany(f"A box holds at most {MOST:,} of one size.", where="count")
     offcut.save(update_fields=["count"])
+    entry.refresh_from_db(fields=["change"])
     return entry

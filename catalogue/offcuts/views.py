@@ -149,11 +149,16 @@ def _move(request: WorkshopRequest, row: Offcut, typed: dict[str, Any]) -> Offcu
 
 def _say_entered(request: WorkshopRequest, entry: OffcutEntry) -> None:
     size = size_text(entry.offcut.width_mm, entry.offcut.height_mm, request.workshop)
-    way = "in" if entry.change > 0 else "out"
+    if entry.counted is not None:
+        more = f"{abs(entry.change)} {'more' if entry.change > 0 else 'less'} than"
+        found = more if entry.change else "as many as"
+        said = f"{entry.counted} of {size} counted, {found} the ledger had."
+    else:
+        way = "in" if entry.change > 0 else "out"
+        said = f"{abs(entry.change)} of {size} {way}: {entry.get_kind_display()}."
     undo_message(
         request,
-        f"{abs(entry.change)} of {size} {way}: {entry.get_kind_display()}. "
-        f"{entry.offcut.count} in the box.",
+        f"{said} {entry.offcut.count} in the box.",
         reverse("catalogue:offcut_reverse", args=[request.workshop.slug, entry.pk]),
     )
 

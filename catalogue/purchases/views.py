@@ -36,6 +36,8 @@ from catalogue.purchases.services import (
 )
 from catalogue.purchases.sheet import receipt_columns, receipt_rows
 from catalogue.purchases.tables import PurchaseTable, receipt_lines
+from catalogue.stock.counts import say_counts
+from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import supplier_named
 from maker.calc.refusal import Refusal
@@ -230,6 +232,7 @@ def _say_saved(request: WorkshopRequest, saved: Purchase) -> None:
     if saved.state == Purchase.State.RECORDED:
         back = reverse("catalogue:purchase_reverse", args=[request.workshop.slug, saved.pk])
         undo_message(request, "In stock, and the costs are up to date.", back)
+        say_counts(request, list(StockEntry.objects.standing().of_receipt(saved)))
     else:
         messages.success(request, "Saved as not finished. Nothing is in stock yet.")
 
@@ -259,6 +262,7 @@ def purchase_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.error(request, refusal.message)
         return redirect("catalogue:purchase", request.workshop.slug, pk)
     messages.success(request, "Taken back. Enter it again if something on it was wrong.")
+    say_counts(request, list(StockEntry.objects.of_receipt(row).filter(takes_back__isnull=False)))
     if short:
         names = ", ".join(material.name for material in short)
         messages.warning(

@@ -29,7 +29,7 @@ def difference(entry: Any, workshop: Workshop) -> Difference:
     def amount(value: Decimal) -> str:
         return format_amount(value, material.unit, workshop.locale)
 
-    sign = "+" if entry.change > 0 else "−"
+    sign = "+" if entry.change > 0 else "−" if entry.change else "±"
     worth = "–"
     if entry.unit_cost is not None:
         cost = abs(entry.change) * entry.unit_cost
@@ -39,7 +39,7 @@ def difference(entry: Any, workshop: Workshop) -> Difference:
         name=material.name,
         # what was taken back leaves no balance of its own behind
         ledger=amount(entry.balance - entry.change) if stands else "–",
-        counted=amount(entry.balance) if stands else "–",
+        counted=amount(entry.counted) if stands else "–",
         change=f"{sign}{amount(abs(entry.change))}",
         worth=worth,
         counts=stands,

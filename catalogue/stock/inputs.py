@@ -14,8 +14,9 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class EntryFigures:
-    """What one unit cost in this movement (None: not known or taken back), and what is left."""
+    """What moved, what one unit of it cost (None: not known or taken back), and what is left."""
 
+    change: Decimal
     unit_cost: Decimal | None
     balance: Decimal
     value: Decimal
@@ -37,16 +38,20 @@ class LedgerFigures:
 def figures_from(entries: Sequence[StockEntry], valuation: str) -> LedgerFigures:
     """Replay entries given in ledger order.
 
-    Entries that were taken back, and those that take them back, move nothing and show the
-    balance they stand beside. Only FIFO values the shelf by lots; latest cost is no way to value
-    what is on it, so such a workshop keeps its ledger by average.
+    A count moves the ledger to what was counted. Entries that were taken back, and those that
+    take them back, move nothing and show the balance they stand beside. Only FIFO values the
+    shelf by lots; latest cost is no way to value what is on it, so such a workshop keeps its
+    ledger by average.
     """
     undone = {entry.takes_back_id for entry in entries if entry.takes_back_id is not None}
     standing = [
         entry for entry in entries if entry.takes_back_id is None and entry.pk not in undone
     ]
     result = replay(
-        [Move(change=entry.change, cost_in=entry.cost_in, key=entry.pk) for entry in standing]
+        [
+            Move(change=entry.change, cost_in=entry.cost_in, key=entry.pk, counted=entry.counted)
+            for entry in standing
+        ]
     )
     by_lots = valuation == Workshop.Valuation.FIFO
     valued = dict(zip((entry.pk for entry in standing), result.entries, strict=True))
@@ -58,7 +63,8 @@ def figures_from(entries: Sequence[StockEntry], valuation: str) -> LedgerFigures
             balance = move.balance
             value = move.fifo_balance_value if by_lots else move.balance_value
             unit_cost = _unit_cost(move, by_lots=by_lots)
-        figures.append(EntryFigures(unit_cost, balance, value))
+        change = move.change if move else entry.change
+        figures.append(EntryFigures(change, unit_cost, balance, value))
     priced = [entry for entry in standing if entry.cost_in is not None and entry.change > 0]
     return LedgerFigures(
         entries=tuple(figures),
@@ -72,6 +78,6 @@ def figures_from(entries: Sequence[StockEntry], valuation: str) -> LedgerFigures
 
 
 def _unit_cost(move: ValuedMove, *, by_lots: bool) -> Decimal | None:
-    if by_lots and move.unit_cost is not None:
+    if by_lots and move.unit_cost is not None and move.change:
         return rounded_unit_cost(move.fifo_value, move.change)
     return move.unit_cost

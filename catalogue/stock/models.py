@@ -1,5 +1,7 @@
 """The stock ledger: it only grows; a mistake is corrected by a new entry."""
 
+from typing import Any
+
 from django.db import models
 
 from catalogue.materials.models import quantity_field
@@ -29,6 +31,14 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
             )
         )
 
+    def of_receipt(self, purchase: Any) -> "StockEntryQuerySet":
+        """Those that a receipt brought in or that take it back."""
+        return self.filter(purchase_line__purchase=purchase).order_by("pk")
+
+    def counts(self) -> "StockEntryQuerySet":
+        """Those that say what was there."""
+        return self.filter(counted__isnull=False)
+
     def in_ledger_order(self) -> "StockEntryQuerySet":
         """By day, then as they were entered: the order in which averages move."""
         return self.order_by("moved_on", "pk")
@@ -56,6 +66,10 @@ class StockEntry(models.Model):
     moved_on = models.DateField()
     kind = models.CharField(max_length=10, choices=Kind)
     change = quantity_field()
+    # what a count found on the shelf: that stays, and `change` follows from it at every replay;
+    # and what it found missing or more on the day it was entered
+    counted = quantity_field(null=True, blank=True)
+    change_at_count = quantity_field(null=True, blank=True)
     # what came in cost this much in all (landed, unrounded); outgoing entries are valued by replay
     cost_in = models.DecimalField(max_digits=20, decimal_places=6, null=True, blank=True)
     purchase_line = models.ForeignKey(
@@ -91,7 +105,13 @@ class StockEntry(models.Model):
     class Meta:
         constraints = (
             models.CheckConstraint(
-                condition=~models.Q(change=0), name="stock_entry_moves_something"
+                condition=~models.Q(change=0) | models.Q(kind__in=("counted", "reversed")),
+                name="stock_entry_moves_something",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(counted__isnull=True)
+                | models.Q(kind="counted", counted__gte=0, change_at_count__isnull=False),
+                name="only_counts_are_counted",
             ),
         )
         indexes = (models.Index(fields=["material", "moved_on", "id"], name="stock_ledger_order"),)

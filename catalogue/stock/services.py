@@ -2,13 +2,16 @@
 
 Every movement locks its material, adds an entry and replays the whole ledger of the material,
 so that an entry of an earlier day moves the averages after it as if it had been there in time.
+A count is what was there: `change` of a count follows from `counted`, so that what is entered later
+with an earlier day changes what the count found missing, never what it counted.
 An entry that was taken back and the entry that takes it back are both left out of the replay:
 what never happened moves no average.
 """
 
 import datetime
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
@@ -17,7 +20,6 @@ from catalogue.materials.models import Material
 from catalogue.stock.inputs import figures_from
 from catalogue.stock.models import StockEntry, StockEntryQuerySet
 from maker.accounts.models import User
-from maker.calc.amounts import format_amount
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 
@@ -36,10 +38,6 @@ KEPT = (
     "latest_cost",
     "latest_line_id",
 )
-
-
-class NothingToCorrect(Refusal):
-    """The count found what the ledger says."""
 
 
 class UnlikelyDate(Refusal):
@@ -130,17 +128,14 @@ def count_stock(
     reason: str = "",
     form_key: uuid.UUID | None = None,
 ) -> StockEntry:
-    """Correct the ledger to what was counted at the end of a day (recipe units, 0 or more).
+    """Say what was counted at the end of a day (recipe units, 0 or more).
 
-    Refuses a count that agrees with the ledger: there is nothing to correct.
+    It stays what was there: a count that agrees with the ledger is kept too, and an entry of an
+    earlier day that comes later changes what this count found missing.
     """
     check_date(moved_on, today, "moved_on")
     locked = _locked(material, form_key)
-    change = counted - balance_on(locked, moved_on)
-    if not change:
-        held = format_amount(counted, locked.unit)
-        raise NothingToCorrect(f"The ledger has {held} too: nothing to correct.", where="amount")
-    return _enter(locked, Kind.COUNTED, change, moved_on, by=by, reason=reason, form_key=form_key)
+    return _enter_count(locked, counted, moved_on, by=by, reason=reason, form_key=form_key)
 
 
 @transaction.atomic
@@ -154,10 +149,10 @@ def count_shelf(
     form_key: uuid.UUID,
     by: User | None = None,
 ) -> list[StockEntry]:
-    """Correct many materials (by key) to what was counted at the end of a day, all or none.
+    """Say what was counted of many materials (by key) at the end of a day, all or none.
 
-    Where the ledger agrees nothing is entered; the differences are returned. Refuses counts that
-    all agree. The same `form_key` a second time raises AlreadyEntered.
+    Counts that agree with the ledger are kept too, as `count_stock` does. The same `form_key` a
+    second time raises AlreadyEntered.
     """
     check_date(counted_on, today, "counted_on")
     own = workshop.materials.filter(pk__in=counted).values_list("pk", flat=True)
@@ -168,21 +163,16 @@ def count_shelf(
     entries = []
     for key, material in materials.items():
         material.workshop = workshop
-        change = counted[key] - balance_on(material, counted_on)
-        if change:
-            entries.append(
-                _enter(
-                    material,
-                    Kind.COUNTED,
-                    change,
-                    counted_on,
-                    by=by,
-                    reason=reason,
-                    form_key=_key_of(form_key, key),
-                )
+        entries.append(
+            _enter_count(
+                material,
+                counted[key],
+                counted_on,
+                by=by,
+                reason=reason,
+                form_key=_key_of(form_key, key),
             )
-    if not entries:
-        raise NothingToCorrect("The ledger agrees with every count: nothing to correct.")
+        )
     return entries
 
 
@@ -192,7 +182,7 @@ def _key_of(form_key: uuid.UUID, material_key: int) -> uuid.UUID:
 
 
 def entries_of_count(workshop: Workshop, form_key: uuid.UUID) -> StockEntryQuerySet:
-    """Return the differences one count of many materials entered (two queries)."""
+    """Return what one count of many materials entered (two queries)."""
     materials = workshop.materials.values_list("pk", flat=True)
     keys = [_key_of(form_key, key) for key in materials]
     return StockEntry.objects.of(workshop).filter(form_key__in=keys).order_by("pk")
@@ -202,7 +192,7 @@ def entries_of_count(workshop: Workshop, form_key: uuid.UUID) -> StockEntryQuery
 def reverse_count(
     *, workshop: Workshop, form_key: uuid.UUID, by: User | None = None
 ) -> list[StockEntry]:
-    """Take back every difference a count entered that was not taken back one by one since."""
+    """Take back all of a count that was not taken back one by one since."""
     entries = list(entries_of_count(workshop, form_key))
     materials = lock_materials(entry.material_id for entry in entries)
     # asked behind the lock: the second of two clicks finds nothing left
@@ -224,6 +214,8 @@ def reverse_entry(*, entry: StockEntry, by: User | None = None, reason: str = ""
     locked = _locked(entry.material)
     if entry.purchase_line_id is not None:
         raise CannotBeTakenBack("This came with a receipt. Take the receipt back instead.")
+    # what a count found missing may have moved while this waited for the lock
+    entry.refresh_from_db(fields=["change"])
     back = take_back(entry, by=by, reason=reason)
     replay_ledger(locked)
     return back
@@ -264,12 +256,14 @@ def replay_ledger(material: Material) -> None:
     figures = figures_from(entries, material.workshop.valuation)
     changed = []
     for entry, after in zip(entries, figures.entries, strict=True):
-        kept = (entry.unit_cost, entry.balance, entry.balance_value)
-        if kept != (after.unit_cost, after.balance, after.value):
-            entry.unit_cost, entry.balance = after.unit_cost, after.balance
-            entry.balance_value = after.value
+        kept = (entry.change, entry.unit_cost, entry.balance, entry.balance_value)
+        if kept != (after.change, after.unit_cost, after.balance, after.value):
+            entry.change, entry.unit_cost = after.change, after.unit_cost
+            entry.balance, entry.balance_value = after.balance, after.value
             changed.append(entry)
-    StockEntry.objects.bulk_update(changed, ["unit_cost", "balance", "balance_value"], 200)
+    StockEntry.objects.bulk_update(
+        changed, ["change", "unit_cost", "balance", "balance_value"], 200
+    )
     for name in KEPT:
         setattr(material, name, getattr(figures, name))
     material.save(update_fields=[name.removesuffix("_id") for name in KEPT])
@@ -298,6 +292,77 @@ def _locked(material: Material, form_key: uuid.UUID | None = None) -> Material:
     return locked
 
 
+@dataclass(frozen=True, slots=True)
+class MovedCount:
+    """A count that stays, though an entry before it came or went: it found `more` now (below zero:
+    less) than it did before. With `same_day` the entry came after the count of its day instead.
+    """
+
+    count: StockEntry
+    more: Decimal
+    same_day: bool = False
+
+
+def counts_moved_by(entries: Sequence[StockEntry]) -> list[MovedCount]:
+    """Return which counts meet movements that were entered now, each material once (one query).
+
+    A movement of an earlier day is met by the first count after it, which stays what it is; one
+    of the day of a count stands behind it, in the order of entry.
+    """
+    if not entries:
+        return []
+    first: dict[int, datetime.date] = {}
+    for entry in entries:
+        known = first.setdefault(entry.material_id, entry.moved_on)
+        first[entry.material_id] = min(known, entry.moved_on)
+    counts = list(
+        StockEntry.objects.standing()
+        .counts()
+        .filter(material__in=first, moved_on__gte=min(first.values()))
+        .exclude(pk__in=[entry.pk for entry in entries])
+        .select_related("material")
+        .in_ledger_order()
+    )
+    met: dict[tuple[int, bool], Decimal] = {}
+    rows: dict[int, StockEntry] = {}
+    for entry in entries:
+        # what takes another entry back stands in that one's place
+        place = (entry.moved_on, entry.takes_back_id or entry.pk)
+        for count in counts:
+            if count.material_id != entry.material_id or count.moved_on < entry.moved_on:
+                continue
+            is_before = (count.moved_on, count.pk) < place
+            if is_before and entry.kind in (Kind.COUNTED, Kind.REVERSED):
+                continue
+            rows[count.pk] = count
+            met[count.pk, is_before] = met.get((count.pk, is_before), ZERO) - entry.change
+            if not is_before:
+                break
+    return [MovedCount(rows[pk], more, same_day) for (pk, same_day), more in met.items()]
+
+
+def _enter_count(
+    material: Material,
+    counted: Decimal,
+    moved_on: datetime.date,
+    *,
+    by: User | None,
+    reason: str,
+    form_key: uuid.UUID | None,
+) -> StockEntry:
+    change = counted - balance_on(material, moved_on)
+    return _enter(
+        material,
+        Kind.COUNTED,
+        change,
+        moved_on,
+        by=by,
+        reason=reason,
+        form_key=form_key,
+        counted=counted,
+    )
+
+
 def _enter(
     material: Material,
     kind: str,
@@ -308,6 +373,7 @@ def _enter(
     reason: str,
     form_key: uuid.UUID | None,
     cost: Decimal | None = None,
+    counted: Decimal | None = None,
 ) -> StockEntry:
     entry = StockEntry.objects.create(
         material=material,
@@ -315,6 +381,8 @@ def _enter(
         kind=kind,
         change=change,
         cost_in=cost,
+        counted=counted,
+        change_at_count=None if counted is None else change,
         reason=reason,
         made_by=by,
         form_key=form_key,

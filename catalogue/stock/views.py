@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.materials.forms import MaterialFilter
 from catalogue.materials.models import Material
+from catalogue.stock.counts import say_counts
 from catalogue.stock.drawing import difference
 from catalogue.stock.forms import ShelfCountForm, StockMoveForm
 from catalogue.stock.models import StockEntry
@@ -82,12 +83,20 @@ def _enter(request: WorkshopRequest, material: Material, typed: dict[str, Any]) 
 def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry) -> None:
     material.refresh_from_db()
     change = format_amount(abs(entry.change), material.unit, request.workshop.locale)
-    way = "came in" if entry.change > 0 else "left"
+    if entry.counted is not None:
+        counted = format_amount(entry.counted, material.unit, request.workshop.locale)
+        found = {1: f"{change} more than", -1: f"{change} less than", 0: "as many as"}
+        way = (entry.change > 0) - (entry.change < 0)
+        said = f"{counted} counted, {found[way]} the ledger had."
+    else:
+        way_words = "came in" if entry.change > 0 else "left"
+        said = f"{change} {way_words}: {entry.get_kind_display()}."
     undo_message(
         request,
-        f"{change} {way}: {entry.get_kind_display()}. {_written(request, material)} on the shelf.",
+        f"{said} {_written(request, material)} in stock.",
         reverse("catalogue:stock_reverse", args=[request.workshop.slug, entry.pk]),
     )
+    say_counts(request, [entry])
     if material.on_hand < 0:
         messages.warning(request, "The ledger is below nothing: is a receipt missing? Or count.")
 
@@ -118,10 +127,11 @@ def stock_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take a movement back by a new one."""
     entry = row_or_404(StockEntry.objects.of(request.workshop).select_related("material"), pk)
     try:
-        reverse_entry(entry=entry, by=request.user)
+        back = reverse_entry(entry=entry, by=request.user)
     except Refusal as refusal:
         messages.error(request, refusal.message)
     else:
+        say_counts(request, [back])
         messages.success(request, "Taken back. Both entries stay in the list of movements.")
     address = reverse("catalogue:material", args=[request.workshop.slug, entry.material_id])
     return redirect(f"{address}#stock")

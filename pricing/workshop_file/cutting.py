@@ -20,7 +20,7 @@ from catalogue.cutting_plans.stored import (
 )
 from catalogue.cutting_plans.tasks import work_on_plan
 from catalogue.offcuts.models import Offcut, OffcutEntry
-from catalogue.offcuts.services import MOST, check_size
+from catalogue.offcuts.services import MOST, check_size, replay_counts
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.workshop_file import schema
@@ -165,7 +165,10 @@ def write_offcuts(rows: list[Fields], materials: Registry, plans: Registry) -> N
         place = (material.name, size.width_mm, size.height_mm)
         sizes.add(place, size, row, "width_mm")
         own = _read_entries(size, row, plans)
-        size.count = sum(entry.change for entry in own)
+        undone = {id(entry.takes_back) for entry in own if entry.takes_back}
+        standing = [one for one in own if one.takes_back is None and id(one) not in undone]
+        # a sort keeps the order of entry within a day
+        size.count, _ = replay_counts(sorted(standing, key=lambda one: one.moved_on))
         if not 0 <= size.count <= MOST:
             raise row.refuse(f"The entries add up to {size.count} in the box.", "entries")
         entries += own
@@ -184,7 +187,16 @@ def _read_entries(size: Offcut, row: Fields, plans: Registry) -> list[OffcutEntr
         entry = OffcutEntry(
             offcut=size, plan=plan, takes_back=back, **read_columns(schema.OFFCUT_ENTRY, inner)
         )
-        if entry.change == 0:
+        kind = OffcutEntry.Kind
+        if entry.kind == kind.COUNTED and entry.counted is None:
+            # a file of an older version: the box was counted against all entered so far
+            there = sum(before.change for before in entries) + entry.change
+            entry.counted, entry.change_at_count = max(there, 0), entry.change
+        if entry.counted is not None and (
+            entry.kind != kind.COUNTED or entry.change_at_count is None
+        ):
+            raise inner.refuse("Only a count says what was there, and what it found.", "counted")
+        if entry.change == 0 and entry.kind not in (kind.COUNTED, kind.REVERSED):
             raise inner.refuse("An entry moves something.", "change")
         if (entry.kind == OffcutEntry.Kind.REVERSED) != (back is not None):
             raise inner.refuse("An entry taken back is named by the one that does so.", "kind")

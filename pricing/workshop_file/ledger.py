@@ -116,6 +116,8 @@ def write_stock_entries(rows: list[Fields], materials: Registry, lines: Registry
             takes_back=keyed.optional(row, "takes_back"),
             **read_columns(schema.STOCK_ENTRY, row),
         )
+        if entry.kind == StockEntry.Kind.COUNTED and entry.counted is None:
+            _find_counted(entry, entries)
         _verify_entry(entry, row)
         if entry.takes_back is not None:
             if id(entry.takes_back) in taken_back:
@@ -134,10 +136,29 @@ def write_stock_entries(rows: list[Fields], materials: Registry, lines: Registry
     create(StockEntry, entries, also=("takes_back",))
 
 
+def _find_counted(count: StockEntry, before: list[StockEntry]) -> None:
+    """Say what a count of an older file counted: its difference and all that was entered so far."""
+    there = sum(
+        (
+            entry.change
+            for entry in before
+            if entry.material is count.material and entry.moved_on <= count.moved_on
+        ),
+        Decimal(0),
+    )
+    count.counted, count.change_at_count = max(there + count.change, Decimal(0)), count.change
+
+
 def _verify_entry(entry: StockEntry, row: Fields) -> None:
-    if not entry.change:
-        raise row.refuse("A stock entry moves something.", "change")
     kind = StockEntry.Kind
+    if not entry.change and entry.kind not in (kind.COUNTED, kind.REVERSED):
+        raise row.refuse("A stock entry moves something.", "change")
+    if entry.counted is not None and entry.kind != kind.COUNTED:
+        raise row.refuse("Only entries of the kind “counted” say what was there.", "kind")
+    if entry.counted is not None and entry.counted < 0:
+        raise row.refuse("Nothing or more was counted.", "counted")
+    if entry.counted is not None and entry.change_at_count is None:
+        raise row.refuse("A count says what it found missing or more.", "change_at_count")
     if (entry.kind == kind.REVERSED) != (entry.takes_back is not None):
         raise row.refuse("Entries of the kind “reversed”, and only they, take one back.", "kind")
     if (entry.kind == kind.BOUGHT) != (entry.purchase_line is not None):

@@ -42,7 +42,7 @@ OWN = "belongs to this installation's database"
 REPLAYED = "worked out again from the ledger"
 
 # columns whose numbers may be below zero: goods leave the shelf, offcuts the box
-BELOW_ZERO = frozenset({"change"})
+BELOW_ZERO = frozenset({"change", "change_at_count"})
 # largest value of each kind of whole number, the same on every database
 _LARGEST = {
     "PositiveSmallIntegerField": 32_767,

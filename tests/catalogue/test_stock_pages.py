@@ -16,7 +16,7 @@ from tests.catalogue.receipts import make_receipt
 
 @pytest.fixture
 def stocked(workshop: Workshop, card: Material) -> Material:
-    """Ten sheets on the shelf since January."""
+    """Ten sheets in stock since January."""
     make_receipt(workshop, (card, "10", "5.00"))
     card.refresh_from_db()
     return card
@@ -33,7 +33,7 @@ def test_what_left_is_typed_above_zero_and_can_be_undone(client: Client, stocked
     entry = stocked.stock_entries.get(kind="scrap")
     assert (entry.change, entry.reason) == (Decimal(-3), "torn")
     assert entry.made_by is not None
-    assert "3 sheets left: scrapped. 7 sheets on the shelf." in page
+    assert "3 sheets left: scrapped. 7 sheets in stock." in page
     undo = f"/w/marlow/stock/{entry.pk}/take-back/"
     assert f'action="{undo}"' in page
     client.post(undo)
@@ -84,7 +84,6 @@ def test_goods_from_before_the_first_receipt_come_with_their_cost(
         ({"kind": "reversed"}, "kind", "valid choice"),
         ({"kind": ""}, "kind", "required"),
         ({"kind": "counted"}, "reason", "Say why"),
-        ({"kind": "counted", "amount": "10", "reason": "x"}, "amount", "nothing to correct"),
         ({"kind": "opening"}, "cost", "0 if it was free"),
         ({"reason": "x" * 10_000}, "reason", "200"),
     ],

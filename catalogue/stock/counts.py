@@ -1,0 +1,42 @@
+"""Tells that a count stays what it is, though something was entered before it."""
+
+from collections.abc import Sequence
+
+from django.contrib import messages
+
+from catalogue.stock.models import StockEntry
+from catalogue.stock.services import MovedCount, counts_moved_by
+from maker.calc.amounts import format_amount
+from maker.web.access import WorkshopRequest
+from maker.workshop.models import Workshop
+
+# more would fill the page; each material says it too
+SAID_AT_MOST = 5
+
+
+def say_counts(request: WorkshopRequest, entries: Sequence[StockEntry]) -> None:
+    """Say which counts meet movements that were entered just now."""
+    moved = counts_moved_by(entries)
+    for one in moved[:SAID_AT_MOST]:
+        messages.info(request, count_words(one, request.workshop))
+    if len(moved) > SAID_AT_MOST:
+        messages.info(request, f"So do {len(moved) - SAID_AT_MOST} more counts.")
+
+
+def count_words(moved: MovedCount, workshop: Workshop) -> str:
+    """Say in words what became of one count."""
+    count, material = moved.count, moved.count.material
+    day = f"{count.moved_on.day} {count.moved_on:%B %Y}"
+
+    def amount(value: object) -> str:
+        return format_amount(abs(value), material.unit, workshop.locale)  # type: ignore[arg-type]
+
+    counted = f"{material.name} was counted on {day}: {amount(count.counted)}."
+    if moved.same_day:
+        return f"{counted} This comes after that count. Count again if it was counted in."
+    if not moved.more:
+        return f"{counted} That count stays."
+    if count.change:
+        way = "missing" if count.change < 0 else "found"
+        return f"{counted} That count stays: {amount(count.change)} {way} there now."
+    return f"{counted} That count stays, and agrees with the ledger now."
