@@ -1,5 +1,6 @@
 """Which tags, how many, on which label sheet."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms

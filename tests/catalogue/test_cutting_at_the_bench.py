@@ -64,9 +64,7 @@ def test_offcuts_that_are_gone_refuse_the_cut_whole(
     keep(card, "101.6", "101.6", 2)
     row = Material.objects.with_costs().get(pk=card.pk)
     plan = make_plan(workshop, piece(row, count=11))
-    take_offcuts(
-        offcut=Offcut.objects.get(), count=1, kind="thrown", moved_on=TODAY, today=TODAY
-    )
+    take_offcuts(offcut=Offcut.objects.get(), count=1, kind="thrown", moved_on=TODAY, today=TODAY)
     sent = {"cut_on": "2026-04-01", "form_key": str(uuid.uuid4())}
     page = text_of(client.post(f"/w/marlow/cutting/{plan.pk}/cut/", sent, follow=True))
     assert "only 1 of this size" in page

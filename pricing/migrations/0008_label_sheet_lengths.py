@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('pricing', '0006_made_and_bought'),
+        ('pricing', '0007_prices_of_items'),
     ]
 
     operations = [
