@@ -375,14 +375,14 @@ def _enter(
     cost: Decimal | None = None,
     counted: Decimal | None = None,
 ) -> StockEntry:
+    count = {} if counted is None else {"counted": counted, "change_at_count": change}
     entry = StockEntry.objects.create(
         material=material,
         moved_on=moved_on,
         kind=kind,
         change=change,
         cost_in=cost,
-        counted=counted,
-        change_at_count=None if counted is None else change,
+        **count,
         reason=reason,
         made_by=by,
         form_key=form_key,

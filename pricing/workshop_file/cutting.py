@@ -179,7 +179,7 @@ def write_offcuts(rows: list[Fields], materials: Registry, plans: Registry) -> N
 def _read_entries(size: Offcut, row: Fields, plans: Registry) -> list[OffcutEntry]:
     keyed = Registry("entry before this one")
     taken_back = set()
-    entries = []
+    entries: list[OffcutEntry] = []
     for inner in row.rows("entries"):
         key = inner.optional_text("key")
         plan = plans.optional(inner, "plan")
