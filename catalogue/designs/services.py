@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
+from catalogue.calc.recipe import BEAD_ML_PER_M
 from catalogue.calc.recipe_columns import plain_decimal
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
@@ -30,16 +31,34 @@ class NothingToCopy(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class FirstPiece:
-    """What a design can be started from: one piece of one material, and how long one takes."""
+    """A piece of a design that is started: a rectangle so many times, or a shape of the library.
 
-    material: Material
+    Of a shape width and height follow from its sizes; `blanks_each` of them make one.
+    """
+
+    name: str
     width_mm: Decimal
     height_mm: Decimal
-    minutes_each: Decimal
-    minutes_set_up: Decimal = Decimal(0)
-    # a form of the library with its sizes, from which width and height follow
+    count: int = 1
     form: str = ""
     form_inputs: Mapping[str, str] = field(default_factory=dict)
+    blanks_each: int = 1
+
+    @property
+    def blanks(self) -> int:
+        """How many blanks one item takes."""
+        return self.count * self.blanks_each
+
+
+@dataclass(frozen=True, slots=True)
+class FirstRecipe:
+    """What a design can be started from: its pieces of one material, and how long one takes."""
+
+    material: Material
+    pieces: tuple[FirstPiece, ...]
+    minutes_each: Decimal
+    minutes_set_up: Decimal = Decimal(0)
+    glue: Material | None = None
 
 
 def _refuse_taken_name(design: Design) -> None:
@@ -67,8 +86,8 @@ def save_design(*, design: Design, edit_number: int | None) -> Design:
 
 
 @transaction.atomic
-def start_design(*, workshop: Workshop, name: str, first: FirstPiece) -> DesignVersion:
-    """Make a design with the shortest recipe that has a price: one piece and its minutes.
+def start_design(*, workshop: Workshop, name: str, first: FirstRecipe) -> DesignVersion:
+    """Make a design with the shortest recipe that has a price: what is cut and its minutes.
 
     Errors: DesignNameTaken; WrongRecipe.
     """
@@ -80,27 +99,44 @@ def start_design(*, workshop: Workshop, name: str, first: FirstPiece) -> DesignV
     if first.minutes_set_up:
         set_up = plain_decimal(first.minutes_set_up)
         steps.insert(0, {"name": "set up", "basis": "job", "minutes": set_up})
-    folded: dict[str, Any] = {}
-    if first.form:
-        inputs = dict(first.form_inputs)
-        folded = {"shape": "form", "form": first.form, "form_inputs": inputs}
+    roles = [{"name": "body", "material": first.material.name}]
+    fixings: list[dict[str, Any]] = []
+    if first.glue:
+        roles.append({"name": "glue", "material": first.glue.name})
+        fixings.append(
+            {
+                "name": "glue lines",
+                "role": "glue",
+                "measure": "form_bead",
+                "amount": "1",
+                "rate": plain_decimal(BEAD_ML_PER_M),
+            }
+        )
     write_recipe(
         version,
         {
-            "roles": [{"name": "body", "material": first.material.name}],
-            "pieces": [
-                {
-                    "name": "body",
-                    "role": "body",
-                    "width_mm": plain_decimal(first.width_mm),
-                    "height_mm": plain_decimal(first.height_mm),
-                    **folded,
-                }
-            ],
+            "roles": roles,
+            "pieces": [_first_row(piece) for piece in first.pieces],
+            "fixings": fixings,
             "steps": steps,
         },
     )
     return version
+
+
+def _first_row(piece: FirstPiece) -> dict[str, Any]:
+    folded: dict[str, Any] = {}
+    if piece.form:
+        inputs = dict(piece.form_inputs)
+        folded = {"shape": "form", "form": piece.form, "form_inputs": inputs}
+    return {
+        "name": piece.name,
+        "role": "body",
+        "width_mm": plain_decimal(piece.width_mm),
+        "height_mm": plain_decimal(piece.height_mm),
+        "count": piece.count,
+        **folded,
+    }
 
 
 def _free_name(workshop: Workshop, name: str) -> str:

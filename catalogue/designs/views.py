@@ -7,8 +7,9 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from catalogue.designs.forms import DesignFilter, DesignForm, QuickStartForm, folded_start
+from catalogue.designs.forms import DesignFilter, DesignForm
 from catalogue.designs.models import Design
+from catalogue.designs.quick_start import QuickStartForm, first_values, typed_so_far
 from catalogue.designs.services import (
     copy_design,
     save_design,
@@ -50,28 +51,45 @@ def design_list(request: WorkshopRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @may_change
 def design_new(request: WorkshopRequest) -> HttpResponse:
-    """Start a design with the least that has a price, and go and see the price."""
-    # a material's page leads here with the material chosen, a form's with its sheet
-    material = request.GET.get("material") or request.GET.get("sheet")
-    form = QuickStartForm(
-        request.POST or None,
-        workshop=request.workshop,
-        folded=folded_start(request.GET, request.workshop),
-        initial={"material": material} if material else None,
-    )
-    if request.method == "POST" and form.is_valid():
+    """Start a design with the least that has a price, and go and see the price.
+
+    Asked by the page for a part of it, it answers the entries of the shape chosen, or its blanks.
+    """
+    workshop, sent = request.workshop, request.POST
+    if request.method != "POST":
+        return _quick_start_shown(request)
+    if sent.get("then") == "shape":
+        form = QuickStartForm(workshop=workshop, initial=typed_so_far(sent, workshop))
+        return render(request, "catalogue/designs/new.html", {"form": form})
+    form = QuickStartForm(sent, workshop=workshop)
+    if form.is_valid():
         try:
             version = start_design(
-                workshop=request.workshop,
-                name=form.cleaned_data["name"],
-                first=form.first_piece(),
+                workshop=workshop, name=form.cleaned_data["name"], first=form.first_recipe()
             )
         except Refusal as refusal:
             show_refusal(form, refusal)
         else:
-            return redirect("pricing:cost", request.workshop.slug, version.design_id)
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/designs/new.html", {"form": form}, status=status)
+            messages.success(request, f"One item takes {'; '.join(form.cut_words())}.")
+            return redirect("pricing:cost", workshop.slug, version.design_id)
+    return render(request, "catalogue/designs/new.html", {"form": form}, status=422)
+
+
+def _quick_start_shown(request: WorkshopRequest) -> HttpResponse:
+    workshop, asked = request.workshop, request.GET
+    part = asked.get("part") if request.headers.get("HX-Request") == "true" else None
+    if part == "blank":
+        form = QuickStartForm(asked, workshop=workshop)
+        form.full_clean()
+        response = render(request, "catalogue/designs/_shape_blank.html", {"form": form})
+    elif part == "shape":
+        form = QuickStartForm(workshop=workshop, initial=typed_so_far(asked, workshop))
+        response = render(request, "catalogue/designs/_shape.html", {"form": form})
+    else:
+        form = QuickStartForm(workshop=workshop, initial=first_values(asked, workshop))
+        response = render(request, "catalogue/designs/new.html", {"form": form})
+    response["Vary"] = "HX-Request"
+    return response
 
 
 @require_GET

@@ -7,13 +7,15 @@ from typing import Any
 
 from catalogue.calc.flat_pattern import Form
 from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.flat_patterns.together import companions_of
 from catalogue.calc.form_blank import Sizes
 from catalogue.calc.recipe_document import MOST_ROWS, Document
 from catalogue.materials.models import Material
+from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.following import Part, parts_beside
 from catalogue.recipes.form_sizes import shown_size, size_field, sizes_of_query
 from catalogue.recipes.forms import Names
-from catalogue.recipes.piece_form import SIZE, PieceForm, fill_sizes
+from catalogue.recipes.piece_form import PieceForm, fill_sizes
 
 _ROW = re.compile(r"pieces-\d{1,4}", re.ASCII)
 _TAKEN = re.compile(
@@ -32,22 +34,24 @@ class Offered:
 
 
 def offered_parts(pieces: Iterable[PieceForm], unit: str) -> list[Offered]:
-    """Return what goes with the folded pieces as they stand, parts of each in their order."""
-    found = []
-    for form in pieces:
-        if form.folded is None or form.blank is None or form.prefix is None:
-            continue
-        whole = str(form["name"].value() or form.folded.title)
-        found += [
-            Offered(
-                f"{form.prefix}:{part.companion.name}",
-                f"{part.companion.name} of {whole}",
-                part,
-                form,
-            )
-            for part in parts_beside(form.folded.name, form.sizes, unit)
-        ]
-    return found
+    """Return what goes with the folded pieces as they stand, parts of each in their order.
+
+    A lid leads to its bag only where there is none.
+    """
+    there = [
+        (form, form.folded.name, str(form["name"].value() or form.folded.title))
+        for form in pieces
+        if form.folded and form.blank and form.prefix
+    ]
+    parts = {one.part for _, name, _ in there for one in companions_of(name) if not one.is_back}
+    return [
+        Offered(
+            f"{form.prefix}:{part.companion.name}", f"{part.companion.name} of {said}", part, form
+        )
+        for form, name, said in there
+        for part in parts_beside(name, form.sizes, unit)
+        if not (part.companion.is_back and name in parts)
+    ]
 
 
 def posted_pieces(data: Any, workshop: Any, *, but: str = "") -> list[PieceForm]:

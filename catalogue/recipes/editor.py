@@ -16,7 +16,8 @@ from catalogue.calc.recipe_document import MOST_ROWS, Document, Problem
 from catalogue.materials.models import Material
 from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts
-from catalogue.recipes.piece_form import SIZE, PieceForm, fill_sizes
+from catalogue.recipes.folded_fields import SIZE
+from catalogue.recipes.piece_form import PieceForm, fill_sizes
 from catalogue.recipes.sent import SentRecipe, unit_in
 from maker.calc.units import format_number
 from maker.web.fields import LengthField, MoneyField, NumberField

@@ -39,6 +39,12 @@ def default_size(asked: FormInput, unit: str) -> Decimal | None:
     return number * MM_PER_INCH if unit == "in" and is_length(asked) else number
 
 
+def usual_sizes(form: Form, workshop: Workshop) -> dict[str, str]:
+    """Return the usual values of a form in the unit she types in, as a recipe keeps them."""
+    usual = {one.name: default_size(one, workshop.unit) for one in form.inputs}
+    return {name: plain_decimal(value) for name, value in usual.items() if value is not None}
+
+
 def size_field(asked: FormInput, workshop: Workshop) -> forms.Field:
     """Return the entry of one size of a form."""
     default = default_size(asked, workshop.unit)

@@ -9,8 +9,9 @@ from django.utils.datastructures import MultiValueDict
 from catalogue.calc.flat_patterns.outlines import EDGES
 from catalogue.calc.recipe_document import MOST_ROWS
 from catalogue.recipes.editor import SECTIONS
+from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.forms import RecipeRowForm
-from catalogue.recipes.piece_form import SIZE, PieceForm
+from catalogue.recipes.piece_form import PieceForm
 
 # a word for an edge stands in a cell as it stands on the page
 _EDGES = {word: str(at) if at else "" for at, word in enumerate(EDGES)}

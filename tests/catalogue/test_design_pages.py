@@ -39,7 +39,7 @@ def design(workshop: Any) -> Design:
 def quick_start(sheet: Any, **more: str) -> dict[str, str]:
     typed = {
         "name": "Gift bag", "material": str(sheet.pk), "width": "8 1/2", "height": "140 mm",
-        "minutes": "9,5", "set_up": "",
+        "form": "", "count": "1", "minutes": "9,5", "set_up": "",
     }  # fmt: skip
     return {**typed, **more}
 
@@ -63,7 +63,9 @@ def test_the_only_material_is_chosen_already(client, workshop):
     material = factories.make_material(workshop)
     fields = fields_of(client.get(place("design_new")))
     assert fields["material"] == str(material.pk)
-    assert len(fields) == 6
+    # name, material, shape, two sides, count, two times
+    assert len(fields) == 8
+    assert (fields["form"], fields["count"]) == ("", "1")
 
 
 def test_an_empty_workshop_is_told_what_comes_first(client, workshop):
@@ -85,6 +87,9 @@ def test_an_empty_workshop_is_told_what_comes_first(client, workshop):
         ("width", "-1", "below zero"),
         ("width", "wide", "not a length"),
         ("height", "0", "more than 0"),
+        ("count", "0", "The least is 1"),
+        ("count", "", "Fill this in"),
+        ("form", "castle", "not one of the available choices"),
         ("width", "12 1/64", "does not fit on a sheet of"),
         ("minutes", "-5", "The least is 0"),
         ("minutes", "1000001", "The most is 100000"),
@@ -96,7 +101,7 @@ def test_a_wrong_quick_start_is_kept_and_explained(client, design, field, typed,
     answer = client.post(place("design_new"), quick_start(material, **{field: typed}))
     assert answer.status_code == 422
     assert said in text_of(answer)
-    if field != "material":
+    if field not in ("material", "form"):  # a list shows what is in it
         assert fields_of(answer)[field] == typed
     assert Design.objects.count() == 1
 
