@@ -1,6 +1,8 @@
 """System checks that name a wrong set-up of the installation before anyone meets it."""
 
+import stat
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -33,3 +35,44 @@ def check_hosts(**kwargs: Any) -> Sequence[CheckMessage]:
             )
         ]
     return []
+
+
+@register()
+def check_what_browsers_remember(**kwargs: Any) -> Sequence[CheckMessage]:
+    """Refuse a half choice of what browsers shall remember about HTTPS."""
+    asked = {
+        "HSTS_SUBDOMAINS": settings.SECURE_HSTS_INCLUDE_SUBDOMAINS,
+        "HSTS_PRELOAD": settings.SECURE_HSTS_PRELOAD,
+    }
+    found: list[CheckMessage] = [
+        Warning(f"{name} does nothing without HTTPS.", hint="Set HTTPS=1 as well.", id="maker.W002")
+        for name, is_on in asked.items()
+        if is_on and not settings.HTTPS
+    ]
+    if asked["HSTS_PRELOAD"] and not asked["HSTS_SUBDOMAINS"]:
+        found.append(
+            Error(
+                "HSTS_PRELOAD needs HSTS_SUBDOMAINS.",
+                hint="The list of the browsers takes only names with all below them.",
+                id="maker.E002",
+            )
+        )
+    return found
+
+
+@register(deploy=True)
+def check_data_is_closed(**kwargs: Any) -> Sequence[CheckMessage]:
+    """Warn when other users of the machine can read customers, prices or the secret key."""
+    database = settings.DATABASES["default"]
+    paths = [Path(settings.DATA_DIR)]
+    if database["ENGINE"] == "django.db.backends.sqlite3":
+        paths.append(Path(database["NAME"]))
+    return [
+        Warning(
+            f"{path} is open to other users of this machine.",
+            hint="Run `python3 manage.py setup`, or close it with `chmod go-rwx`.",
+            id="maker.W003",
+        )
+        for path in paths
+        if path.exists() and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO)
+    ]

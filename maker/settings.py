@@ -25,7 +25,7 @@ def _kept_secret_key() -> str:
     path = DATA_DIR / "secret_key"
     if path.exists() and (key := path.read_text().strip()):
         return key
-    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    DATA_DIR.mkdir(parents=True, exist_ok=True, mode=0o700)
     with os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT, 0o600), "r+") as file:
         # Several processes start at once: the first makes the key, also where a killed one left
         # an empty file, and the others read it.
@@ -52,8 +52,14 @@ HTTPS = env.bool("HTTPS", False)
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
 # asked by the machine itself, without HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^health/$"]
-SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+# Browsers remember this and then ask for HTTPS alone, so what reaches beyond the app's own name is
+# said by itself. The list that browsers carry takes a year or more (hstspreload.org).
+SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("HSTS_SUBDOMAINS", False)
+SECURE_HSTS_PRELOAD = env.bool("HSTS_PRELOAD", False)
+_REMEMBERED_DAYS = (365 if SECURE_HSTS_PRELOAD else 30) if HTTPS else 0
+SECURE_HSTS_SECONDS = _REMEMBERED_DAYS * 24 * 60 * 60
+# that both are off: whoever runs the app decides, `maker.checks` looks at what was chosen
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 SECURE_REFERRER_POLICY = "same-origin"
 BEHIND_PROXY = env.bool("BEHIND_PROXY", False)
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None

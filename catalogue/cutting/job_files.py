@@ -138,6 +138,9 @@ def _parse(text: str) -> Any:
         raise UnreadableJob(
             f"This is not JSON: {error.msg}.", where=f"line {error.lineno}, column {error.colno}"
         ) from error
+    except InvalidOperation as error:
+        # an exponent that no number has
+        raise UnreadableJob("A number is too long to read.", where="job") from error
     except RecursionError as error:
         raise UnreadableJob("The JSON is nested too deeply.", where="job") from error
 

@@ -58,8 +58,8 @@ def _dispatch(words: list[str]) -> int:
 
 def _start(words: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="manage.py start", description="Serve the workshop.")
-    parser.add_argument("--host", default=os.environ.get("PLEAT_HOST", "127.0.0.1"))
-    parser.add_argument("--port", type=_port, default=os.environ.get("PLEAT_PORT", "8000"))
+    parser.add_argument("--host", default="127.0.0.1")
+    parser.add_argument("--port", type=_port, default=8000)
     options = parser.parse_args(words)
     server.make_sure_port_is_free(options.host, options.port)
     code = _prepare("--with-demo")

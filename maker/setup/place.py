@@ -2,6 +2,7 @@
 
 import os
 import pwd
+import stat
 import sys
 import tempfile
 from pathlib import Path
@@ -51,8 +52,22 @@ def inside_environment(root: Path) -> bool:
     return Path(sys.prefix).resolve() == (root / ".venv").resolve()
 
 
+def close_to_others(path: Path) -> None:
+    """Take from other users of the machine what they may do with a file or folder of ours."""
+    mode = path.stat().st_mode
+    if mode & (stat.S_IRWXG | stat.S_IRWXO):
+        try:
+            path.chmod(stat.S_IMODE(mode) & stat.S_IRWXU)
+        except OSError as error:
+            # a disk without rights, or somebody else's folder: she can use it, and is told
+            say(f"{path} stays open to other users of this machine ({error.strerror}).")
+
+
 def ensure_data_folder(root: Path) -> Path:
-    """Make the data folder, readable by its owner alone, and make sure it can be written."""
+    """Make the data folder, readable by its owner alone, and make sure it can be written.
+
+    One that was there is closed to others too, unless it is everybody's (/tmp).
+    """
     folder = Path(os.environ.get("DATA_DIR") or root / "var").absolute()
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -64,11 +79,20 @@ def ensure_data_folder(root: Path) -> Path:
             f"run `sudo chown -R {user_name()} {folder}`, free some space, "
             "or name another folder with DATA_DIR=/path/to/folder."
         ) from error
-    for name in (DATABASE_NAME, "secret_key"):
+    if folder == Path(folder.anchor) or folder.stat().st_mode & stat.S_ISVTX:
+        raise FolderNotWritable(
+            f"{folder} is everybody's: give the data a folder of their own, such as "
+            f"DATA_DIR={folder / 'pleat'}."
+        )
+    close_to_others(folder)
+    for name in (DATABASE_NAME, f"{DATABASE_NAME}-wal", f"{DATABASE_NAME}-shm", "secret_key"):
         kept = folder / name
-        if kept.exists() and not os.access(kept, os.R_OK | os.W_OK):
+        if not kept.exists():
+            continue
+        if not os.access(kept, os.R_OK | os.W_OK):
             raise FolderNotWritable(
                 f"{kept} belongs to {kept.owner()} and cannot be used by {user_name()}: "
                 f"run `sudo chown -R {user_name()} {folder}`."
             )
+        close_to_others(kept)
     return folder

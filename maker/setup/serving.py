@@ -5,7 +5,7 @@ from typing import Any
 
 from maker.setup.place import answer
 
-workers = int(os.environ.get("WEB_CONCURRENCY", "1"))
+workers = 1
 worker_class = "gthread"
 threads = 4
 # Heartbeat files in memory, so that a busy disk never looks like a dead worker.

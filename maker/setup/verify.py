@@ -106,7 +106,9 @@ def _environment(folder: Path) -> dict[str, str]:
         "CHROMIUM": chromium() or "",
         "PYTHONDONTWRITEBYTECODE": "1",
     }
-    for name in ("ALLOWED_HOSTS", "DEBUG", "HTTPS", "SECRET_KEY", "PYTHONHOME"):
+    for name in ("ALLOWED_HOSTS", "DEBUG", "SECRET_KEY", "PYTHONHOME"):
+        env.pop(name, None)
+    for name in ("HTTPS", "HSTS_SUBDOMAINS", "HSTS_PRELOAD"):
         env.pop(name, None)
     if env.get("CI"):
         env |= {"NO_COLOR": "1", "PY_COLORS": "0", "TERM": "dumb"}

@@ -19,13 +19,8 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from maker.calc.refusal import Refusal
-from maker.documents.spreadsheet import (
-    MOST_BYTES,
-    MOST_ROWS_READ,
-    Table,
-    UnreadableFile,
-    read_table,
-)
+from maker.documents.grid import MOST_BYTES, MOST_ROWS_READ, Table, UnreadableFile
+from maker.documents.spreadsheet import read_table
 from maker.web.file_rows import FileRow, Group, plain
 
 SALT = "maker.web.imports"

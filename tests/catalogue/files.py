@@ -6,7 +6,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from maker.documents.spreadsheet import Table, read_table
+from maker.documents.grid import Table
+from maker.documents.spreadsheet import read_table
 from tests.catalogue.page_forms import fields_of
 
 

@@ -170,6 +170,7 @@ def changed(change):
         ('{"unit": "in", "unit": "mm"}', "unit"),
         ("[" * 100_000, "job"),
         ('{"gap": NaN}', "NaN"),
+        ('{"gap": 1e99999999999999999999}', "job"),
         ("{}", "sheets"),
         (changed(lambda job: job.update(unit="ell")), "unit"),
         (changed(lambda job: job.update(unit=3)), "unit"),

@@ -227,3 +227,31 @@ def test_the_data_folder_is_closed_to_others(tmp_path, monkeypatch):
     folder = ensure_data_folder(ROOT)
     assert folder.stat().st_mode & 0o777 == 0o700
     assert os.listdir(folder) == []
+
+
+def test_a_data_folder_that_was_there_is_closed_with_what_is_in_it(tmp_path, monkeypatch):
+    from maker.setup.place import ensure_data_folder
+
+    folder = tmp_path / "var"
+    folder.mkdir()
+    folder.chmod(0o755)
+    names = ("pleat.sqlite3", "pleat.sqlite3-wal", "secret_key")
+    for name in names:
+        (folder / name).touch()
+        (folder / name).chmod(0o644)
+    monkeypatch.setenv("DATA_DIR", str(folder))
+    ensure_data_folder(ROOT)
+    assert folder.stat().st_mode & 0o777 == 0o700
+    assert {(folder / name).stat().st_mode & 0o777 for name in names} == {0o600}
+
+
+def test_a_folder_that_is_everybodys_is_no_data_folder(tmp_path, monkeypatch):
+    from maker.setup.place import FolderNotWritable, ensure_data_folder
+
+    folder = tmp_path / "tmp"
+    folder.mkdir()
+    folder.chmod(0o1777)
+    monkeypatch.setenv("DATA_DIR", str(folder))
+    with pytest.raises(FolderNotWritable, match="everybody's"):
+        ensure_data_folder(ROOT)
+    assert folder.stat().st_mode & 0o777 == 0o777

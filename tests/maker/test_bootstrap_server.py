@@ -56,10 +56,6 @@ def test_a_taken_port_is_named_with_a_free_one(taken_port, tmp_path):
     assert not (tmp_path / "var").exists(), "nothing is set up before the port is known to be free"
 
 
-def test_the_port_may_come_from_the_environment(taken_port):
-    assert f"Port {taken_port} " in manage("start", PLEAT_PORT=str(taken_port)).stderr
-
-
 @pytest.mark.parametrize("port", ["0", "65536", "eighty", "-1"])
 def test_what_is_no_port_is_refused(port):
     answer = manage("start", f"--port={port}")
@@ -252,6 +248,7 @@ def test_preparing_again_keeps_the_data(tmp_path):
 def test_secrets_are_readable_by_their_owner_alone(tmp_path):
     assert manage("prepare", DATA_DIR=str(tmp_path)).returncode == 0
     assert os.stat(tmp_path / "secret_key").st_mode & 0o777 == 0o600
+    assert os.stat(tmp_path / "pleat.sqlite3").st_mode & 0o777 == 0o600
 
 
 def test_without_words_the_first_commands_are_named():

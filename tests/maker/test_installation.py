@@ -99,6 +99,56 @@ def test_the_deployment_check_has_nothing_to_say_with_https(tmp_path: Path) -> N
     assert "no issues" in done.stdout
 
 
+HEADER = """
+import django; django.setup()
+from django.core.management import call_command
+from django.test import Client
+call_command("migrate", verbosity=0)
+answer = Client(SERVER_NAME="localhost").get("/sign-in/", secure=True)
+print(answer.headers.get("Strict-Transport-Security"))
+"""
+
+
+@pytest.mark.parametrize(
+    ("asked", "sent"),
+    [
+        ({}, "None"),
+        ({"HTTPS": "1"}, "max-age=2592000"),
+        ({"HTTPS": "1", "HSTS_SUBDOMAINS": "1"}, "max-age=2592000; includeSubDomains"),
+        (
+            {"HTTPS": "1", "HSTS_SUBDOMAINS": "1", "HSTS_PRELOAD": "1"},
+            "max-age=31536000; includeSubDomains; preload",
+        ),
+    ],
+    ids=["plain", "https", "below", "list"],
+)
+def test_browsers_remember_only_what_was_asked_for(
+    tmp_path: Path, asked: dict[str, str], sent: str
+) -> None:
+    own = {"DJANGO_SETTINGS_MODULE": "maker.settings", "LOG_LEVEL": "ERROR"}
+    assert run(tmp_path, "-c", HEADER, **own, **asked).stdout.splitlines() == [sent]
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"HSTS_SUBDOMAINS": "1"}, "maker.W002"),
+        ({"HTTPS": "1", "HSTS_PRELOAD": "1"}, "maker.E002"),
+    ],
+)
+def test_half_a_choice_is_said(tmp_path: Path, asked: dict[str, str], said: str) -> None:
+    assert said in run(tmp_path, "manage.py", "check", **asked).stderr
+
+
+def test_data_that_others_can_read_are_said(tmp_path: Path) -> None:
+    folder = tmp_path / "open"
+    folder.mkdir(mode=0o755)
+    folder.chmod(0o755)
+    assert "maker.W003" in run(folder, "manage.py", "check", "--deploy").stderr
+    folder.chmod(0o700)
+    assert "maker.W003" not in run(folder, "manage.py", "check", "--deploy").stderr
+
+
 def test_with_https_everything_is_sent_there_but_the_health_address(tmp_path: Path) -> None:
     script = """
 import django; django.setup()
@@ -122,7 +172,7 @@ print(settings.SESSION_COOKIE_SECURE, settings.SESSION_COOKIE_HTTPONLY)
     )
     assert done.stdout.splitlines() == [
         "https://localhost/sign-in/ 200",
-        "max-age=31536000; includeSubDomains; preload True",
+        "max-age=2592000 True",
         "True True",
     ], done.stderr
 

@@ -13,12 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from maker.documents.grid import UnreadableFile
 from maker.documents.spreadsheet import (
     MOST_ROWS_WRITTEN,
     Column,
     Kind,
     TooManyRows,
-    UnreadableFile,
     read_table,
     write_csv,
     write_xlsx,

@@ -14,6 +14,8 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from maker.setup.place import close_to_others
+
 DEMO_EMAIL = "penny@example.test"
 # Without letters and digits that are mistaken for each other on paper.
 CLEAR_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -52,6 +54,8 @@ class Command(BaseCommand):
         executor = MigrationExecutor(connection)
         if executor.migration_plan(executor.loader.graph.leaf_nodes()):
             call_command("migrate", interactive=False, verbosity=0)
+        if connection.vendor == "sqlite":
+            close_to_others(Path(connection.settings_dict["NAME"]))
 
     def load_demo_once(self) -> None:
         """Load the demo workshop into a database that is new and still without people."""
