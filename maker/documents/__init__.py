@@ -1,1 +1,1 @@
-"""The only doors to WeasyPrint and pandas."""
+"""The only doors to WeasyPrint and openpyxl, and to files of rows."""
