@@ -1,9 +1,11 @@
 """Turns the rows of a recipe into a document and into the values calculations speak of."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from catalogue.calc import recipe as values
+from catalogue.calc.cautions import cautions_for
 from catalogue.calc.form_blank import form_blank
 from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipe_document import Document
@@ -141,22 +143,7 @@ def recipe_values(
             for row in version.packings.all()
         ),
         steps=tuple(_step(row, shared(row)) for row in version.steps.all()),
-        options=tuple(
-            values.Option(
-                key=option.key,
-                name=option.name,
-                choices=tuple(
-                    values.Choice(
-                        key=choice.key,
-                        name=choice.name,
-                        is_default=choice.is_default,
-                        caution=choice.caution,
-                    )
-                    for choice in option.choices.all()
-                ),
-            )
-            for option in version.options.all()
-        ),
+        options=_options(version),
         reject_share=version.reject_share,
         rejects_from=version.rejects_from,
         learning=values.Learning(version.learning),
@@ -165,6 +152,55 @@ def recipe_values(
         learning_reference=version.learning_reference,
         learning_made=version.learning_made,
         cautions=(version.design.caution,) if version.design.caution else (),
+    )
+
+
+def item_cautions(
+    version: "DesignVersion", choices: Mapping[str, str], quantity: int | None = None
+) -> tuple[str, ...]:
+    """Return what the person who gets an item is told, each caution once.
+
+    For the choices made; what no choice says is as usual. Standard sentences of the steps are
+    among them when `quantity` says which steps hold; then `version` comes from `with_recipe()`,
+    else with its design, options and choices.
+    """
+    options = _options(version)
+    known = {option.key: {choice.key for choice in option.choices} for option in options}
+    steps: tuple[values.Step, ...] = ()
+    if quantity is not None:
+        keys = _choice_names(version)
+        steps = tuple(
+            _step(row, {"name": row.name, "role": None, "when": _when(row, keys), "id": row.pk})
+            for row in version.steps.all()
+        )
+    recipe = values.Recipe(
+        name=version.design.name,
+        materials={},
+        steps=steps,
+        options=options,
+        cautions=(version.design.caution,) if version.design.caution else (),
+    )
+    # a choice the version does not know any more says nothing
+    made = {key: choice for key, choice in choices.items() if choice in known.get(key, ())}
+    return cautions_for(recipe, quantity or 1, made)
+
+
+def _options(version: "DesignVersion") -> tuple[values.Option, ...]:
+    return tuple(
+        values.Option(
+            key=option.key,
+            name=option.name,
+            choices=tuple(
+                values.Choice(
+                    key=choice.key,
+                    name=choice.name,
+                    is_default=choice.is_default,
+                    caution=choice.caution,
+                )
+                for choice in option.choices.all()
+            ),
+        )
+        for option in version.options.all()
     )
 
 

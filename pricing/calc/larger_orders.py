@@ -16,8 +16,9 @@ from pricing.calc.rates import Ask, ChannelRates
 from pricing.calc.terms import terms_at_any_price
 
 ZERO = Decimal(0)
-# orders laid beside the one asked for; each is costed anew
+# orders laid beside the one asked for; each is costed anew, so fewer of a long one
 MOST_TRIED = 6
+_LINES_TRIED = 120
 
 # prices the order with these lines instead of its own
 Price = Callable[[Sequence[OrderedLine]], QuotePrice]
@@ -48,13 +49,13 @@ def larger_orders(
     quantity. The largest line of the design is the one that grows.
     """
     found: list[LargerOrder] = []
-    tried = 0
+    tried, most = 0, max(1, min(MOST_TRIED, _LINES_TRIED // len(lines)))
     for group in quote.order.groups:
         if any(asked[part.place].chosen is not None for part in group.parts):
             continue
         best: LargerOrder | None = None
         for quantity in _starts(group, quote, channel):
-            if tried >= MOST_TRIED:
+            if tried >= most:
                 break
             tried += 1
             total = _total_with(lines, group, quantity, price)

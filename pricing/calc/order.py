@@ -66,7 +66,7 @@ class LineCost:
     """A line's share of the order. `shares` has (charge, amount) of what it is charged, exactly.
 
     `quantity` are its good items, `group_quantity` those of all lines of its recipe; `made` is
-    its part of those made. `cautions` are of the recipe, the choices and the steps it has.
+    its part of those made; `names` are those it is charged for, none unless it `takes_names`.
     """
 
     place: int
@@ -75,6 +75,7 @@ class LineCost:
     group_quantity: int
     made: Fraction
     names: int
+    takes_names: bool
     answers: Mapping[str, str]
     steps: tuple[Step, ...]
     shares: tuple[tuple[Charge, Fraction], ...]
@@ -593,6 +594,7 @@ def _line_cost(
         group_quantity=group.quantity,
         made=made,
         names=part.names,
+        takes_names=part.takes_names,
         answers=part.answers,
         steps=tuple(part.steps.values()),
         shares=tuple((charge, charge.shares[part.place]) for charge in mine),

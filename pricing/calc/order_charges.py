@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 
 from catalogue.calc.recipe import Basis
 from maker.calc import sums
@@ -16,7 +17,8 @@ from pricing.calc.ingredients import Kind
 from pricing.calc.order_groups import as_decimal
 
 
-@dataclass(frozen=True, slots=True)
+# without slots, so that the sum of many shares is made once
+@dataclass(frozen=True)
 class Charge:
     """So much of one thing for the whole order, and how much of it each line (by place) has.
 
@@ -43,7 +45,7 @@ class Charge:
         """Whether it is minutes of work."""
         return self.kind is None
 
-    @property
+    @cached_property
     def exact(self) -> Fraction:
         """The amount in all."""
         return sum(self.shares.values(), Fraction(0))

@@ -68,6 +68,12 @@ class Part:
     wears: Mapping[int, Wear]
     cut_alike: Hashable
 
+    @property
+    def takes_names(self) -> bool:
+        """Whether a row it has is counted by names."""
+        bases = {row.basis for row in self.fixings.values()}
+        return Basis.NAME in bases | {row.basis for row in self.steps.values()}
+
     def material(self, role: str, row: str) -> MaterialValues:
         """Return the material of a role. Refuses a role without one."""
         return material_in(self.recipe, role, row)

@@ -1,7 +1,7 @@
 """Prints a price explained for a customer, from the copy that holds only what may be told."""
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from babel.dates import format_date
@@ -18,6 +18,7 @@ def defence_pdf(
     *,
     design: Design,
     finished_size: str,
+    cautions: Sequence[str],
     workshop: Workshop,
     today: datetime.date,
 ) -> bytes:
@@ -33,7 +34,7 @@ def defence_pdf(
             },
             "address": workshop.address.splitlines(),
             "design": design.name,
-            "caution": design.caution,
+            "caution": " ".join(cautions),
             "finished_size": finished_size,
             "day": format_date(today, "long", locale),
             "language": locale.replace("_", "-"),

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from catalogue.recipes.inputs import item_cautions
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_see
 from maker.workshop.inputs import quantity_steps
@@ -70,10 +71,12 @@ def defence_print(request: WorkshopRequest, pk: int) -> HttpResponse:
     if view is None:
         messages.error(request, refusal.message if refusal else "The question cannot be read.")
         return redirect(question.address)
+    ask = question.form.ask()
     pdf = defence_pdf(
         view,
         design=question.design,
         finished_size=question.version.finished_size,
+        cautions=item_cautions(question.version, dict(ask.choices), ask.quantity),
         workshop=request.workshop,
         today=timezone.localdate(),
     )

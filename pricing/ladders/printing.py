@@ -7,6 +7,7 @@ from babel.dates import format_date
 from django.template.loader import render_to_string
 
 from catalogue.designs.models import Design
+from catalogue.recipes.inputs import item_cautions
 from catalogue.recipes.models import DesignVersion
 from maker.calc.money import format_money
 from maker.documents.pdf import render_pdf
@@ -30,6 +31,10 @@ def chosen_words(version: DesignVersion, form: AskForm) -> list[str]:
         if named:
             words.append(f"{option.name}: {named}")
     return words
+
+
+def _cautions(version: DesignVersion, form: AskForm) -> tuple[str, ...]:
+    return item_cautions(version, dict(form.ask().choices), form.ask().quantity)
 
 
 def price_list_pdf(
@@ -60,6 +65,7 @@ def price_list_pdf(
             "design": design,
             "version": version,
             "words": chosen_words(version, form),
+            "caution": " ".join(_cautions(version, form)),
             "day": format_date(today, "long", workshop.locale),
             "rows": [
                 {

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from catalogue.designs.models import Design
+from catalogue.recipes.inputs import item_cautions
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
@@ -121,7 +122,7 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
                 code=design.code,
                 care=design.care_line or workshop.care_line,
                 contact=contact,
-                caution=design.caution,
+                caution=_caution(item),
                 qr=code,
             )
         )
@@ -140,6 +141,15 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
     today = timezone.localdate().isoformat()
     response["Content-Disposition"] = f'inline; filename="price-tags-{today}.pdf"'
     return response
+
+
+def _caution(item: TagItem) -> str:
+    """Return what a tag warns of: of the options its price is for, else of the design."""
+    if item.entry is None:
+        return item.design.caution
+    version = item.entry.version
+    version.design = item.design
+    return " ".join(item_cautions(version, item.entry.choices))
 
 
 @require_http_methods(["GET", "POST"])

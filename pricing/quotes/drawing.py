@@ -8,15 +8,17 @@ from typing import Any
 
 from django.urls import reverse
 
+from catalogue.calc.recipe import Basis
 from maker.calc.money import format_money, minor_digits, minor_unit, to_minor, up_to_step
 from maker.calc.sums import Write
 from maker.calc.units import format_number
 from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
 from pricing.calc.larger_orders import LargerOrder
+from pricing.calc.order import LineCost
 from pricing.calc.quote import QuotedLine, QuotePrice
 from pricing.costs.drawing import Figure, ShownLine, links_for, shown
-from pricing.quotes.inputs import WorkedQuote, newer_versions
+from pricing.quotes.inputs import WorkedQuote, names_of, newer_versions
 from pricing.quotes.models import Quote
 
 ZERO = Decimal(0)
@@ -219,6 +221,10 @@ def cautions_for_her(worked: WorkedQuote, today: datetime.date) -> list[str]:
                 f"Line {place} is quoted from an older recipe of “{design}”: there is version "
                 f"{newer[row.pk]} by now. Open the line to take it."
             )
+        if worked.price is not None:
+            note = names_note(worked.price.lines[place - 1].cost, len(names_of(row.names)))
+            if note:
+                said.append(f"Line {place}: {note}")
     if quote.customer.retired_on:
         said.append(f"“{quote.customer}” is put away by now.")
     if quote.valid_until and quote.valid_until < today:
@@ -231,6 +237,55 @@ def cautions_for_her(worked: WorkedQuote, today: datetime.date) -> list[str]:
                 "the day of the yes. Agree on a later day, fewer pieces or a part delivery."
             )
     return said
+
+
+def moved_total(quote: Quote, total: Decimal) -> str:
+    """Say when a draft's total is not what it was when it was last looked at; else empty."""
+    is_seen = quote.is_draft and quote.seen_edit == quote.edit_number
+    if not is_seen or quote.seen_total == total:
+        return ""
+    words = Words(quote.workshop.currency, quote.workshop.locale)
+    if quote.seen_total is None:
+        return (
+            "Lines of a quote are priced as one order now: sheets, set-up and practice are shared. "
+            f"The total of this draft may be another than before. It is {words.money(total)}."
+        )
+    return (
+        f"The total was {words.money(quote.seen_total)} when you last looked at it. It is now "
+        f"{words.money(total)}: costs, recipes, rates or terms have changed since."
+    )
+
+
+def names_note(cost: LineCost, typed: int) -> str:
+    """Say where the names typed do not go with a line: too few, or left out by what was chosen."""
+    if typed and not cost.takes_names:
+        left_out = _what_leaves_names_out(cost)
+        return (
+            f"{typed} name{'' if typed == 1 else 's'} typed, but {left_out}: they are not made "
+            "and not in the price."
+        )
+    if typed and typed < cost.quantity:
+        return f"{typed} names for {cost.quantity} items: {cost.quantity - typed} are missing."
+    if cost.takes_names and not typed:
+        return f"The price has {cost.names} names in it; none is typed yet."
+    return ""
+
+
+def _what_leaves_names_out(cost: LineCost) -> str:
+    """Return the choice without which a row for names would hold, in words."""
+    conditions = [
+        *(row.when for row in cost.recipe.fixings if row.basis is Basis.NAME),
+        *(row.when for row in cost.recipe.steps if row.basis is Basis.NAME),
+    ]
+    for option in cost.recipe.options:
+        chosen = cost.answers.get(option.key)
+        for when in conditions:
+            wanted = when.only_with and when.only_with[0] == option.key
+            refused = when.not_with == (option.key, chosen)
+            if refused or (wanted and when.only_with != (option.key, chosen)):
+                name = next(each.name for each in option.choices if each.key == chosen)
+                return f"“{option.name}: {name}” is chosen"
+    return "the recipe has nothing that is counted by names"
 
 
 def offer_words(larger: Sequence[LargerOrder], workshop: Workshop) -> list[str]:

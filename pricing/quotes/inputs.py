@@ -8,6 +8,7 @@ from typing import Any
 
 from django.template.loader import render_to_string
 
+from catalogue.calc.cautions import told
 from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.inputs import recipe_values
@@ -27,16 +28,6 @@ from pricing.costs.inputs import materials_of_other_designs, workshop_rates
 from pricing.quotes.models import Quote, QuoteLine
 
 ZERO = Decimal(0)
-
-# What the person who gets the piece is told; what the maker is told stands in the recipe.
-# Common practice, no source; what the law of a place asks for is for a licensed adviser.
-FOR_WHO_GETS_IT = {
-    "small parts": "Has small parts: keep away from small children.",
-    "magnet": "Has a magnet, which is dangerous when swallowed.",
-    "cord or loop": "Has a cord or loop: keep away from small children.",
-    "food contact": "For wrapped food only.",
-    "load on a handle": "The handle is not rated for a load.",
-}
 
 
 class ColourwayGone(Refusal):
@@ -271,6 +262,18 @@ def newer_versions(worked: WorkedQuote) -> dict[int, int]:
     }
 
 
+def cautions_of(public: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return each caution of a quote once, with the designs it is about; one of a line is a row.
+
+    Quotes sent before they had rows say all of a line in one.
+    """
+    said: dict[str, list[str]] = {}
+    for line in public["lines"]:
+        for caution in filter(None, (line.get("caution") or "").split("\n")):
+            said.setdefault(caution, []).append(line["design"])
+    return [(", ".join(dict.fromkeys(designs)), caution) for caution, designs in said.items()]
+
+
 def problems_in_words(worked: WorkedQuote) -> str:
     """Say everything that stands in the way of a price."""
     return " ".join(
@@ -384,11 +387,7 @@ def _public_line(
         for key, choice in line.cost.answers.items()
     ]
     way = colourway_of(row, version)
-    cautions = [
-        *line.cost.recipe.cautions,
-        *(choice.caution for _, choice in chosen),
-        *(FOR_WHO_GETS_IT.get(step.caution, "") for step in line.cost.steps),
-    ]
+    cautions = told(line.cost.recipe, line.cost.answers, line.cost.steps)
     return {
         "design": design.name,
         "code": design.code,
@@ -400,7 +399,7 @@ def _public_line(
         "names": names_of(row.names),
         "price_each": _text(line.price_each, digits),
         "amount": _text(line.amount, digits),
-        "caution": " ".join(dict.fromkeys(filter(None, cautions))),
+        "caution": "\n".join(cautions),
         "drawing": drawing_of(version),
     }
 

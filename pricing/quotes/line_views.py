@@ -19,7 +19,7 @@ from maker.web.lists import whole_number
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
 from maker.workshop.inputs import quantity_steps
-from pricing.quotes.drawing import cheaper_in_all, line_figures, step_rows
+from pricing.quotes.drawing import cheaper_in_all, line_figures, names_note, step_rows
 from pricing.quotes.forms import DesignForm, LineForm
 from pricing.quotes.inputs import (
     Loaded,
@@ -222,12 +222,10 @@ def _priced(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
     if worked.price is None:
         return {"problem": _problem_of(worked, within.place)}
     line = worked.price.lines[within.place]
-    names = len(names_of(row.names))
     return {
         "figures": line_figures(line, request.workshop),
         "priced": line,
-        "names_missing": line.price.quantity - names if names else 0,
-        "names_count": names,
+        "names_note": names_note(line.cost, len(names_of(row.names))),
     }
 
 

@@ -138,6 +138,10 @@ class Quote(models.Model):
     created_at = models.DateTimeField(auto_now_add=True)
     edit_number = models.PositiveIntegerField(default=0)
     form_key = models.UUIDField(null=True, blank=True, unique=True)
+    # a draft's total when it was last looked at, and which edit of it that was: so that it can say
+    # when it has moved by itself
+    seen_total = money_field(null=True, blank=True)
+    seen_edit = models.PositiveIntegerField(null=True, blank=True)
 
     # written when it is sent
     sent_on = models.DateField(null=True, blank=True)

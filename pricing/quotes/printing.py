@@ -18,6 +18,7 @@ from maker.calc.money import format_money, minor_digits, to_minor
 from maker.calc.units import format_number
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 from maker.documents.print_style import paper_of
+from pricing.quotes.inputs import cautions_of
 
 # more names than this are told on a page of their own
 NAMES_IN_A_LINE = 12
@@ -98,6 +99,7 @@ def _customer_view(document: Mapping[str, Any]) -> Values:
         "lists_of_names": [line for line in lines if line["names_apart"]],
         "totals": _totals(said, public, money, locale),
         "deposit": _deposit(said, public, money, valid_until, needed_on),
+        "cautions": [{"about": about, "text": text} for about, text in cautions_of(public)],
         "is_rush": bool(public.get("rush")),
         "tax_note": _tax_note(said, tax_name),
         # common practice, no source: what hand-cut paper keeps to
@@ -181,7 +183,6 @@ def _line(line: Mapping[str, Any], place: int, money: Callable[[Any], str], loca
             *([f"Colourway: {line['colourway']}"] if line.get("colourway") else []),
             *(line.get("choices") or []),
         ],
-        "caution": line.get("caution") or "",
         "drawing": "data:image/svg+xml;base64," + base64.b64encode(drawing.encode()).decode()
         if drawing
         else "",
@@ -391,7 +392,7 @@ h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
 .design {{ font-weight: 700; font-size: 10.5pt }}
 .code {{ font-weight: 400; color: {soft}; font-size: 8.5pt }}
 .detail {{ font-size: 9pt; color: {soft} }}
-.caution {{ font-size: 9pt; color: {alarm} }}
+.cautions p {{ font-size: 9pt; color: {alarm}; margin-top: 1.2mm }}
 .quoted td.own {{ font-size: 9pt; padding: 0 0 2.4mm; color: {accent} }}
 .own span {{ white-space: nowrap }}
 .quoted .sum th {{ text-align: right; font-weight: 400; font-size: 10pt; border: 0; color: {ink};

@@ -162,6 +162,12 @@ def save_quote(*, quote: Quote, head: Head, edit_number: int | None) -> Quote:
     return held
 
 
+def remember_total(*, quote: Quote, total: Decimal) -> None:
+    """Keep what a draft came to when it was looked at, unless it was changed meanwhile."""
+    drafts = Quote.objects.drafts().filter(pk=quote.pk, edit_number=quote.edit_number)
+    drafts.update(seen_total=total, seen_edit=quote.edit_number)
+
+
 def _check_line(quote: Quote, line: LineInput) -> None:
     design = line.version.design
     if design.workshop_id != quote.customer.workshop_id:

@@ -13,6 +13,7 @@ urlpatterns = [
     path("quotes/<int:pk>/totals/", views.quote_totals, name="quote_totals"),
     path("quotes/<int:pk>/throw-away/", views.quote_discard, name="quote_discard"),
     path("quotes/<int:pk>/bring-back/", views.quote_restore, name="quote_restore"),
+    path("quotes/<int:pk>/seen/", views.quote_seen, name="quote_seen"),
     path("quotes/<int:pk>/quote.pdf", answer_views.quote_pdf, name="quote_pdf"),
     path("quotes/<int:pk>/own.pdf", answer_views.quote_own_pdf, name="quote_own_pdf"),
     path("quotes/<int:pk>/send/", answer_views.quote_send, name="quote_send"),

@@ -32,6 +32,7 @@ from pricing.quotes.drawing import (
     line_rows,
     lines_below_lowest,
     live_tree,
+    moved_total,
     offer_words,
     own_figures,
     total_rows,
@@ -39,6 +40,7 @@ from pricing.quotes.drawing import (
 from pricing.quotes.forms import NewQuoteForm, QuoteFilter, QuoteForm
 from pricing.quotes.inputs import (
     WorkedQuote,
+    cautions_of,
     document_of,
     larger_for_less,
     quote_document,
@@ -49,6 +51,7 @@ from pricing.quotes.services import (
     AlreadySaved,
     discard_draft,
     new_quote,
+    remember_total,
     restore_draft,
     save_quote,
 )
@@ -120,11 +123,31 @@ def quote(request: WorkshopRequest, pk: int) -> HttpResponse:
             said["defence"] = explained_address(row, line, said["price_each"])
     else:
         context |= draft_page(row)
+        _look_at_total(request, row, context["worked"])
     # the explanation of many lines is long: then only when it is asked for
     context["is_long"] = len(context.get("lines", ())) > MOST_EXPLAINED
     if not context["is_long"] or "how" in request.GET:
         context["tree"] = frozen_tree(row) if row.frozen else live_tree(context["worked"])
     return render(request, "pricing/quotes/quote.html", context)
+
+
+def _look_at_total(request: WorkshopRequest, row: Quote, worked: WorkedQuote) -> None:
+    """Remember what a draft comes to, when it is seen for the first time as it is."""
+    is_new = row.is_draft and row.seen_edit != row.edit_number
+    if worked.price is not None and is_new and request.membership.may_change:
+        remember_total(quote=row, total=worked.price.total)
+
+
+@require_POST
+@may_change
+def quote_seen(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Take note that the total of a draft has moved."""
+    row = quote_or_404(request, pk)
+    if row.is_draft:
+        worked = work_out(row)
+        if worked.price is not None:
+            remember_total(quote=row, total=worked.price.total)
+    return redirect("pricing:quote", request.workshop.slug, pk)
 
 
 def _shown(document: dict[str, Any]) -> dict[str, Any]:
@@ -133,6 +156,7 @@ def _shown(document: dict[str, Any]) -> dict[str, Any]:
         "figures": own_figures(document),
         "lines": line_rows(document),
         "totals": total_rows(document),
+        "cautions": cautions_of(document["public"]),
         "is_below_floor": is_below_floor(document),
         "below_lowest": lines_below_lowest(document),
     }
@@ -169,6 +193,7 @@ def worked_page(worked: WorkedQuote, plan_sheets: PlanSheets) -> dict[str, Any]:
     }
     if worked.price is not None:
         context |= _shown(document_of(worked, today))
+        context["moved"] = moved_total(worked.quote, worked.price.total)
         context["offers"] = offer_words(larger_for_less(worked, plan_sheets), worked.quote.workshop)
         for said, row in zip(context["lines"], worked.lines, strict=True):
             said["pk"] = row.pk

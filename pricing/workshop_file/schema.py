@@ -163,6 +163,7 @@ QUOTE = Table(
         **_FORM,
         "sent_by": PEOPLE,
         "frozen": "read apart: what a sent quote said, see frozen.py",
+        **dict.fromkeys(("seen_total", "seen_edit"), "what was looked at in this installation"),
     },
 )
 QUOTE_LINE = Table(
