@@ -305,10 +305,12 @@ def line_figures(line: QuotedLine, workshop: Workshop) -> list[Figure]:
     price = line.price
     named = line.target_each is None or line.target_each != line.price_each
     note = f"worked out: {words.money(line.target_each)}" if named else "worked out"
+    # rounded up, as on the quote: below it she would pay to work
+    lowest = up_to_step(price.floor_each, minor_unit(minor_digits(workshop.currency)))
     return [
         Figure("For one", words.price(line.price_each), note=note, main=True),
         Figure("The line", words.money(line.amount), note=f"for {words.number(price.quantity)}"),
-        Figure("Floor", words.money(price.floor_each), note="each, no profit"),
+        Figure("Floor", words.money(lowest), note="each, no profit"),
         Figure("Your hour earns", words.money(price.per_hour), note="wage and profit"),
         Figure("Margin", words.percent(price.margin)),
         Figure("Hands-on", words.number(line.cost.minutes / 60, 1), "h"),

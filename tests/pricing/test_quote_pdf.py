@@ -367,8 +367,14 @@ def test_a_line_longer_than_a_page_goes_on_on_the_next():
     assert "Total €2,070.60" in text
 
 
-def test_the_caution_of_a_line_is_printed_with_it():
-    line = quote_line(caution="small parts: not for children under 3")
-    assert "Caution: small parts: not for children under 3" in text_of(
-        customer_pdf(quote_document(lines=[line], unit="in"))
-    )
+def test_a_caution_is_printed_once_with_the_designs_it_is_about():
+    lines = [
+        quote_line(design="Bag", caution="Small parts: not for children.\nCord loop."),
+        quote_line(design="Tag", caution="Cord loop."),
+        quote_line(design="Bag", caution="Small parts: not for children."),
+    ]
+    text = text_of(customer_pdf(quote_document(lines=lines, unit="in")))
+    assert "Bag: Small parts: not for children." in text
+    assert "Bag, Tag: Cord loop." in text
+    assert (text.count("Small parts"), text.count("Cord loop.")) == (1, 1)
+    assert "Cautions" not in text_of(customer_pdf(quote_document(lines=[quote_line()])))
