@@ -16,7 +16,7 @@ def mark_drafts(apps, schema_editor):
 
 class Migration(migrations.Migration):
 
-    dependencies = [("pricing", "0007_prices_of_items")]
+    dependencies = [("pricing", "0008_label_sheet_lengths")]
 
     operations = [
         migrations.AddField(
