@@ -1,11 +1,15 @@
 """What no committed file may hold: package registries, paths of one machine, keys."""
 
 import ast
+import os
 import re
+import shutil
 import subprocess
 from fnmatch import fnmatch
 from functools import cache
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 # Licences and minified code of others are kept as they came.
@@ -29,12 +33,8 @@ KEYS = re.compile(r"-----BEGIN [A-Z ]*PRIVATE KEY-----|\bAKIA[0-9A-Z]{16}\b|\bgh
 
 @cache
 def tracked_texts() -> dict[str, str]:
-    done = subprocess.run(
-        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False
-    )
-    names = done.stdout.split("\0") if done.returncode == 0 else _names_without_git()
     texts = {}
-    for name in filter(None, names):
+    for name in names_of_files(ROOT):
         path = ROOT / name
         if name.startswith(FOREIGN) or path.suffix in BINARY or not path.is_file():
             continue
@@ -42,25 +42,67 @@ def tracked_texts() -> dict[str, str]:
     return texts
 
 
-def _names_without_git() -> list[str]:
-    """Return the files of a copy without history, such as an unpacked archive."""
-    ignored = [
-        line.rstrip("/")
-        for line in (ROOT / ".gitignore").read_text(encoding="utf-8").splitlines()
-        if line and not line.startswith("#")
-    ]
-    return [
-        str(path.relative_to(ROOT))
-        for path in ROOT.rglob("*")
-        if path.is_file()
-        and not any(
-            fnmatch(part, pattern) for part in path.relative_to(ROOT).parts for pattern in ignored
+def names_of_files(root: Path) -> list[str]:
+    """Return what git tracks; without git or without history, what is there and not ignored."""
+    return _names_from_git(root) or _names_without_git(root)
+
+
+def _names_from_git(root: Path) -> list[str]:
+    try:
+        done = subprocess.run(
+            ["git", "ls-files", "-z"], cwd=root, capture_output=True, text=True, check=False
         )
+    except FileNotFoundError:
+        return []
+    # an unpacked archive inside somebody's own repository is answered with nothing at all
+    return [name for name in done.stdout.split("\0") if name] if done.returncode == 0 else []
+
+
+def _names_without_git(root: Path) -> list[str]:
+    ignored = [
+        ".git",
+        *(
+            line.rstrip("/")
+            for line in (root / ".gitignore").read_text(encoding="utf-8").splitlines()
+            if line and not line.startswith("#")
+        ),
     ]
+
+    def is_kept(name: str) -> bool:
+        return not any(fnmatch(name, pattern) for pattern in ignored)
+
+    names = []
+    for folder, folders, files in os.walk(root):
+        folders[:] = filter(is_kept, folders)
+        kept = filter(is_kept, files)
+        names += [str((Path(folder) / name).relative_to(root)) for name in kept]
+    return sorted(names)
 
 
 def test_there_is_something_to_look_at() -> None:
     assert {"manage.py", "pyproject.toml", "maker/settings.py"} <= set(tracked_texts())
+
+
+@pytest.mark.parametrize("git", ["not installed", "no history", "history of another folder"])
+def test_a_copy_without_git_is_looked_at_as_it_lies_there(
+    git: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root = tmp_path / "unpacked"
+    kept = [".gitignore", "manage.py", "maker/calc/money.py", "tests/variety.py"]
+    left_out = [".git/config", ".venv/bin/python", "var/secret_key", "maker/calc/old.pyc"]
+    for name in kept + left_out:
+        path = root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("# comment\n\n.venv/\nvar/\n*.pyc\n")
+    if git == "not installed":
+        monkeypatch.setenv("PATH", str(tmp_path))
+    else:
+        shutil.rmtree(root / ".git")
+    if git == "history of another folder":
+        if shutil.which("git") is None:
+            pytest.skip("git is not installed here")
+        subprocess.run(["git", "init", "-q", str(tmp_path)], check=True)
+    assert names_of_files(root) == sorted(kept)
 
 
 def test_no_file_names_a_package_registry() -> None:
