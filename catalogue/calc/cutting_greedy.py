@@ -82,7 +82,7 @@ class _Greedy:
                 return None
             held = np.array(filling.counts, dtype=np.int64)
             on_it = held > 0
-            times = int((self.left[on_it] // held[on_it]).min())
+            times = int(np.min(self.left[on_it] // held[on_it]))
             have = room[filling.sheet]
             if have is not None:
                 times = min(times, have)
@@ -96,7 +96,7 @@ class _Greedy:
         import numpy as np
 
         best: tuple[Fraction, int, int, Tree] | None = None
-        kind = int(self.kinds[int((self.left[self.kinds] > 0).argmax())])
+        kind = int(self.kinds[int(np.argmax(self.left[self.kinds] > 0))])
         for number, sheet in enumerate(self.problem.sheets):
             if room[number] == 0:
                 continue

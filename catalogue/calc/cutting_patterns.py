@@ -310,6 +310,6 @@ def _knapsack(back: Table, points: list[int], sizes: list[int], gains: Table) ->
         upto = bisect.bisect_right(sizes, points[at])
         best = total[at - 1]
         if upto:
-            best = max(best, (total[back[at, :upto]] + gains[:upto]).max())
+            best = max(best, numpy.max(total[back[at, :upto]] + gains[:upto]))
         total[at] = best
     return total

@@ -116,7 +116,7 @@ class SheetParts:
                 self.check_time()
             if at:
                 ahead, behind = slices(target, cheapest.shape)
-                total[target] = min(FAR, int((cheapest[ahead] + total[behind]).min()))
+                total[target] = min(FAR, int(np.min(cheapest[ahead] + total[behind])))
         cost = int(total[goal])
         if cost >= FAR:
             raise OutOfReach
@@ -155,7 +155,7 @@ def split(pieces: Table, total: Table, goal: tuple[int, ...]) -> Iterator[tuple[
     while any(goal):
         ahead, behind = slices(goal, pieces.shape)
         sums = pieces[ahead] + total[behind]
-        taken = tuple(int(count) for count in np.unravel_index(int(sums.argmin()), sums.shape))
+        taken = tuple(int(count) for count in np.unravel_index(int(np.argmin(sums)), sums.shape))
         yield taken
         goal = tuple(count - many for count, many in zip(goal, taken, strict=True))
 
@@ -315,7 +315,7 @@ class _SheetTable:
                 owner.check_time()
             ahead, behind = slices(tuple(owner.parts[at].tolist()), owner.shape)
             sums = self.narrowest[ahead] + self.needed[behind]
-            self.needed.flat[at] = min(FAR, int(sums.min()))
+            self.needed.flat[at] = min(FAR, int(np.min(sums)))
         self.holds = self.needed <= length
 
     def filling(self, part: int) -> Filling:
