@@ -10,7 +10,14 @@ from catalogue.calc.shopping import shopping_list
 from maker.calc.money import cash_step, minor_digits, to_minor
 from pricing.calc.cash import BadCashStep, cash_total
 from pricing.calc.deposit_rule import BadDeposit, advise_deposit
-from pricing.calc.tax import DocumentLine, document_totals, tax_inside, tax_on
+from pricing.calc.tax import (
+    BadDocumentLine,
+    DocumentLine,
+    document_totals,
+    line_amount,
+    tax_inside,
+    tax_on,
+)
 from tests.calc import worked_case
 from tests.calc.kept_prices import priced
 
@@ -184,3 +191,24 @@ def test_a_deposit_covers_what_is_sunk_or_is_the_whole_total(total, share, step,
 def test_less_than_nothing_is_refused():
     with pytest.raises(BadDeposit):
         advise_deposit(D(10), share=D("0.4"), step=D(1), sunk=D(-1))
+
+
+def test_a_charge_adds_to_a_line_and_to_a_document_and_an_allowance_takes_away():
+    # by hand: 7 x 3.00 / 2 + 1.50 - 0.40 = 11.60
+    line = DocumentLine(D(3), D(7), D("0.2"), D(2), charge=D("1.50"), allowance=D("0.40"))
+    assert line_amount(line) == D("11.60")
+    whole = [DocumentLine(D("5.00"), tax_rate=D("0.2")), DocumentLine(D(-2), tax_rate=D("0.1"))]
+    totals = document_totals([line, *whole], prices_include_tax=False)
+    # (11.60 + 5.00) x 0.2 = 3.32; -2.00 x 0.1 = -0.20
+    assert [(each.base, each.tax) for each in totals.rates] == [
+        (D("16.60"), D("3.32")),
+        (D("-2.00"), D("-0.20")),
+    ]
+    assert (totals.net, totals.tax, totals.gross) == (D("14.60"), D("3.12"), D("17.72"))
+    assert totals.due(D("7.72")) == D("10.00")
+
+
+def test_a_price_for_nothing_is_refused():
+    with pytest.raises(BadDocumentLine) as refused:
+        line_amount(DocumentLine(D(1), base_quantity=D(0)))
+    assert refused.value.where == "base_quantity"

@@ -21,6 +21,7 @@ from catalogue.recipes.services import (
     NothingChanged,
     NothingToUndo,
     RecipeChanged,
+    RecipeMovedOn,
     VersionFrozen,
     freeze_version,
     new_version,
@@ -110,6 +111,16 @@ def test_a_wrong_recipe_leaves_everything_as_it_was(version, owner):
     version.refresh_from_db()
     assert (version.edit_number, RecipeChange.objects.count()) == (0, 0)
     assert document_of(version) == FULL
+
+
+def test_nothing_is_promised_on_a_recipe_that_somebody_changed_meanwhile(version, owner):
+    looked_at = DesignVersion.objects.get(pk=version.pk)
+    changed = save_recipe(version=version, document=slower(), edit_number=0, by=owner)
+    with pytest.raises(RecipeMovedOn, match="Somebody changed the recipe meanwhile"):
+        freeze_version(looked_at)
+    assert DesignVersion.objects.get(pk=version.pk).frozen_at is None
+    freeze_version(changed)
+    assert DesignVersion.objects.get(pk=version.pk).frozen_at is not None
 
 
 def test_a_frozen_version_is_not_edited_and_the_remedy_is_a_new_one(version, owner):

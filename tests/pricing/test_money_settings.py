@@ -20,6 +20,7 @@ from catalogue.stock.models import StockEntry
 from maker.calc.money import cash_step, minor_digits
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
+from pricing.costs.inputs import workshop_rates
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.inputs import document_of, work_out
 from pricing.quotes.models import Quote
@@ -49,6 +50,19 @@ def tax(workshop, rate, *, inside, per_line=False):
 def version(workshop):
     make_channel(workshop, name="Fair", kind="fair", tier={"price_step": 0})
     return make_recipe(workshop)
+
+
+def test_who_is_not_registered_asks_no_tax_though_a_rate_is_written_down(workshop, version):
+    tax(workshop, "20", inside=True)
+    assert workshop_rates(workshop).tax_rate == D("0.2")
+    with_tax = public(workshop, version, ["12.00"])
+    workshop.tax_registered = False
+    workshop.save()
+    assert workshop_rates(workshop).tax_rate == 0
+    without = public(workshop, version, ["12.00"])
+    # 12.00 x 0.2 / 1.2
+    assert [D(paper["tax"]) for paper in (with_tax, without)] == [D("2.00"), 0]
+    assert [D(paper["total"]) for paper in (with_tax, without)] == [D("12.00"), D("12.00")]
 
 
 def public(workshop, version, prices, channel=None):

@@ -1,0 +1,59 @@
+"""The cutting job of a parts list: lengths are in her unit only where that is exact."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from catalogue.calc.parts_list import Cut
+from catalogue.calc.recipe import MaterialValues, Piece
+from catalogue.calc.sheet_use import cutting_job
+from maker.calc.explanation import Line
+
+D = Decimal
+INCH_CARD = MaterialValues("card", "sheet", "sheet", None, D("304.8"), D("304.8"), D("3.175"))
+# 7 1/64 in x 3 in
+BODY = Piece("body", "body", D("178.196875"), D("76.2"))
+
+
+def job(piece=BODY, material=INCH_CARD, gap_mm="1.5875", unit="in"):
+    cut = Cut(piece, material, 4, Line("body", 4, "piece"))
+    return cutting_job([cut], D(gap_mm), unit)
+
+
+def lengths(made):
+    (sheet,), (piece,) = made.sheets, made.pieces
+    return [sheet.width, sheet.height, sheet.trim, made.gap, piece.width, piece.height]
+
+
+def test_whole_64ths_are_planned_in_inches():
+    # 12 in, 1/8 in, 1/16 in, 7 1/64 in, 3 in
+    assert lengths(job()) == [D(12), D(12), D("0.125"), D("0.0625"), D("7.015625"), D(3)]
+
+
+def test_in_a_workshop_of_millimetres_they_stay_in_millimetres():
+    in_mm = [D("304.8"), D("304.8"), D("3.175"), D("1.5875"), D("178.196875"), D("76.2")]
+    assert lengths(job(unit="mm")) == in_mm
+
+
+@pytest.mark.parametrize(
+    ("changed", "place"),
+    [
+        ({"material": replace(INCH_CARD, width_mm=D(305))}, 0),
+        ({"material": replace(INCH_CARD, height_mm=D(305))}, 1),
+        ({"material": replace(INCH_CARD, trim_mm=D(3))}, 2),
+        ({"gap_mm": "2"}, 3),
+        ({"piece": replace(BODY, width_mm=D(178))}, 4),
+        ({"piece": replace(BODY, height_mm=D(76))}, 5),
+    ],
+    ids=["sheet's width", "sheet's height", "trim", "gap", "piece's width", "piece's height"],
+)
+def test_one_length_that_is_no_whole_64th_leaves_all_in_millimetres(changed, place):
+    """178 mm are 7.00787401574... in, which no decimal number is."""
+    made = lengths(job(**changed))
+    assert made[place] == made[place].to_integral_value()
+    assert all(
+        length == in_mm
+        for at, (length, in_mm) in enumerate(zip(made, lengths(job(unit="mm")), strict=True))
+        if at != place
+    )
