@@ -12,6 +12,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from catalogue.calc import cutting_watch
 from maker.accounts.models import Membership, User
 from maker.workshop.models import Workshop
 from tests import factories
@@ -45,6 +46,12 @@ def django_db_modify_db_settings(
 @pytest.fixture(autouse=True)
 def _fast_passwords(settings: Any) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def _plans_count_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stop cutting plans after so much work, not after so many seconds of a busy machine."""
+    monkeypatch.setattr(cutting_watch, "usual_clock", cutting_watch.WorkClock())
 
 
 @pytest.fixture

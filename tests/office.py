@@ -11,10 +11,11 @@ from xml.etree.ElementTree import Element
 import pytest
 from defusedxml import ElementTree
 
+from tests.patience import PATIENCE_S
+
 _O = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _T = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _X = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
-SECONDS = 120
 # Comma, quotation mark, UTF-8, from the first row: what a person confirms in the window that asks.
 # Source: LibreOffice help, "Filter Options for CSV Files"; 76 is UTF-8 there.
 AS_CSV = "CSV:44,34,76,1"
@@ -77,7 +78,7 @@ def saved_by_office(data: bytes, suffix: str, wanted: str, folder: Path) -> byte
         ],
         check=True,
         capture_output=True,
-        timeout=SECONDS,
+        timeout=PATIENCE_S,
     )
     return (folder / "out" / f"file.{wanted}").read_bytes()
 

@@ -58,7 +58,7 @@ def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
     """Return the best plan found within the time limit, with a bound no plan can beat.
 
     With one kind of sheet the number of sheets is made small, else the cost. Pieces that share no
-    kind of sheet are planned apart. The monotonic clock is read only to keep the time limit: the
+    kind of sheet are planned apart. The clock is read only to keep the time limit: the
     same job gives the same plan whenever the limit does not strike.
     A watch is told how it goes, and may cancel. Refuses a job that makes no sense, a piece that
     fits nowhere, too few sheets at hand, and to finish a plan that was cancelled.

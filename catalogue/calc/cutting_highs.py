@@ -9,7 +9,7 @@ from __future__ import annotations
 from threading import Thread
 from typing import Any
 
-from catalogue.calc.cutting_watch import Course
+from catalogue.calc.cutting_watch import Course, PlanCancelled
 
 LOOK_EVERY_S = 0.05
 GRACE_S = 0.5
@@ -40,6 +40,17 @@ def run_watched(model: Any, seconds: float, course: Course) -> None:
     """Run the model for at most about so many seconds; raise RunLeft when it goes on longer."""
     import highspy
 
+    model.startCallback(highspy.cb.kCallbackMipInterrupt)
+    model.startCallback(highspy.cb.kCallbackSimplexInterrupt)
+    if course.counts_work:
+        _run_counted(model, seconds, course)
+    else:
+        _run_timed(model, seconds, course)
+    model.setCallback(None, None)
+
+
+def _run_timed(model: Any, seconds: float, course: Course) -> None:
+    """Run beside this thread, which looks at the clock."""
     unwanted = False
 
     def interrupt(kind: Any, message: Any, told: Any, answer: Any, data: Any) -> None:
@@ -47,8 +58,6 @@ def run_watched(model: Any, seconds: float, course: Course) -> None:
 
     model.setOptionValue("time_limit", seconds)
     model.setCallback(interrupt, None)
-    model.startCallback(highspy.cb.kCallbackMipInterrupt)
-    model.startCallback(highspy.cb.kCallbackSimplexInterrupt)
     run = Thread(target=model.run, name="cutting plan")
     until = course.clock() + seconds + GRACE_S
     run.start()
@@ -60,4 +69,22 @@ def run_watched(model: Any, seconds: float, course: Course) -> None:
             run.join(LOOK_EVERY_S)
     finally:
         unwanted = True
-    model.setCallback(None, None)
+
+
+def _run_counted(model: Any, seconds: float, course: Course) -> None:
+    """Run in this thread; each time HiGHS asks whether to go on is a step of the clock."""
+    until = course.clock() + seconds
+    refused: list[PlanCancelled] = []
+
+    def interrupt(kind: Any, message: Any, told: Any, answer: Any, data: Any) -> None:
+        try:
+            answer.user_interrupt = course.clock() > until
+        except PlanCancelled as refusal:
+            # HiGHS must come back by itself: nothing is thrown through it
+            refused.append(refusal)
+            answer.user_interrupt = True
+
+    model.setCallback(interrupt, None)
+    model.run()
+    if refused:
+        raise refused[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable
 from decimal import Decimal
@@ -11,6 +12,8 @@ from maker.calc.refusal import Refusal
 
 LOOK_EVERY_S = 0.05
 TELL_EVERY_S = 0.3
+# a power of two, so that no sum of steps is ever rounded
+STEPS_A_SECOND = 1_024
 
 
 class PlanCancelled(Refusal):
@@ -35,6 +38,52 @@ class Hurry(Protocol):
         """Say whether the best plan so far will do."""
 
 
+class RunClock(Protocol):
+    """What the time of a run is taken by."""
+
+    counts_work: bool
+
+    def read(self) -> float:
+        """Return the time in seconds since whenever; it never goes back."""
+
+
+class WallClock:
+    """The machine's clock."""
+
+    counts_work = False
+
+    def read(self) -> float:
+        """Return the machine's monotonic time."""
+        return time.monotonic()
+
+
+class WorkClock(threading.local):
+    """Goes on by one step each time it is looked at, for each thread by itself.
+
+    A run looks at the clock at each piece of its work, so it is stopped at the same place on every
+    machine, however busy: the tests plan by this clock.
+    """
+
+    counts_work = True
+
+    def __init__(self, steps_a_second: int = STEPS_A_SECOND) -> None:
+        self.steps, self.steps_a_second = 0, steps_a_second
+
+    def read(self) -> float:
+        """Return the number of looks so far, in what stands for seconds."""
+        self.steps += 1
+        return self.steps / self.steps_a_second
+
+
+# what runs take their time by
+usual_clock: RunClock = WallClock()
+
+
+def planning_time() -> float:
+    """Return the time by the clock that runs go by, to share it out among them."""
+    return usual_clock.read()
+
+
 class Course:
     """The clock of one run. Whoever asks it for the time also asks whether to go on at all.
 
@@ -42,7 +91,9 @@ class Course:
     """
 
     def __init__(self, seconds: float, watch: Watch | None = None) -> None:
-        self.started = time.monotonic()
+        self._clock = usual_clock
+        self.counts_work = self._clock.counts_work
+        self.started = self._clock.read()
         self.end = self.started + seconds
         self._watch = watch
         self._hurry = watch if isinstance(watch, Hurry) else None
@@ -51,7 +102,7 @@ class Course:
 
     def clock(self) -> float:
         """Return the monotonic time; refuse to go on when the run was cancelled."""
-        now = time.monotonic()
+        now = self._clock.read()
         if self._watch is not None and now - self._looked >= LOOK_EVERY_S:
             self._looked = now
             if self._watch.is_cancelled():

@@ -16,6 +16,7 @@ from django.core.cache import caches
 
 from catalogue.calc.cutting import CuttingJob, CuttingPlan, plan_cuts
 from catalogue.calc.cutting_job import Layout, Offcut, PieceKind, Placement, SheetKind
+from catalogue.calc.cutting_watch import planning_time
 
 JOB_SECONDS = 2.0
 ANSWER_SECONDS = 4.0
@@ -159,10 +160,10 @@ _MEMORY = PlanMemory(store=StoredPlans())
 
 def sheet_planner(*, seconds: float = ANSWER_SECONDS, memory: PlanMemory = _MEMORY) -> PlanSheets:
     """Return what plans the sheets of one answer; its new plans share this time."""
-    until = time.monotonic() + seconds
+    until = planning_time() + seconds
 
     def plan_sheets(job: CuttingJob) -> CuttingPlan:
-        left = until - time.monotonic()
+        left = until - planning_time()
         return memory.plan(job, min(JOB_SECONDS, max(LEAST_SECONDS, left)))
 
     return plan_sheets

@@ -18,6 +18,7 @@ from django.db import InterfaceError, OperationalError, connection
 from django.utils import timezone
 
 from catalogue.calc.cutting import NOT_REACHED, CuttingJob, PlanCancelled, Watch, plan_cuts
+from catalogue.calc.cutting_watch import planning_time
 from catalogue.calc.reels import plan_reels
 from catalogue.cutting.services import sheet_planner
 from catalogue.cutting_plans.models import CuttingPlan
@@ -95,7 +96,7 @@ def plan_group(group: Group, seconds: float, watch: Watch | None = None) -> Plan
 
 def plan_at_once(groups: Sequence[Group], seconds: float) -> list[Plan]:
     """Plan all jobs within a page's time; plans of sheets are remembered by this process."""
-    until = time.monotonic() + seconds
+    until = planning_time() + seconds
     plan_sheets = sheet_planner(seconds=seconds)
     plans: list[Plan] = []
     for group in groups:
@@ -103,7 +104,7 @@ def plan_at_once(groups: Sequence[Group], seconds: float) -> list[Plan]:
         if isinstance(job, CuttingJob):
             plans.append(plan_sheets(job))
         else:
-            plans.append(plan_group(group, until - time.monotonic()))
+            plans.append(plan_group(group, until - planning_time()))
     return plans
 
 
@@ -199,7 +200,7 @@ def work_on(plan: CuttingPlan) -> None:
     groups = read_groups(plan.jobs)
     known = list(read_plans(plan.plans, groups)) if plan.plans else [None] * len(groups)
     progress = Progress(plan)
-    until = time.monotonic() + plan.seconds_allowed
+    until = planning_time() + plan.seconds_allowed
     found: list[Plan] = []
     try:
         with _Heart(progress):
@@ -208,7 +209,7 @@ def work_on(plan: CuttingPlan) -> None:
                 if before is not None and before.proven:
                     found.append(before)
                     continue
-                share = (until - time.monotonic()) / (len(groups) - at)
+                share = (until - planning_time()) / (len(groups) - at)
                 made = plan_group(group, share, progress)
                 found.append(better_of(made, before))
     except PlanCancelled:

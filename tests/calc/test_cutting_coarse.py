@@ -21,7 +21,7 @@ def odd_job(rounds):
         )
         for n in range(40)
     ]
-    return job([sheet(width="17", height="19")], pieces, rounds=rounds, time_limit_s=2.0)
+    return job([sheet(width="17", height="19")], pieces, rounds=rounds, time_limit_s=0.3)
 
 
 def test_coarse_pieces_are_never_smaller_and_coarse_sheets_never_larger():

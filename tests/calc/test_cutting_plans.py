@@ -65,7 +65,8 @@ def test_every_plan_is_valid_and_not_below_its_bound(cutting_job):
         return
     check_plan(plan, cutting_job)
     assert plan.reason
-    assert plan.seconds < 3
+    # it stops soon after its limit
+    assert plan.seconds < 1
 
 
 @quick
@@ -85,7 +86,7 @@ def test_more_rounds_never_cost_more_where_both_are_proven(cutting_job):
     plans = []
     for rounds in (1, 2, 3):
         try:
-            plans.append(plan_cuts(replace(cutting_job, rounds=rounds, time_limit_s=2.0)))
+            plans.append(plan_cuts(replace(cutting_job, rounds=rounds, time_limit_s=0.5)))
         except NotEnoughSheets:
             return
     for fewer, more in pairwise(plans):

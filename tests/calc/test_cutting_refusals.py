@@ -8,6 +8,7 @@ from catalogue.calc.cutting import BadCuttingJob, NotEnoughSheets, PieceTooLarge
 from catalogue.calc.cutting_check import check_plan
 from maker.calc.refusal import Refusal
 from tests.calc.cutting_jobs import job, piece, sheet
+from tests.work import longest_without_a_look
 
 
 @pytest.mark.parametrize(
@@ -92,7 +93,7 @@ def test_a_sheet_of_which_none_is_left_is_refused():
 
 
 @pytest.mark.parametrize("may_turn", [False, True])
-def test_five_hundred_kinds_end_about_in_time(may_turn):
+def test_five_hundred_kinds_end_about_in_time(may_turn, monkeypatch):
     pieces = [
         piece(
             f"p{n}",
@@ -104,9 +105,12 @@ def test_five_hundred_kinds_end_about_in_time(may_turn):
         for n in range(500)
     ]
     cutting_job = job([sheet(width="17", height="17")], pieces, time_limit_s=1.0)
-    plan = plan_cuts(cutting_job)
-    check_plan(plan, cutting_job)
-    assert plan.seconds < 4
+    plans = []
+    longest = longest_without_a_look(lambda: plans.append(plan_cuts(cutting_job)), monkeypatch)
+    check_plan(plans[0], cutting_job)
+    assert plans[0].seconds < 1.5
+    # measured: 1.4 million, which take less than a second
+    assert longest < 2_000_000
 
 
 def test_a_hundred_thousand_copies_take_no_longer():

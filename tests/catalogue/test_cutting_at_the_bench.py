@@ -23,7 +23,7 @@ from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.at_once import at_once
-from tests.catalogue.cutting_asks import D, keep, make_long_plan, make_plan, piece, shelve
+from tests.catalogue.cutting_asks import D, hasten, keep, make_long_plan, make_plan, piece, shelve
 from tests.catalogue.pages import text_of
 
 TODAY = datetime.date(2026, 3, 31)
@@ -134,8 +134,9 @@ def test_two_people_cut_and_keep_at_the_same_moment(workshop: Workshop) -> None:
 
 
 def test_more_time_is_given_until_it_is_cut(
-    client: Client, workshop: Workshop, card: Material
+    client: Client, workshop: Workshop, card: Material, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    hasten(monkeypatch)
     row = Material.objects.with_costs().get(pk=card.pk)
     plan = make_long_plan(workshop, row)
     CuttingPlan.objects.filter(pk=plan.pk).update(state="cancelled")

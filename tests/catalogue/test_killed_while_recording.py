@@ -16,6 +16,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
+
 ROOT = Path(__file__).resolve().parents[2]
 
 PREPARE = """
@@ -78,7 +80,7 @@ def run(script: str, database: Path) -> subprocess.CompletedProcess[str]:
         cwd=ROOT,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=PATIENCE_S,
     )
 
 
@@ -153,7 +155,7 @@ from maker.calc.refusal import Refusal
 connection.ensure_connection()
 gate = Path({gate!r})
 (gate / str(os.getpid())).touch()
-for _ in range(60_000):
+for _ in range(200_000):
     if len(list(gate.iterdir())) == {hands}:
         break
     time.sleep(0.001)

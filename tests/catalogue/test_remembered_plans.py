@@ -1,7 +1,6 @@
 """Cutting plans are remembered: once for all threads, within memory and within time."""
 
 import random
-import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from decimal import Decimal
@@ -9,7 +8,12 @@ from threading import Barrier
 
 from catalogue.calc.cutting import CuttingJob
 from catalogue.calc.cutting_job import PieceKind, SheetKind
+from catalogue.calc.cutting_watch import STEPS_A_SECOND, planning_time
 from catalogue.cutting.services import TRY_AGAIN_SECONDS, PlanMemory, StoredPlans, sheet_planner
+from tests.patience import PATIENCE_S
+
+# what the clock of tests goes on by when it is looked at
+A_LOOK = 1 / STEPS_A_SECOND
 
 
 def job_of(*pieces: PieceKind) -> CuttingJob:
@@ -44,7 +48,7 @@ def test_two_requests_for_one_job_plan_it_once():
     together = Barrier(4)
 
     def ask(_: int) -> int:
-        together.wait(10)
+        together.wait(PATIENCE_S)
         return id(memory.plan(hard_job(), 0.3))
 
     with ThreadPoolExecutor(4) as threads:
@@ -76,24 +80,24 @@ def test_an_unproven_plan_is_tried_again_when_there_is_more_time():
 def test_an_unproven_plan_is_tried_again_after_a_while_and_never_gets_worse():
     now = [0.0]
     memory = PlanMemory(clock=lambda: now[0])
-    calm = memory.plan(hard_job(), 2)
+    calm = memory.plan(hard_job(), 0.25)
     assert not calm.proven
     now[0] += TRY_AGAIN_SECONDS
-    started = time.monotonic()
+    begun = planning_time()
     # so little time that it cannot do as well
+    assert memory.plan(hard_job(), 0.05) is calm
+    assert planning_time() - begun > 0.01, "it was tried again"
+    begun = planning_time()
     assert memory.plan(hard_job(), 0.02) is calm
-    tried = time.monotonic() - started
-    started = time.monotonic()
-    assert memory.plan(hard_job(), 0.02) is calm
-    assert time.monotonic() - started < tried / 3, "the second answer came from memory"
+    assert planning_time() - begun < 0.01, "the second answer came from memory"
 
 
 def test_all_plans_of_one_answer_share_their_time():
-    plan_sheets = sheet_planner(seconds=0.5, memory=PlanMemory())
-    started = time.monotonic()
-    plans = [plan_sheets(hard_job(seed)) for seed in range(6)]
+    plan_sheets = sheet_planner(seconds=0.25, memory=PlanMemory())
+    begun = planning_time()
+    plans = [plan_sheets(hard_job(seed)) for seed in range(5)]
     # each of them alone would use up two seconds
-    assert time.monotonic() - started < 4
+    assert planning_time() - begun < 0.75
     assert all(plan.sheet_count >= plan.lower_bound for plan in plans)
 
 
@@ -121,12 +125,15 @@ def test_a_proven_plan_outlives_its_process(settings, tmp_path):
     found = PlanMemory(store=StoredPlans()).plan(job, 5)
     assert found.proven
     again = PlanMemory(store=StoredPlans()).plan(job, 5)
-    # the seconds are those of the search, so the plan was read and not made anew
-    assert (again, again.seconds) == (found, found.seconds)
+    assert again == found
     patient = replace(job, time_limit_s=60.0)
-    assert PlanMemory(store=StoredPlans()).plan(patient, 5).seconds == found.seconds
+    begun = planning_time()
+    assert PlanMemory(store=StoredPlans()).plan(patient, 5) == found
+    assert planning_time() - begun == A_LOOK, "it was read and not made anew"
     other = replace(job, gap=Decimal(1))
-    assert PlanMemory(store=StoredPlans()).plan(other, 5).seconds != found.seconds
+    begun = planning_time()
+    PlanMemory(store=StoredPlans()).plan(other, 5)
+    assert planning_time() - begun > A_LOOK, "another job is planned"
 
 
 def test_an_unproven_plan_is_not_kept_on_disk(settings, tmp_path):

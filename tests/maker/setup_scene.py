@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from maker.setup.place import ROOT
+from tests.patience import PATIENCE_S
 
 # What these tests set themselves must not come from the machine they run on.
 FOREIGN = ("PIP_", "DATABASE_URL", "DATA_DIR", "SECRET_KEY", "PLEAT_", "ALLOWED_HOSTS")
@@ -79,7 +80,7 @@ def run_in(
         capture_output=True,
         text=True,
         check=False,
-        timeout=120,
+        timeout=PATIENCE_S,
         **how,
     )
 

@@ -9,6 +9,7 @@ from maker.management.commands.bench import benchmark_names, row_line
 from maker.setup.place import ROOT
 from tests.benchmarks import Row, measured
 from tests.maker.setup_scene import clean_env
+from tests.patience import PATIENCE_S
 
 
 def bench(*words: str, **settings: str) -> subprocess.CompletedProcess[str]:
@@ -18,7 +19,7 @@ def bench(*words: str, **settings: str) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         check=False,
-        timeout=120,
+        timeout=PATIENCE_S,
     )
 
 

@@ -5,7 +5,6 @@ import signal
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
@@ -17,8 +16,8 @@ from maker.setup.place import ROOT
 from maker.setup.postgres import private_postgres
 from maker.setup.verify import checks
 from tests.maker.setup_scene import clean_env
+from tests.patience import PATIENCE_S
 
-PATIENCE_S = 60
 with_postgres = pytest.mark.skipif(
     postgres_program("initdb") is None, reason="PostgreSQL's server is not installed here"
 )
@@ -71,7 +70,7 @@ def test_a_failed_check_does_not_hide_the_next(tmp_path):
 def test_a_check_that_hangs_is_stopped_and_the_next_one_runs():
     code, output = finished(
         run_checks(
-            "Check('stuck', ('-c', 'import time; time.sleep(99)'), limit_seconds=1)",
+            "Check('stuck', ('-c', 'import time; time.sleep(9999)'), limit_seconds=1)",
             "Check('next', ('-c', 'print(\"from the next\")'))",
         )
     )
@@ -167,7 +166,7 @@ def test_the_private_postgresql_is_stopped_after_a_failure_too():
 @with_postgres
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_stopped_in_the_middle_it_clears_up(tmp_path, number):
-    words = "import os, time; print('url', os.environ['DATABASE_URL'], flush=True); time.sleep(99)"
+    words = "import os, time; print('url', os.environ['DATABASE_URL'], flush=True); time.sleep(999)"
     process = run_checks(
         f"Check('long', ('-c', {words!r}), on_postgres=True)", TMPDIR=str(_open_folder(tmp_path))
     )
@@ -175,11 +174,9 @@ def test_stopped_in_the_middle_it_clears_up(tmp_path, number):
     psycopg.connect(url).close()
     # As a terminal does it: the whole group gets the signal.
     os.killpg(process.pid, number)
-    started = time.monotonic()
     code, output = finished(process)
     assert code != 0
     assert "Stopped: 1 of 1 checks did not finish." in output
-    assert time.monotonic() - started < 30
     assert [place.name for place in tmp_path.iterdir()] == []
     assert not Path(unquote(urlsplit(url).hostname)).exists()
     with pytest.raises(psycopg.OperationalError):

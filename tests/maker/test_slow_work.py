@@ -17,12 +17,12 @@ from django_tasks_db.models import DBTaskResult
 from maker.slow_work import models, services
 from maker.slow_work.models import Worker
 from maker.slow_work.services import clear_away, say_alive, say_goodbye, sweep
-from maker.slow_work.worker import SlowWorker
+from maker.slow_work.worker import BEAT_EVERY_S, SlowWorker
 from tests.at_once import at_once
+from tests.patience import PATIENCE_S
 from tests.slow_work import do_what_waits, start_worker
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
-PATIENCE_S = 60
 done: list[object] = []
 
 
@@ -126,9 +126,21 @@ def test_the_task_of_a_living_worker_is_left_alone() -> None:
     only_row().claim("busy one")
     say_alive("busy one")
     assert sweep() == 0
-    Worker.objects.update(seen_at=timezone.now() - models.SILENCE / 2)
+    # as far from now as a sign of fifteen seconds ago, and no busy machine makes it too old
+    Worker.objects.update(seen_at=timezone.now() + timedelta(seconds=15))
     assert sweep() == 0
     assert only_row().status == TaskResultStatus.RUNNING
+
+
+def test_a_worker_is_silent_after_twenty_seconds_and_shows_more_signs_of_life_than_that() -> None:
+    note.enqueue("left")
+    only_row().claim("quiet one")
+    say_alive("quiet one")
+    Worker.objects.update(seen_at=timezone.now() - timedelta(seconds=21))
+    assert sweep() == 1
+    assert only_row().status == TaskResultStatus.READY
+    # three of its signs may be late before it is thought dead
+    assert 4 * timedelta(seconds=BEAT_EVERY_S) <= models.SILENCE
 
 
 def test_a_sign_from_the_future_says_nothing() -> None:

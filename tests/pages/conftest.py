@@ -15,10 +15,11 @@ from urllib.parse import urlsplit
 import pytest
 from django.conf import settings as django_settings
 from django.test import Client
-from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Response
+from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Response, expect
 
 from maker.accounts.models import User
 from tests.pages.looks import LAPTOP, assert_accessible
+from tests.patience import PATIENCE_S
 
 # Playwright's synchronous interface runs an event loop in the thread that also uses the ORM.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -33,7 +34,9 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-PATIENCE_MS = 10_000
+# each wait of a test; what is there is seen at once, so a long limit costs nothing
+PATIENCE_MS = 250 * PATIENCE_S
+expect.set_options(timeout=PATIENCE_MS)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -11,7 +11,7 @@ from catalogue.materials.models import Material
 from catalogue.offcuts.services import keep_offcuts
 from maker.workshop.models import Workshop
 from tests import factories
-from tests.catalogue.cutting_asks import make_long_plan, make_plan, piece
+from tests.catalogue.cutting_asks import hasten, make_long_plan, make_plan, piece
 from tests.pages.looks import (
     LAPTOP,
     PHONE,
@@ -26,8 +26,9 @@ DAY = datetime.date(2026, 3, 31)
 
 
 @pytest.fixture
-def card(workshop: Workshop) -> Material:
+def card(workshop: Workshop, monkeypatch: pytest.MonkeyPatch) -> Material:
     """A directional card with a long name, an offcut of it, and a design made from it."""
+    hasten(monkeypatch)
     material = factories.make_material(workshop, name=LONG, is_directional=True)
     factories.make_pack(material)
     factories.make_recipe(workshop, material)

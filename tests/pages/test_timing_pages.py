@@ -51,9 +51,10 @@ def test_a_step_is_timed_from_start_to_count(
     page.get_by_label("Design").select_option(label=version.design.name)
     page.get_by_role("button", name="Show its steps").click()
     assert_open_to_everyone(page, axe)
+    before = timezone.now()
     page.get_by_role("button", name="Start cut the card").click()
     watch = page.get_by_role("timer")
-    expect(watch).to_have_text(re.compile(r"0:0[2-9]"))
+    expect(watch).to_have_text(re.compile(r"^\d:(0[2-9]|[1-5]\d)$"))
     assert_open_to_everyone(page, axe)
     page.get_by_role("button", name="Done: count").click()
     assert_open_to_everyone(page, axe)
@@ -61,7 +62,7 @@ def test_a_step_is_timed_from_start_to_count(
     page.get_by_role("button", name="Enter it").click()
     run = TimedRun.objects.get()
     assert run.count == 6
-    assert 2 <= run.worked_seconds < 60
+    assert 2 <= run.worked_seconds <= (timezone.now() - before).total_seconds()
     page.get_by_role("button", name="Undo").click()
     expect(page.get_by_role("link", name="Count", exact=True)).to_be_visible()
     page.get_by_role("button", name="Throw away").click()
@@ -76,12 +77,12 @@ def test_the_watch_is_the_servers_after_a_reload_and_after_sleep(
     # a phone whose own clock is a year off
     page.clock.install(time=datetime.datetime(2020, 1, 1, tzinfo=datetime.UTC))
     page.goto(BENCH)
-    expect(page.get_by_role("timer")).to_have_text(re.compile(r"1:02:\d\d"))
+    expect(page.get_by_role("timer")).to_have_text(re.compile(r"^1:0\d:\d\d$"))
     # asleep for an hour, without a tick
     page.clock.fast_forward("01:00:00")
-    expect(page.get_by_role("timer")).to_have_text(re.compile(r"2:02:\d\d"))
+    expect(page.get_by_role("timer")).to_have_text(re.compile(r"^2:0\d:\d\d$"))
     page.reload()
-    expect(page.get_by_role("timer")).to_have_text(re.compile(r"1:02:\d\d"))
+    expect(page.get_by_role("timer")).to_have_text(re.compile(r"^1:0\d:\d\d$"))
     # another tab stops it while this one is out of sight
     services.stop_run(run=run, now=run.running_since + datetime.timedelta(seconds=754))
     page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")

@@ -16,7 +16,7 @@ from pricing.workshop_file.reading import WorkshopFileRefused, parse
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests import factories
-from tests.catalogue.cutting_asks import make_long_plan, make_plan, piece
+from tests.catalogue.cutting_asks import hasten, make_long_plan, make_plan, piece
 
 DAY = datetime.date(2026, 3, 31)
 D = Decimal
@@ -26,8 +26,9 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def cut(workshop):
+def cut(workshop, monkeypatch):
     """A box with a past, a plan that used it and was kept from, one that waits, one refused."""
+    hasten(monkeypatch)
     card = factories.make_material(workshop, name="Bramble card")
     factories.make_pack(card)
     kept = keep_offcuts(material=card, width_mm=D("101.6"), height_mm=D(120), count=3, **ON)

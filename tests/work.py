@@ -1,0 +1,73 @@
+"""Measures what a call does by counting, so that a busy machine changes nothing.
+
+Seconds are measured by `bench`.
+"""
+
+import sys
+import tracemalloc
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import pytest
+
+from catalogue.calc import cutting_watch
+
+
+@dataclass(frozen=True)
+class Work:
+    """How many functions were called, and how many bytes were held at most, numpy's with them.
+
+    Python calls and calls of compiled functions alike; not what other threads do.
+    """
+
+    calls: int
+    peak_bytes: int
+
+
+def work_of(call: Callable[[], object]) -> Work:
+    """Make the call and count its work."""
+    counter = _Counter()
+    tracemalloc.start()
+    try:
+        counter.follow(call)
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    return Work(counter.calls, peak)
+
+
+def longest_without_a_look(call: Callable[[], object], monkeypatch: pytest.MonkeyPatch) -> int:
+    """Return how many functions a planning run calls at most between two looks at its clock.
+
+    A run can be stopped at each look, so this says how promptly it ends.
+    """
+    counter, longest, last = _Counter(), 0, 0
+
+    class Looked(cutting_watch.WorkClock):
+        def read(self) -> float:
+            nonlocal longest, last
+            longest, last = max(longest, counter.calls - last), counter.calls
+            return super().read()
+
+    monkeypatch.setattr(cutting_watch, "usual_clock", Looked())
+    counter.follow(call)
+    return max(longest, counter.calls - last)
+
+
+class _Counter:
+    """Counts the calls of Python and of compiled functions."""
+
+    def __init__(self) -> None:
+        self.calls = 0
+
+    def follow(self, call: Callable[[], object]) -> None:
+        before = sys.getprofile()
+        sys.setprofile(self._count)
+        try:
+            call()
+        finally:
+            sys.setprofile(before)
+
+    def _count(self, frame: object, event: str, argument: object) -> None:
+        if event in ("call", "c_call"):
+            self.calls += 1
