@@ -50,6 +50,8 @@ h2 {{ font-size: 12pt; line-height: 1.25; margin: 8mm 0 2mm; break-after: avoid 
 .rows tr {{ break-inside: avoid }}
 .rows tfoot td, .rows tfoot th {{ border-bottom: 0; border-top: 0.5mm solid {INK};
   font-size: 12pt; font-weight: 700; color: {ACCENT}; padding-top: 2mm }}
+/* sums stand once, under the last row, not at the end of each page */
+.rows tfoot {{ display: table-row-group }}
 .note {{ margin-top: 3mm; font-size: 9pt; color: {SOFT} }}
 .caution {{ margin-top: 3mm; font-size: 9pt; color: #a11d33 }}
 """

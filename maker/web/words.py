@@ -24,8 +24,12 @@ def lowest_price(amount: Decimal | None, workshop: "Workshop") -> str:
     """Write a lowest price, up to the next coin: asking what is written is not below it."""
     if amount is None:
         return NOTHING
-    coin = minor_unit(minor_digits(workshop.currency))
-    return money(up_to_step(amount, coin), workshop)
+    return money(in_coins(amount, workshop), workshop)
+
+
+def in_coins(amount: Decimal, workshop: "Workshop") -> Decimal:
+    """Return an amount up to the next coin of the workshop's currency."""
+    return up_to_step(amount, minor_unit(minor_digits(workshop.currency)))
 
 
 def sum_writer(currency: str, locale: str) -> Write:

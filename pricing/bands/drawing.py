@@ -36,7 +36,7 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
             main=True,
         ),
         Figure(
-            f"Ask for {percent(sure.wanted, workshop, 0)}",
+            f"Ask for {percent(sure.wanted, workshop, 2)}",
             money(sure.price_wanted.price_each),
             note="each: wage and bills paid, no profit",
         ),
@@ -91,7 +91,7 @@ def _spares_in_words(sure: Certainty, workshop: Workshop) -> str:
         f"{chance} of batches."
     )
     if found.spares_wanted > found.spares:
-        said += f" For {percent(sure.wanted, workshop, 0)} take {found.spares_wanted}."
+        said += f" For {percent(sure.wanted, workshop, 2)} take {found.spares_wanted}."
     return said
 
 

@@ -218,7 +218,7 @@ def at_size(recipe: Recipe, percent: int) -> Recipe:
 
 @dataclass(frozen=True, slots=True)
 class Floors:
-    """Prices of one, as shown, in whole price steps, none with a profit.
+    """Prices of one, as shown, in whole coins, none with a profit.
 
     At `floor_each` wage, overhead and bills are paid. At `walk_away_each` the wage and bills of
     this job are, and nothing of the overhead, which runs without the job too; below it she is
@@ -238,15 +238,15 @@ def floors_of(job_cost: JobCost, price: JobPrice) -> Floors:
     The walk-away price is the floor of a special order: what the order adds to the costs. Source:
     OpenStax, Principles of Accounting 2, section 10.2.
     """
-    terms = price.terms
-    lines = []
+    terms, lines = price.terms, []
+    coin = Decimal(1).scaleb(int(price.total.as_tuple().exponent))  # the total is in whole coins
 
     def each(label: str, cost: Decimal, key: str) -> Decimal:
         net = (cost + terms.fixed_fees) / terms.kept_at_floor
         exact = net * terms.shown_factor / job_cost.quantity
         paid = sums.money(cost) + sums.money(terms.fixed_fees)
         how = (paid / sums.share(terms.kept_at_floor)).then("up")
-        lines.append(Line(label, up_to_step(exact, terms.step), "money", how, f"floor.{key}"))
+        lines.append(Line(label, up_to_step(exact, coin), "money", how, f"floor.{key}"))
         return lines[-1].number
 
     no_overhead = job_cost.cost - job_cost.overhead_cost

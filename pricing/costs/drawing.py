@@ -16,7 +16,7 @@ from maker.calc.explanation import Line
 from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.web.cost_bar import CostBar, Part, cost_bar
-from maker.web.words import said
+from maker.web.words import lowest_price, said
 from maker.workshop.models import Workshop
 from pricing.calc.cash import cash_total
 from pricing.calc.what_ifs import what_ifs_for
@@ -148,7 +148,9 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
         )
         figures.append(
             Figure(
-                "Floor", _money(workshop, price.floor_each), note="wage and bills paid, no profit"
+                "Lowest price",
+                lowest_price(price.floor_each, workshop),
+                note="wage and bills paid, no profit",
             )
         )
     figures.append(Figure("Cost", _money(workshop, cost.cost_each), note="each"))

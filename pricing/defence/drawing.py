@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from maker.calc.amounts import unit_word
-from maker.calc.money import format_money
+from maker.calc.money import format_money, share_out, to_minor
 from maker.calc.units import format_number
 from maker.workshop.models import Workshop
 from pricing.calc.defence import Material
@@ -41,11 +41,14 @@ def told(
             for part in defence.parts
         )
     if "handwork" in wanted:
+        # so that what is read adds up
+        in_all = to_minor(defence.minutes, 1)
+        shares = share_out(in_all, [work.minutes for work in defence.handwork], 1)
         view["handwork"] = [
-            {"label": work.label[:1].upper() + work.label[1:], "minutes": number(work.minutes, 1)}
-            for work in defence.handwork
+            {"label": work.label[:1].upper() + work.label[1:], "minutes": number(minutes, 1)}
+            for work, minutes in zip(defence.handwork, shares, strict=True)
         ]
-        view["minutes"] = number(defence.minutes, 1)
+        view["minutes"] = number(in_all, 1)
     if "care" in wanted:
         view["care"] = _care(explained)
     if "packing" in wanted:

@@ -26,7 +26,7 @@ class DefenceForm(AskForm):
         required=False,
         above_zero=True,
         at_most=10_000_000,
-        help_text="Empty: the price that is worked out.",
+        help_text="Empty: the price of your list, else the one worked out.",
     )
     show = forms.MultipleChoiceField(
         label="Tell", choices=PARTS, required=False, widget=forms.CheckboxSelectMultiple

@@ -1,18 +1,18 @@
 """Works out what a customer may hear of a price. Stores nothing."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from catalogue.cutting.services import sheet_planner
 from maker.calc.refusal import Refusal
+from pricing.calc.cost import cost_of
 from pricing.calc.defence import Defence, defence_of
-from pricing.calc.ladder import ladder_of
-from pricing.calc.price import price_at
+from pricing.calc.price import price_at, price_for
 from pricing.costs.services import Answer
+from pricing.prices.inputs import price_at_quantity
+from pricing.prices.models import PriceListEntry
 
-# beyond this a ladder takes longer than a page should
-LARGEST_LADDER = 1_000
 MOST_OFFERS = 3
 
 
@@ -26,7 +26,10 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class Explained:
-    """A price as a customer may hear it; the only money in it is what she pays."""
+    """A price as a customer may hear it; the only money in it is what is paid.
+
+    `is_listed`: it is the one of the price list.
+    """
 
     defence: Defence
     price_each: Decimal
@@ -35,17 +38,27 @@ class Explained:
     tax_rate: Decimal
     prices_include_tax: bool
     offers: tuple[Offer, ...]
+    is_listed: bool
 
 
 def explain_price(
-    *, answer: Answer, asked_price: Decimal | None, steps: Sequence[int]
+    *,
+    answer: Answer,
+    asked_price: Decimal | None,
+    listed: Sequence[PriceListEntry],
+    steps: Sequence[int],
 ) -> Explained:
-    """Return what may be told of an answer's price, or of one she names.
+    """Return what may be told of a price: one that is named, else the list's, else worked out.
 
-    `steps` are the quantities to offer; those that lower the price of one are told. Refused when
-    no price can be asked.
+    `listed` are the item's prices on the list; those for more that lower the price of one are
+    offered. Where the list has none, `steps` are the quantities to offer, at what a quote would
+    say. Refused when no price can be asked.
     """
     price = answer.price
+    entry = price_at_quantity(listed, answer.ask.quantity)
+    is_listed = asked_price is None and entry is not None
+    if entry is not None and asked_price is None:
+        asked_price = entry.price
     if asked_price is not None:
         price = price_at(asked_price, answer.cost, answer.ask, answer.channel, answer.rates)
     if price is None:
@@ -57,29 +70,41 @@ def explain_price(
         tax=price.tax,
         tax_rate=answer.rates.tax_rate,
         prices_include_tax=answer.rates.prices_include_tax,
-        offers=_offers(answer, price.price_each, steps),
+        offers=_offers(answer, price.price_each, listed, steps),
+        is_listed=is_listed,
     )
 
 
-def _offers(answer: Answer, price_each: Decimal, steps: Sequence[int]) -> tuple[Offer, ...]:
-    """Return larger quantities with a lower price of one, as the published ladder has them."""
+def _offers(
+    answer: Answer,
+    price_each: Decimal,
+    listed: Sequence[PriceListEntry],
+    steps: Sequence[int],
+) -> tuple[Offer, ...]:
+    """Return larger quantities with a lower price of one: the list's, else as worked out."""
     asked = answer.ask.quantity
-    wanted = [step for step in sorted(steps) if asked < step <= LARGEST_LADDER][:MOST_OFFERS]
-    if not wanted:
+    if not steps:
         return ()
-    try:
-        ladder = ladder_of(
-            answer.recipe,
-            answer.ask,
-            answer.channel,
-            answer.rates,
-            sheet_planner(),
-            up_to=wanted[-1],
-        )
-        rungs = [ladder.rung(step) for step in wanted]
-    except Refusal:
-        # a quantity on the way that cannot be made is no reason to hide the rest
-        return ()
+    if listed:
+        larger = [(each.bought_at_once, each.price) for each in listed]
+    else:
+        larger = _worked_out(answer, [step for step in sorted(steps) if step > asked])
     return tuple(
-        Offer(rung.quantity, rung.price_each) for rung in rungs if rung.price_each < price_each
-    )
+        Offer(quantity, price)
+        for quantity, price in larger
+        if quantity > asked and price < price_each
+    )[:MOST_OFFERS]
+
+
+def _worked_out(answer: Answer, quantities: Sequence[int]) -> list[tuple[int, Decimal]]:
+    plan_sheets, found = sheet_planner(), []
+    for quantity in quantities[:MOST_OFFERS]:
+        ask = replace(answer.ask, quantity=quantity)
+        try:
+            cost = cost_of(answer.recipe, ask, answer.rates, plan_sheets)
+            price = price_for(cost, ask, answer.channel, answer.rates)
+        except Refusal:
+            # one that cannot be made is no reason to hide the rest
+            continue
+        found.append((quantity, price.price_each))
+    return found

@@ -1,5 +1,6 @@
 """A price explained for a customer: what is in it, without wage, margin, fees or costs."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -18,27 +19,42 @@ from pricing.defence.drawing import told
 from pricing.defence.forms import DefenceForm
 from pricing.defence.printing import defence_pdf
 from pricing.defence.services import explain_price
+from pricing.prices.inputs import listed_prices
 
 
-def _told(
-    request: WorkshopRequest, question: Question
-) -> tuple[dict[str, Any] | None, Refusal | None]:
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What may be told, and whether its price is the list's; None with the reason why not."""
+
+    view: dict[str, Any] | None
+    refusal: Refusal | None
+    is_listed: bool = False
+
+
+def _told(request: WorkshopRequest, question: Question) -> _Told:
     """Return what may be told; None with the reason when it cannot be worked out."""
     form = question.form
     answer, refusal = answer_question(request, question)
     if answer is None or not isinstance(form, DefenceForm):
-        return None, refusal
+        return _Told(None, refusal)
     try:
         explained = explain_price(
             answer=answer,
             asked_price=form.cleaned_data.get("asked_price"),
+            listed=listed_prices(
+                question.version,
+                form.chosen_channel(),
+                form.chosen_colourway(),
+                answer.cost.parts.choices,
+            ),
             steps=quantity_steps(request.workshop) if "quantities" in form.shown() else (),
         )
     except Refusal as no_price:
-        return None, no_price
+        return _Told(None, no_price)
     colourway = form.chosen_colourway()
     words = [f"Colourway: {colourway.name}"] if colourway else []
-    return told(explained, form.shown(), request.workshop, words), None
+    view = told(explained, form.shown(), request.workshop, words)
+    return _Told(view, None, explained.is_listed)
 
 
 @require_GET
@@ -46,7 +62,7 @@ def _told(
 def defence(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The price for a customer, with ticks for what is told."""
     question = read_question(request, pk, DefenceForm, "defence")
-    view, refusal = _told(request, question)
+    found = _told(request, question)
     context = {
         "design": question.design,
         "version": question.version,
@@ -55,9 +71,10 @@ def defence(request: WorkshopRequest, pk: int) -> HttpResponse:
         "recipe_url": reverse(
             "catalogue:recipe", args=[request.workshop.slug, pk, question.version.number]
         ),
-        "told": view,
-        "refusal": refusal,
-        "has_errors": bool(question.form.errors or refusal),
+        "told": found.view,
+        "is_listed": found.is_listed,
+        "refusal": found.refusal,
+        "has_errors": bool(question.form.errors or found.refusal),
     }
     return render(request, "pricing/defence/defence.html", context)
 
@@ -67,13 +84,14 @@ def defence(request: WorkshopRequest, pk: int) -> HttpResponse:
 def defence_print(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The same as a PDF."""
     question = read_question(request, pk, DefenceForm, "defence")
-    view, refusal = _told(request, question)
-    if view is None:
+    found = _told(request, question)
+    if found.view is None:
+        refusal = found.refusal
         messages.error(request, refusal.message if refusal else "The question cannot be read.")
         return redirect(question.address)
     ask = question.form.ask()
     pdf = defence_pdf(
-        view,
+        found.view,
         design=question.design,
         finished_size=question.version.finished_size,
         cautions=item_cautions(question.version, dict(ask.choices), ask.quantity),

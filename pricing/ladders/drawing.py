@@ -14,6 +14,8 @@ from pricing.calc.ladder import Ladder, PriceBreak, Rung
 from pricing.calc.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
 from pricing.costs.drawing import Figure
 from pricing.ladders.services import WorkedLadder
+from pricing.prices.inputs import price_at_quantity
+from pricing.prices.models import PriceListEntry
 
 MOST_CLIFFS = 25
 MOST_RUNS = 3
@@ -35,23 +37,30 @@ class ListRow:
     below_lowest: str
     is_asked: bool
     better_from: int | None
+    on_list: Decimal | None
 
 
 def list_rows(
-    rungs: Sequence[Rung], ladder: Ladder, workshop: Workshop, asked: int
+    rungs: Sequence[Rung],
+    ladder: Ladder,
+    workshop: Workshop,
+    asked: int,
+    listed: Sequence[PriceListEntry],
 ) -> list[ListRow]:
     """Return the rows; `better_from` is from which smaller quantity on this one costs less.
 
-    `below_lowest` says for which quantities of the row its price is below their lowest price.
+    `on_list` is what the list says for the quantity, where that is another price. `below_lowest`
+    says for which quantities of the row its price is below their lowest price.
     """
     rows = []
     for place, (rung, held) in enumerate(zip(rungs, ladder.short_list(rungs), strict=True)):
         before = rungs[place - 1] if place else None
         better = None
-        if before is not None and before.price_each > rung.price_each:
-            # with only these rows published, n pieces cost n times the price of the row before
-            least = int(rung.total / before.price_each) + 1
-            better = least if before.quantity <= least < rung.quantity else None
+        if before is not None:
+            better = better_from(
+                (before.quantity, before.price_each), (rung.quantity, rung.price_each)
+            )
+        entry = price_at_quantity(listed, rung.quantity)
         rows.append(
             ListRow(
                 quantity=rung.quantity,
@@ -66,9 +75,22 @@ def list_rows(
                 below_lowest=below_lowest(held, workshop),
                 is_asked=rung.quantity == asked,
                 better_from=better,
+                on_list=entry.price if entry and entry.price != rung.price_each else None,
             )
         )
     return rows
+
+
+def better_from(before: tuple[int, Decimal], row: tuple[int, Decimal]) -> int | None:
+    """Return from which quantity below a row's own its total is less; None when from none.
+
+    With only these rows on the list, n items cost n times the price of the row before.
+    """
+    (smaller, price_before), (quantity, price_each) = before, row
+    if price_before <= price_each:
+        return None
+    least = int(quantity * price_each / price_before) + 1
+    return least if smaller <= least < quantity else None
 
 
 def below_lowest(held: PriceBreak, workshop: Workshop) -> str:
@@ -153,7 +175,7 @@ def ladder_figures(
         (
             lambda: minimum_by_setup(ladder, limit),
             "Least order, by set-up",
-            f"set-up is under {percent(limit, workshop)} of the cost",
+            f"set-up is under {percent(limit, workshop, 2)} of the cost",
         )
     ]
     bears = given.get("bears_each")

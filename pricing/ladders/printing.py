@@ -13,10 +13,9 @@ from maker.calc.money import format_money
 from maker.documents.pdf import render_pdf
 from maker.documents.print_style import paper_of, print_css
 from maker.workshop.models import Workshop
-from pricing.calc.ladder import Rung
 from pricing.costs.forms import OPTION_PREFIX, AskForm
-from pricing.ladders.drawing import list_rows
-from pricing.ladders.services import WorkedLadder
+from pricing.ladders.drawing import better_from
+from pricing.prices.models import PriceListEntry
 
 
 def chosen_words(version: DesignVersion, form: AskForm) -> list[str]:
@@ -38,8 +37,7 @@ def _cautions(version: DesignVersion, form: AskForm) -> tuple[str, ...]:
 
 
 def price_list_pdf(
-    worked: WorkedLadder,
-    rungs: Sequence[Rung],
+    entries: Sequence[PriceListEntry],
     *,
     design: Design,
     version: DesignVersion,
@@ -47,16 +45,16 @@ def price_list_pdf(
     form: AskForm,
     today: datetime.date,
 ) -> bytes:
-    """Return the list as a PDF. Refusal: PdfLibraryMissing."""
+    """Return an item's kept prices as a PDF. Refusal: PdfLibraryMissing."""
 
     def money(amount: object) -> str:
         return format_money(amount, workshop.currency, workshop.locale)  # type: ignore[arg-type]
 
-    rates = worked.rates
     tax_note = ""
-    if rates.tax_rate:
-        included = "included" if rates.prices_include_tax else "comes on top"
+    if any(entry.tax_rate for entry in entries):
+        included = "included" if workshop.prices_include_tax else "comes on top"
         tax_note = f"{workshop.tax_name or 'Tax'} is {included}."
+    rows = [(entry.bought_at_once, entry.price) for entry in entries]
     html = render_to_string(
         "print/price_list.html",
         {
@@ -69,12 +67,12 @@ def price_list_pdf(
             "day": format_date(today, "long", workshop.locale),
             "rows": [
                 {
-                    "quantity": row.quantity,
-                    "price_each": money(row.price_each),
-                    "total": money(row.total),
-                    "better_from": row.better_from,
+                    "quantity": quantity,
+                    "price_each": money(price),
+                    "total": money(quantity * price),
+                    "better_from": better_from(before, (quantity, price)) if before else None,
                 }
-                for row in list_rows(rungs, worked.ladder, workshop, 0)
+                for before, (quantity, price) in zip([None, *rows], rows, strict=False)
             ],
             "tax_note": tax_note,
             "language": workshop.locale.replace("_", "-")

@@ -23,7 +23,8 @@ from pricing.ladders.drawing import (
 from pricing.ladders.forms import LadderForm
 from pricing.ladders.printing import chosen_words, price_list_pdf
 from pricing.ladders.services import WorkedLadder, ladder_for, list_rungs, publish
-from pricing.prices.inputs import kept_item, price_book
+from pricing.prices.inputs import listed_prices
+from pricing.prices.models import PriceListEntry
 
 
 def _worked(
@@ -51,6 +52,13 @@ def _worked(
         return None, refusal
 
 
+def _listed(question: Question) -> list[PriceListEntry]:
+    """Return what is on the list for the item and channel of the question."""
+    form = question.form
+    choices = dict(form.ask().choices)
+    return listed_prices(question.version, form.chosen_channel(), form.chosen_colourway(), choices)
+
+
 def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) -> dict[str, Any]:
     form, workshop, ladder = question.form, request.workshop, worked.ladder
     given = form.cleaned_data
@@ -59,13 +67,14 @@ def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) ->
     limit = form.limit() if isinstance(form, LadderForm) else given["setup_limit"]
     figures, missing = ladder_figures(worked, given, limit, workshop)
     cliffs, more_cliffs = cliff_rows(ladder)
-    shown = list_rungs(ladder, given["steps"])
+    shown, listed = list_rungs(ladder, given["steps"]), _listed(question)
     return {
         "ladder": ladder,
         "figures": figures,
         "missing": missing,
         "chart": ladder_chart(ladder, workshop, asked),
-        "rows": list_rows(shown, ladder, workshop, asked),
+        "rows": list_rows(shown, ladder, workshop, asked, listed),
+        "listed": listed,
         "breaks": break_rows(ladder, workshop),
         "below_anywhere": below_anywhere(ladder, workshop),
         "below_lowest": below_lowest_notice(ladder, shown, workshop),
@@ -124,10 +133,9 @@ def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
     messages.success(
         request, f"On the price list of {channel.name}: {what}, prices from {quantities} on."
     )
-    item = kept_item(kept[0], question.version)
-    every = price_book(channel, [question.design.pk]).prices_of(question.version, item)
     now = {entry.pk for entry in kept}
-    left = ", ".join(str(entry.bought_at_once) for entry in every if entry.pk not in now)
+    others = [entry for entry in _listed(question) if entry.pk not in now]
+    left = ", ".join(str(entry.bought_at_once) for entry in others)
     if left:
         messages.info(
             request, f"Its prices from {left} on stay as they were: look whether they fit."
@@ -138,16 +146,18 @@ def ladder_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
 @require_GET
 @may_see
 def ladder_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """The price list for customers, as a PDF; without cost, floor and margin."""
+    """The price list for customers, as a PDF: the prices kept for this item, nothing of her own."""
     question = read_question(request, pk, LadderForm, "ladder")
-    worked, refusal = _worked(request, question)
-    if worked is None:
-        messages.error(request, refusal.message if refusal else "The question cannot be read.")
-        return redirect(question.address)
     form = question.form
+    if not form.is_valid():
+        messages.error(request, "The question cannot be read.")
+        return redirect(question.address)
+    entries = _listed(question)
+    if not entries:
+        messages.error(request, "None of these prices is on the list yet. Ask them first.")
+        return redirect(question.address)
     pdf = price_list_pdf(
-        worked,
-        list_rungs(worked.ladder, form.cleaned_data["steps"]),
+        entries,
         design=question.design,
         version=question.version,
         workshop=request.workshop,

@@ -4,11 +4,13 @@ A colourway and a choice belong to one version of a recipe; across versions they
 they are called the same, so that the price of a new version takes the place of the old one's.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from catalogue.recipes.models import DesignVersion
+from django.db import models
+
+from catalogue.recipes.models import Colourway, DesignVersion
 from pricing.prices.models import PriceListEntry
 
 
@@ -63,6 +65,24 @@ def entry_name(entry: PriceListEntry) -> str:
     return f"{entry.design.name} ({words})" if words else entry.design.name
 
 
+def listed_prices(
+    version: DesignVersion,
+    channel: Any,
+    colourway: Colourway | None,
+    choices: Mapping[str, str],
+) -> list[PriceListEntry]:
+    """Return an item's prices on the list of a channel, the smallest quantity first (one query)."""
+    if channel is None:
+        return []
+    item = item_of(version, colourway.name if colourway else "", choices)
+    return price_book(channel, [version.design_id]).prices_of(version, item)
+
+
+def price_at_quantity(entries: Sequence[PriceListEntry], quantity: int) -> PriceListEntry | None:
+    """Return which of an item's prices holds for so many; None where they begin later."""
+    return next((each for each in reversed(entries) if each.bought_at_once <= quantity), None)
+
+
 @dataclass(frozen=True, slots=True)
 class PriceBook:
     """The current prices of one channel, by design."""
@@ -79,13 +99,18 @@ class PriceBook:
 
     def price_for(self, version: DesignVersion, item: Item, quantity: int) -> PriceListEntry | None:
         """Return the price that holds for who buys so many; None where the list has none."""
-        rows = [row for row in self.prices_of(version, item) if row.bought_at_once <= quantity]
-        return rows[-1] if rows else None
+        return price_at_quantity(self.prices_of(version, item), quantity)
 
 
 def price_book(channel: Any, designs: Iterable[int] | None = None) -> PriceBook:
-    """Return the current prices of a channel, of some designs or all (one query)."""
-    rows = PriceListEntry.objects.current().filter(channel=channel).select_related("colourway")
+    """Return the current prices of a channel, of some designs or all (one query).
+
+    A price set when prices were shown the other way, with or without tax, says nothing today.
+    """
+    rows = PriceListEntry.objects.current().filter(
+        channel=channel, includes_tax=models.F("channel__workshop__prices_include_tax")
+    )
+    rows = rows.select_related("colourway").defer("basis")
     if designs is not None:
         rows = rows.filter(design__in=list(designs))
     found: dict[int, list[PriceListEntry]] = {}

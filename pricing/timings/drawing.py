@@ -128,7 +128,7 @@ def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[
         Figure(
             "Off by more than you mind",
             str(sum(step.is_off for step in timed)),
-            note=f"more than {percent(workshop.timing_share, workshop, 0)}, "
+            note=f"more than {percent(workshop.timing_share, workshop, 2)}, "
             f"{LEAST_BATCHES} batches or more",
             main=any(step.is_off for step in timed),
         ),

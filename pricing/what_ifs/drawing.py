@@ -5,7 +5,7 @@ from typing import Any
 
 from maker.calc.money import format_money
 from maker.calc.units import format_number
-from maker.web.words import lowest_price, money, percent
+from maker.web.words import in_coins, lowest_price, money, percent
 from maker.workshop.models import Workshop
 from pricing.calc.attack import Attack
 from pricing.calc.price import JobPrice
@@ -45,9 +45,9 @@ def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[
         ),
         money_row("Cost of one", now.cost_each, new.cost_each),
         money_row(
-            "Floor for one, to the cent",
-            now_price.floor_each if now_price else None,
-            new_price.floor_each if new_price else None,
+            "Lowest price",
+            in_coins(now_price.floor_each, workshop) if now_price else None,
+            in_coins(new_price.floor_each, workshop) if new_price else None,
         ),
         money_row(
             "Total", now_price.total if now_price else None, new_price.total if new_price else None
@@ -101,7 +101,9 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
 def floor_figures(found: Floors, workshop: Workshop) -> list[Figure]:
     """Return the prices to know before haggling."""
     return [
-        Figure("Floor", money(found.floor_each, workshop), note="wage, overhead and bills paid"),
+        Figure(
+            "Lowest price", money(found.floor_each, workshop), note="wage, overhead and bills paid"
+        ),
         Figure(
             "Walk away below",
             money(found.walk_away_each, workshop),

@@ -93,9 +93,12 @@ def test_a_reader_sees_but_does_not_put_prices_on_the_list(reader_client, worksh
 
 def test_the_printed_list_has_prices_and_no_figure_of_her_own(client, workshop, version):
     make_channel(workshop, name="Fair")
-    response = client.get(
-        address(workshop, version, "ladder_pdf", quantity=9, up_to=40, steps="1, 9, 36")
-    )
+    asked = {"quantity": 9, "up_to": 40, "steps": "1, 9, 36"}
+    to = address(workshop, version, "ladder_pdf", **asked)
+    # what is not asked yet is no price list
+    assert "Ask them first" in client.get(to, follow=True).content.decode()
+    client.post(address(workshop, version, "ladder_publish", **asked))
+    response = client.get(to)
     assert response["Content-Type"] == "application/pdf"
     with pdfplumber.open(io.BytesIO(response.content)) as pdf:
         text = "".join(page.extract_text() for page in pdf.pages)

@@ -148,7 +148,7 @@ def test_a_currency_without_and_with_three_decimals_on_page_quote_and_tags(
     texts = [
         figure.value_text
         for figure in cost.context["figures"]
-        if figure.label in ("Ask", "Total", "Cost", "Floor")
+        if figure.label in ("Ask", "Total", "Cost", "Lowest price")
     ]
     quote = make_quote(workshop, channel=Channel.objects.get(workshop=workshop))
     make_line(quote, version, 9)
