@@ -45,16 +45,17 @@ def larger_orders(
 ) -> tuple[LargerOrder, ...]:
     """Return for each design the larger quantity that lowers the total the most.
 
-    A design with a price that was set or listed is left out: such a price does not follow the
-    quantity. The largest line of the design is the one that grows.
+    A design with a price that was set is left out: such a price does not follow the quantity; one
+    of the list falls where another of its prices begins. The largest line of the design grows.
     """
     found: list[LargerOrder] = []
     tried, most = 0, max(1, min(MOST_TRIED, _LINES_TRIED // len(lines)))
     for group in quote.order.groups:
-        if any(asked[part.place].chosen is not None for part in group.parts):
+        if any(asked[part.place].price_each is not None for part in group.parts):
             continue
         best: LargerOrder | None = None
-        for quantity in _starts(group, quote, channel):
+        listed = {start for part in group.parts for start in asked[part.place].list_starts}
+        for quantity in _starts(group, quote, channel, listed):
             if tried >= most:
                 break
             tried += 1
@@ -80,7 +81,9 @@ def _total_with(
         return None
 
 
-def _starts(group: Group, quote: QuotePrice, channel: ChannelRates) -> Iterator[int]:
+def _starts(
+    group: Group, quote: QuotePrice, channel: ChannelRates, listed: set[int]
+) -> Iterator[int]:
     """Yield the quantities of a design above its own where the total may fall, nearest first."""
     now, ordered = group.quantity, quote.order.quantity
     recipe = group.recipe
@@ -92,6 +95,7 @@ def _starts(group: Group, quote: QuotePrice, channel: ChannelRates) -> Iterator[
         *(row.when for row in recipe.steps),
     ]
     switches = {when.from_quantity for when in conditions if when.from_quantity is not None}
+    switches |= listed
     switches |= {when.to_quantity + 1 for when in conditions if when.to_quantity is not None}
     tiers = {tier.bought_at_once for tier in channel.tiers}
     whole = {start - ordered + now for start in tiers}

@@ -28,10 +28,14 @@ _FOUR_PLACES = Decimal("0.0001")
 
 @dataclass(frozen=True, slots=True)
 class AskedPrice:
-    """What is asked for one item of a line: the price she set, else the price list's, else None."""
+    """What is asked for one item of a line: the price she set, else the price list's, else None.
+
+    `list_starts` are the quantities a price of the list begins at.
+    """
 
     price_each: Decimal | None = None
     listed_each: Decimal | None = None
+    list_starts: tuple[int, ...] = ()
 
     @property
     def chosen(self) -> Decimal | None:

@@ -42,6 +42,11 @@ class Words:
         sign = "+" if amount > 0 else "−" if amount < 0 else "±"
         return sign + self.money(abs(amount), extra_digits)
 
+    def lowest(self, amount: Any) -> str:
+        """Write a lowest price, up to the next coin: asking what is written is not below it."""
+        coin = minor_unit(minor_digits(self.currency))
+        return self.money(up_to_step(Decimal(amount), coin))
+
     def price(self, amount: Any) -> str:
         """Write a price of one, with all its decimals when it is finer than the currency."""
         number = Decimal(amount)
@@ -69,7 +74,7 @@ def own_figures(document: Mapping[str, Any]) -> list[Figure]:
     hours = Decimal(own["minutes"]) / 60
     return [
         Figure("Total", words.money(public["total"]), note="all the customer pays", main=True),
-        Figure("Floor", words.money(own["floor"]), note="wage and bills paid, no profit"),
+        Figure("Lowest price", words.lowest(own["floor"]), note="wage and bills paid, no profit"),
         Figure("Your hour earns", words.money(own["per_hour"]), note="wage and profit"),
         Figure("Margin", words.percent(own["margin"]), note="of the goods without tax"),
         Figure("Profit", words.money(own["profit"]), note=f"after {words.money(own['fees'])} fees"),
@@ -90,7 +95,6 @@ def is_below_floor(document: Mapping[str, Any]) -> bool:
 def lines_below_lowest(document: Mapping[str, Any]) -> list[str]:
     """Say of each line whose price is below its lowest price, by which line it is."""
     words = Words(document["currency"], document["locale"])
-    coin = minor_unit(minor_digits(document["currency"]))
     said = []
     pairs = zip(document["public"]["lines"], document["own"]["lines"], strict=True)
     for place, (line, own) in enumerate(pairs, 1):
@@ -98,7 +102,7 @@ def lines_below_lowest(document: Mapping[str, Any]) -> list[str]:
         if Decimal(line["price_each"]) < floor:
             said.append(
                 f"Line {place}, {line['design']}: {words.price(line['price_each'])} each is below "
-                f"its lowest price of {words.money(up_to_step(floor, coin))}."
+                f"its lowest price of {words.lowest(floor)}."
             )
     return said
 
@@ -119,7 +123,7 @@ def line_rows(document: Mapping[str, Any]) -> list[dict[str, Any]]:
                 "quantity_text": words.number(said["quantity"]),
                 "each_text": words.price(said["price_each"]),
                 "amount_text": words.money(said["amount"]),
-                "floor_text": words.money(floor),
+                "floor_text": words.lowest(floor),
                 "is_below_floor": each < floor,
                 "is_named": target is None or Decimal(target) != each,
                 "target_text": words.money(target),
@@ -299,18 +303,26 @@ def offer_words(larger: Sequence[LargerOrder], workshop: Workshop) -> list[str]:
     ]
 
 
+def price_words(line: QuotedLine, words: Words) -> str:
+    """Say where a line's price is from, and what the list and the sums say where they differ."""
+    is_listed = line.price_each == line.listed_each
+    is_worked_out = line.price_each == line.target_each
+    said = ["price list" if is_listed else "worked out" if is_worked_out else "your price"]
+    if line.listed_each is not None and not is_listed:
+        said.append(f"price list {words.price(line.listed_each)}")
+    if line.target_each is not None and not is_worked_out:
+        said.append(f"worked out {words.money(line.target_each)}")
+    return "; ".join(said)
+
+
 def line_figures(line: QuotedLine, workshop: Workshop) -> list[Figure]:
     """Return the figures of one line while she types."""
     words = Words(workshop.currency, workshop.locale)
     price = line.price
-    named = line.target_each is None or line.target_each != line.price_each
-    note = f"worked out: {words.money(line.target_each)}" if named else "worked out"
-    # rounded up, as on the quote: below it she would pay to work
-    lowest = up_to_step(price.floor_each, minor_unit(minor_digits(workshop.currency)))
     return [
-        Figure("For one", words.price(line.price_each), note=note, main=True),
+        Figure("For one", words.price(line.price_each), note=price_words(line, words), main=True),
         Figure("The line", words.money(line.amount), note=f"for {words.number(price.quantity)}"),
-        Figure("Floor", words.money(lowest), note="each, no profit"),
+        Figure("Lowest price", words.lowest(price.floor_each), note="each, no profit"),
         Figure("Your hour earns", words.money(price.per_hour), note="wage and profit"),
         Figure("Margin", words.percent(price.margin)),
         Figure("Hands-on", words.number(line.cost.minutes / 60, 1), "h"),

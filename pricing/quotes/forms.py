@@ -225,7 +225,7 @@ class LineForm(WorkshopForm):
         label="Your own price for one",
         required=False,
         at_most=10_000_000,
-        help_text="Empty: the price worked out.",
+        help_text="Empty: the price of your list, else the one worked out.",
     )
     names = forms.CharField(
         label="Names",

@@ -25,6 +25,8 @@ from pricing.calc.quote import AskedPrice, QuotedLine, QuotePrice, price_quote, 
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.channels.inputs import channel_rates
 from pricing.costs.inputs import materials_of_other_designs, workshop_rates
+from pricing.prices.inputs import PriceBook, item_of, price_at_quantity, price_book
+from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote, QuoteLine
 
 ZERO = Decimal(0)
@@ -47,6 +49,17 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True)
+class Loaded:
+    """What drafts of one quote are worked out with; `rates` is None while `problem` says why."""
+
+    rates: WorkshopRates | None
+    channel: ChannelRates
+    versions: Mapping[int, DesignVersion]
+    prices: PriceBook
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class WorkedQuote:
     """A draft with its figures as of now; `price` is None while there are problems."""
 
@@ -58,6 +71,15 @@ class WorkedQuote:
     price: QuotePrice | None
     problems: tuple[Problem, ...]
     ordered: tuple[OrderedLine, ...] = ()
+    loaded: Loaded | None = None
+
+    def asked_for(self, ordered: Sequence[OrderedLine]) -> list[AskedPrice]:
+        """Return what is asked for each line when so many are ordered."""
+        if self.loaded is None:
+            return [AskedPrice(row.price_asked) for row in self.lines]
+        return asked_prices(
+            self.quote, self.lines, [line.ask.quantity for line in ordered], self.loaded
+        )
 
 
 def names_of(text: str) -> list[str]:
@@ -99,24 +121,17 @@ def ordered_line(line: QuoteLine, version: DesignVersion) -> OrderedLine:
     return OrderedLine(recipe, ask_of(line), group=line.version_id)
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
-    """What drafts of one quote are worked out with; `rates` is None while `problem` says why."""
-
-    rates: WorkshopRates | None
-    channel: ChannelRates
-    versions: Mapping[int, DesignVersion]
-    problem: str = ""
-
-
 def load_for(quote: Quote, rows: Sequence[QuoteLine]) -> Loaded:
     """Load recipes, rates and terms; the number of queries does not grow with the lines."""
     versions = DesignVersion.objects.with_recipe().in_bulk({row.version_id for row in rows})
     channel = channel_rates(quote.channel)
+    prices = PriceBook()
+    if quote.channel is not None:
+        prices = price_book(quote.channel, {row.design_id for row in rows})
     try:
-        return Loaded(workshop_rates(quote.workshop), channel, versions)
+        return Loaded(workshop_rates(quote.workshop), channel, versions, prices)
     except Refusal as refusal:
-        return Loaded(None, channel, versions, refusal.message)
+        return Loaded(None, channel, versions, prices, refusal.message)
 
 
 def work_out(
@@ -147,9 +162,7 @@ def work_out(
                 ordered[place] = ordered_line(row, loaded.versions[row.version_id])
             except Refusal as refusal:
                 problems.append(Problem(place + 1, refusal.message))
-        price, more = _priced(
-            quote, rows, ordered, loaded.channel, loaded.rates, plan_sheets or sheet_planner()
-        )
+        price, more = _priced(quote, rows, ordered, loaded, plan_sheets or sheet_planner())
         problems = sorted([*problems, *more], key=lambda problem: problem.place)
     return WorkedQuote(
         quote,
@@ -160,6 +173,7 @@ def work_out(
         None if problems else price,
         tuple(problems),
         tuple(ordered.values()),
+        loaded,
     )
 
 
@@ -167,15 +181,16 @@ def _priced(
     quote: Quote,
     rows: Sequence[QuoteLine],
     ordered: Mapping[int, OrderedLine],
-    channel: ChannelRates,
-    rates: WorkshopRates,
+    loaded: Loaded,
     plan_sheets: PlanSheets,
 ) -> tuple[QuotePrice | None, list[Problem]]:
     """Return the price of the lines that can be read, or what is in the way, told by its line."""
     places, lines = list(ordered), list(ordered.values())
-    if not lines:
+    if not lines or loaded.rates is None:
         return None, []
-    asked = [asked_price(rows[place]) for place in places]
+    there = [rows[place] for place in places]
+    asked = asked_prices(quote, there, [row.quantity for row in there], loaded)
+    channel, rates = loaded.channel, loaded.rates
     try:
         order = cost_of_order(lines, rates, plan_sheets)
     except Refusal as refusal:
@@ -196,9 +211,28 @@ def _priced(
     return price, []
 
 
-def asked_price(line: QuoteLine) -> AskedPrice:
-    """Return what is asked for one item of a line; the price list offers none yet."""
-    return AskedPrice(line.price_asked)
+def asked_prices(
+    quote: Quote, rows: Sequence[QuoteLine], quantities: Sequence[int], loaded: Loaded
+) -> list[AskedPrice]:
+    """Return what is asked for one item of each line, with what the price list says of it.
+
+    The list's price is that of the item for as many as there are of its design in the whole order.
+    The list knows no rush, so a rush order is worked out.
+    """
+    of_design: dict[int, int] = {}
+    for row, quantity in zip(rows, quantities, strict=True):
+        of_design[row.design_id] = of_design.get(row.design_id, 0) + quantity
+    asked = []
+    for row in rows:
+        listed: list[PriceListEntry] = []
+        if not quote.is_rush:
+            version = loaded.versions[row.version_id]
+            item = item_of(version, row.colourway_name, row.choices)
+            listed = loaded.prices.prices_of(version, item)
+        holds = price_at_quantity(listed, of_design[row.design_id])
+        starts = tuple(entry.bought_at_once for entry in listed)
+        asked.append(AskedPrice(row.price_asked, holds.price if holds else None, starts))
+    return asked
 
 
 def larger_for_less(worked: WorkedQuote, plan_sheets: PlanSheets) -> tuple[LargerOrder, ...]:
@@ -207,13 +241,13 @@ def larger_for_less(worked: WorkedQuote, plan_sheets: PlanSheets) -> tuple[Large
     if price is None or rates is None:
         return ()
     quote = worked.quote
-    asked = [asked_price(row) for row in worked.lines]
+    asked = worked.asked_for(worked.ordered)
 
     def price_of(lines: Sequence[OrderedLine]) -> QuotePrice:
         order = cost_of_order(lines, rates, plan_sheets)
         return price_quote(
             order,
-            asked,
+            worked.asked_for(lines),
             worked.channel,
             rates,
             is_rush=quote.is_rush,

@@ -26,6 +26,7 @@ from pricing.customers.models import Customer
 from pricing.customers.services import customer_named
 from pricing.defence.addresses import defence_address
 from pricing.quotes.drawing import (
+    Words,
     cautions_for_her,
     frozen_tree,
     is_below_floor,
@@ -35,6 +36,7 @@ from pricing.quotes.drawing import (
     moved_total,
     offer_words,
     own_figures,
+    price_words,
     total_rows,
 )
 from pricing.quotes.forms import NewQuoteForm, QuoteFilter, QuoteForm
@@ -195,8 +197,11 @@ def worked_page(worked: WorkedQuote, plan_sheets: PlanSheets) -> dict[str, Any]:
         context |= _shown(document_of(worked, today))
         context["moved"] = moved_total(worked.quote, worked.price.total)
         context["offers"] = offer_words(larger_for_less(worked, plan_sheets), worked.quote.workshop)
-        for said, row in zip(context["lines"], worked.lines, strict=True):
+        words = Words(worked.quote.workshop.currency, worked.quote.workshop.locale)
+        lines = zip(context["lines"], worked.lines, worked.price.lines, strict=True)
+        for said, row, priced in lines:
             said["pk"] = row.pk
+            said["price_words"] = price_words(priced, words)
             row.version = worked.versions[row.version_id]
             said["defence"] = explained_address(worked.quote, row, said["price_each"])
     else:

@@ -196,8 +196,9 @@ def test_pieces_shrink_in_both_directions_and_nothing_else_does():
 def test_the_three_floors_of_the_worked_bag():
     job, price = sixty()
     floors = floors_of(job, price)
-    # 7.8484 by the worked case, up to the cent; without 72.752636 of overhead (311.428192) / 0.979 x
-    # 1.2 / 60 = 6.3622; without 259.830843 of wage too (51.597349) / 0.979 x 0.02 = 1.0541
+    # all up to the cent: 7.8484 by the worked case; without 72.752636 of overhead
+    # (311.428192) / 0.979 x 1.2 / 60 = 6.3622; without 259.830843 of wage too
+    # (51.597349) / 0.979 x 0.02 = 1.0541
     assert (floors.floor_each, floors.walk_away_each, floors.bills_each) == (
         D("7.85"),
         D("6.37"),

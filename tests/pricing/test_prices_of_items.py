@@ -17,11 +17,13 @@ from catalogue.recipes.services import new_version
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import entry_name, item_of, price_book
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import Quote
 from pricing.repricing.review import review_prices
 from pricing.repricing.services import change_prices
 from pricing.workshop_file.reading import WorkshopFileRefused
 from pricing.workshop_file.services import export_workshop, import_workshop
 from tests.factories import make_channel, make_material, make_pack, make_recipe
+from tests.pricing.quotes import make_line, make_quote
 
 D = Decimal
 NAMED = {"option_name": "yes"}
@@ -213,3 +215,65 @@ def test_more_items_take_no_more_queries(client, workshop, version, channel, cou
     publish(client, workshop, version, steps="1,2,9", **NAMED)
     publish(client, workshop, with_names(make_recipe(workshop)), steps="9", **NAMED)
     assert counted() == few
+
+
+def quote_page(client, workshop, channel, *lines):
+    """Return the page of a draft with lines of (version, quantity, more)."""
+    quote = make_quote(workshop, channel=channel)
+    for version, quantity, more in lines:
+        make_line(quote, version, quantity, **more)
+    return client.get(reverse("pricing:quote", args=[workshop.slug, quote.pk]))
+
+
+def test_a_quote_offers_the_price_of_the_item_and_shows_the_other(
+    client, workshop, version, channel
+):
+    publish(client, workshop, version, steps="9")
+    publish(client, workshop, version, steps="9", **NAMED)
+    PriceListEntry.objects.filter(choices={"name": "yes"}).update(price=D("7.10"))
+    page = quote_page(client, workshop, channel, (version, 10, {"choices": {"name": "yes"}}))
+    (line,) = page.context["lines"]
+    assert line["price_each"] == "7.10"
+    assert line["price_words"].startswith("price list; worked out €")
+    # below the list's first quantity it is worked out, and says nothing of a list
+    (few,) = quote_page(client, workshop, channel, (version, 8, {})).context["lines"]
+    assert few["price_words"] == "worked out"
+    # a price of her own is shown beside both
+    page = quote_page(client, workshop, channel, (version, 9, {"price_asked": D(6)}))
+    (own,) = page.context["lines"]
+    assert own["price_words"] == "your price; price list €4.70; worked out €4.70"
+
+
+def test_the_quantity_is_that_of_the_design_in_the_whole_order(client, workshop, version, channel):
+    publish(client, workshop, version, steps="1,9")
+    publish(client, workshop, version, steps="1,9", **NAMED)
+    PriceListEntry.objects.filter(bought_at_once=9).update(price=D("4.20"))
+    lines = quote_page(
+        client,
+        workshop,
+        channel,
+        (version, 5, {"choices": {"name": "yes"}}),
+        (version, 4, {}),
+    ).context["lines"]
+    assert [line["price_each"] for line in lines] == ["4.20", "4.20"]
+    assert [line["price_words"].partition(";")[0] for line in lines] == ["price list"] * 2
+
+
+def test_a_rush_order_is_worked_out_because_the_list_knows_no_rush(
+    client, workshop, version, channel
+):
+    publish(client, workshop, version, steps="9")
+    quote = make_quote(workshop, channel=channel)
+    make_line(quote, version, 9)
+    Quote.objects.filter(pk=quote.pk).update(is_rush=True)
+    page = client.get(reverse("pricing:quote", args=[workshop.slug, quote.pk]))
+    assert page.context["lines"][0]["price_words"] == "worked out"
+
+
+def test_more_that_costs_less_by_the_list_is_offered(client, workshop, version, channel):
+    publish(client, workshop, version, steps="1,9")
+    PriceListEntry.objects.filter(bought_at_once=1).update(price=D("9.00"))
+    page = quote_page(client, workshop, channel, (version, 8, {}))
+    # eight at 9.00 are 72.00, nine at 4.70 are 42.30
+    assert "9 of " in page.context["offers"][0]
+    assert "€42.30 instead of €72.00" in page.context["offers"][0]

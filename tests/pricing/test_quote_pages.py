@@ -75,7 +75,7 @@ def test_a_quote_from_the_first_question_to_the_yes(client, workshop):
 def test_her_own_figures_stand_on_the_page(client, workshop, quote):
     page = client.get(address(workshop, "quote", quote.pk)).content.decode()
     assert "Your hour earns" in page
-    assert "Floor" in page
+    assert "Lowest price" in page
     # (42.30 - 29.30 + 22.50) / 1.5 h = 23.67
     assert "€23.67" in page
 
@@ -284,7 +284,7 @@ def test_the_price_answers_while_she_types(client, workshop, quote):
     assert "<html" not in page
     assert "€4.70" in page
     page = client.post(where, line_entry(version, price_asked="1")).content.decode()
-    assert "Below the floor" in page
+    assert "Below the lowest price" in page
     page = client.post(where, line_entry(version, quantity="x")).content.decode()
     assert "not a number" in page
     assert quote.lines.count() == 1
