@@ -135,6 +135,11 @@ def unit_cost_for(wanted_each: Decimal, role: str, job_cost: JobCost, price: Job
     return _solved(label, "money", material.cost.value, amount, gap, role)
 
 
+def _coin(price: JobPrice) -> Decimal:
+    """Return the smallest coin: the total is in whole ones."""
+    return Decimal(1).scaleb(int(price.total.as_tuple().exponent))
+
+
 @with_working_precision
 def margin_for(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> Target:
     """Return the margin of the net price that the wanted price asks for, 0 to 1.
@@ -145,8 +150,8 @@ def margin_for(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> Targ
     net = wanted_each * job_cost.quantity / terms.shown_factor / terms.rush_factor
     if net <= 0 or (job_cost.cost + terms.fixed_fees) / net > terms.kept_at_floor:
         raise TargetOutOfReach(
-            f"{shown(wanted_each)} is below the floor: even without a margin the price of one is "
-            f"{shown(price.floor_each)}.",
+            f"{shown(wanted_each)} is below the lowest price: even without a margin it is "
+            f"{up_to_step(price.floor_each, _coin(price))}.",
             where="wanted_each",
         )
     needed = terms.kept_at_floor - (job_cost.cost + terms.fixed_fees) / net
@@ -239,7 +244,7 @@ def floors_of(job_cost: JobCost, price: JobPrice) -> Floors:
     OpenStax, Principles of Accounting 2, section 10.2.
     """
     terms, lines = price.terms, []
-    coin = Decimal(1).scaleb(int(price.total.as_tuple().exponent))  # the total is in whole coins
+    coin = _coin(price)
 
     def each(label: str, cost: Decimal, key: str) -> Decimal:
         net = (cost + terms.fixed_fees) / terms.kept_at_floor

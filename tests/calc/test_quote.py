@@ -145,6 +145,15 @@ def test_lines_of_one_design_have_the_margin_of_their_sum_and_pay_fixed_fees_onc
     assert joined.ready_in_days == 4 + 6
 
 
+def test_delivery_deposit_and_balance_are_of_the_whole_and_under_no_line():
+    quote = worked(bag(12), bag(48), delivery=D("7.35"))
+    of_the_whole = {"q.delivery", "q.deposit", "q.balance"}
+    assert of_the_whole <= {line.key for line in quote.explanation.walk()}
+    for line in quote.lines:
+        keys = {each.key.rpartition(".")[2] for each in line.price.explanation.walk()}
+        assert not keys & {"delivery", "deposit", "balance", "gross", "fee"}
+
+
 def test_the_order_of_lines_does_not_matter_with_delivery():
     lines = [box(7), box(12, group="other"), box(3)]
     one = quoted(lines, delivery=D(9), is_rush=True)

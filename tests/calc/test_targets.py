@@ -97,8 +97,8 @@ def test_room_above_the_price_is_said_too():
         (lambda job, price: wage_for(D(3), job, price, RATES), "at nothing"),
         (lambda job, price: unit_cost_for(D(9), "P", job, price), "at nothing"),
         (lambda job, price: unit_cost_for(D(9), "Z", job, price), "No material"),
-        (lambda job, price: margin_for(D("7.84"), job, price), "below the floor"),
-        (lambda job, price: margin_for(D(0), job, price), "below the floor"),
+        (lambda job, price: margin_for(D("7.84"), job, price), "below the lowest price"),
+        (lambda job, price: margin_for(D(0), job, price), "below the lowest price"),
         (lambda job, price: minutes_for(D("0.01"), "body", job, price, RATES), "pay the fees"),
     ],
 )
