@@ -209,7 +209,7 @@ def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
     first, last = rungs[0], rungs[-1]
     return quantity_chart(
         [
-            Series("floor: wage and bills paid, no profit", "dotted", floor),
+            Series("lowest price: wage and bills paid, no profit", "dotted", floor),
             Series("worked out for each quantity by itself", "thin", worked_out),
             Series("on the list", "main", published),
         ],

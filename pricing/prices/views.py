@@ -64,8 +64,9 @@ def price_list(request: WorkshopRequest) -> HttpResponse:
 def _below_in_words(count: int) -> str:
     if not count:
         return ""
-    prices = "1 price is" if count == 1 else f"{count} prices are"
-    return f"{prices} below the lowest price of the day it was set."
+    if count == 1:
+        return "1 price is below the lowest price of the day it was set."
+    return f"{count} prices are below the lowest price of the day they were set."
 
 
 @require_POST
