@@ -66,6 +66,43 @@ def test_from_an_empty_workshop_to_a_price(signed_in_page, workshop, size):
     assert hands.seconds < SECONDS, f"{hands.seconds} s for {hands.fields} fields"
 
 
+def test_a_shape_brings_both_halves_of_a_bag_to_its_first_price(signed_in_page, workshop, axe):
+    factories.make_pack(factories.make_material(workshop, name="Spotted card"))
+    page = signed_in_page
+    page.set_viewport_size(PHONE)
+    page.goto(f"/w/{workshop.slug}/designs/new/")
+    page.get_by_label("What do you make?").fill("Gift bag")
+    page.get_by_label("Shape").select_option("two_piece_bag")
+    for side, length in (("Width W", "7 1/2"), ("Depth D", "4"), ("Height H", "8")):
+        page.get_by_label(side).fill(length)
+    page.get_by_label("Lid", exact=True).check()
+    blanks = page.locator("#shape-blank")
+    expect(blanks.get_by_text("body: 2 of 12 × 12 in")).to_be_visible()
+    expect(blanks.get_by_text("lid: 1 of 7 1/2 × 8 1/2 in")).to_be_visible()
+    # what was typed before the shape was chosen is still there
+    expect(page.get_by_label("What do you make?")).to_have_value("Gift bag")
+    axe(page)
+    page.get_by_label("To make one").fill("9")
+    page.get_by_role("button", name="See what it costs").click()
+    said = "One item takes body: 2 of 12 × 12 in; lid: 1 of 7 1/2 × 8 1/2 in."
+    expect(page.get_by_text(said)).to_be_visible()
+
+
+def test_what_saves_a_sheet_comes_below_the_price(signed_in_page, workshop, axe):
+    version = factories.make_recipe(workshop)
+    piece = version.pieces.get()
+    piece.width_mm = Decimal("158.75")  # 6 1/4 in: two of them do not lie side by side
+    piece.height_mm = Decimal("152.4")
+    piece.save()
+    page = signed_in_page
+    page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=12")
+    saving = page.locator("#size-savings")
+    expect(saving.get_by_text("3 instead of 6")).to_be_visible()
+    axe(page)
+    saving.get_by_role("link", name="6 in", exact=True).click()
+    expect(page.get_by_role("heading", name="Recipe")).to_be_visible()
+
+
 def test_the_price_answers_while_she_types(signed_in_page, workshop, axe):
     from tests.factories import make_channel, make_recipe
 
