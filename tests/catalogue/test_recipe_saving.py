@@ -11,6 +11,7 @@ from catalogue.designs.models import Design
 from catalogue.designs.services import (
     DesignNameTaken,
     FirstPiece,
+    FirstRecipe,
     NothingToCopy,
     copy_design,
     start_design,
@@ -185,7 +186,8 @@ def test_a_design_without_a_recipe_is_not_copied(workshop):
 
 def test_a_quick_start_makes_the_whole_design_or_nothing(workshop):
     material = factories.make_material(workshop, name="Fern card")
-    first = FirstPiece(material, *(Decimal(number) for number in ("100", "50.5", "5", "2")))
+    piece = FirstPiece("body", Decimal(100), Decimal("50.5"), count=2)
+    first = FirstRecipe(material, (piece,), Decimal(5), Decimal(2))
     version = start_design(workshop=workshop, name="Wren bag", first=first)
     document = document_of(version)
     assert document["roles"] == [{"name": "body", "material": "Fern card"}]
@@ -193,6 +195,7 @@ def test_a_quick_start_makes_the_whole_design_or_nothing(workshop):
         "100",
         "50.5",
     )
+    assert document["pieces"][0]["count"] == 2
     assert [(step["basis"], step["minutes"]) for step in document["steps"]] == [
         ("job", "2"),
         ("made", "5"),
