@@ -106,6 +106,16 @@ def test_checks_never_see_the_user_s_own_data(tmp_path):
     assert not folder.exists()
 
 
+def test_the_database_of_the_checks_is_closed_to_others():
+    words = (
+        "import os, sqlite3; name = os.environ['DATABASE_URL'].removeprefix('sqlite:///'); "
+        "sqlite3.connect(name).execute('CREATE TABLE one (two)'); "
+        "print('mode', oct(os.stat(name).st_mode & 0o777))"
+    )
+    _, output = finished(run_checks(f"Check('seen', ('-c', {words!r}))"))
+    assert "mode 0o600" in output
+
+
 def test_in_ci_there_are_no_colours():
     words = "import os; print(os.environ['NO_COLOR'], os.environ['PY_COLORS'])"
     _, output = finished(run_checks(f"Check('seen', ('-c', {words!r}))", CI="true"))
