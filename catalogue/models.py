@@ -20,7 +20,7 @@ from catalogue.recipes.models import (
     Wear,
 )
 from catalogue.stock.models import StockEntry
-from catalogue.suppliers.models import Supplier
+from catalogue.suppliers.models import FileColumns, Supplier
 
 __all__ = [
     "Colourway",
@@ -28,6 +28,7 @@ __all__ = [
     "CuttingPlan",
     "Design",
     "DesignVersion",
+    "FileColumns",
     "Fixing",
     "Material",
     "Offcut",

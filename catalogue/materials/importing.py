@@ -97,6 +97,9 @@ def _read_one(
         _refuse_two_answers(group, field, text)
     if stored:
         _keep_what_is_the_same(stored, data)
+    if "reorder_level" in data:
+        counted_in = first_filled(rows, "kind").cells.get("kind", "")
+        data["reorder_level"] = _in_counted_unit(str(data["reorder_level"]), counted_in)
     if "kind" not in data and not group.errors:
         data["kind"] = _kind_meant(data)
     _take_in(group, material, data, suppliers)
@@ -226,6 +229,7 @@ def _read_pack(
     unit: str,
     suppliers: _Suppliers,
 ) -> PackInput | None:
+    typed["quantity"] = _in_counted_unit(typed["quantity"], row.cells.get("kind", ""))
     try:
         typed["supplier"] = suppliers.key_of(typed["supplier"])
     except ValidationError as error:
@@ -240,6 +244,22 @@ def _read_pack(
         return None
     cleaned = form.cleaned_data
     return PackInput(quantity, cleaned["price"], cleaned["name"], cleaned["supplier"])
+
+
+def _in_counted_unit(text: str, counted_in: str) -> str:
+    """Return an amount in the unit its row says it is counted in, where it has none itself.
+
+    Metres, pieces and the like are what is kept anyway, and stay bare.
+    """
+    if not text or any(sign.isalpha() or sign in "\"'″′”" for sign in text):
+        return text
+    for unit in Material.UNITS.values():
+        try:
+            if read_amount(f"1 {counted_in[:40]}").in_unit(unit) != 1:
+                return f"{text} {counted_in.strip()}"
+        except Refusal:
+            continue
+    return text
 
 
 def _as_input(pack: Pack) -> PackInput:
@@ -258,11 +278,11 @@ def _same_pack(free: Sequence[Pack], read: PackInput, unit: str) -> Pack | None:
 def _kind(text: str, suppliers: _Suppliers) -> str:
     for kind, unit in Material.UNITS.items():
         try:
-            # metre, metres and m are the same, and so are pc and piece
-            if read_amount(f"1 {text[:40]}").in_unit(unit) == 1:
-                return kind
+            # metre, metres, ft and m are lengths, pc and piece are counted
+            read_amount(f"1 {text[:40]}").in_unit(unit)
         except Refusal:
             continue
+        return kind
     raise ValidationError(f"“{text[:40]}” is none of {', '.join(COUNTED_IN)}.")
 
 

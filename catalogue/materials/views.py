@@ -86,6 +86,19 @@ IMPORTING = Importing(
     needed=("Name",),
     read=read_materials,
     save=_import,
+    also_called={
+        "Name": ("material", "item", "article", "product", "description", "title"),
+        "Code": ("sku", "article no", "item no", "part no", "product code"),
+        "Counted in": ("unit", "unit of measure", "uom"),
+        "Category": ("group", "type", "kind"),
+        "Supplier": ("shop", "seller", "vendor", "store", "bought at"),
+        "Weight, g/m²": ("gsm", "g/m2", "g/m²", "grammage", "weight"),
+        "Thickness, mm": ("thickness", "caliper"),
+        "Reorder below": ("reorder level", "minimum", "reorder at"),
+        "Pack holds": ("qty", "quantity", "pack size", "per pack", "contents"),
+        "Pack price": ("price", "cost", "pack cost", "paid"),
+        "Notes": ("note", "remarks", "comment"),
+    },
     advice=(
         "A row a pack; further packs of a material repeat its name. A material of that name is "
         "changed, any other is new. An empty cell changes nothing. Suppliers not seen before are "

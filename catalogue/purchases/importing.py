@@ -143,7 +143,7 @@ def _read_line(group: Group, row: FileRow, shop: _Shop) -> LineInput | None:
     if not any(_cell(row, field) for field in LINE_FIELDS.values()):
         return None
     what, material, pack = _what_is_meant(group, row, shop)
-    bought, bought_field = _bought(row, material, pack)
+    bought, bought_field = _bought(row, material, pack, shop.workshop.locale)
     data = {
         "what": what,
         "bought": bought,
@@ -194,13 +194,19 @@ def _what_is_meant(
     return shop.offers.names[material.pk, pack.pk], material, pack
 
 
-def _bought(row: FileRow, material: Material | None, pack: Pack | None) -> tuple[str, str]:
+def _bought(
+    row: FileRow, material: Material | None, pack: Pack | None, locale: str
+) -> tuple[str, str]:
     """Return how much as the form takes it, and the field it comes from.
 
     Packs count where a pack is named, unless the quantity says that it held something else then.
     """
     packs, quantity, unit = (_cell(row, field) for field in ("packs", "bought", "unit"))
-    if packs and pack and (not quantity or _holds(packs, pack) == _number(quantity)):
+    if (
+        packs
+        and pack
+        and (not quantity or _holds(packs, pack, locale) == _number(quantity, locale))
+    ):
         return packs, "packs"
     if not quantity:
         return packs, "packs" if packs else "bought"
@@ -210,14 +216,14 @@ def _bought(row: FileRow, material: Material | None, pack: Pack | None) -> tuple
     return quantity, "bought"
 
 
-def _holds(packs: str, pack: Pack) -> Decimal | None:
-    number = _number(packs)
+def _holds(packs: str, pack: Pack, locale: str) -> Decimal | None:
+    number = _number(packs, locale)
     return None if number is None else number * pack.quantity
 
 
-def _number(text: str) -> Decimal | None:
+def _number(text: str, locale: str) -> Decimal | None:
     try:
-        number = parse_number(text)
+        number = parse_number(text, locale)
     except Refusal:
         return None
     return Decimal(number.numerator) / Decimal(number.denominator)

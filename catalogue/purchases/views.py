@@ -101,6 +101,28 @@ IMPORTING = Importing(
     read=read_receipts,
     save=_import,
     has_days=True,
+    also_called={
+        "Day": ("date", "order date", "invoice date", "bought on", "purchased"),
+        "Supplier": ("shop", "seller", "vendor", "store"),
+        "Material": ("item", "article", "product", "description", "item name", "product name"),
+        "Quantity": ("qty", "amount", "ordered", "pcs", "units"),
+        "Counted in": ("unit", "unit of measure", "uom"),
+        "Paid": ("total", "line total", "price", "sum", "cost", "amount paid", "net"),
+        "Number on it": (
+            "invoice",
+            "invoice no",
+            "order no",
+            "order number",
+            "receipt no",
+            "order",
+        ),
+        "Postage": ("shipping", "delivery", "p&p", "freight"),
+        "Tax": ("vat", "gst", "sales tax"),
+        "Notes": ("note", "remarks", "comment"),
+        "Lot": ("batch", "lot no", "dye lot"),
+    },
+    source="Supplier",
+    sources=lambda workshop: {str(row.pk): row for row in workshop.suppliers.to_choose()},
     advice=(
         "A row a line. Rows with the same entry under “Receipt” are one receipt; without it those "
         "of one day, supplier and number are. Postage, discount and tax are of the whole receipt "

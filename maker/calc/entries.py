@@ -74,8 +74,10 @@ def parse_money(text: str, currency: str, locale: str | None = None) -> Fraction
         number = number.removeprefix(".")
     for sign in (before, after):
         sign = sign.strip().rstrip(".").casefold()
-        if sign and sign not in _own_signs(currency, locale or "en_GB"):
-            if sign in _signs_of_all() or any(unicodedata.category(c) == "Sc" for c in sign):
+        own = _own_signs(currency, locale or "en_GB")
+        if sign and sign not in own:
+            foreign = any(unicodedata.category(c) == "Sc" and c not in own for c in sign)
+            if sign in _signs_of_all() or foreign:
                 raise OtherCurrency(
                     f"{said(text)} is not in {currency}, the currency of this workshop. "
                     f"Type what it was in {currency}."

@@ -7,7 +7,7 @@ what has an error shall be left out. Each import has a key, so that a second cli
 
 import uuid
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from django import forms
@@ -21,9 +21,17 @@ from django.urls import reverse
 from maker.calc.refusal import Refusal
 from maker.documents.grid import MOST_BYTES, MOST_ROWS_READ, Table, UnreadableFile
 from maker.documents.spreadsheet import read_table
-from maker.web.file_rows import FileRow, Group, plain
+from maker.web.file_columns import (
+    ColumnsForm,
+    Told,
+    guessed_columns,
+    own_columns,
+    remembered_columns,
+)
+from maker.web.file_rows import FileRow, Group
 
 SALT = "maker.web.imports"
+TABLE_SALT = f"{SALT}.table"
 GOOD_FOR_SECONDS = 24 * 60 * 60
 # what is shown of rows without an error, and of rows with one; the rest is counted
 ROWS_SHOWN, WRONG_ROWS_SHOWN = 40, 200
@@ -88,6 +96,12 @@ class UploadForm(forms.Form):
         ],
     )
 
+    ask_columns = forms.BooleanField(
+        label="Choose again which column is what",
+        required=False,
+        help_text="For a file whose columns came out wrong.",
+    )
+
     def clean_separator(self) -> str:
         """Keep the tab, which is blank."""
         return str(self.data.get("separator", ""))
@@ -105,7 +119,9 @@ class Importing:
     """How one kind of row is taken in; `fields` is heading -> field in the order shown.
 
     `read` gives the groups of the rows, `save` stores the values of those without an error and
-    returns what to say.
+    returns what to say. `also_called` are usual names of our headings in other files. Where
+    `sources` gives rows, a whole file may come from one of them, which stands for the column
+    `source`.
     """
 
     title: str
@@ -117,6 +133,9 @@ class Importing:
     save: Callable[[Any, Sequence[Any], uuid.UUID], str]
     advice: str = ""
     has_days: bool = False
+    also_called: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    source: str = ""
+    sources: Callable[[Any], Mapping[str, Any]] | None = None
 
 
 class AlreadyImported(Refusal):
@@ -144,9 +163,13 @@ class _Upload:
 
 
 def import_page(request: Any, importing: Importing) -> HttpResponse:
-    """Answer every step: the form for the file, the preview, and the way back after taking in."""
+    """Answer every step: the file, which column is what, the preview, and the taking in."""
     if request.method == "POST" and "upload" in request.POST:
         return _next_step(request, importing)
+    if request.method == "POST" and "table" in request.POST:
+        return _columns_step(request, importing)
+    if request.method == "POST" and "forget" in request.POST:
+        return _forget(request, importing)
     form = UploadForm(request.POST or None, request.FILES or None)
     if not importing.has_days:
         form.fields["day_order"].widget = forms.HiddenInput()
@@ -156,7 +179,12 @@ def import_page(request: Any, importing: Importing) -> HttpResponse:
             table = read_table(
                 typed["file"].read(), encoding=typed["encoding"], separator=typed["separator"]
             )
-            upload = _from_table(table, importing, typed["day_order"])
+            if not table.rows:
+                raise UnreadableFile("There is nothing under the headings.")
+            told = None if typed["ask_columns"] else _known(request, importing, table)
+            if told is None:
+                return _ask_for_columns(request, importing, table, typed["day_order"])
+            upload = _from_table(table, importing, told, typed["day_order"])
         except Refusal as refusal:
             form.add_error("file", refusal.message)
         else:
@@ -164,42 +192,136 @@ def import_page(request: Any, importing: Importing) -> HttpResponse:
     return _ask_for_file(request, importing, form)
 
 
+def _told_before(request: Any, importing: Importing) -> Any:
+    return request.workshop.file_columns.for_list(importing.title)
+
+
+def _known(request: Any, importing: Importing, table: Table) -> Told | None:
+    """Return which column is what if the headings say it, or she did before."""
+    told = own_columns(table, importing.fields)
+    if all(importing.fields[name] in told.places for name in importing.needed):
+        return told
+    return remembered_columns(table, _told_before(request, importing), importing.fields)
+
+
 def _ask_for_file(request: Any, importing: Importing, form: UploadForm) -> HttpResponse:
-    context = {"form": form, "importing": importing, "list_address": _list(request, importing)}
+    context = {
+        "form": form,
+        "importing": importing,
+        "list_address": _list(request, importing),
+        "told": _told_before(request, importing),
+    }
     status = 422 if request.method == "POST" else 200
     return render(request, "components/import_file.html", context, status=status)
+
+
+def _forget(request: Any, importing: Importing) -> HttpResponse:
+    """Forget what was told of one kind of file; the next one asks again."""
+    key = request.POST["forget"]
+    gone = _told_before(request, importing).filter(pk=key[:18] if key.isdecimal() else 0)
+    name = next((str(row) for row in gone), "")
+    if gone.delete()[0]:
+        messages.success(request, f"Forgot the columns of {name}. The next file asks again.")
+    return redirect(request.path)
+
+
+def _columns_form(
+    request: Any, importing: Importing, table: Table, data: Any = None
+) -> ColumnsForm:
+    sources = importing.sources(request.workshop) if importing.sources else {}
+    known = remembered_columns(table, _told_before(request, importing), importing.fields)
+    guessed = guessed_columns(table, importing.fields, importing.also_called)
+    if known:
+        names = {wanted: name for name, wanted in importing.fields.items()}
+        guessed = {place: names[wanted] for wanted, place in known.places.items()}
+    first = {f"column-{place}": name for place, name in guessed.items()}
+    if known and known.source:
+        first["source"] = str(known.source.pk)
+    return ColumnsForm(
+        data,
+        initial=first,
+        table=table,
+        fields=importing.fields,
+        needed=importing.needed,
+        sources=sources,
+        source_heading=importing.source,
+    )
+
+
+def _ask_for_columns(
+    request: Any,
+    importing: Importing,
+    table: Table,
+    day_order: str,
+    form: ColumnsForm | None = None,
+) -> HttpResponse:
+    content = {
+        "of": [request.workshop.pk, importing.title],
+        "days": day_order,
+        "heading": table.heading,
+        "rows": [[number, *row] for number, row in zip(table.numbers, table.rows, strict=True)],
+    }
+    context = {
+        "importing": importing,
+        "form": form or _columns_form(request, importing, table),
+        "table": signing.dumps(content, salt=TABLE_SALT, compress=True),
+        "row_count": len(table.rows),
+    }
+    status = 422 if form else 200
+    return render(request, "components/import_columns.html", context, status=status)
+
+
+def _columns_step(request: Any, importing: Importing) -> HttpResponse:
+    """Take in which column is what, remember it, and show what the file would do."""
+    try:
+        content = signing.loads(request.POST["table"], salt=TABLE_SALT, max_age=GOOD_FOR_SECONDS)
+        if content["of"] != [request.workshop.pk, importing.title]:
+            raise signing.BadSignature("of another workshop or list")
+    except signing.BadSignature:
+        return _ask_once_more(request, importing)
+    numbers, rows = [], []
+    for number, *cells in content["rows"]:
+        numbers.append(number)
+        rows.append(tuple(cells))
+    table = Table(tuple(content["heading"]), tuple(rows), tuple(numbers))
+    form = _columns_form(request, importing, table, request.POST)
+    if not form.is_valid():
+        return _ask_for_columns(request, importing, table, content["days"], form)
+    told = form.told()
+    try:
+        upload = _from_table(table, importing, told, content["days"])
+    except Refusal as refusal:
+        form.add_error(None, refusal.message)
+        return _ask_for_columns(request, importing, table, content["days"], form)
+    request.workshop.file_columns.remember(importing.title, told.source, form.pairs())
+    return _preview(request, importing, upload)
+
+
+def _ask_once_more(request: Any, importing: Importing) -> HttpResponse:
+    form = UploadForm({})
+    form.full_clean()
+    form.errors.clear()
+    form.add_error("file", "That was too long ago, or got lost. Choose the file again.")
+    return _ask_for_file(request, importing, form)
 
 
 def _list(request: Any, importing: Importing) -> str:
     return reverse(importing.list_url, args=[request.workshop.slug])
 
 
-def _from_table(table: Table, importing: Importing, day_order: str) -> _Upload:
-    known = {plain(name): wanted for name, wanted in importing.fields.items()}
-    places: dict[str, int] = {}
-    for place, name in enumerate(table.heading):
-        wanted = known.get(plain(name))
-        if wanted in places:
-            raise UnreadableFile(f"Two columns are headed “{name}”. Remove one.")
-        if wanted:
-            places[wanted] = place
-    missing = [name for name in importing.needed if importing.fields[name] not in places]
-    if missing:
-        there = ", ".join(name for name in table.heading if name)[:300]
-        raise UnreadableFile(
-            f"No column is headed {' or '.join(f'“{name}”' for name in missing)}. "
-            f"In the file are: {there}."
-        )
-    if not table.rows:
-        raise UnreadableFile("There is nothing under the headings.")
+def _from_table(table: Table, importing: Importing, told: Told, day_order: str) -> _Upload:
+    places = dict(told.places)
+    fixed = {importing.fields[importing.source]: str(told.source)} if told.source else {}
     rows = [
         FileRow(number, {name: row[place] for name, place in places.items()})
         for number, row in zip(table.numbers, table.rows, strict=True)
     ]
-    wanted_rows = [row for row in rows if any(row.cells.values())]
+    wanted_rows = [
+        FileRow(row.number, {**row.cells, **fixed}) for row in rows if any(row.cells.values())
+    ]
     if not wanted_rows:
         raise UnreadableFile("There is nothing in the columns we know.")
-    ordered = [name for name in importing.fields.values() if name in places]
+    ordered = [name for name in importing.fields.values() if name in places or name in fixed]
     return _Upload(uuid.uuid4(), ordered, wanted_rows, day_order)
 
 
@@ -208,11 +330,7 @@ def _next_step(request: Any, importing: Importing) -> HttpResponse:
     try:
         upload = _sent(request, importing)
     except signing.BadSignature:
-        form = UploadForm({})
-        form.full_clean()
-        form.errors.clear()
-        form.add_error("file", "That was too long ago, or got lost. Choose the file again.")
-        return _ask_for_file(request, importing, form)
+        return _ask_once_more(request, importing)
     then = request.POST.get("then")
     if then not in ("import", "import_rest"):
         return _preview(request, importing, upload)

@@ -11,7 +11,7 @@ from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.models import StockEntry
-from catalogue.suppliers.models import Supplier
+from catalogue.suppliers.models import FileColumns, Supplier
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
@@ -106,6 +106,11 @@ def workshop_document(workshop: Workshop) -> Values:
         **cutting_values(workshop),
         **timing_values(workshop),
         **true_price_values(workshop, prices, quote_keys),
+        "file_columns": [
+            {"supplier": row.supplier.name if row.supplier else None}
+            | schema.FILE_COLUMNS.written(row)
+            for row in FileColumns.objects.of(workshop).select_related("supplier").order_by("pk")
+        ],
     }
 
 

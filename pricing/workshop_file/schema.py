@@ -22,7 +22,7 @@ from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.models import StockEntry
-from catalogue.suppliers.models import Supplier
+from catalogue.suppliers.models import FileColumns, Supplier
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
@@ -98,6 +98,7 @@ WORKSHOP = Table(
 )
 OVERHEAD_ITEM = Table(OverheadItem, _KEY)
 SUPPLIER = Table(Supplier, _KEY)
+FILE_COLUMNS = Table(FileColumns, _KEY)
 MATERIAL = Table(
     Material,
     {

@@ -31,6 +31,7 @@ from pricing.workshop_file.writing import (
     write_budgets,
     write_channels,
     write_designs,
+    write_file_columns,
     write_label_sheets,
     write_materials,
     write_overhead_items,
@@ -43,12 +44,13 @@ _LISTS_OF_1 = (
     "designs", "channels", "prices", "label_sheets",
 )  # fmt: skip
 _LISTS_OF_2 = (*_LISTS_OF_1, "budgets", "customers", "document_series", "quotes")
-LISTS = (
+_LISTS_OF_3 = (
     *_LISTS_OF_2,
     "cutting_plans", "offcuts", "timed_runs", "tag_prints", "price_decisions",
 )  # fmt: skip
+LISTS = (*_LISTS_OF_3, "file_columns")
 # the lists each version of the format that is read may hold
-_LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, 3: LISTS, schema.VERSION: LISTS}
+_LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, 3: _LISTS_OF_3, schema.VERSION: LISTS}
 WIDTH = 100
 WIDTH_OF_A_ROW = 240  # an object without lists in it reads best on one line
 
@@ -156,6 +158,7 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     write_timed_runs(fields.rows("timed_runs"), designs)
     write_tag_prints(fields.rows("tag_prints"), prices)
     write_price_decisions(workshop, fields.rows("price_decisions"), prices, quotes)
+    write_file_columns(workshop, fields.rows("file_columns"), suppliers)
     replay_workshop(workshop=workshop)
     return workshop
 

@@ -15,7 +15,7 @@ from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
 from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.writing import write_recipe
-from catalogue.suppliers.models import Supplier
+from catalogue.suppliers.models import FileColumns, Supplier
 from maker.calc.money import is_in_coins
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
@@ -102,6 +102,18 @@ def write_suppliers(workshop: Workshop, rows: list[Fields]) -> Registry:
         suppliers.add(values["name"], Supplier(workshop=workshop, **values), row, "name")
     create(Supplier, suppliers.rows.values())
     return suppliers
+
+
+def write_file_columns(workshop: Workshop, rows: list[Fields], suppliers: Registry) -> None:
+    """Store which column of a supplier's files is what; told once for each list."""
+    told = Registry("set of columns")
+    for row in rows:
+        supplier = suppliers.optional(row, "supplier")
+        values = read_columns(schema.FILE_COLUMNS, row, "supplier")
+        name = f"{values['of_list']} of {supplier or 'anyone'}"
+        columns = FileColumns(workshop=workshop, supplier=supplier, **values)
+        told.add(name, columns, row, "of_list")
+    create(FileColumns, told.rows.values())
 
 
 def write_materials(
