@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.html import escape
 
 from maker.documents.grid import Table, UnreadableFile
 from maker.web.file_rows import plain
 
 SAMPLES_SHOWN = 3
+LEAVE_OUT = IN_A_COLUMN = "-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,49 +89,54 @@ class ColumnsForm(forms.Form):
         super().__init__(*args, **options)
         self.table, self.own_fields, self.needed = table, fields, needed
         self.sources, self.source_heading = sources, source_heading
-        choices = [("", "Leave out"), *((name, name) for name in fields)]
+        choices = [(LEAVE_OUT, "Leave out"), *((name, name) for name in fields)]
         for place, heading in enumerate(table.heading):
-            shown = heading or f"Column {place + 1}"
+            filled = [row[place][:60] for row in table.rows if row[place].strip()]
             self.fields[f"column-{place}"] = forms.ChoiceField(
-                label=shown[:60], required=False, choices=choices
+                label=heading[:60] or f"Column {place + 1}",
+                choices=choices,
+                # what is in a file is written as it is
+                help_text=escape(" · ".join(filled[:SAMPLES_SHOWN]) or "Empty"),
             )
         if sources:
             self.fields["source"] = forms.ChoiceField(
                 label=f"{source_heading} of all rows",
-                required=False,
                 help_text="For a file that does not name it in a column.",
-                choices=[("", "In a column"), *((key, str(row)) for key, row in sources.items())],
+                choices=[
+                    (IN_A_COLUMN, "In a column"),
+                    *((key, str(row)) for key, row in sources.items()),
+                ],
             )
 
-    def columns(self) -> list[tuple[Any, list[str]]]:
-        """Return each column's field and its first filled cells."""
-        return [
-            (
-                self[f"column-{place}"],
-                [row[place][:60] for row in self.table.rows if row[place].strip()][:SAMPLES_SHOWN],
-            )
-            for place in range(len(self.table.heading))
-        ]
+    def _ours(self, place: int) -> str:
+        """Return what a column was said to be, empty for nothing."""
+        ours = str(self.cleaned_data.get(f"column-{place}", LEAVE_OUT))
+        return "" if ours == LEAVE_OUT else ours
+
+    def _source(self) -> Any:
+        """Return the row the whole file comes from, or None."""
+        return self.sources.get(str(self.cleaned_data.get("source", IN_A_COLUMN)))
 
     def clean(self) -> dict[str, Any]:
         """Refuse two columns for one thing, and a thing that no column is."""
         cleaned = super().clean() or self.cleaned_data
         said: dict[str, int] = {}
         for place in range(len(self.table.heading)):
-            ours = cleaned.get(f"column-{place}")
+            ours = self._ours(place)
             if not ours:
                 continue
             if ours in said:
                 self.add_error(f"column-{place}", f"Another column is “{ours}” already.")
             said.setdefault(ours, place)
-        source = cleaned.get("source")
+        source = self._source()
         if source and self.source_heading in said:
             self.add_error("source", f"A column is “{self.source_heading}” already. Leave one out.")
         elif source:
             said[self.source_heading] = -1
         for name in self.needed:
             if name not in said:
-                self.add_error(None, f"Choose the column that is “{name}”.")
+                field = "source" if name == self.source_heading and self.sources else None
+                self.add_error(field, f"Choose the column that is “{name}”.")
         return cleaned
 
     def told(self) -> Told:
@@ -137,14 +144,14 @@ class ColumnsForm(forms.Form):
         places = {
             self.own_fields[ours]: place
             for place in range(len(self.table.heading))
-            if (ours := self.cleaned_data[f"column-{place}"])
+            if (ours := self._ours(place))
         }
-        return Told(places, self.sources.get(self.cleaned_data.get("source") or ""))
+        return Told(places, self._source())
 
     def pairs(self) -> dict[str, str]:
         """Return what is worth remembering: their heading -> ours."""
         return {
             self.table.heading[place]: ours
             for place in range(len(self.table.heading))
-            if self.table.heading[place] and (ours := self.cleaned_data[f"column-{place}"])
+            if self.table.heading[place] and (ours := self._ours(place))
         }

@@ -47,7 +47,7 @@ def test_a_shops_columns_are_guessed_shown_and_taken_in(
     assert page.status_code == 200
     typed = fields_of(page)
     guessed = [typed[f"column-{place}"] for place in range(7)]
-    assert guessed == ["Day", "Material", "Quantity", "Counted in", "Paid", "Number on it", ""]
+    assert guessed == ["Day", "Material", "Quantity", "Counted in", "Paid", "Number on it", "-"]
     assert "9,60 €" in page.content.decode()
     preview = choose(client, page, source=str(supplier.pk))
     assert preview.status_code == 200, preview.content.decode()
@@ -96,8 +96,8 @@ def test_it_can_be_changed_and_forgotten(
     ("chosen", "words"),
     [
         ({"column-6": "Paid"}, "Another column is “Paid” already."),
-        ({"column-1": ""}, "Choose the column that is “Material”."),
-        ({"source": ""}, "Choose the column that is “Supplier”."),
+        ({"column-1": "-"}, "Choose the column that is “Material”."),
+        ({"source": "-"}, "Choose the column that is “Supplier”."),
         ({"column-6": "Supplier"}, "A column is “Supplier” already."),
         ({"column-6": "Nonsense"}, "Nonsense is not one of the available choices"),
     ],
@@ -125,6 +125,12 @@ def test_what_cannot_be_read_is_beside_its_cell(
     assert text.count('aria-invalid="true"') == 2
     assert "is not in EUR" in text
     assert "is not an amount of money" in text
+
+
+def test_cells_shown_beside_a_column_are_text(client: Client, workshop: Workshop) -> None:
+    page = send(client, MATERIALS, csv_of("Article", "<b onclick=x>bold</b>"))
+    assert "<b onclick" not in page.content.decode()
+    assert "&lt;b onclick=x&gt;bold" in page.content.decode()
 
 
 def test_materials_are_told_once_for_their_list(client: Client, workshop: Workshop) -> None:

@@ -5,6 +5,7 @@ from playwright.sync_api import Page, expect
 
 from catalogue.materials.models import Material
 from maker.workshop.models import Workshop
+from tests import factories
 from tests.pages.looks import (
     LAPTOP,
     PHONE,
@@ -51,3 +52,42 @@ def test_a_file_is_mended_and_taken_in(
     assert Material.objects.count() == 2
     page.goto(f"/w/{workshop.slug}/materials/")
     usable()
+
+
+ORDER = """Order date;Article;Qty;Unit;Line total;Our code
+04.03.2026;Heron card;3;pcs;9,60 €;x1
+"""
+
+
+@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_a_shops_columns_are_told_once(
+    signed_in_page: Page, workshop: Workshop, size: dict[str, int]
+) -> None:
+    page = signed_in_page
+    page.set_viewport_size(size)
+    factories.make_material(workshop, name="Heron card", kind=Material.Kind.COUNT)
+    shop = factories.make_supplier(workshop, name="Larkspur Paper Mill")
+
+    def usable() -> None:
+        assert_accessible(page)
+        assert_easy_to_hit(page)
+        assert_no_sideways_scroll(page, size["width"])
+
+    def send() -> None:
+        page.goto(f"/w/{workshop.slug}/receipts/import/")
+        usable()
+        file = {"name": "order.csv", "mimeType": "text/csv", "buffer": ORDER.encode()}
+        page.get_by_label("File").set_input_files(file)
+        page.get_by_role("button", name="Show what it would do").click()
+
+    send()
+    usable()
+    page.get_by_role("button", name="Show what it would do").click()
+    expect(page.get_by_role("alert")).to_be_focused()
+    usable()
+    page.get_by_label("Supplier of all rows").select_option(label=shop.name)
+    page.get_by_role("button", name="Show what it would do").click()
+    expect(page.get_by_role("button", name="Import 1 receipt")).to_be_visible()
+    usable()
+    send()
+    expect(page.get_by_role("button", name="Import 1 receipt")).to_be_visible()
