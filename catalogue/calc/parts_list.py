@@ -287,7 +287,7 @@ def _use(
             )
         waste = material.waste_share if fixing.waste_share is None else fixing.waste_share
         each, words = amount_of_one(fixing, pieces, material.unit, recipe.unit)
-        how = sums.number(counts[fixing.basis]) * sums.number(each)
+        how = sums.number(counts[fixing.basis]) * sums.quantity(each, material.unit)
         if waste:
             how *= sums.factor(1 + waste)
         if words:

@@ -267,9 +267,9 @@ def _say(need: Need, bought: PacksToBuy | None, problem: str) -> ShoppingLine:
         return ShoppingLine(
             material, None, problem, Line(f"packs of {material.name}", 0, "pack", problem, key)
         )
-    said: list[sums.How | str] = [sums.say("{} {} needed", sums.number(need.amount), material.unit)]
+    said: list[sums.How | str] = [sums.say("{} needed", sums.amount(need.amount, material.unit))]
     if bought.from_stock:
-        said = [sums.say("{}, {} on hand", *said, sums.number(bought.from_stock))]
+        said = [sums.say("{}, {} on hand", *said, sums.quantity(bought.from_stock, material.unit))]
     said += [f"{pack.count} x {pack.offer.name}" for pack in bought.packs]
     if bought.how:
         said.append(bought.how)

@@ -28,9 +28,9 @@ from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut
 from catalogue.recipes.models import DesignVersion
-from maker.calc.amounts import format_amount
 from maker.calc.refusal import Refusal
 from maker.web.rows import rows_by_key
+from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
 MOST_NAME = 120
@@ -197,8 +197,8 @@ class PlanEntry:
             prefix=prefix,
             sheets=self.sheets,
             material=one.material,
-            shelf_text=format_amount(
-                max(one.material.on_hand, ZERO), one.material.unit, self.workshop.locale
+            shelf_text=amount_text(
+                max(one.material.on_hand, ZERO), one.material.unit, self.workshop
             ),
             offcut_text=f"{many} in {sizes} size{'' if sizes == 1 else 's'}" if many else "",
             is_reel=not one.pieces,

@@ -26,10 +26,10 @@ from catalogue.cutting_plans.stored import Group, Plan, read_asked, read_groups,
 from catalogue.cutting_plans.tables import PlanTable
 from catalogue.cutting_plans.usage import usage_of
 from catalogue.materials.models import Material
-from maker.calc.amounts import format_amount
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.lists import count_text, show_list, whole_number
+from maker.web.words import amount_text
 
 State = CuttingPlan.State
 LAYOUTS_PER_PAGE = 12
@@ -150,8 +150,8 @@ def _shelf(
     taken = [
         (
             material,
-            format_amount(usage.amounts[material.pk], material.unit, workshop.locale),
-            format_amount(material.on_hand, material.unit, workshop.locale),
+            amount_text(usage.amounts[material.pk], material.unit, workshop),
+            amount_text(material.on_hand, material.unit, workshop),
         )
         for material in materials
     ]

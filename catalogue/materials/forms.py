@@ -10,7 +10,7 @@ from django.db.models import Q
 from catalogue.materials.inputs import packs_of
 from catalogue.materials.models import Material, MaterialQuerySet
 from catalogue.materials.services import TYPED, PackInput
-from maker.calc.units import format_number
+from maker.calc.amounts import typed_amount
 from maker.web.amounts import AmountField, amount_in
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -126,8 +126,11 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         cast(ChosenRowField, self.fields["supplier"]).use_rows(suppliers)
         cast(forms.ChoiceField, self.fields["kind"]).choices = Material.Kind.choices
         if self.instance.pk:
-            self.initial["reorder_level"] = _typed(
-                self.instance.reorder_level, self.instance.unit, self.locale
+            self.initial["reorder_level"] = typed_amount(
+                self.instance.reorder_level,
+                self.instance.unit,
+                self.locale or PLAIN,
+                "mm" if self.locale is None else self.workshop.unit,
             )
         else:
             self.initial.update({"kind": Material.Kind.SHEET, "category": ""})
@@ -225,16 +228,12 @@ class PackRows(RowsFormSet):
 PackFormSet = rows_of(PackForm, base=PackRows, at_most=MOST_PACKS)
 
 
-def _typed(value: Decimal, unit: str, locale: str | None) -> str:
-    """Write a stored amount as she would type it: the unit only where it needs one."""
-    number = format_number(value, locale or PLAIN)
-    return f"{number} {unit}" if unit in ("m", "ml", "g") else number
-
-
 def _pack_as_typed(material: Material, pack: Any) -> dict[str, Any]:
     return {
         "pk": pack.pk,
-        "quantity": _typed(pack.quantity, material.unit, material.workshop.locale),
+        "quantity": typed_amount(
+            pack.quantity, material.unit, material.workshop.locale, material.workshop.unit
+        ),
         "price": pack.price,
         "name": pack.name,
         "supplier": pack.supplier_id,

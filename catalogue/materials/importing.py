@@ -203,7 +203,7 @@ def _read_packs(
         read = _read_pack(group, row, material, typed, unit, suppliers)
         if read is None:
             continue
-        same = _same_pack(free, read, unit)
+        same = _same_pack(free, read, unit, material.workshop.unit)
         if same is None:
             added.append(read)
             news.append("a pack more")
@@ -266,9 +266,9 @@ def _as_input(pack: Pack) -> PackInput:
     return PackInput(pack.quantity, pack.price, pack.name, pack.supplier, pack.pk)
 
 
-def _same_pack(free: Sequence[Pack], read: PackInput, unit: str) -> Pack | None:
+def _same_pack(free: Sequence[Pack], read: PackInput, unit: str, lengths: str) -> Pack | None:
     """Return the stored pack a row speaks of: of that name, of that supplier before another's."""
-    name = (read.name or usual_name(read.quantity, unit)).casefold()
+    name = (read.name or usual_name(read.quantity, unit, lengths)).casefold()
     named = [pack for pack in free if pack.name.casefold() == name]
     return next((pack for pack in named if pack.supplier == read.supplier), None) or next(
         iter(named), None

@@ -130,10 +130,10 @@ def _save_new_supplier(workshop: Workshop, supplier: "Supplier") -> None:
     supplier.save()
 
 
-def usual_name(quantity: Decimal, unit: str) -> str:
+def usual_name(quantity: Decimal, unit: str, lengths: str = "mm") -> str:
     """Return what a pack is called when she gives it no name: `pack of 24`, `50 m`, `single`."""
     if unit in ("m", "ml", "g"):
-        return format_amount(quantity, unit)
+        return format_amount(quantity, unit, lengths=lengths)
     if quantity == 1:
         return f"single {unit_word(unit, quantity)}"
     return f"pack of {format_amount(quantity, unit)}"
@@ -162,7 +162,7 @@ def _save_packs(
             stored.get(typed.pk, Pack(material=material)) if typed.pk else Pack(material=material)
         )
         pack.position = position
-        pack.name = typed.name or usual_name(typed.quantity, material.unit)
+        pack.name = typed.name or usual_name(typed.quantity, material.unit, material.workshop.unit)
         pack.quantity, pack.price, pack.supplier = typed.quantity, typed.price, typed.supplier
         pack.save()
     for key in removed:

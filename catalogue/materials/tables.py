@@ -12,10 +12,11 @@ from django.utils.html import format_html
 from catalogue.calc.paper import sheet_weight_g
 from catalogue.materials.inputs import packs_of, price_per_unit, unit_cost_of
 from catalogue.materials.models import Material
-from maker.calc.amounts import format_amount, unit_word
+from maker.calc.amounts import stock_unit, unit_cost_in
 from maker.calc.money import format_money
-from maker.calc.units import format_length, format_number
+from maker.calc.units import format_length
 from maker.web.lists import NUMBER, ListTable
+from maker.web.words import amount_text, unit_cost_text
 from maker.workshop.models import Workshop
 
 KEPT_COST = {
@@ -61,16 +62,19 @@ def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
     def written(value: Decimal | None) -> str:
         if value is None:
             return "–"
+        value, _ = unit_cost_in(value, material.unit, workshop.unit)
         return format_money(value, workshop.currency, workshop.locale, extra_digits=2)
 
+    per = stock_unit(material.unit, workshop.unit)
     level = material.reorder_level
     low = bool(level) and material.on_hand < level
+    on_hand, counted_in = amount_text(material.on_hand, material.unit, workshop).rsplit(" ", 1)
     figures = [
         Figure(
             "On hand",
-            format_number(material.on_hand, workshop.locale, 3),
-            unit_word(material.unit, material.on_hand),
-            note=f"below {format_amount(level, material.unit, workshop.locale)}: time to reorder"
+            on_hand,
+            counted_in,
+            note=f"below {amount_text(level, material.unit, workshop)}: time to reorder"
             if low
             else "",
         ),
@@ -86,12 +90,12 @@ def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
         note = "nothing bought yet, so the cheapest pack counts"
         return [
             *figures,
-            Figure("List price", written(used.value), f"/ {material.unit}", note, True),
+            Figure("List price", written(used.value), f"/ {per}", note, True),
         ]
     for method, label, value in names:
         is_used = method == workshop.valuation
         note = "used in your costs" if is_used else ""
-        figures.append(Figure(label, written(value), f"/ {material.unit}", note, is_used))
+        figures.append(Figure(label, written(value), f"/ {per}", note, is_used))
     return figures
 
 
@@ -118,13 +122,11 @@ def offers_of(material: Material, workshop: Workshop) -> list[OfferRow]:
         rows.append(
             OfferRow(
                 name=pack.name,
-                holds=format_amount(pack.quantity, material.unit, workshop.locale),
+                holds=amount_text(pack.quantity, material.unit, workshop),
                 price="–"
                 if pack.price is None
                 else format_money(pack.price, workshop.currency, workshop.locale),
-                per_unit="–"
-                if price is None
-                else format_money(price, workshop.currency, workshop.locale, extra_digits=2),
+                per_unit="–" if price is None else unit_cost_text(price, material.unit, workshop),
                 supplier=supplier.name if supplier else "–",
                 is_cheapest=price is not None and price == cheapest,
             )
@@ -176,7 +178,7 @@ class MaterialTable(ListTable):
         cost = unit_cost_of(record, self.workshop.valuation)
         if cost is None:
             return "–"
-        text = f"{self.money(cost.value, extra_digits=2)} / {record.unit}"
+        text = unit_cost_text(cost.value, record.unit, self.workshop)
         if cost.source and cost.source[0] == "pack":
             return format_html('{} <span class="soft">list</span>', text)
         return text
@@ -243,7 +245,7 @@ class LedgerTable(ListTable):
 
     def _signed(self, value: Decimal) -> str:
         sign = "+" if value > 0 else "−" if value else "±"
-        return f"{sign}{format_amount(abs(value), self.material.unit, self.workshop.locale)}"
+        return f"{sign}{amount_text(abs(value), self.material.unit, self.workshop)}"
 
     def render_change(self, value: Decimal, record: Any) -> Any:
         """Write the change with its sign; struck out when it does not count any more."""
@@ -252,7 +254,7 @@ class LedgerTable(ListTable):
 
     def render_unit_cost(self, value: Decimal) -> str:
         """Write what one unit cost."""
-        return self.money(value, extra_digits=2)
+        return unit_cost_text(value, self.material.unit, self.workshop)
 
     def render_balance(self, value: Decimal) -> str:
         """Write what was on the shelf after it."""
@@ -302,4 +304,4 @@ class BoughtTable(ListTable):
 
     def render_unit_cost(self, value: Decimal) -> str:
         """Write what one unit cost."""
-        return self.money(value, extra_digits=2)
+        return unit_cost_text(value, self.material.unit, self.workshop)

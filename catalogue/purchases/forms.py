@@ -12,7 +12,7 @@ from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase, PurchaseLine, PurchaseQuerySet
 from catalogue.purchases.services import LineInput, ReceiptInput
 from catalogue.suppliers.models import Supplier
-from maker.calc.amounts import Amount, unit_word
+from maker.calc.amounts import Amount, typed_amount, unit_word
 from maker.calc.money import minor_digits
 from maker.calc.units import format_number
 from maker.web.amounts import AmountField, amount_in
@@ -284,16 +284,22 @@ def head_as_typed(purchase: Purchase) -> dict[str, Any]:
     }
 
 
+def _quantity_as_typed(line: PurchaseLine, workshop: Any) -> str:
+    typed = typed_amount(line.quantity, line.material.unit, workshop.locale, workshop.unit)
+    is_bare = typed[-1:].isdigit()
+    return f"{typed} {unit_word(line.material.unit, line.quantity)}" if is_bare else typed
+
+
 def lines_as_typed(lines: Iterable[PurchaseLine], offers: Offers) -> list[dict[str, Any]]:
     """Return what the rows show of stored lines."""
     rows = []
     for line in lines:
-        unit, locale = line.material.unit, offers.workshop.locale
+        locale = offers.workshop.locale
         whole = line.pack is not None and line.packs_bought * line.pack.quantity == line.quantity
         bought = (
             format_number(line.packs_bought, locale)
             if whole
-            else f"{format_number(line.quantity, locale)} {unit_word(unit, line.quantity)}"
+            else _quantity_as_typed(line, offers.workshop)
         )
         rows.append(
             {

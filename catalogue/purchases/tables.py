@@ -11,10 +11,10 @@ from django.utils.html import format_html
 
 from catalogue.calc.unit_cost import LandedReceipt
 from catalogue.purchases.models import Purchase, PurchaseLine
-from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.web.lists import NUMBER, ListTable
+from maker.web.words import amount_text, unit_cost_text
 
 BADGE = {
     Purchase.State.DRAFT: "badge",
@@ -110,14 +110,14 @@ def receipt_lines(
     for place, line in enumerate(lines):
         unit = line.material.unit
         cells = {
-            "Bought": format_amount(line.quantity, unit, workshop.locale),
+            "Bought": amount_text(line.quantity, unit, workshop),
             "Paid": money(line.amount),
         }
         if landed is not None:
             cost = landed.lines[place]
             cells |= shares(cost.postage_share, cost.discount_share, cost.tax_share)
             cells["Cost"] = money(cost.landed)
-            cells["Each"] = f"{money(cost.unit_cost, 2)} / {unit}"
+            cells["Each"] = unit_cost_text(cost.unit_cost, unit, workshop)
         packs = format_number(line.packs_bought, workshop.locale, 3)
         detail = [f"{packs} × {line.pack.name}"] if line.pack else []
         detail += [f"lot {line.lot}"] if line.lot else []

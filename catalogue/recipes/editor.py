@@ -19,12 +19,12 @@ from catalogue.recipes.adding import Offered, offered_parts
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.piece_form import PieceForm, fill_sizes
 from catalogue.recipes.sent import SentRecipe, unit_in
+from maker.calc.amounts import typed_amount
 from maker.calc.units import format_number
 from maker.web.fields import LengthField, MoneyField, NumberField
 from maker.workshop.models import Workshop
 
 _PATH = re.compile(r"(\w+)\[(\d+)\](?:\.(choices|materials)(?:\[(\d+)\])?)?(?:\.when)?(?:\.(.*))?")
-_UNIT_SHOWN = ("m", "ml", "g")
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,7 +350,7 @@ class _Shown:
             text = str(field.prepare_value(amount))
             return text if text.endswith("mm") else f"{text} {workshop.unit}"
         unit = unit_in(self.editor.materials, self.document["roles"], row["role"])
-        return format_number(amount, workshop.locale) + (f" {unit}" if unit in _UNIT_SHOWN else "")
+        return typed_amount(amount, unit, workshop.locale, workshop.unit)
 
 
 def _values(form: Any, row: Document) -> dict[str, Any]:

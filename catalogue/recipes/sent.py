@@ -26,6 +26,9 @@ def unit_in(materials: Mapping[str, Material], roles: list[Document], role: str)
     return materials[named].unit if named in materials else ""
 
 
+_BARE = {"in": "in", "mm": "m"}
+
+
 class SentRecipe:
     """What was sent, put together into a document; the editor keeps which row came from where."""
 
@@ -99,7 +102,9 @@ class SentRecipe:
                 return plain_decimal(parse_area(text, unit, locale))
             if row["measure"] in ON_FOLDED_PIECES:
                 return plain_decimal(read_amount(text, locale).in_unit("piece"))
-            return plain_decimal(read_amount(text, locale).in_unit(recipe_unit or "piece"))
+            # a bare length of ribbon is in inches where lengths are
+            amount = read_amount(text, locale).in_unit(recipe_unit or "piece", _BARE[unit])
+            return plain_decimal(amount)
         except Refusal as refusal:
             if recipe_unit or row["measure"] != "amount":
                 form.add_error("amount", refusal.message)

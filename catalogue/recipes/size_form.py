@@ -264,7 +264,7 @@ class BeforeAfter:
 
         def glue(recipe: values.Recipe, quantity: int) -> dict[str, str]:
             return {
-                name: format_amount(amount, unit, self.writing.locale)
+                name: format_amount(amount, unit, self.writing.locale, self.writing.unit)
                 for name, (amount, unit) in glue_of(recipe, quantity).items()
             }
 

@@ -10,9 +10,9 @@ from catalogue.calc.form_blank import form_blank
 from catalogue.calc.recipe_changes import Writing
 from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
-from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
 from maker.calc.units import format_number
+from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
 # Common practice, no source: what a careful maker tells a helper.
@@ -167,7 +167,7 @@ class _Words:
                 f"{self.number(row.rate)} {unit} {per}"
             )
         else:
-            amount = format_amount(row.amount, unit, self.workshop.locale)
+            amount = amount_text(row.amount, unit, self.workshop)
         notes = [] if row.basis == Fixing.Basis.MADE else [f"for {row.get_basis_display()}"]
         if row.waste_share is not None:
             notes.append(f"{self.number(row.waste_share * 100)} % waste")

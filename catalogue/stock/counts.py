@@ -6,8 +6,8 @@ from django.contrib import messages
 
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import MovedCount, counts_moved_by
-from maker.calc.amounts import format_amount
 from maker.web.access import WorkshopRequest
+from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
 # more would fill the page; each material says it too
@@ -29,7 +29,7 @@ def count_words(moved: MovedCount, workshop: Workshop) -> str:
     day = f"{count.moved_on.day} {count.moved_on:%B %Y}"
 
     def amount(value: object) -> str:
-        return format_amount(abs(value), material.unit, workshop.locale)  # type: ignore[arg-type]
+        return amount_text(abs(value), material.unit, workshop)  # type: ignore[arg-type]
 
     counted = f"{material.name} was counted on {day}: {amount(count.counted)}."
     if moved.same_day:

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
+from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
 
@@ -27,7 +27,7 @@ def difference(entry: Any, workshop: Workshop) -> Difference:
     material, stands = entry.material, entry.counts
 
     def amount(value: Decimal) -> str:
-        return format_amount(value, material.unit, workshop.locale)
+        return amount_text(value, material.unit, workshop)
 
     sign = "+" if entry.change > 0 else "−" if entry.change else "±"
     worth = "–"

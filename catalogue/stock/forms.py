@@ -9,9 +9,9 @@ from django import forms
 from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import OUTGOING
-from maker.calc.amounts import format_amount
 from maker.web.amounts import AmountField
-from maker.web.fields import MoneyField, OneLineField, WorkshopForm
+from maker.web.fields import MoneyField, OneLineField, WorkshopForm, tell_fields
+from maker.web.words import amount_text
 
 Kind = StockEntry.Kind
 
@@ -88,7 +88,7 @@ class ShelfCountForm(WorkshopForm):
         super().__init__(*args, **options)
         self.names = {f"m{material.pk}": material.pk for material in materials}
         for name, material in zip(self.names, materials, strict=True):
-            held = format_amount(material.on_hand, material.unit, self.workshop.locale)
+            held = amount_text(material.on_hand, material.unit, self.workshop)
             self.fields[name] = AmountField(
                 label=material.name,
                 required=False,
@@ -96,6 +96,7 @@ class ShelfCountForm(WorkshopForm):
                 measure=material.unit,
                 help_text=f"The ledger has {held}.",
             )
+        tell_fields(self, self.workshop)
 
     def amounts(self) -> list[forms.BoundField]:
         """Return the entries of the materials."""

@@ -28,12 +28,12 @@ from catalogue.stock.services import (
     reverse_entry,
 )
 from catalogue.stock.sheet import ledger_columns, ledger_rows
-from maker.calc.amounts import format_amount
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
+from maker.web.words import amount_text
 
 Kind = StockEntry.Kind
 COUNTED_AT_ONCE = 300  # a browser sends no more than 1000 fields
@@ -82,9 +82,9 @@ def _enter(request: WorkshopRequest, material: Material, typed: dict[str, Any]) 
 
 def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry) -> None:
     material.refresh_from_db()
-    change = format_amount(abs(entry.change), material.unit, request.workshop.locale)
+    change = amount_text(abs(entry.change), material.unit, request.workshop)
     if entry.counted is not None:
-        counted = format_amount(entry.counted, material.unit, request.workshop.locale)
+        counted = amount_text(entry.counted, material.unit, request.workshop)
         found = {1: f"{change} more than", -1: f"{change} less than", 0: "as many as"}
         way = (entry.change > 0) - (entry.change < 0)
         said = f"{counted} counted, {found[way]} the ledger had."
@@ -102,7 +102,7 @@ def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry
 
 
 def _written(request: WorkshopRequest, material: Material) -> str:
-    return format_amount(material.on_hand, material.unit, request.workshop.locale)
+    return amount_text(material.on_hand, material.unit, request.workshop)
 
 
 @require_GET

@@ -14,12 +14,16 @@ from maker.calc.units import (
     FEET_AND_INCHES,
     NotANumber,
     UnreadableNumber,
+    format_length,
     format_number,
+    inch_fraction,
     length_as_typed,
     parse_number,
     said,
 )
 
+M_PER_YARD, M_PER_INCH = Decimal("0.9144"), Decimal("0.0254")
+_HUNDREDTH = Decimal("0.01")
 PLACES = Decimal("0.000001")
 MOST = Decimal(1_000_000_000)
 
@@ -84,18 +88,19 @@ class Amount:
     value: Fraction
     unit: str = ""
 
-    def in_unit(self, unit: str) -> Decimal:
+    def in_unit(self, unit: str, bare_length: str = "m") -> Decimal:
         """Return the amount in a recipe unit (sheet, piece, pair, m, ml, g), six decimals half up.
 
-        A bare number is in that unit already. Errors: WrongUnit, and UnreadableNumber for an
-        amount too large or too small to be kept.
+        A bare number is in that unit already, a bare length in `bare_length`. Errors: WrongUnit,
+        and UnreadableNumber for an amount too large or too small to be kept.
         """
         if self.unit and self.unit not in _TYPED[unit]:
             raise WrongUnit(
                 f"“{self.unit}” does not fit: this material is counted {_COUNTED_IN[unit]}"
                 + (f", in {unit}." if unit in ("m", "ml", "g") else ".")
             )
-        exact = self.value * (_TYPED[unit][self.unit] if self.unit else 1)
+        typed = self.unit or (bare_length if unit == "m" else "")
+        exact = self.value * (_TYPED[unit][typed] if typed else 1)
         if exact > MOST:
             raise UnreadableNumber(f"The most is {format_number(MOST)} {unit}. Is the unit right?")
         rounded = (Decimal(exact.numerator) / Decimal(exact.denominator)).quantize(
@@ -129,10 +134,50 @@ def read_amount(text: str, locale: str | None = None) -> Amount:
         ) from None
 
 
-def format_amount(value: Decimal, unit: str, locale: str = "en_GB") -> str:
-    """Write an amount with its unit, in the plural where the word has one: `24 sheets`."""
+def format_amount(value: Decimal, unit: str, locale: str = "en_GB", lengths: str = "mm") -> str:
+    """Write an amount with its unit, in the plural where the word has one: `24 sheets`.
+
+    Where `lengths` are measured in inches, metres are written in inches or yards (`18 in`,
+    `25 yd`), but for a neat number of metres or centimetres, as a reel of 50 m is sold.
+    """
+    if unit == "m" and lengths == "in":
+        exact = typed_amount(value, unit, locale, lengths)
+        # bought by the metre: a reel of 50 m
+        if not exact.endswith(" m") or value == value.quantize(_HUNDREDTH):
+            return exact
+        if abs(value) < 2 * M_PER_YARD:
+            return f"{format_number(value / M_PER_INCH, locale, 2)} in"
+        return f"{format_number(value / M_PER_YARD, locale, 2)} yd"
     number = format_number(value, locale, 3)
     return f"{number} {unit_word(unit, value)}"
+
+
+def typed_amount(value: Decimal, unit: str, locale: str = "en_GB", lengths: str = "mm") -> str:
+    """Write an amount so that typing it gives exactly the same again, with m, ml and g.
+
+    Where `lengths` are measured in inches: `18 in` or `7 1/2 in` below two yards, `25 yd` from
+    there, metres only for what is neither to 1/64 in nor to a hundredth of a yard.
+    """
+    number = format_number(value, locale)
+    if unit == "m" and lengths == "in" and value:
+        yards = value / M_PER_YARD
+        if abs(yards) >= 2 and yards == yards.quantize(_HUNDREDTH):
+            return f"{format_number(yards, locale)} yd"
+        if inch_fraction(abs(value) * 1000)[2]:
+            sign = "-" if value < 0 else ""
+            return sign + format_length(abs(value) * 1000, "in", locale)
+    return f"{number} {unit}" if unit in ("m", "ml", "g") else number
+
+
+def stock_unit(unit: str, lengths: str) -> str:
+    """Return the unit amounts and unit costs are told in: yards for metres in an inch workshop."""
+    return "yd" if unit == "m" and lengths == "in" else unit
+
+
+def unit_cost_in(value: Decimal, unit: str, lengths: str) -> tuple[Decimal, str]:
+    """Return a cost of one recipe unit as that of one unit it is told in, and which that is."""
+    told = stock_unit(unit, lengths)
+    return (value * M_PER_YARD if told != unit else value), told
 
 
 _PLURALS = {

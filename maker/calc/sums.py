@@ -12,7 +12,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-# writes a number of a unit: "money", "unit cost", "share" (0 to 1), "factor" or "" for any other
+# writes a number of a unit: "money", "unit cost", "share" (0 to 1), "factor" or "" for any other;
+# with the recipe unit behind it "amount m", "quantity m", "stock m", "unit cost m"
 Write = Callable[[Decimal | int, str], str]
 
 _FIRM = 3
@@ -43,7 +44,7 @@ class How:
         return say("{}, {}", self, words)
 
     def __str__(self) -> str:
-        return self.written(lambda number, _: plain_text(number), signs={})
+        return self.written(_exactly, signs={})
 
     def told(self, write: Write) -> str:
         """Return it for people: rounded, without what changes nothing."""
@@ -159,9 +160,9 @@ def money(amount: Decimal) -> How:
     return _Value(amount, "money")
 
 
-def unit_cost(amount: Decimal) -> How:
+def unit_cost(amount: Decimal, per: str = "") -> How:
     """What one small unit costs, for people with two decimals more than coins have."""
-    return _Value(amount, "unit cost")
+    return _Value(amount, f"unit cost {per}".rstrip())
 
 
 def share(part: Decimal) -> How:
@@ -175,8 +176,28 @@ def factor(number: Decimal) -> How:
 
 
 def number(value: Decimal | int) -> How:
-    """A count, minutes, an amount of material."""
+    """A count or minutes."""
     return _Value(value, "")
+
+
+def amount(value: Decimal, unit: str) -> How:
+    """An amount of material with its unit, for people in the unit they measure in."""
+    return _Value(value, f"amount {unit}")
+
+
+def quantity(value: Decimal, unit: str) -> How:
+    """An amount of material in a sum; exactly it is a mere number."""
+    return _Value(value, f"quantity {unit}")
+
+
+def stock(value: Decimal, unit: str) -> How:
+    """An amount of material that is multiplied by what one unit costs."""
+    return _Value(value, f"stock {unit}")
+
+
+def _exactly(value: Decimal | int, unit: str) -> str:
+    kind, _, of = unit.partition(" ")
+    return f"{plain_text(value)} {of}" if kind == "amount" else plain_text(value)
 
 
 def told(how: "How | str", write: Write) -> str:

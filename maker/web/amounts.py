@@ -1,12 +1,12 @@
 """A form field for an amount of material, typed with or without its unit."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from maker.calc.amounts import Amount, read_amount, unit_word
+from maker.calc.amounts import Amount, read_amount, stock_unit, typed_amount, unit_word
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
 from maker.web.fields import PLAIN
@@ -29,12 +29,21 @@ class AmountField(forms.Field):
 
     def __init__(self, *, measure: str = "", allow_zero: bool = False, **options: Any) -> None:
         super().__init__(**options)
-        self.allow_zero = allow_zero
+        self.allow_zero, self.lengths = allow_zero, "mm"
         self.use_measure(measure)
 
     def use_measure(self, measure: str) -> None:
         """Count in this recipe unit from now on (sheet, piece, pair, m, ml, g)."""
-        self.measure, self.unit = measure, unit_word(measure)
+        self.measure, self.unit = measure, unit_word(stock_unit(measure, self.lengths))
+
+    def use_lengths(self, lengths: str) -> None:
+        """Show lengths, and read bare ones, in yards where they are measured in inches ("in")."""
+        self.lengths = lengths
+        self.use_measure(self.measure)
+
+    def in_unit(self, amount: Amount, unit: str) -> Decimal:
+        """Return what was typed in a recipe unit. Errors: Refusal."""
+        return amount.in_unit(unit, stock_unit("m", self.lengths))
 
     def to_python(self, value: Any) -> Any:
         """Return what was typed, or None for an empty entry. Errors: ValidationError."""
@@ -45,7 +54,7 @@ class AmountField(forms.Field):
             return None
         try:
             amount = read_amount(text, self.locale)
-            result = amount.in_unit(self.measure) if self.measure else amount
+            result = self.in_unit(amount, self.measure) if self.measure else amount
         except Refusal as refusal:
             raise ValidationError(refusal.message, code="unreadable") from refusal
         note_reading(text, self.locale)
@@ -55,7 +64,11 @@ class AmountField(forms.Field):
 
     def prepare_value(self, value: Any) -> Any:
         """Show a stored amount without needless zeros, and typed text as it was typed."""
-        return format_number(value, self.locale or PLAIN) if isinstance(value, Decimal) else value
+        if not isinstance(value, Decimal):
+            return value
+        if self.measure == "m" and self.lengths == "in":
+            return typed_amount(value, "m", self.locale or PLAIN, "in")
+        return format_number(value, self.locale or PLAIN)
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         """Compare amounts, so that `50 m` and `50` are the same where metres are counted."""
@@ -76,7 +89,7 @@ def amount_in(form: forms.BaseForm, name: str, unit: str) -> Decimal | None:
     if not isinstance(amount, Amount):
         return amount
     try:
-        return amount.in_unit(unit)
+        return cast(AmountField, form.fields[name]).in_unit(amount, unit)
     except Refusal as refusal:
         form.add_error(name, refusal.message)
         return None

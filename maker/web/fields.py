@@ -354,6 +354,8 @@ def tell_fields(form: forms.BaseForm, workshop: Any, *, as_file: bool = False) -
     for field in form.fields.values():
         if hasattr(field, "locale"):
             field.locale = None if as_file else workshop.locale
+        if hasattr(field, "use_lengths"):
+            field.use_lengths("mm" if as_file else workshop.unit)
         if isinstance(field, LengthField):
             field.use_unit(workshop.unit)
         elif isinstance(field, MoneyField):

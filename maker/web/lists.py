@@ -11,9 +11,9 @@ from django.db.models import CharField, F, Model, QuerySet, TextField
 from django.db.models.functions import Lower
 from django.http import HttpRequest
 
-from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
 from maker.web.fields import OneLineField
+from maker.web.words import amount_text
 
 PER_PAGE = 25
 MOST_PER_PAGE = 200
@@ -75,7 +75,7 @@ class ListTable(tables.Table):
 
     def amount(self, value: Decimal, unit: str) -> str:
         """Write an amount of material with its unit."""
-        return format_amount(value, unit, self.workshop.locale)
+        return amount_text(value, unit, self.workshop)
 
 
 class FilterForm(forms.Form):

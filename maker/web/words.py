@@ -3,6 +3,7 @@
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from maker.calc.amounts import M_PER_YARD, format_amount, unit_cost_in
 from maker.calc.money import format_money, minor_digits, minor_unit, up_to_step
 from maker.calc.sums import How, Write, told
 from maker.calc.units import format_number
@@ -32,15 +33,23 @@ def in_coins(amount: Decimal, workshop: "Workshop") -> Decimal:
     return up_to_step(amount, minor_unit(minor_digits(workshop.currency)))
 
 
-def sum_writer(currency: str, locale: str) -> Write:
+def sum_writer(currency: str, locale: str, lengths: str = "mm") -> Write:
     """Return what writes the numbers of a sum for people.
 
     Money in whole coins (finer where it is less than one), small units with two decimals more,
-    shares in percent, factors and what is below one with up to four decimals.
+    shares in percent, factors and what is below one with up to four decimals. Where `lengths` are
+    measured in inches, metres are told in inches or yards, and their unit costs by the yard.
     """
 
     def write(number: Decimal | int, unit: str) -> str:
         value = Decimal(number)
+        if lengths == "in" and unit.endswith(" m"):
+            return in_inches(value, unit.removesuffix(" m"))
+        kind, _, of = unit.partition(" ")
+        if kind == "amount":
+            return f"{write(value, '')} {of}"
+        if unit.startswith("unit cost"):
+            unit = "unit cost"
         is_small = bool(value) and abs(value) < 1
         if unit in ("money", "unit cost"):
             fine = 2 if is_small or unit == "unit cost" else 0
@@ -51,12 +60,30 @@ def sum_writer(currency: str, locale: str) -> Write:
             text = format_number(value, locale, 4 if is_small or unit == "factor" else 2)
         return text.replace("-", "−")
 
+    def in_inches(value: Decimal, kind: str) -> str:
+        if kind == "unit cost":
+            return write(unit_cost_in(value, "m", "in")[0], kind)
+        if kind == "stock":
+            return f"{write(value / M_PER_YARD, '')} yd"
+        return format_amount(value, "m", locale, "in").replace("-", "−")
+
     return write
+
+
+def amount_text(value: Decimal, unit: str, workshop: "Workshop") -> str:
+    """Write an amount of material with its unit, lengths as the workshop measures them."""
+    return format_amount(value, unit, workshop.locale, workshop.unit)
+
+
+def unit_cost_text(value: Decimal, unit: str, workshop: "Workshop") -> str:
+    """Write what one unit costs: `€0.25 / m`, `$0.2286 / yd` in an inch workshop."""
+    cost, told_in = unit_cost_in(value, unit, workshop.unit)
+    return f"{money(cost, workshop, extra_digits=2)} / {told_in}"
 
 
 def said(how: How | str, workshop: "Workshop") -> str:
     """Write how a figure came about, for people."""
-    return told(how, sum_writer(workshop.currency, workshop.locale))
+    return told(how, sum_writer(workshop.currency, workshop.locale, workshop.unit))
 
 
 def percent(share: Decimal | None, workshop: "Workshop", decimals: int = 1) -> str:

@@ -10,6 +10,7 @@ from catalogue.calc.reel_use import lengths_of
 from catalogue.calc.sheet_use import KeptOffcuts, PlanSheets, SheetUse, kept_offcuts, sheets_for
 from catalogue.calc.shopping import Need
 from maker.calc import sums
+from maker.calc.amounts import unit_cost_in
 from maker.calc.explanation import Line, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
@@ -117,7 +118,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
     offcuts = _offcuts(uses, rates)
     lines = (
         _sheets_line(uses, offcuts, rates, recipe.unit),
-        _other_line(parts.uses),
+        _other_line(parts.uses, recipe.unit),
         _wear_line(parts, sheets, work),
         _packing_line(parts),
         _labour_line(work, rates),
@@ -178,12 +179,13 @@ def _cost(material: MaterialValues) -> Decimal:
     return material.cost.value
 
 
-def _unit_cost_line(material: MaterialValues) -> Line:
+def _unit_cost_line(material: MaterialValues, lengths: str = "mm") -> Line:
     known = material.cost
+    cost, unit = unit_cost_in(known.value if known else ZERO, material.unit, lengths)
+    label = f"one {unit} of {material.name}"
     if known is None:
-        return Line(f"one {material.unit} of {material.name}", ZERO, "money", "not known")
-    how, source = known.how, known.source
-    return Line(f"one {material.unit} of {material.name}", known.value, "money", how, source=source)
+        return Line(label, ZERO, "money", "not known")
+    return Line(label, cost, "money", known.how, source=known.source)
 
 
 def _offcuts(uses: Sequence[SheetUse], rates: WorkshopRates) -> tuple[KeptOffcuts, ...]:
@@ -231,7 +233,7 @@ def _sheets_line(
     return sum_line("sheets", [*lines, *credits], unit="money", key="c.sheets", how=how)
 
 
-def _other_line(uses: Sequence[Use]) -> Line:
+def _other_line(uses: Sequence[Use], lengths: str) -> Line:
     lines = []
     for use in uses:
         unit_cost = _cost(use.material) if use.amount else ZERO
@@ -240,9 +242,10 @@ def _other_line(uses: Sequence[Use]) -> Line:
                 use.material.name,
                 use.amount * unit_cost,
                 "money",
-                sums.number(use.amount) * sums.unit_cost(unit_cost),
+                sums.stock(use.amount, use.material.unit)
+                * sums.unit_cost(unit_cost, use.material.unit),
                 f"c.{use.role}",
-                (use.line, _unit_cost_line(use.material)),
+                (use.line, _unit_cost_line(use.material, lengths)),
             )
         )
     return sum_line("other materials", lines, unit="money", key="c.other", how="by use")

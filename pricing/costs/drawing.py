@@ -16,7 +16,7 @@ from maker.calc.explanation import Line
 from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.web.cost_bar import CostBar, Part, cost_bar
-from maker.web.words import lowest_price, said
+from maker.web.words import amount_text, lowest_price, said
 from maker.workshop.models import Workshop
 from pricing.calc.cash import cash_total
 from pricing.calc.what_ifs import what_ifs_for
@@ -104,6 +104,9 @@ def value_text(line: Line, workshop: Workshop) -> tuple[str, str]:
         return format_number(number * 100, workshop.locale, 2) + " %", ""
     if line.unit == "factor":
         return format_number(number, workshop.locale, 4), ""
+    if line.unit == "m" and workshop.unit == "in":
+        text, unit = amount_text(number, "m", workshop).rsplit(" ", 1)
+        return text, unit
     places = 4 if _decimals(number) <= 4 else 2
     return format_number(number, workshop.locale, places), unit_word(line.unit, number)
 
@@ -308,9 +311,10 @@ def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str
         "shopping": [
             {
                 "material": line.material.name,
-                "need": format_number(need, workshop.locale, 2),
-                "unit": unit_word(line.material.unit, need),
-                "on_hand": format_number(line.material.on_hand, workshop.locale, 2),
+                "need": amount_text(round(need, 2), line.material.unit, workshop)
+                if line.material.unit != "m"
+                else amount_text(need, "m", workshop),
+                "on_hand": amount_text(line.material.on_hand, line.material.unit, workshop),
                 "buy": _packs_in_words(line),
                 "cost": line.bought.cost if line.bought else None,
             }

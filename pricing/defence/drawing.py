@@ -7,6 +7,7 @@ from typing import Any
 from maker.calc.amounts import unit_word
 from maker.calc.money import format_money, share_out, to_minor
 from maker.calc.units import format_number
+from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 from pricing.calc.defence import Material
 from pricing.defence.services import Explained
@@ -67,6 +68,8 @@ def told(
 
 def _material(row: Material, workshop: Workshop) -> dict[str, str]:
     def amount(value: Decimal) -> str:
+        if row.unit == "m":
+            return amount_text(value, "m", workshop)
         return f"{format_number(value, workshop.locale, 2)} {unit_word(row.unit, value)}"
 
     return {"name": row.name, "each": amount(row.each), "in_all": amount(row.in_all)}

@@ -11,8 +11,8 @@ from django.views.decorators.http import require_safe
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
-from maker.calc.amounts import format_amount
 from maker.web.access import may_see
+from maker.web.words import amount_text
 from pricing.quotes.models import Quote
 from pricing.reports.drawing import month_text
 from pricing.reports.services import month_spend
@@ -40,7 +40,7 @@ def home(request: Any) -> HttpResponse:
         "has_materials": materials.exists(),
         "drafts": list(drafts[:SHOWN]),
         "low": [
-            (material, format_amount(material.reorder_level, material.unit, workshop.locale))
+            (material, amount_text(material.reorder_level, material.unit, workshop))
             for material in materials.below_level().by_name()[:SHOWN]
         ],
         "month": month_text(month_spend(workshop=workshop, month=timezone.localdate()), workshop),

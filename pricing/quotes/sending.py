@@ -172,7 +172,11 @@ def _basis(worked: WorkedQuote) -> dict[str, Any]:
             ],
         },
         "explanation": worked.price.explanation.as_dict(
-            sum_writer(worked.quote.workshop.currency, worked.quote.workshop.locale)
+            sum_writer(
+                worked.quote.workshop.currency,
+                worked.quote.workshop.locale,
+                worked.quote.workshop.unit,
+            )
         ),
         # each line's price with all it was worked out from, to lay beside a later one
         "lines": [as_plain(line) for line in ingredients_of_lines(worked)],

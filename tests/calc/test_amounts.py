@@ -7,8 +7,16 @@ inch 2.54 E-02 m (all exact), ounce (avoirdupois) 2.834 952 E-02 kg, pound 4.535
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from maker.calc.amounts import WrongUnit, format_amount, read_amount
+from maker.calc.amounts import (
+    WrongUnit,
+    format_amount,
+    read_amount,
+    typed_amount,
+    unit_cost_in,
+)
 from maker.calc.units import UnreadableNumber
 
 
@@ -109,3 +117,46 @@ def test_what_cannot_be_kept_is_refused(text: str) -> None:
 )
 def test_an_amount_is_written_with_its_unit(value: str, unit: str, text: str) -> None:
     assert format_amount(Decimal(value), unit) == text
+
+
+@pytest.mark.parametrize(
+    ("metres", "text"),
+    [
+        ("0.4572", "18 in"),
+        ("0.1905", "7 1/2 in"),
+        ("1.016", "40 in"),
+        ("22.86", "25 yd"),
+        ("9.144", "10 yd"),
+        ("-0.4572", "-18 in"),
+        # sold by the metre
+        ("50", "50 m"),
+        ("0.35", "0.35 m"),
+        # what is left of such a reel after 60 pieces of 18 in
+        ("22.568", "24.68 yd"),
+        ("0.3333", "13.12 in"),
+    ],
+)
+def test_an_inch_workshop_is_told_lengths_in_inches_and_yards(metres: str, text: str) -> None:
+    assert format_amount(Decimal(metres), "m", "en_US", "in") == text
+    assert format_amount(Decimal(metres), "m", "en_GB", "mm").endswith(" m")
+
+
+@pytest.mark.parametrize(
+    "text", ["18 in", "7 1/2 in", "25 yd", "40 in", "50 m", "0.35 m", "2.5 yd"]
+)
+def test_a_length_is_shown_back_as_it_was_typed(text: str) -> None:
+    stored = read_amount(text).in_unit("m")
+    assert typed_amount(stored, "m", "en_US", "in") == text
+
+
+@given(st.decimals("0.000001", 999, places=6))
+def test_what_is_shown_to_be_typed_again_gives_the_same(metres: Decimal) -> None:
+    for lengths in ("in", "mm"):
+        shown = typed_amount(metres, "m", "en_US", lengths)
+        assert read_amount(shown, "en_US").in_unit("m") == metres
+
+
+def test_the_cost_of_a_metre_is_told_by_the_yard() -> None:
+    assert unit_cost_in(Decimal("0.25"), "m", "in") == (Decimal("0.228600"), "yd")
+    assert unit_cost_in(Decimal("0.25"), "m", "mm") == (Decimal("0.25"), "m")
+    assert unit_cost_in(Decimal("0.25"), "ml", "in") == (Decimal("0.25"), "ml")
