@@ -13,6 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.calc.recipe import Recipe
 from maker.calc import sums
+from maker.calc.amounts import unit_cost_in
 from maker.calc.explanation import Line, shown
 from maker.calc.money import up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
@@ -129,10 +130,13 @@ def unit_cost_for(wanted_each: Decimal, role: str, job_cost: JobCost, price: Job
     material = job_cost.recipe.materials.get(role)
     if material is None or material.cost is None:
         raise TargetOutOfReach(f"No material with a cost is in the role “{role}”.", where=role)
-    amount = job_cost.amount_of(material.identity)
+    now, unit = unit_cost_in(material.cost.value, material.unit, job_cost.recipe.unit)
+    # as many of what is priced: yards where the recipe is in inches
+    one, _ = unit_cost_in(Decimal(1), material.unit, job_cost.recipe.unit)
+    amount = job_cost.amount_of(material.identity) / one
     gap = _gap(wanted_each, job_cost, price)
-    label = f"the price of one {material.unit} of {material.name}"
-    return _solved(label, "money", material.cost.value, amount, gap, role)
+    label = f"the price of one {unit} of {material.name}"
+    return _solved(label, "money", now, amount, gap, role)
 
 
 def _coin(price: JobPrice) -> Decimal:

@@ -5,6 +5,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.calc.recipe import Basis
 from maker.calc import sums
+from maker.calc.amounts import unit_cost_in
 from maker.calc.explanation import Line, shown
 from maker.calc.money import up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
@@ -120,17 +121,19 @@ def one_more_sheet(job_cost: JobCost, price: JobPrice, rates: WorkshopRates, rol
 def one_more_unit(job_cost: JobCost, price: JobPrice, role: str) -> WhatIf:
     """Return what one more unit (m, ml, piece ...) on every piece made does, waste included.
 
-    For materials that are not cut from sheets.
+    A yard instead of a metre where the recipe is in inches. For materials that are not cut from
+    sheets.
     """
     uses = [use for use in job_cost.parts.uses if use.role == role and use.material.cost]
     if not uses:
         raise Refusal(f"No material with a cost is used in the role “{role}”.", where=role)
     material = uses[0].material
-    unit_cost = material.cost.value if material.cost else ZERO
+    known = material.cost.value if material.cost else ZERO
+    unit_cost, unit = unit_cost_in(known, material.unit, job_cost.recipe.unit)
     amount = job_cost.made * (1 + material.waste_share)
     waste = sums.factor(1 + material.waste_share)
     how = sums.number(job_cost.made) * waste * sums.unit_cost(unit_cost)
-    label = f"one more {material.unit} of {material.name} on every piece made"
+    label = f"one more {unit} of {material.name} on every piece made"
     return _what_if(label, how, f"w.unit.{role}", amount * unit_cost, job_cost, price)
 
 
