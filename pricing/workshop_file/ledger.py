@@ -159,6 +159,8 @@ def _verify_entry(entry: StockEntry, row: Fields) -> None:
         raise row.refuse("Nothing or more was counted.", "counted")
     if entry.counted is not None and entry.change_at_count is None:
         raise row.refuse("A count says what it found missing or more.", "change_at_count")
+    if entry.cost_in is not None and (entry.change < 0 or entry.counted is not None):
+        raise row.refuse("Only what comes in has a cost of its own.", "cost_in")
     if (entry.kind == kind.REVERSED) != (entry.takes_back is not None):
         raise row.refuse("Entries of the kind “reversed”, and only they, take one back.", "kind")
     if (entry.kind == kind.BOUGHT) != (entry.purchase_line is not None):

@@ -180,6 +180,7 @@ WRONG = {
         ("stock_entries", 0, "receipt_line"), NOTHING, "stock_entries[0].kind",
     ),
     "used, and yet bought": (("stock_entries", 0, "kind"), "used", "stock_entries[0].kind"),
+    "used, with a cost": (("stock_entries", 15, "cost_in"), "0", "stock_entries[15].cost_in"),
     "taking back nothing": (("stock_entries", 11, "kind"), "reversed", "stock_entries[11].kind"),
     "taking back a later entry": (
         ("stock_entries", 11, "takes_back"), "entry 1", "stock_entries[11].takes_back",
