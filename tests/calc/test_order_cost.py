@@ -292,6 +292,18 @@ def test_lines_that_cannot_be_costed_are_told_by_their_place_without_a_plan():
     }
 
 
+def test_offcuts_that_are_kept_are_credited_to_the_lines_by_area():
+    rates = replace(RATES, offcut_least_mm=D(100))
+    recipe = small_recipe.recipe()
+    job = cost_of(recipe, Ask(5), rates, plan_once)
+    assert job.offcuts
+    assert costed([OrderedLine(recipe, Ask(5))], rates, plan_once).cost == job.cost
+    order = costed([OrderedLine(recipe, Ask(2)), OrderedLine(recipe, Ask(3))], rates, plan_once)
+    assert order.cost == pytest.approx(job.cost, abs=D("1e-24"))
+    assert order.lines[0].exact_cost * 3 == order.lines[1].exact_cost * 2
+    assert "kept" in " ".join(line.label for line in order.explanation.find("o.sheets").lines)
+
+
 def test_an_order_of_nothing_is_refused():
     with pytest.raises(NothingOrdered, match="at least one line"):
         costed([])
