@@ -208,6 +208,11 @@ def test_a_charge_adds_to_a_line_and_to_a_document_and_an_allowance_takes_away()
     assert totals.due(D("7.72")) == D("10.00")
 
 
+def test_a_line_is_rounded_to_cents_unless_the_currency_has_others():
+    line = DocumentLine(D("0.125"), D(3))
+    assert [line_amount(line), line_amount(line, 3)] == [D("0.38"), D("0.375")]
+
+
 def test_a_price_for_nothing_is_refused():
     with pytest.raises(BadDocumentLine) as refused:
         line_amount(DocumentLine(D(1), base_quantity=D(0)))

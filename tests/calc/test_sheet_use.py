@@ -1,14 +1,16 @@
-"""The cutting job of a parts list: lengths are in her unit only where that is exact."""
+"""Sheets of a parts list: in her unit only where that is exact, shared by area, and how."""
 
 from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.parts_list import Cut
+from catalogue.calc.cutting import plan_cuts
+from catalogue.calc.parts_list import Cut, parts_for
 from catalogue.calc.recipe import MaterialValues, Piece
-from catalogue.calc.sheet_use import cutting_job
+from catalogue.calc.sheet_use import cutting_job, sheets_for
 from maker.calc.explanation import Line
+from tests.calc.small_recipe import recipe
 
 D = Decimal
 INCH_CARD = MaterialValues("card", "sheet", "sheet", None, D("304.8"), D("304.8"), D("3.175"))
@@ -57,3 +59,29 @@ def test_one_length_that_is_no_whole_64th_leaves_all_in_millimetres(changed, pla
         for at, (length, in_mm) in enumerate(zip(made, lengths(job(unit="mm")), strict=True))
         if at != place
     )
+
+
+def parts_of(card, pieces, quantity):
+    """The parts of an item whose roles are all cut from one card."""
+    materials = {piece.role: card for piece in pieces}
+    return parts_for(recipe(materials=materials, pieces=pieces, fixings=(), steps=()), quantity)
+
+
+def test_sheets_that_two_roles_share_are_shared_by_the_area_of_all_their_pieces():
+    # two of 150 x 200 fill one sheet of 300 x 200, ten of 300 x 20 fill another
+    card = MaterialValues("card", "sheet", "sheet", None, D(300), D(200))
+    pieces = (
+        Piece("body", "body", D(150), D(200)),
+        Piece("strip", "strip", D(300), D(20), count=5),
+    )
+    body, strip = sheets_for(parts_of(card, pieces, 2), gap_mm=D(0), plan_sheets=plan_cuts)
+    assert (body.sheets, strip.sheets) == (1, 1)
+    assert str(body.line.how).startswith("1 of 2 shared by body, strip by area; ")
+    waste = body.line.find("waste.body")
+    assert (waste.number, str(waste.how)) == (0, "1 - 120000 / (2 x 60000), 4 decimals")
+
+
+def test_of_one_role_nothing_is_shared():
+    parts = parts_of(INCH_CARD, (BODY,), 4)
+    (body,) = sheets_for(parts, gap_mm=D(0), plan_sheets=plan_cuts)
+    assert "shared by" not in str(body.line.how)

@@ -6,7 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.unit_cost import BadReceipt, ReceiptLine, land_receipt
+from catalogue.calc.unit_cost import (
+    BadReceipt,
+    ReceiptLine,
+    land_receipt,
+    rounded_unit_cost,
+)
 
 D = Decimal
 
@@ -91,3 +96,33 @@ def test_nothing_is_lost_and_nothing_lands_below_zero(goods, postage, tax, part,
     assert sum(each.landed for each in receipt.lines) == receipt.landed
     assert receipt.paid - receipt.landed == (tax if recoverable else 0)
     assert all(each.landed >= 0 for each in receipt.lines)
+
+
+def test_halves_of_the_sixth_decimal_go_up():
+    assert rounded_unit_cost(D("0.0000025"), D(1)) == D("0.000003")
+    assert rounded_unit_cost(D("0.0000249"), D(10)) == D("0.000002")
+
+
+def test_each_share_and_unit_cost_says_how_it_came_about():
+    lines = [ReceiptLine("card", D(10), D("8.00"), "sheet", 7), ReceiptLine("cord", D(4), D(2))]
+    receipt = land_receipt(lines, postage=D(1), tax=D(2), tax_is_recoverable=True)
+    card, cord = receipt.lines
+    share = card.explanation.find("RC.card.share")
+    # 1.00 x 8.00 / 10.00 of the postage; (8.00 + 0.80) / 10
+    assert (share.number, str(share.how).split(",")[0]) == (D("0.80"), "1 x 8 / 10")
+    assert card.explanation.find("RC.card.amount").number == D("8.00")
+    assert str(card.unit_explanation.how) == "8.8 / 10, 6 decimals"
+    assert card.unit_explanation.number == D("0.88")
+    assert card.unit_explanation.source == ("purchase_line", 7)
+    assert cord.unit_explanation.source is None
+    assert "one sheet" in card.unit_explanation.label
+    assert "one unit" in cord.unit_explanation.label
+    assert receipt.explanation.find("RC.tax").how == "paid back, so no part of the cost"
+    kept = land_receipt(lines, tax=D(2))
+    assert kept.explanation.find("RC.tax").how == "part of the cost"
+
+
+def test_an_amount_finer_than_its_currency_is_refused_by_the_currency_s_own_decimals():
+    with pytest.raises(BadReceipt):
+        land_receipt([line("8.50")], digits=0)
+    assert land_receipt([line("8.505")], digits=3).goods == D("8.505")
