@@ -2,6 +2,6 @@
 
 from maker.accounts.models import Membership, User
 from maker.slow_work.models import Worker
-from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 
-__all__ = ["Membership", "OverheadItem", "User", "Worker", "Workshop"]
+__all__ = ["CalendarDate", "Membership", "OverheadItem", "User", "Worker", "Workshop"]

@@ -188,6 +188,8 @@ _PLURALS = {
     "load": "loads",
     "night": "nights",
     "day": "days",
+    "working day": "working days",
+    "drying day": "drying days",
 }
 
 

@@ -164,6 +164,31 @@ class MinutesField(NumberField):
         return minutes / 60 if self.unit == "h" else minutes
 
 
+class HoursField(MinutesField):
+    """Hours of a day as typed (`3.5`, `1 h 30`); gives and takes whole minutes."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**{"unit": "h", "at_most": 24, "decimals": 4, **options})
+
+    def clean(self, value: Any) -> Any:
+        """Return whole minutes, halves up, or None."""
+        hours = super().clean(value)
+        return None if hours is None else int(hours * 60 + Decimal("0.5"))
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show stored minutes as hours with at most two decimals."""
+        if not isinstance(value, int):
+            return value
+        return self.write((Decimal(value) / 60).quantize(Decimal("0.01")))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Compare minutes."""
+        try:
+            return bool(initial != self.clean(data))
+        except ValidationError:
+            return True
+
+
 class WholeNumberField(NumberField):
     """A whole number; gives an int."""
 

@@ -12,22 +12,25 @@ from maker.calc.money import is_in_coins, minor_digits
 from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
+    DayField,
+    HoursField,
     LengthField,
     LongText,
-    MinutesField,
     MoneyField,
     NumberField,
     OneLineField,
     PercentField,
     WholeNumberField,
+    WorkshopForm,
     WorkshopModelForm,
 )
 from maker.web.rows import RowsFormSet, rows_of
 from maker.workshop.inputs import read_steps
-from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.models import WEEKDAY_MINUTES, CalendarDate, OverheadItem, Workshop
 
 HOURS_OF_A_YEAR = 366 * 24
 HOURS_OF_A_MONTH = 31 * 24
+LONGEST = datetime.timedelta(days=366)  # of dates in one row
 WEEKDAYS = (
     ("1", "Monday"),
     ("2", "Tuesday"),
@@ -333,29 +336,120 @@ class PricesForm(SettingsForm):
         return step
 
 
-class DaysForm(SettingsForm):
-    """When she works, how long things take to arrive, and her terms."""
+class DatesForm(SettingsForm):
+    """When she works, and how long others take."""
 
-    # three to five: common practice, no source
-    hours_per_day = MinutesField(
-        label="Hands-on hours in a working day",
-        unit="h",
-        decimals=2,
-        at_most=24,
-        help_text="They say when an order can be ready. Beside a household 3 to 5 are common.",
+    # common practice, no source: three to five hours beside a household, a day to spare
+    monday_minutes = HoursField(label="Monday")
+    tuesday_minutes = HoursField(label="Tuesday")
+    wednesday_minutes = HoursField(label="Wednesday")
+    thursday_minutes = HoursField(label="Thursday")
+    friday_minutes = HoursField(label="Friday")
+    saturday_minutes = HoursField(label="Saturday")
+    sunday_minutes = HoursField(label="Sunday")
+    buffer_days = WholeNumberField(
+        label="Spare workshop days",
+        unit="workshop days",
+        at_most=60,
+        help_text="Kept free before each hand-over, in case something goes wrong.",
     )
-    working_weekdays = forms.MultipleChoiceField(
-        label="Days you work",
+    proof_days = WholeNumberField(
+        label="Answer to a proof of names",
+        unit="weekdays",
+        at_most=60,
+        help_text="How long a customer has. 0: you send none.",
+    )
+    transit_days = WholeNumberField(
+        label="Days in transit",
+        unit="carrier’s days",
+        at_most=60,
+        help_text="From hand-over to the customer.",
+    )
+    carrier_weekdays = forms.MultipleChoiceField(
+        label="Carrier’s days",
         choices=WEEKDAYS,
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick at least one day, or no date can be promised."},
+        error_messages={"required": "Tick at least one day."},
     )
     purchase_lead_days = WholeNumberField(
-        label="Days until ordered materials arrive",
-        unit="days",
+        label="Delivery time of a new supplier",
+        unit="weekdays",
         at_most=365,
-        help_text="Waited for before the work begins.",
+        help_text="Each supplier has its own; this is where one starts.",
     )
+
+    class Meta:
+        model = Workshop
+        fields = (
+            *WEEKDAY_MINUTES,
+            "buffer_days",
+            "proof_days",
+            "transit_days",
+            "carrier_weekdays",
+            "purchase_lead_days",
+        )
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        super().__init__(
+            *args,
+            workshop=workshop,
+            initial={"carrier_weekdays": list(workshop.carrier_weekdays)},
+            **options,
+        )
+
+    @property
+    def weekday_fields(self) -> list[Any]:
+        """Return the hours, Monday first."""
+        return [self[name] for name in WEEKDAY_MINUTES]
+
+    def clean(self) -> Any:
+        """Refuse a week without work."""
+        cleaned = super().clean()
+        if all(self.cleaned_data.get(name) == 0 for name in WEEKDAY_MINUTES):
+            self.add_error(
+                WEEKDAY_MINUTES[0], "Enter hours on at least one day, or no date can be promised."
+            )
+        return cleaned
+
+    def clean_carrier_weekdays(self) -> str:
+        """Store the days as one text, Monday first."""
+        return "".join(sorted(self.cleaned_data["carrier_weekdays"]))
+
+
+class CalendarDateForm(WorkshopForm):
+    """Dates on which somebody does not do what they do on that weekday."""
+
+    kind = forms.ChoiceField(label="What", choices=CalendarDate.Kind, initial=CalendarDate.Kind.OFF)
+    first_on = DayField(label="From", required_text="Enter a date.")
+    last_on = DayField(label="To", required=False)
+    minutes = HoursField(label="Hours", required=False)
+    note = OneLineField(label="Note", max_length=80, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """Take one date where no end is entered; hours belong to other hours only."""
+        values: dict[str, Any] = super().clean() or self.cleaned_data
+        first, kind = values.get("first_on"), values.get("kind")
+        if first and not values.get("last_on") and "last_on" not in self.errors:
+            values["last_on"] = first
+        last = values.get("last_on")
+        if first and last and last < first:
+            self.add_error("last_on", "Enter a date that is not before the first.")
+        elif first and last and last - first > LONGEST:
+            self.add_error("last_on", "Enter a date within a year of the first.")
+        if kind == CalendarDate.Kind.HOURS:
+            if values.get("minutes") is None and "minutes" not in self.errors:
+                self.add_error("minutes", "Enter the hours of each date, like 2.")
+        else:
+            values["minutes"] = None
+        return values
+
+
+CalendarDateRows = rows_of(CalendarDateForm, base=RowsFormSet, spare=2, at_most=200)
+
+
+class QuotesForm(SettingsForm):
+    """What quotes say, and her terms."""
+
     quantity_steps = OneLineField(
         label="Quantities shown side by side",
         max_length=80,
@@ -377,9 +471,6 @@ class DaysForm(SettingsForm):
     class Meta:
         model = Workshop
         fields = (
-            "hours_per_day",
-            "working_weekdays",
-            "purchase_lead_days",
             "quantity_steps",
             "quote_valid_days",
             "quote_prefix",
@@ -393,21 +484,6 @@ class DaysForm(SettingsForm):
             )
         }
         widgets = {"terms": LongText({"rows": 10})}
-
-    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
-        super().__init__(
-            *args,
-            workshop=workshop,
-            initial={"working_weekdays": list(workshop.working_weekdays)},
-            **options,
-        )
-
-    def clean_hours_per_day(self) -> Any:
-        """Refuse a day too short to plan with."""
-        hours = self.cleaned_data["hours_per_day"]
-        if hours is not None and hours * 4 < 1:
-            raise forms.ValidationError("A working day has at least a quarter of an hour.")
-        return hours
 
     def clean_quantity_steps(self) -> str:
         """Read the quantities and store them in order."""
@@ -423,7 +499,3 @@ class DaysForm(SettingsForm):
         if not all(letter.isalnum() or letter in "-_/ " for letter in prefix):
             raise forms.ValidationError("Use letters, digits, spaces and - _ / only.")
         return prefix
-
-    def clean_working_weekdays(self) -> str:
-        """Store the days as one text, Monday first."""
-        return "".join(sorted(self.cleaned_data["working_weekdays"]))

@@ -7,6 +7,17 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 ZERO = Decimal(0)
+MINUTES_OF_A_DAY = 24 * 60
+# columns of the workshop, Monday first
+WEEKDAY_MINUTES = (
+    "monday_minutes",
+    "tuesday_minutes",
+    "wednesday_minutes",
+    "thursday_minutes",
+    "friday_minutes",
+    "saturday_minutes",
+    "sunday_minutes",
+)
 
 
 def share_field(**options: Any) -> Any:
@@ -23,6 +34,13 @@ def money_field(**options: Any) -> Any:
     """Return a field for an amount of the workshop's currency, never below zero."""
     return models.DecimalField(
         max_digits=16, decimal_places=6, validators=[MinValueValidator(ZERO)], **options
+    )
+
+
+def minutes_field(**options: Any) -> Any:
+    """Return a field for the whole minutes of a day."""
+    return models.PositiveSmallIntegerField(
+        validators=[MaxValueValidator(MINUTES_OF_A_DAY)], **options
     )
 
 
@@ -121,15 +139,22 @@ class Workshop(models.Model):
     # where a channel asks for a deposit, how large it is
     deposit_rule = models.CharField(max_length=10, choices=DepositRule, default=DepositRule.SHARE)
 
-    # days
-    hours_per_day = models.DecimalField(
-        max_digits=4,
-        decimal_places=2,
-        default=Decimal("3.5"),
-        validators=[MinValueValidator(Decimal("0.25")), MaxValueValidator(Decimal(24))],
-    )
-    # ISO weekdays she works, Monday = 1, as text: "12345"
-    working_weekdays = models.CharField(max_length=7, default="12345")
+    # dates: hands-on minutes of each weekday; 3.5 hours is common practice, no source
+    monday_minutes = minutes_field(default=210)
+    tuesday_minutes = minutes_field(default=210)
+    wednesday_minutes = minutes_field(default=210)
+    thursday_minutes = minutes_field(default=210)
+    friday_minutes = minutes_field(default=210)
+    saturday_minutes = minutes_field(default=0)
+    sunday_minutes = minutes_field(default=0)
+    # workshop days kept empty before something is handed over
+    buffer_days = models.PositiveSmallIntegerField(default=1)
+    # weekdays a customer has to answer a proof; zero: none is sent
+    proof_days = models.PositiveSmallIntegerField(default=3)
+    # days in transit, counted in the weekdays the carrier works, Monday = 1, as text
+    transit_days = models.PositiveSmallIntegerField(default=2)
+    carrier_weekdays = models.CharField(max_length=7, default="123456")
+    # of a new supplier, and of what is bought from nobody in particular
     purchase_lead_days = models.PositiveSmallIntegerField(default=4)
 
     terms = models.TextField(max_length=20_000, blank=True)
@@ -153,13 +178,15 @@ class Workshop(models.Model):
             models.CheckConstraint(
                 condition=models.Q(wage_per_hour__gte=0), name="workshop_wage_not_negative"
             ),
-            models.CheckConstraint(
-                condition=models.Q(hours_per_day__gt=0), name="workshop_hours_per_day_positive"
-            ),
         )
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def weekday_minutes(self) -> tuple[int, ...]:
+        """Hands-on minutes of the weekdays, Monday first."""
+        return tuple(getattr(self, name) for name in WEEKDAY_MINUTES)
 
 
 class OverheadItemQuerySet(models.QuerySet["OverheadItem"]):
@@ -196,3 +223,50 @@ class OverheadItem(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class CalendarDateQuerySet(models.QuerySet["CalendarDate"]):
+    """Dates that are not like their weekday."""
+
+    def of(self, workshop: Workshop) -> "CalendarDateQuerySet":
+        """Those of one workshop, by date."""
+        return self.filter(workshop=workshop).order_by("first_on", "last_on", "pk")
+
+
+class CalendarDate(models.Model):
+    """Dates, both ends included, on which somebody does not do what they do on that weekday."""
+
+    class Kind(models.TextChoices):
+        OFF = "off", "I don’t work"
+        HOURS = "hours", "I work other hours"
+        HOLIDAY = "holiday", "holiday for everybody"
+        CARRIER = "carrier", "carrier doesn’t come"
+        SUPPLIERS = "suppliers", "suppliers don’t deliver"
+
+    workshop = models.ForeignKey(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="calendar_dates"
+    )
+    kind = models.CharField(max_length=9, choices=Kind, default=Kind.OFF)
+    first_on = models.DateField()
+    last_on = models.DateField()
+    # of each date, for other hours only
+    minutes = minutes_field(null=True, blank=True)
+    note = models.CharField(max_length=80, blank=True)
+
+    objects = CalendarDateQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(last_on__gte=models.F("first_on")),
+                name="calendar_date_ends_after_it_begins",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(kind="hours", minutes__isnull=False)
+                | (~models.Q(kind="hours") & models.Q(minutes__isnull=True)),
+                name="calendar_date_minutes_for_other_hours",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.first_on} to {self.last_on}: {self.get_kind_display()}"

@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from decimal import Decimal
 from itertools import count
 from typing import Any
@@ -15,7 +15,7 @@ from maker.accounts.models import Membership, User
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.inputs import overhead_per_hour
-from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 
 SECOND_CLICK = datetime.timedelta(minutes=1)
 SLUG_LENGTH = 50
@@ -50,6 +50,17 @@ class OverheadEntry:
     name: str
     amount: Decimal
     period: str
+
+
+@dataclass(frozen=True, slots=True)
+class DateEntry:
+    """One row of dates that differ as it was entered; `minutes` for other hours only."""
+
+    kind: str
+    first_on: datetime.date
+    last_on: datetime.date
+    minutes: int | None
+    note: str
 
 
 @transaction.atomic
@@ -111,8 +122,9 @@ def save_settings(
     fields: Sequence[str],
     edit_number: int | None,
     overhead: Sequence[OverheadEntry] | None = None,
+    dates: Sequence[DateEntry] | None = None,
 ) -> None:
-    """Store these fields as the given workshop carries them, and the overhead rows if any.
+    """Store these fields as the given workshop carries them, and the rows if any.
 
     Refusals: ChangedMeanwhile, when somebody saved since `edit_number`; CurrencyInUse, when
     amounts exist in the old currency; NoHours, when overhead is left without hours to bear it.
@@ -126,6 +138,11 @@ def save_settings(
         if getattr(stored, name) != getattr(workshop, name):
             for follow in WHEN_CHANGED.get(name, ()):
                 follow(workshop=workshop)
+    if dates is not None:
+        CalendarDate.objects.of(workshop).delete()
+        CalendarDate.objects.bulk_create(
+            CalendarDate(workshop=workshop, **asdict(entry)) for entry in dates
+        )
     if overhead is not None:
         OverheadItem.objects.of(workshop).delete()
         OverheadItem.objects.bulk_create(

@@ -1,8 +1,8 @@
 """My workshops, a new one, and the settings of one, section by section."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 from babel.core import negotiate_locale
@@ -22,19 +22,21 @@ from maker.calc.refusal import Refusal
 from maker.web.access import may_own
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.workshop.forms import (
+    CalendarDateRows,
     CountingForm,
-    DaysForm,
+    DatesForm,
     HourForm,
     NewWorkshopForm,
     OverheadRows,
     PricesForm,
     ProfileForm,
+    QuotesForm,
     SettingsForm,
     TaxForm,
 )
 from maker.workshop.inputs import overhead_per_hour
-from maker.workshop.models import OverheadItem, Workshop
-from maker.workshop.services import OverheadEntry, open_workshop, save_settings
+from maker.workshop.models import CalendarDate, OverheadItem, Workshop
+from maker.workshop.services import DateEntry, OverheadEntry, open_workshop, save_settings
 
 # Where lengths are said in inches.
 INCH_TERRITORIES = ("US", "CA", "LR", "MM")
@@ -111,9 +113,17 @@ def workshop_prices(request: Any) -> HttpResponse:
 
 @may_own
 @require_http_methods(["GET", "POST"])
-def workshop_days(request: Any) -> HttpResponse:
-    """Days, hours, lead time and terms."""
-    return _section(request, DaysForm, "days")
+def workshop_dates(request: Any) -> HttpResponse:
+    """Hours of each weekday, dates that differ, and how long others take."""
+    rows = _date_rows(request.workshop, request.POST or None)
+    return _section(request, DatesForm, "dates", rows=rows)
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
+def workshop_quotes(request: Any) -> HttpResponse:
+    """What quotes say, and terms."""
+    return _section(request, QuotesForm, "quotes")
 
 
 @may_own
@@ -121,14 +131,14 @@ def workshop_days(request: Any) -> HttpResponse:
 def workshop_hour(request: Any) -> HttpResponse:
     """Wage and overhead, and what an hour comes to."""
     items = list(OverheadItem.objects.of(request.workshop))
-    rows = _overhead_rows(request.workshop, items, request.POST or None)
+    rows = _overhead_rows(request.workshop, request.POST or None)
     return _section(request, HourForm, "hour", rows=rows, figures=_hour(request.workshop, items))
 
 
 def _section(
     request: Any, form_class: type[SettingsForm], name: str, *, rows: Any = None, **extra: Any
 ) -> HttpResponse:
-    """Show or save one section; `rows` are its overhead rows, if it has them."""
+    """Show or save one section; `rows` are its rows, if it has any."""
     # the form writes into its workshop while it is checked; the page's own must stay as stored
     wanted = copy(request.workshop)
     form = form_class(request.POST or None, workshop=wanted)
@@ -139,7 +149,7 @@ def _section(
                 workshop=wanted,
                 fields=list(form_class._meta.fields or ()),
                 edit_number=form.cleaned_data["edit_number"],
-                overhead=None if rows is None else _entries(rows),
+                **({} if rows is None else _entries(rows)),
             )
         except ChangedMeanwhile as refusal:
             differences = _compare(request.workshop, form, rows)
@@ -161,7 +171,8 @@ def _all_valid(form: SettingsForm, rows: Any) -> bool:
     return all([form.is_valid(), rows is None or rows.is_valid()])
 
 
-def _overhead_rows(workshop: Workshop, items: Sequence[OverheadItem], data: Any = None) -> Any:
+def _overhead_rows(workshop: Workshop, data: Any = None) -> Any:
+    items = OverheadItem.objects.of(workshop)
     initial = [{"name": item.name, "amount": item.amount, "period": item.period} for item in items]
     rows = OverheadRows(data, initial=initial, prefix="overhead", form_kwargs={})
     for form in [*rows.forms, rows.empty_form]:
@@ -170,15 +181,30 @@ def _overhead_rows(workshop: Workshop, items: Sequence[OverheadItem], data: Any 
     return rows
 
 
-def _entries(rows: Any) -> list[OverheadEntry]:
-    return [
-        OverheadEntry(
-            name=form.cleaned_data["name"],
-            amount=form.cleaned_data["amount"],
-            period=form.cleaned_data["period"],
-        )
-        for form in rows.kept()
-    ]
+def _date_rows(workshop: Workshop, data: Any = None) -> Any:
+    columns = ("kind", "first_on", "last_on", "minutes", "note")
+    initial = list(CalendarDate.objects.of(workshop).values(*columns))
+    return CalendarDateRows(
+        data, initial=initial, prefix="dates", form_kwargs={"workshop": workshop}
+    )
+
+
+# of each group of rows, by its prefix: how it is read, and one row as it is stored
+_ROWS: dict[str, tuple[Callable[..., Any], type[OverheadEntry] | type[DateEntry]]] = {
+    "overhead": (_overhead_rows, OverheadEntry),
+    "dates": (_date_rows, DateEntry),
+}
+
+
+def _entries(rows: Any) -> dict[str, Any]:
+    """Return the rows as `save_settings` takes them."""
+    _, entry = _ROWS[rows.prefix]
+    names = [column.name for column in fields(entry)]
+    return {
+        rows.prefix: [
+            entry(**{name: form.cleaned_data[name] for name in names}) for form in rows.kept()
+        ]
+    }
 
 
 def _compare(workshop: Workshop, form: SettingsForm, rows: Any) -> Sequence[BothValues]:
@@ -186,7 +212,8 @@ def _compare(workshop: Workshop, form: SettingsForm, rows: Any) -> Sequence[Both
     stored = Workshop.objects.get(pk=workshop.pk)
     pair = None
     if rows is not None:
-        pair = (rows, _overhead_rows(stored, list(OverheadItem.objects.of(stored))))
+        read, _ = _ROWS[rows.prefix]
+        pair = (rows, read(stored))
     return show_both(form, type(form)(workshop=stored), stored.edit_number, rows=pair)
 
 

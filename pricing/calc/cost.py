@@ -15,7 +15,7 @@ from maker.calc.explanation import Line, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length
-from pricing.calc.deadline import Deadline, deadline_for
+from pricing.calc.drying import Drying, drying_of
 from pricing.calc.minutes import WorkMinutes, count_for, minutes_for
 from pricing.calc.rates import Ask, WorkshopRates
 
@@ -41,7 +41,7 @@ class JobCost:
     sheet_uses: tuple[SheetUse, ...]
     offcuts: tuple[KeptOffcuts, ...]
     work: WorkMinutes
-    deadline: Deadline
+    drying: Drying
     quantity: int
     made: int
     sheets: int
@@ -114,7 +114,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
     uses = sheets_for(parts, gap_mm=recipe.gap_mm, plan_sheets=plan_sheets, unit=recipe.unit)
     sheets = {use.role: use.sheets for use in uses}
     work = minutes_for(recipe, parts, sheets)
-    deadline = deadline_for(parts, work.total, rates)
+    drying = drying_of(parts, work.total, rates.day_minutes)
     offcuts = _offcuts(uses, rates)
     lines = (
         _sheets_line(uses, offcuts, rates, recipe.unit),
@@ -138,7 +138,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
         sheet_uses=uses,
         offcuts=offcuts,
         work=work,
-        deadline=deadline,
+        drying=drying,
         quantity=parts.quantity,
         made=parts.made,
         sheets=sum(sheets.values()),
@@ -152,7 +152,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
         cost=total.number,
         cost_each=cost_each,
         needs=_needs(recipe, uses, parts),
-        explanation=_explain(recipe, parts, uses, work, deadline, total),
+        explanation=_explain(recipe, parts, uses, work, drying, total),
     )
 
 
@@ -358,7 +358,7 @@ def _explain(
     parts: PartsList,
     uses: Sequence[SheetUse],
     work: WorkMinutes,
-    deadline: Deadline,
+    drying: Drying,
     total: Line,
 ) -> Line:
     def each(value: Decimal) -> Decimal:
@@ -383,6 +383,6 @@ def _explain(
             sheets,
             passes,
             work.learning.line,
-            deadline.line,
+            drying.line,
         ),
     )

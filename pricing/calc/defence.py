@@ -126,8 +126,8 @@ def defence_of(job: JobCost) -> Defence:
         handwork=tuple(
             Handwork(label, total / quantity) for label, total in minutes.items() if total
         ),
-        nights=job.deadline.nights,
-        loads=job.deadline.rack_loads,
+        nights=job.drying.nights,
+        loads=job.drying.rack_loads,
         packing=tuple((each.packing.name, each.count) for each in job.parts.packed if each.count),
         choices=tuple(
             (options[key].name, next(c.name for c in options[key].choices if c.key == choice))

@@ -1,5 +1,6 @@
 """The figures of a job under their stable names, and the one tree that explains them all."""
 
+import datetime
 from decimal import ROUND_HALF_UP, Decimal
 
 from maker.calc.explanation import Line, plain_text
@@ -23,13 +24,13 @@ def _to_four(value: Decimal | None) -> str | None:
 
 @with_working_precision
 def figures(
-    job_cost: JobCost, job_price: JobPrice, *, digits: int = 2
+    job_cost: JobCost, job_price: JobPrice, *, ready_on: datetime.date | None, digits: int = 2
 ) -> dict[str, str | int | None]:
     """Return the figures for scripts: counts as integers, everything else as exact text.
 
     Cost, profit and minutes are exact; `cost_each`, `floor_each`, `margin` and `per_hour` have four
     decimals; the rest is whole minor units. `margin` and `per_hour` are None when there is
-    nothing to divide by.
+    nothing to divide by, `ready_on` when there is no date for the work.
     """
     return {
         "make": job_cost.made,
@@ -46,12 +47,12 @@ def figures(
         "deposit": _exact(job_price.deposit, digits),
         "balance": _exact(job_price.balance, digits),
         "per_hour": _to_four(job_price.per_hour),
-        "ready_in_days": job_cost.deadline.ready_in_days,
+        "ready_on": ready_on.isoformat() if ready_on else None,
     }
 
 
-def explain(job_cost: JobCost, job_price: JobPrice) -> Line:
-    """Return one tree: the price, the cost it rests on, and the shares of that cost."""
+def explain(job_cost: JobCost, job_price: JobPrice, ready: Line | None = None) -> Line:
+    """Return one tree: the price, the cost it rests on, the shares of that cost, and its date."""
     drivers = tuple(driver.line for driver in drivers_of(job_cost))
     return Line(
         job_cost.explanation.label,
@@ -70,5 +71,6 @@ def explain(job_cost: JobCost, job_price: JobPrice) -> Line:
                 "d",
                 drivers,
             ),
+            *([ready] if ready else []),
         ),
     )

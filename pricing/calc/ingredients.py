@@ -15,7 +15,13 @@ from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.price import JobPrice, price_at
-from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.rates import (
+    USUAL_DAY_MINUTES,
+    Ask,
+    ChannelRates,
+    ChannelTier,
+    WorkshopRates,
+)
 from pricing.calc.terms import Terms, terms_for, tier_in_order
 
 ZERO = Decimal(0)
@@ -196,7 +202,7 @@ def added_up(items: Iterable[Item]) -> tuple[Item, ...]:
 
 def bare_rates(rates: WorkshopRates) -> WorkshopRates:
     """Leave out what is in the amounts already, or in words."""
-    return replace(rates, overhead_how="", offcut_least_mm=None)
+    return replace(rates, overhead_how="", offcut_least_mm=None, day_minutes=USUAL_DAY_MINUTES)
 
 
 def _items(job: JobCost) -> list[Item]:
@@ -279,11 +285,18 @@ def _plain(value: Any) -> Any:
     return value
 
 
+_RATES_GONE = ("hours_per_day", "purchase_lead_days")
+
+
 def as_form_2(kept: Mapping[str, Any]) -> Mapping[str, Any]:
     """Return what was kept in form 1 as form 2, anything else as it is.
 
-    Form 1 knew one buyer of the whole job. What is malformed is left to be refused.
+    Form 1 knew one buyer of the whole job. Rates no longer say when a job is ready. What is
+    malformed is left to be refused.
     """
+    if isinstance(kept, Mapping) and isinstance(kept.get("rates"), Mapping):
+        rates = {key: value for key, value in kept["rates"].items() if key not in _RATES_GONE}
+        kept = {**kept, "rates": rates}
     if not isinstance(kept, Mapping) or kept.get("form") != 1:
         return kept
     new = {"bought_at_once": None, **kept, "form": 2}

@@ -17,15 +17,12 @@ from catalogue.calc.recipe import Basis, Recipe, Step
 from catalogue.calc.sheet_use import PlanSheets
 from catalogue.calc.shopping import Need
 from maker.calc.explanation import Line
-from maker.calc.money import up_to_step, with_working_precision
+from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.deadline import drying_window
 from pricing.calc.order_charges import Charge
 from pricing.calc.order_groups import Group, OrderedLine, Part, as_decimal, group_lines
 from pricing.calc.order_needs import needs_of
 from pricing.calc.order_rows import (
-    Drying,
-    drying_of,
     fixing_charges,
     packing_charges,
     unit_cost,
@@ -94,14 +91,12 @@ class OrderCost:
     """What a whole order costs, with every figure on the way; lines in the order of the asked ones.
 
     `cost` and `minutes` are the sums of the lines; `needs` are the materials to have, sheets whole.
-    `rack_days` are full days of drying loads one after another, `nights` those of all groups.
     """
 
     lines: tuple[LineCost, ...]
     groups: tuple[Group, ...]
     charges: tuple[Charge, ...]
     jobs: tuple[SheetJob, ...]
-    drying: tuple[Drying, ...]
     needs: tuple[Need, ...]
     rates: WorkshopRates
     explanation: Line
@@ -140,23 +135,6 @@ class OrderCost:
     def sheets(self) -> int:
         """Whole sheets in all."""
         return sum(job.sheets for job in self.jobs)
-
-    @property
-    @with_working_precision
-    def rack_days(self) -> int:
-        """Days the rack needs, one load after another."""
-        days = (
-            each.loads * each.step.times * each.step.minutes / drying_window(each.step)
-            for each in self.drying
-            if each.step.basis is Basis.RACK
-        )
-        return int(up_to_step(sum(days, Decimal(0)), Decimal(1)))
-
-    @property
-    def nights(self) -> int:
-        """Nights of drying."""
-        nights = (each for each in self.drying if each.step.basis is Basis.NIGHT)
-        return sum(each.loads * each.step.times for each in nights)
 
 
 def refusals_of(lines: Sequence[OrderedLine], rates: WorkshopRates) -> dict[int, Refusal]:
@@ -214,7 +192,6 @@ def cost_of_order(
         groups=groups,
         charges=tuple(charges),
         jobs=planning.jobs,
-        drying=tuple(each for group in groups for each in drying_of(group)),
         needs=needs_of(groups, planning.jobs, charges),
         rates=rates,
         explanation=say_order(groups, charges, rates),

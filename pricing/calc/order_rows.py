@@ -1,4 +1,4 @@
-"""What an order takes that does not count by the sheet: fixings, wear, packing, work, drying."""
+"""What an order takes that does not count by the sheet: fixings, wear, packing, work."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -266,28 +266,4 @@ def _passes(group: Group, row: int, parts: Sequence[Part]) -> list[_Passes]:
                 f"{total} / {step.per} up ({', '.join(by_role)})",
             )
         )
-    return found
-
-
-@dataclass(frozen=True, slots=True)
-class Drying:
-    """Loads of a rack, or nights, of one step of a group."""
-
-    group: int
-    step: Step
-    made: int
-
-    @property
-    def loads(self) -> int:
-        """How often the rack is filled, or a night is waited for."""
-        return -(-self.made // self.step.per)
-
-
-def drying_of(group: Group) -> list[Drying]:
-    """Return what has to dry, by step."""
-    found = []
-    for row, step in enumerate(group.recipe.steps):
-        parts = [part for part in group.parts if row in part.steps]
-        if parts and step.basis in (Basis.RACK, Basis.NIGHT):
-            found.append(Drying(group.number, step, group.made_of(parts)))
     return found

@@ -119,7 +119,6 @@ class QuotePrice:
     margin: Decimal | None
     per_hour: Decimal | None
     is_below_floor: bool
-    ready_in_days: int
     explanation: Line
 
 
@@ -287,7 +286,6 @@ def _settle(
         margin=profit / net if net else None,
         per_hour=(profit + order.labour_cost) / (minutes / 60) if minutes else None,
         is_below_floor=floor_net * terms.shown_factor - goods > HAIR,
-        ready_in_days=_ready_in_days(order, rates),
         explanation=Line("total to pay", totals.gross, "money"),
     )
     return replace(price, explanation=_explain(price, rates, fees, floor_net))
@@ -326,12 +324,6 @@ def _line(
     )
     price = replace(price, explanation=_say_line_price(price, offered))
     return QuotedLine(cost, price, amount, offered.target_each, offered.listed_each)
-
-
-def _ready_in_days(order: OrderCost, rates: WorkshopRates) -> int:
-    """Return the days for everything: hands share the days, rack and nights follow each other."""
-    work = up_to_step(order.minutes / (rates.hours_per_day * 60), Decimal(1))
-    return rates.purchase_lead_days + max(int(work), order.rack_days, order.nights)
 
 
 def _say_line_price(price: LinePrice, offered: _Offered) -> Line:

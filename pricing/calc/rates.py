@@ -5,11 +5,15 @@ from decimal import Decimal
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
+USUAL_DAY_MINUTES = 210
 
 
 @dataclass(frozen=True, slots=True)
 class WorkshopRates:
-    """What an hour costs, how tax is treated and how long a day is. Shares are 0 to 1."""
+    """What an hour costs, how tax is treated and how long a day is. Shares are 0 to 1.
+
+    `day_minutes` are those of a usual working day.
+    """
 
     wage_per_hour: Decimal
     overhead_per_hour: Decimal
@@ -18,8 +22,7 @@ class WorkshopRates:
     tax_rate: Decimal = ZERO  # zero when not registered
     prices_include_tax: bool = True
     tax_per_line: bool = False
-    hours_per_day: Decimal = Decimal("3.5")
-    purchase_lead_days: int = 0
+    day_minutes: int = USUAL_DAY_MINUTES
     # both sides of an offcut that is kept and credited; None: offcuts are worth nothing
     offcut_least_mm: Decimal | None = None
 

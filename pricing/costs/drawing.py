@@ -1,5 +1,6 @@
 """Turns the explanation of a figure into what a page shows: words, links, a cost bar."""
 
+import datetime
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -12,6 +13,7 @@ from catalogue.calc.shopping import ShoppingLine, ShoppingList, shopping_list
 from catalogue.materials.models import Pack
 from catalogue.purchases.models import PurchaseLine
 from maker.calc.amounts import unit_word
+from maker.calc.dates import say_date
 from maker.calc.explanation import Line
 from maker.calc.money import format_money
 from maker.calc.units import format_number
@@ -19,6 +21,7 @@ from maker.web.cost_bar import CostBar, Part, cost_bar
 from maker.web.words import amount_text, lowest_price, said
 from maker.workshop.models import Workshop
 from pricing.calc.cash import cash_total
+from pricing.calc.ready import Ready
 from pricing.calc.what_ifs import what_ifs_for
 from pricing.costs.inputs import supplier_terms
 from pricing.costs.services import Answer
@@ -94,6 +97,8 @@ def value_text(line: Line, workshop: Workshop) -> tuple[str, str]:
     """Return the value and its unit as they are written in this workshop."""
     value = line.value
     if isinstance(value, str):
+        if line.unit == "date":
+            return say_date(datetime.date.fromisoformat(value)), ""
         return value, line.unit
     number = Decimal(value)
     if line.unit == "money":
@@ -193,22 +198,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
             note="each, set-up shared",
         )
     )
-    figures.append(
-        Figure(
-            "Ready in",
-            str(cost.deadline.ready_in_days),
-            unit_word("day", Decimal(cost.deadline.ready_in_days)),
-            note=_BOTTLENECKS[cost.deadline.bottleneck],
-        )
-    )
     return figures
-
-
-_BOTTLENECKS = {
-    "hands": "your hands are the limit",
-    "rack": "the drying rack is the limit",
-    "night": "drying overnight is the limit",
-}
 
 
 def _percent(workshop: Workshop, share: Decimal) -> str:
@@ -292,7 +282,9 @@ def order_rows(shopping: ShoppingList, workshop: Workshop) -> list[dict[str, Any
     return rows
 
 
-def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str, Any]:
+def answer_page(
+    answer: Answer, ready: Ready | None, workshop: Workshop, recipe_url: str
+) -> dict[str, Any]:
     """Return everything the page shows of an answer, in a constant number of queries."""
     cost, price = answer.cost, answer.price
     shopping = shopping_list(cost.needs, deduct_stock=True, terms=supplier_terms(workshop))
@@ -306,6 +298,9 @@ def answer_page(answer: Answer, workshop: Workshop, recipe_url: str) -> dict[str
         "sheets": sheet_rows(answer, workshop),
         "all_proven": all(use.plan.plan.proven for use in cost.sheet_uses),
         "cost_tree": shown(cost.explanation, workshop, link),
+        "ready": ready,
+        "ready_on": say_date(ready.on) if ready and ready.on else "",
+        "ready_tree": shown(ready.line, workshop, link) if ready else None,
         "price_tree": shown(price.explanation, workshop, link) if price else None,
         "no_price": answer.no_price,
         "shopping": [
@@ -357,13 +352,17 @@ def _packs_in_words(line: ShoppingLine) -> str:
 
 
 def ladder_rows(
-    answers: Sequence[Answer], workshop: Workshop, asked: int, address: str
+    answers: Sequence[Answer],
+    ready: Sequence[Ready | None],
+    workshop: Workshop,
+    asked: int,
+    address: str,
 ) -> list[dict[str, Any]]:
     """Return the same design at several quantities, for a small table."""
     path, _, query = address.partition("?")
     question = QueryDict(query, mutable=True)
     rows = []
-    for answer in answers:
+    for answer, when in zip(answers, ready, strict=True):
         question["quantity"] = str(answer.ask.quantity)
         rows.append(
             {
@@ -374,7 +373,7 @@ def ladder_rows(
                 "price_each": answer.price.price_each if answer.price else None,
                 "floor_each": answer.price.floor_each if answer.price else None,
                 "total": answer.price.total if answer.price else None,
-                "days": answer.cost.deadline.ready_in_days,
+                "ready_on": say_date(when.on) if when and when.on else "–",
                 "minutes": format_number(
                     answer.cost.minutes / answer.cost.quantity, workshop.locale, 1
                 ),

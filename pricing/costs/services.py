@@ -1,10 +1,12 @@
 """Works out what a quantity of a design costs and what to ask for it. Stores nothing."""
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from catalogue.calc.recipe import Recipe
 from catalogue.calc.same_sheets import most_from_same_sheets
+from catalogue.calc.shopping import shopping_list
 from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
@@ -14,9 +16,16 @@ from pricing.calc.cost import JobCost, cost_of
 from pricing.calc.deposit_rule import sunk_in
 from pricing.calc.price import JobPrice, price_for
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.ready import Ready, job_to_lay, ready_from
+from pricing.calc.work_blocks import chain_of
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
-from pricing.costs.inputs import materials_of_other_designs, workshop_rates
+from pricing.costs.inputs import (
+    date_terms,
+    materials_of_other_designs,
+    supplier_terms,
+    workshop_rates,
+)
 
 # what the search for more from the same sheets may take; it is loaded after the page
 MORE_SECONDS = 2.0
@@ -67,6 +76,28 @@ def cost_and_price(
     except Refusal as no:
         price, refusal = None, no
     return Answer(ask, recipe, rates, values, cost, price, refusal)
+
+
+def ready_dates(
+    answers: Sequence[Answer], workshop: Workshop, yes_on: datetime.date
+) -> list[Ready]:
+    """Return when each answer is ready if it is accepted on a date (three queries in all).
+
+    Errors: NoTimeToWork.
+    """
+    terms, suppliers = date_terms(workshop, yes_on), supplier_terms(workshop)
+    return [
+        ready_from(
+            job_to_lay(
+                [chain_of(answer.cost, sends_proof=terms.proof_days > 0)],
+                shopping_list(answer.cost.needs, deduct_stock=True, terms=suppliers),
+                terms,
+            ),
+            terms,
+            yes_on,
+        )
+        for answer in answers
+    ]
 
 
 def answers_for(

@@ -1,11 +1,13 @@
 """The cost page: it answers while she types, and every figure opens to where it came from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from catalogue.designs.models import Design
@@ -13,10 +15,19 @@ from catalogue.recipes.models import DesignVersion
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_see, row_or_404
 from maker.workshop.inputs import quantity_steps
+from maker.workshop.models import Workshop
+from pricing.calc.ready import Ready
+from pricing.calc.schedule.job import NoTimeToWork
 from pricing.channels.models import Channel
 from pricing.costs.drawing import answer_page, ladder_rows, more_row
 from pricing.costs.forms import AskForm
-from pricing.costs.services import Answer, answers_for, cost_and_price, most_without_more_sheets
+from pricing.costs.services import (
+    Answer,
+    answers_for,
+    cost_and_price,
+    most_without_more_sheets,
+    ready_dates,
+)
 from pricing.costs.size_drawing import size_rows
 from pricing.costs.sizes import sizes_that_save
 
@@ -97,6 +108,16 @@ def answer_question(
     return answer, None
 
 
+def ready_or_why(
+    answers: Sequence[Answer], workshop: Workshop
+) -> tuple[Sequence[Ready | None], Refusal | None]:
+    """Return the dates answers are ready if accepted today, or why none can be said."""
+    try:
+        return ready_dates(answers, workshop, timezone.localdate()), None
+    except NoTimeToWork as refusal:
+        return [None] * len(answers), refusal
+
+
 @require_GET
 @may_see
 def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -112,7 +133,8 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
         "steps": request.workshop.quantity_steps,
     }
     if answer:
-        context |= answer_page(answer, request.workshop, context["recipe_url"])
+        (ready,), context["no_date"] = ready_or_why([answer], request.workshop)
+        context |= answer_page(answer, ready, request.workshop, context["recipe_url"])
     is_part = request.headers.get("HX-Request") == "true"
     template = "_answer" if is_part else "cost"
     response = render(request, f"pricing/costs/{template}.html", {**context, "is_part": is_part})
@@ -139,7 +161,8 @@ def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
             channel=question.form.chosen_channel(),
             colourway=question.form.chosen_colourway(),
         )
-        rows = ladder_rows(answers, request.workshop, asked, question.address)
+        ready, _ = ready_or_why(answers, request.workshop)
+        rows = ladder_rows(answers, ready, request.workshop, asked, question.address)
         here = next((each for each in answers if each.ask.quantity == asked), None)
         more = more_row(here, most_without_more_sheets(here), question.address) if here else None
     return render(

@@ -9,6 +9,7 @@ from typing import Any
 from django.urls import reverse
 
 from catalogue.calc.recipe import Basis
+from maker.calc.dates import say_date
 from maker.calc.money import format_money, minor_digits, minor_unit, to_minor, up_to_step
 from maker.calc.sums import Write
 from maker.calc.units import format_number
@@ -17,7 +18,9 @@ from maker.workshop.models import Workshop
 from pricing.calc.larger_orders import LargerOrder
 from pricing.calc.order import LineCost
 from pricing.calc.quote import QuotedLine, QuotePrice
+from pricing.calc.ready import say_minutes
 from pricing.costs.drawing import Figure, ShownLine, links_for, shown
+from pricing.quotes.dates import QuoteDates
 from pricing.quotes.inputs import WorkedQuote, names_of, newer_versions
 from pricing.quotes.models import Quote
 
@@ -78,13 +81,29 @@ def own_figures(document: Mapping[str, Any]) -> list[Figure]:
         Figure("Your hour earns", words.money(own["per_hour"]), note="wage and profit"),
         Figure("Margin", words.percent(own["margin"]), note="of the goods without tax"),
         Figure("Profit", words.money(own["profit"]), note=f"after {words.money(own['fees'])} fees"),
-        Figure(
-            "Ready in",
-            str(own["ready_in_days"]),
-            "days",
-            note=f"from the yes; {words.number(hours, 1)} h at the bench",
-        ),
+        Figure("Hands-on", words.number(hours, 1), "h", note="at the bench"),
+        *_date_figures(document),
     ]
+
+
+def _date_figures(document: Mapping[str, Any]) -> list[Figure]:
+    """Return the last date to accept and the earliest there is; quotes of before have none."""
+    dates = document["own"].get("dates")
+    if not dates:
+        return []
+    figures = []
+    if document["needed_on"]:
+        last = _said(dates["yes_by"]) or "too late"
+        needed = _said(document["needed_on"])
+        figures.append(Figure("Last date to accept", last, note=f"for {needed}"))
+    if dates["earliest_on"]:
+        note = f"if accepted {_said(document['quoted_on'])}"
+        figures.append(Figure("Earliest date", _said(dates["earliest_on"]), note=note))
+    return figures
+
+
+def _said(on: str | None) -> str:
+    return say_date(datetime.date.fromisoformat(on)) if on else ""
 
 
 def is_below_floor(document: Mapping[str, Any]) -> bool:
@@ -212,7 +231,9 @@ def _frozen_line(line: Mapping[str, Any], words: Words) -> ShownLine:
     )
 
 
-def cautions_for_her(worked: WorkedQuote, today: datetime.date) -> list[str]:
+def cautions_for_her(
+    worked: WorkedQuote, dates: QuoteDates | None, today: datetime.date
+) -> list[str]:
     """Say what she should look at before a draft is sent; none of it stops her."""
     quote, said = worked.quote, []
     newer = newer_versions(worked)
@@ -233,14 +254,59 @@ def cautions_for_her(worked: WorkedQuote, today: datetime.date) -> list[str]:
         said.append(f"“{quote.customer}” is put away by now.")
     if quote.valid_until and quote.valid_until < today:
         said.append("Its last day is over. Choose a later one before it is sent.")
-    if worked.price and quote.needed_on:
-        left = (quote.needed_on - today).days
-        if left < worked.price.ready_in_days:
-            said.append(
-                f"It is needed in {max(left, 0)} days and takes {worked.price.ready_in_days} from "
-                "the day of the yes. Agree on a later day, fewer pieces or a part delivery."
-            )
+    if dates and dates.needed_on:
+        said += date_cautions(dates, quote.valid_until)
     return said
+
+
+def date_cautions(dates: QuoteDates, valid_until: datetime.date | None) -> list[str]:
+    """Say when the date needed cannot be met, or only by an answer while it is still valid."""
+    if dates.needed_on is None:
+        return []
+    needed = say_date(dates.needed_on)
+    if dates.yes_by is None:
+        earliest = ""
+        if dates.arrives_on:
+            earliest = f" The earliest date is {say_date(dates.arrives_on)}, if accepted today."
+        late = "is over" if dates.needed_on < dates.on else "can’t be met any more"
+        left = dates.latest.promised_left if dates.latest else 0
+        other = f" {say_minutes(left)} promised before would find no time." if left else ""
+        return [
+            f"{needed} {late}: {dates.why}.{other}{earliest} Agree on a later date, fewer items or "
+            "a part delivery."
+        ]
+    if valid_until and valid_until > dates.yes_by:
+        return [
+            f"For {needed} it must be accepted by {say_date(dates.yes_by)}, though it is valid "
+            f"until {say_date(valid_until)}. Its paper says so. What takes time: {dates.why}."
+        ]
+    return []
+
+
+def late_notes(document: Mapping[str, Any], today: datetime.date) -> list[str]:
+    """Say when a quote still waits for its answer and its date can no longer be met."""
+    dates, needed_on = document["own"].get("dates"), document["needed_on"]
+    if document["state"] != Quote.State.SENT or not needed_on or not dates:
+        return []
+    if document["is_past"]:
+        return [f"It was needed on {_said(needed_on)}. Agree on another date before you accept it."]
+    if dates["yes_by"] and dates["yes_by"] >= today.isoformat():
+        return []
+    by = f": it had to be accepted by {_said(dates['yes_by'])}" if dates["yes_by"] else ""
+    return [f"{_said(needed_on)} can’t be met any more{by}. Agree on another date."]
+
+
+def change_rows(dates: QuoteDates | None, quote: Quote) -> list[dict[str, str]]:
+    """Return what would let it be accepted later, where its date is not sure while it is valid."""
+    if dates is None or not date_cautions(dates, quote.valid_until):
+        return []
+    return [
+        {
+            "label": change.label,
+            "gain": f"{change.gain} calendar day{'' if change.gain == 1 else 's'}",
+        }
+        for change in dates.changes()
+    ]
 
 
 def moved_total(quote: Quote, total: Decimal) -> str:
@@ -330,13 +396,17 @@ def line_figures(line: QuotedLine, workshop: Workshop) -> list[Figure]:
 
 
 def step_rows(
-    priced: Mapping[int, QuotePrice], place: int, workshop: Workshop, asked: int
+    priced: Mapping[int, QuotePrice],
+    dates: Mapping[int, QuoteDates | None],
+    place: int,
+    workshop: Workshop,
+    asked: int,
 ) -> list[dict[str, Any]]:
     """Return the line at `place` at other quantities, and whether it is the one asked for."""
     words = Words(workshop.currency, workshop.locale)
     rows = []
     for quantity, price in priced.items():
-        line = price.lines[place]
+        line, ready = price.lines[place], dates[quantity]
         rows.append(
             {
                 "quantity": quantity,
@@ -344,7 +414,7 @@ def step_rows(
                 "each": words.money(line.price_each),
                 "amount": words.money(line.amount),
                 "hour": words.money(line.price.per_hour),
-                "days": price.ready_in_days,
+                "ready_on": say_date(ready.ready.on) if ready and ready.ready.on else "–",
             }
         )
     return rows

@@ -27,6 +27,7 @@ from pricing.channels.inputs import channel_rates
 from pricing.costs.inputs import materials_of_other_designs, workshop_rates
 from pricing.prices.inputs import PriceBook, item_of, price_at_quantity, price_book
 from pricing.prices.models import PriceListEntry
+from pricing.quotes.dates import QuoteDates, count_for, dates_of, for_customer, for_herself
 from pricing.quotes.models import Quote, QuoteLine
 
 ZERO = Decimal(0)
@@ -331,17 +332,25 @@ def quote_document(quote: Quote, today: datetime.date) -> dict[str, Any]:
         if worked.price is None and worked.lines:
             raise CannotBeWorkedOut(problems_in_words(worked))
         document = document_of(worked, today)
+    needed_on = document["needed_on"]
     newer: Quote | None = getattr(quote, "replaced_by", None)
     is_replaced = quote.state == Quote.State.REPLACED
     return document | {
         "state": "expired" if quote.is_expired(today) else str(quote.state),
+        "is_past": bool(needed_on) and needed_on < today.isoformat(),
         "replaced_by": newer.revision if newer and is_replaced else None,
     }
 
 
-def document_of(worked: WorkedQuote, today: datetime.date) -> dict[str, Any]:
-    """Return the document of a draft that was worked out; without lines everything is nothing."""
+def document_of(
+    worked: WorkedQuote, today: datetime.date, dates: QuoteDates | None = None
+) -> dict[str, Any]:
+    """Return the document of a draft that was worked out; without lines everything is nothing.
+
+    Its dates are worked out here unless they are given (three queries).
+    """
     quote, shop = worked.quote, worked.quote.workshop
+    dates = dates or worked_dates(worked, today)
     customer = quote.customer
     return {
         "number": quote.number,
@@ -368,9 +377,17 @@ def document_of(worked: WorkedQuote, today: datetime.date) -> dict[str, Any]:
         "prices_include_tax": shop.prices_include_tax,
         "tax_per_line": shop.tax_rounding == Workshop.TaxRounding.LINE,
         "deposit_share": _text(_share_said(worked.price, minor_digits(shop.currency))),
-        "public": _public(worked, minor_digits(shop.currency)),
-        "own": _own(worked, minor_digits(shop.currency)),
+        "public": _public(worked, minor_digits(shop.currency)) | {"dates": for_customer(dates)},
+        "own": _own(worked, minor_digits(shop.currency)) | {"dates": for_herself(dates)},
     }
+
+
+def worked_dates(worked: WorkedQuote, today: datetime.date) -> QuoteDates | None:
+    """Return the dates of a draft as of a day; None while it has no price (three queries)."""
+    if worked.price is None:
+        return None
+    counted = count_for(worked.quote, today)
+    return dates_of(worked.price.order, counted, today, worked.quote.needed_on)
 
 
 def _text(value: Decimal, digits: int = 0) -> str:
@@ -454,7 +471,6 @@ def _own(worked: WorkedQuote, digits: int) -> dict[str, Any]:
             **dict.fromkeys(("cost", "floor", "profit", "fees", "minutes"), "0"),
             "margin": None,
             "per_hour": None,
-            "ready_in_days": 0,
             "lines": [],
         }
 
@@ -470,7 +486,6 @@ def _own(worked: WorkedQuote, digits: int) -> dict[str, Any]:
         "per_hour": _maybe(price.per_hour),
         "minutes": _text(price.minutes),
         "fees": _text(price.fees, digits),
-        "ready_in_days": price.ready_in_days,
         "lines": [
             {
                 "cost": _text(line.cost.cost, digits),

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from catalogue.cutting.services import PlanSheets, sheet_planner
@@ -19,6 +20,7 @@ from maker.web.lists import whole_number
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
 from maker.workshop.inputs import quantity_steps
+from pricing.quotes.dates import count_for, dates_of
 from pricing.quotes.drawing import cheaper_in_all, line_figures, names_note, step_rows
 from pricing.quotes.forms import DesignForm, LineForm
 from pricing.quotes.inputs import (
@@ -266,8 +268,11 @@ def _steps(request: WorkshopRequest, entry: Entry) -> dict[str, Any]:
         row.quantity = quantity
         worked[quantity] = within.worked(quote, row, planner).price
     priced = {many: price for many, price in worked.items() if price is not None}
+    today = timezone.localdate()
+    counted = count_for(quote, today)
+    dates = {many: dates_of(price.order, counted, today) for many, price in priced.items()}
     return {
-        "steps": step_rows(priced, within.place, request.workshop, asked),
+        "steps": step_rows(priced, dates, within.place, request.workshop, asked),
         "cheaper": cheaper_in_all(priced, request.workshop, asked),
         "is_alone": len(within.rows) == 1,
     }

@@ -18,6 +18,7 @@ from maker.calc.money import format_money, minor_digits, to_minor
 from maker.calc.units import format_number
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 from maker.documents.print_style import paper_of
+from pricing.quotes.dates import promise_of
 from pricing.quotes.inputs import cautions_of
 
 # more names than this are told on a page of their own
@@ -62,7 +63,7 @@ def _customer_view(document: Mapping[str, Any]) -> Values:
                 "customer", "maker", "currency", "locale", "unit", "tax_name", "tax_rate",
                 "tax_registered", "prices_include_tax", "tax_per_line", "deposit_share", "public",
                 "number", "revision", "state", "replaced_by", "title", "quoted_on",
-                "valid_until", "needed_on", "intro", "terms",
+                "valid_until", "needed_on", "intro", "terms", "is_past",
             )
         }
     )  # fmt: skip
@@ -100,6 +101,9 @@ def _customer_view(document: Mapping[str, Any]) -> Values:
         "totals": _totals(said, public, money, locale),
         "deposit": _deposit(said, public, money, valid_until, needed_on),
         "cautions": [{"about": about, "text": text} for about, text in cautions_of(public)],
+        "promise": promise_of(said),
+        "yes_by": _day((public.get("dates") or {}).get("yes_by"), locale),
+        "earliest_on": _day((public.get("dates") or {}).get("earliest_on"), locale),
         "is_rush": bool(public.get("rush")),
         "tax_note": _tax_note(said, tax_name),
         # common practice, no source: what hand-cut paper keeps to
@@ -300,8 +304,13 @@ def _own_figures(document: Mapping[str, Any]) -> list[Values]:
         ("An hour earns", money(own.get("per_hour")), "your wage and the profit"),
         ("Hands-on", _minutes(own.get("minutes"), locale), ""),
     ]
-    if own.get("ready_in_days") is not None:
-        rows.append(("Ready in", f"{own['ready_in_days']} days", "from the day it is accepted"))
+    dates = own.get("dates") or {}
+    if dates.get("earliest_on"):
+        note = f"with the customer, if accepted on {_day(document['quoted_on'], locale)}"
+        rows.append(("Earliest date", _day(dates["earliest_on"], locale), note))
+    if document["needed_on"] and dates:
+        last = _day(dates["yes_by"], locale) or "too late"
+        rows.append(("Last date to accept", last, dates["why"]))
     return [{"label": label, "value": value, "note": note} for label, value, note in rows]
 
 

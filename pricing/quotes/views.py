@@ -28,8 +28,10 @@ from pricing.defence.addresses import defence_address
 from pricing.quotes.drawing import (
     Words,
     cautions_for_her,
+    change_rows,
     frozen_tree,
     is_below_floor,
+    late_notes,
     line_rows,
     lines_below_lowest,
     live_tree,
@@ -47,6 +49,7 @@ from pricing.quotes.inputs import (
     larger_for_less,
     quote_document,
     work_out,
+    worked_dates,
 )
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.services import (
@@ -119,7 +122,8 @@ def quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     context["is_expired"] = row.is_expired(today)
     context["revision"] = getattr(row, "replaced_by", None)
     if row.frozen:
-        context |= _shown(quote_document(row, today))
+        document = quote_document(row, today)
+        context |= _shown(document) | {"notes": late_notes(document, today)}
         lines = row.lines.kept().select_related("version")
         for said, line in zip(context["lines"], lines, strict=False):
             said["defence"] = explained_address(row, line, said["price_each"])
@@ -187,14 +191,16 @@ def draft_page(row: Quote) -> dict[str, Any]:
 def worked_page(worked: WorkedQuote, plan_sheets: PlanSheets) -> dict[str, Any]:
     """Return what a page shows of a draft, with what is in the way of a price."""
     today = timezone.localdate()
+    dates = worked_dates(worked, today)
     context: dict[str, Any] = {
         "worked": worked,
         "rows": worked.lines,
         "problems": worked.problems,
-        "notes": cautions_for_her(worked, today),
+        "notes": cautions_for_her(worked, dates, today),
+        "date_changes": change_rows(dates, worked.quote),
     }
     if worked.price is not None:
-        context |= _shown(document_of(worked, today))
+        context |= _shown(document_of(worked, today, dates))
         context["moved"] = moved_total(worked.quote, worked.price.total)
         context["offers"] = offer_words(larger_for_less(worked, plan_sheets), worked.quote.workshop)
         words = Words(worked.quote.workshop.currency, worked.quote.workshop.locale)

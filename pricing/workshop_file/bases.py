@@ -160,7 +160,7 @@ _BASIS: Mapping[str, Any] = {
     "rates": _of(
         WorkshopRates,
         currency_digits=_whole(0, 4),
-        purchase_lead_days=_whole(0, 32_767),
+        day_minutes=_whole(1, 1440),
         offcut_least_mm=_nothing,  # what offcuts are worth is in the amounts
     ),
     "channel": _of(ChannelRates, tiers=_one_tier, id=_nothing),

@@ -22,7 +22,10 @@ from pricing.workshop_file.services import import_workshop
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 DEMO_EMAIL = "penny@example.test"
 DEMO_NAME = "Penny Farrow"
-_TO_COME = ("needed_on", "valid_until", "until")
+_TO_COME = (
+    *("needed_on", "valid_until", "until", "first_on", "last_on"),
+    *("yes_by", "ready_on", "earliest_on"),
+)
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 
@@ -50,7 +53,7 @@ def demo_document(*, today: datetime.date) -> dict[str, Any]:
 
 
 def _is_dated(key: str) -> bool:
-    return key == "until" or key.endswith(("_on", "_at", "_until", "_since"))
+    return key in ("until", "yes_by") or key.endswith(("_on", "_at", "_until", "_since"))
 
 
 def _dated(value: Any) -> list[str]:

@@ -144,20 +144,35 @@ DOCUMENT: Mapping[str, Any] = {
         "delivery": _or_nothing(_number),
         "rush": yes_or_no,
         "rates": [_numbers("rate", "base", "tax")],
+        "dates": dict.fromkeys(("yes_by", "earliest_on"), _or_nothing(day_value)),
     },
     "own": {
         **_numbers("cost", "floor", "profit", "fees", "minutes"),
         **dict.fromkeys(("margin", "per_hour"), _or_nothing(_number)),
-        "ready_in_days": _count,
+        "dates": {
+            **dict.fromkeys(("ready_on", "earliest_on", "yes_by"), _or_nothing(day_value)),
+            "why": text_value,
+        },
         "lines": [_OWN_LINE],
     },
     "basis": _plain,
+}
+# of quotes that were sent when days were counted instead of dates
+OLDER: Mapping[str, Any] = {
+    **DOCUMENT,
+    "public": {key: check for key, check in DOCUMENT["public"].items() if key != "dates"},
+    "own": {
+        **{key: check for key, check in DOCUMENT["own"].items() if key != "dates"},
+        "ready_in_days": _count,
+    },
 }
 
 
 def check_frozen(raw: Any, path: str) -> None:
     """Refuse what is not the document of a sent quote, with the path of the first thing wrong."""
-    check_shape(raw, DOCUMENT, path)
+    own = raw.get("own") if isinstance(raw, Mapping) else None
+    is_older = isinstance(own, Mapping) and "ready_in_days" in own
+    check_shape(raw, OLDER if is_older else DOCUMENT, path)
 
 
 def check_shape(raw: Any, shape: Any, path: str) -> None:

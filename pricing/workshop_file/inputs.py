@@ -12,7 +12,7 @@ from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import FileColumns, Supplier
-from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet
@@ -55,6 +55,9 @@ def workshop_document(workshop: Workshop) -> Values:
         "workshop": schema.WORKSHOP.written(workshop),
         "overhead_items": [
             schema.OVERHEAD_ITEM.written(row) for row in OverheadItem.objects.of(workshop)
+        ],
+        "calendar_dates": [
+            schema.CALENDAR_DATE.written(row) for row in CalendarDate.objects.of(workshop)
         ],
         "suppliers": [
             schema.SUPPLIER.written(row) for row in Supplier.objects.of(workshop).order_by("pk")

@@ -4,11 +4,14 @@ What is malformed stays as it is: it is refused where it is read.
 """
 
 from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 # since version 4: what is made at once and what is bought at once have one name everywhere
 _CHANNEL_TIER = {"from_quantity": "bought_at_once", "payments": "payments_per_sale"}
 _PRICE = {"from_quantity": "bought_at_once", "made_in": "made_at_once"}
+# since version 4: minutes of each weekday
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 # kinds of channel where each buyer takes one and pays apart
 _ONE_BY_ONE = ("fair", "online")
 
@@ -16,17 +19,35 @@ _ONE_BY_ONE = ("fair", "online")
 def as_version_4(document: Mapping[str, Any]) -> dict[str, Any]:
     """Return a document of version 1 to 3 with the names of version 4.
 
-    Fairs and web shops sell one by one there, other channels what is ordered; several payments
+    The hours of a working day are those of each weekday that was worked. Fairs and web shops
+    sell one by one there, other channels what is ordered; several payments
     without a deposit stood for several buyers, so that each of them pays once.
     """
     return {
         **document,
+        "workshop": _workshop(document.get("workshop")),
         **{
             key: [renew(row) for row in document[key]]
             for key, renew in (("channels", _channel), ("prices", _price))
             if isinstance(document.get(key), list)
         },
     }
+
+
+def _workshop(row: Any) -> Any:
+    if not isinstance(row, dict):
+        return row
+    new = dict(row)
+    hours, weekdays = new.pop("hours_per_day", "3.5"), new.pop("working_weekdays", "12345")
+    if not isinstance(hours, str) or not isinstance(weekdays, str):
+        return row
+    try:
+        minutes = round(Decimal(hours) * 60)
+    except (InvalidOperation, TypeError, ValueError, OverflowError):
+        return row
+    for number, name in enumerate(_WEEKDAYS, 1):
+        new[f"{name}_minutes"] = minutes if str(number) in str(weekdays) else 0
+    return new
 
 
 def _channel(row: Any) -> Any:

@@ -23,7 +23,7 @@ from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import FileColumns, Supplier
-from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet, TagPrint
@@ -97,6 +97,7 @@ WORKSHOP = Table(
     {**_EDITED, "slug": "made from the name", "is_demo": "said by whoever loads the file"},
 )
 OVERHEAD_ITEM = Table(OverheadItem, _KEY)
+CALENDAR_DATE = Table(CalendarDate, _KEY)
 SUPPLIER = Table(Supplier, _KEY)
 FILE_COLUMNS = Table(FileColumns, _KEY)
 MATERIAL = Table(

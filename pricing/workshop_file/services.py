@@ -29,6 +29,7 @@ from pricing.workshop_file.writing import (
     read_columns,
     refuse_unpayable,
     write_budgets,
+    write_calendar_dates,
     write_channels,
     write_designs,
     write_file_columns,
@@ -48,7 +49,7 @@ _LISTS_OF_3 = (
     *_LISTS_OF_2,
     "cutting_plans", "offcuts", "timed_runs", "tag_prints", "price_decisions",
 )  # fmt: skip
-LISTS = (*_LISTS_OF_3, "file_columns")
+LISTS = (*_LISTS_OF_3, "file_columns", "calendar_dates")
 # the lists each version of the format that is read may hold
 _LISTS_OF = {1: _LISTS_OF_1, 2: _LISTS_OF_2, 3: _LISTS_OF_3, schema.VERSION: LISTS}
 WIDTH = 100
@@ -137,6 +138,7 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
         Fields(fields.take("workshop"), "workshop"), name=name, is_demo=is_demo
     )
     write_overhead_items(workshop, fields.rows("overhead_items"))
+    write_calendar_dates(workshop, fields.rows("calendar_dates"))
     suppliers = write_suppliers(workshop, fields.rows("suppliers"))
     materials, packs = write_materials(workshop, fields.rows("materials"), suppliers)
     lines = write_receipts(workshop, fields.rows("receipts"), suppliers, materials, packs)
@@ -176,11 +178,13 @@ def _write_profile(fields: Fields, *, name: str | None, is_demo: bool) -> Worksh
             f"Numbers cannot be written the {shown(workshop.locale)} way.", "locale"
         )
     refuse_unpayable(workshop.currency, fields, workshop, ("cash_step",))
-    days = workshop.working_weekdays
-    if list(days) != sorted(set(days)) or set(days) - set("1234567"):
+    days = workshop.carrier_weekdays
+    if not days or list(days) != sorted(set(days)) or set(days) - set("1234567"):
         raise fields.refuse(
-            "Weekdays are digits from 1 (Monday) to 7, in order.", "working_weekdays"
+            "Weekdays are digits from 1 (Monday) to 7, in order.", "carrier_weekdays"
         )
+    if not any(workshop.weekday_minutes):
+        raise fields.refuse("At least one weekday needs minutes to work.", "monday_minutes")
     same = Workshop.objects.filter(name=workshop.name, is_demo=False)
     if not is_demo and same.exists():
         raise WorkshopFileRefused(

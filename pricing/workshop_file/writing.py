@@ -17,7 +17,7 @@ from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.writing import write_recipe
 from catalogue.suppliers.models import FileColumns, Supplier
 from maker.calc.money import is_in_coins
-from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
@@ -92,6 +92,19 @@ def write_overhead_items(workshop: Workshop, rows: list[Fields]) -> None:
             for row in rows
         ],
     )
+
+
+def write_calendar_dates(workshop: Workshop, rows: list[Fields]) -> None:
+    """Make the dates that differ."""
+    dates = []
+    for row in rows:
+        date = CalendarDate(workshop=workshop, **read_columns(schema.CALENDAR_DATE, row))
+        if date.last_on < date.first_on:
+            raise row.refuse("It ends before it begins.", "last_on")
+        if (date.kind == CalendarDate.Kind.HOURS) != (date.minutes is not None):
+            raise row.refuse("Minutes belong to other hours, and only there.", "minutes")
+        dates.append(date)
+    create(CalendarDate, dates)
 
 
 def write_suppliers(workshop: Workshop, rows: list[Fields]) -> Registry:

@@ -15,6 +15,7 @@ from pricing.calc.cost import MaterialWithoutCost, cost_of
 from pricing.calc.order import OrderedLine, cost_of_order, refusals_of
 from pricing.calc.order_groups import NothingOrdered
 from pricing.calc.rates import Ask
+from pricing.calc.work_blocks import blocks_of, chains_of_order
 from tests.calc import random_orders, small_recipe, worked_case
 from tests.calc.random_orders import by_area, orders
 from tests.calc.small_recipe import D
@@ -43,7 +44,8 @@ def test_an_order_of_one_line_costs_what_was_costed_by_hand(quantity):
     order = costed([OrderedLine(recipe, ask)], rates, plan_once)
     assert (order.cost, order.minutes, order.sheets) == (job.cost, job.minutes, job.sheets)
     assert order.explanation.find("o.cost").number == job.cost
-    assert (order.rack_days, order.nights) == (job.deadline.rack_days, job.deadline.nights)
+    (chain,) = chains_of_order(order)
+    assert chain.blocks == blocks_of(job)
     assert {need.material.name: (need.amount, need.lengths) for need in order.needs} == {
         need.material.name: (need.amount, need.lengths) for need in job.needs
     }
@@ -159,7 +161,11 @@ def test_set_up_batches_loads_and_practice_count_the_sum_of_a_design():
         pytest.approx(D(20) * 11 / 30),
         pytest.approx(D(20) * 19 / 30),
     ]
-    assert (order.rack_days, order.nights) == (2, 2)
+    # 30 made in 20 minutes, set-up apart: one load of 15 and 25 under weights fill a date
+    (chain,) = chains_of_order(order)
+    (block,) = chain.blocks
+    assert (block.setup_minutes, block.minutes, block.nights) == (10, 10, 1)
+    assert [cap.share for cap in block.caps] == [Fraction(30, 15 * 10), Fraction(30, 25 * 10)]
     apart = [replace(two[0], group="a"), replace(two[1], group="b")]
     assert costed(apart).minutes == 2 * 10 + 2 * 5
 

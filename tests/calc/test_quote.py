@@ -97,7 +97,6 @@ def test_sixty_bags_are_quoted_as_they_were_costed_by_hand():
         "q.hourly": "p.hourly",
     }.items():
         assert found(ours).number == D(str(case[theirs])), ours
-    assert quote.ready_in_days == 9
     assert (quote.floor / 60).quantize(D("0.0001")) == D(str(case["f.unit"]))
 
 
@@ -141,8 +140,6 @@ def test_lines_of_one_design_have_the_margin_of_their_sum_and_pay_fixed_fees_onc
     assert len({line.price_each for line in joined.lines}) == 1
     assert joined.cost < quote.cost < sum(each.cost for each in apart)
     assert joined.explanation.find("q.sum").is_sum
-    # 4 days until everything is bought; 1174 min at 210 a day: 6
-    assert joined.ready_in_days == 4 + 6
 
 
 def test_delivery_deposit_and_balance_are_of_the_whole_and_under_no_line():

@@ -165,8 +165,7 @@ def rates():
         overhead_per_hour=Decimal(INPUTS["overhead_per_hour"]),
         tax_rate=Decimal("0.20"),
         prices_include_tax=True,
-        hours_per_day=Decimal(INPUTS["capacity"]["hands_on_hours_per_day"]),
-        purchase_lead_days=INPUTS["capacity"]["purchase_lead_days"],
+        day_minutes=int(Decimal(INPUTS["capacity"]["hands_on_hours_per_day"]) * 60),
     )
 
 

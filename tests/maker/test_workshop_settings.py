@@ -1,5 +1,6 @@
 """The settings of a workshop, section by section."""
 
+import datetime
 import re
 from decimal import Decimal
 from typing import Any
@@ -8,7 +9,7 @@ import pytest
 from django.test import Client
 
 from maker.workshop.inputs import overhead_per_hour
-from maker.workshop.models import OverheadItem, Workshop
+from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from tests import factories
 
 SETTINGS = "/w/marlow/settings/"
@@ -30,10 +31,23 @@ HOUR = {
     "overhead_per_hour_stated": "0",
 }
 TAX = {"tax_name": "VAT", "tax_rate": "20", "prices_include_tax": "yes", "tax_rounding": "document"}
-DAYS = {
-    "hours_per_day": "3.5",
-    "working_weekdays": ["1", "2", "3"],
-    "purchase_lead_days": "4",
+DATES = {
+    "monday_minutes": "3.5",
+    "tuesday_minutes": "3 1/2",
+    "wednesday_minutes": "0",
+    "thursday_minutes": "1 h 20",
+    "friday_minutes": "3.5",
+    "saturday_minutes": "0",
+    "sunday_minutes": "0",
+    "buffer_days": "2",
+    "proof_days": "4",
+    "transit_days": "3",
+    "carrier_weekdays": ["5", "1", "2", "3"],
+    "purchase_lead_days": "6",
+    "dates-TOTAL_FORMS": "0",
+    "dates-INITIAL_FORMS": "0",
+}
+QUOTES = {
     "quantity_steps": "1, 12, 60, 250",
     "quote_valid_days": "21",
     "quote_prefix": "Q",
@@ -253,24 +267,111 @@ def test_a_registered_workshop_names_its_tax(client: Client, workshop: Workshop)
     assert "Type the name your documents call the tax by." in answer.content.decode()
 
 
-def test_days_are_saved(client: Client, workshop: Workshop) -> None:
-    answer = save(
-        client,
-        "days/",
-        {**DAYS, "working_weekdays": ["6", "2"], "terms": "Half in advance."},
-        workshop,
+def date_rows(*entries: tuple[str, str, str, str, str]) -> dict[str, str]:
+    """Return rows of dates as the page sends them: what, from, to, hours, note."""
+    data = {"dates-TOTAL_FORMS": str(len(entries)), "dates-INITIAL_FORMS": "0"}
+    for number, row in enumerate(entries):
+        names = ("kind", "first_on", "last_on", "minutes", "note")
+        data |= {f"dates-{number}-{name}": v for name, v in zip(names, row, strict=True)}
+    return data
+
+
+def test_hours_and_dates_are_saved(client: Client, workshop: Workshop) -> None:
+    sent = DATES | date_rows(
+        ("off", "2026-12-24", "2027-01-02", "", "Between the years"),
+        ("hours", "2026-12-08", "", "1 h 30", "School play"),
+        ("carrier", "2026-12-26", "", "2", ""),
+        ("off", "", "", "", ""),
     )
-    assert saved(answer, workshop)
-    assert workshop.working_weekdays == "26"
-    page = client.get(f"{SETTINGS}days/").content.decode()
-    assert page.count("checked") == 2
+    assert saved(save(client, "dates/", sent, workshop), workshop)
+    assert workshop.weekday_minutes == (210, 210, 0, 80, 210, 0, 0)
+    assert (workshop.buffer_days, workshop.proof_days, workshop.transit_days) == (2, 4, 3)
+    assert (workshop.carrier_weekdays, workshop.purchase_lead_days) == ("1235", 6)
+    stored = CalendarDate.objects.of(workshop).values_list("kind", "first_on", "last_on", "minutes")
+    day = datetime.date
+    assert list(stored) == [
+        ("hours", day(2026, 12, 8), day(2026, 12, 8), 90),
+        ("off", day(2026, 12, 24), day(2027, 1, 2), None),
+        ("carrier", day(2026, 12, 26), day(2026, 12, 26), None),
+    ]
+    page = client.get(f"{SETTINGS}dates/").content.decode()
+    assert 'value="1.33"' in page
+    assert 'value="School play"' in page
+
+
+def test_the_page_of_dates_saved_as_it_opens_changes_nothing(
+    client: Client, workshop: Workshop
+) -> None:
+    sent = DATES | date_rows(("hours", "2026-12-08", "", "0.7", ""))
+    assert saved(save(client, "dates/", sent, workshop), workshop)
+    before = workshop.weekday_minutes
+    form = client.get(f"{SETTINGS}dates/").context["form"]
+    opened = {field.html_name: field.value() for field in form}
+    again = opened | date_rows(("hours", "2026-12-08", "2026-12-08", "0.7", ""))
+    assert saved(save(client, "dates/", again, workshop), workshop)
+    assert workshop.weekday_minutes == before
+    assert CalendarDate.objects.of(workshop).get().minutes == 42
+
+
+def test_a_week_without_hours_is_refused(client: Client, workshop: Workshop) -> None:
+    answer = save(
+        client, "dates/", DATES | {key: "0" for key in DATES if key.endswith("_minutes")}, workshop
+    )
+    assert not saved(answer, workshop)
+    assert "Enter hours on at least one day" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        (("off", "", "2026-12-24", "", ""), "Enter a date."),
+        (("off", "2026-12-24", "2026-12-23", "", ""), "not before the first"),
+        (("off", "2026-12-24", "2028-12-24", "", ""), "within a year"),
+        (("off", "tomorrow", "", "", ""), "Type it like 2026-03-31"),
+        (("hours", "2026-12-24", "", "", ""), "Enter the hours of each date"),
+        (("hours", "2026-12-24", "", "25", ""), "The most is 24."),
+        (("never", "2026-12-24", "", "", ""), "not one of the available choices"),
+        (("off", "2026-12-24", "", "", "n" * 81), "at most 80"),
+    ],
+)
+def test_a_wrong_date_is_kept_and_explained(
+    client: Client, workshop: Workshop, row: tuple[str, str, str, str, str], why: str
+) -> None:
+    answer = save(
+        client, "dates/", DATES | date_rows(("off", "2026-12-01", "", "", "Fair"), row), workshop
+    )
+    page = answer.content.decode()
+    assert not saved(answer, workshop)
+    assert "Row 2" in page
+    assert why in page
+    assert 'value="Fair"' in page
+    assert not CalendarDate.objects.exists()
+
+
+def test_the_second_to_save_dates_sees_both(client: Client, workshop: Workshop) -> None:
+    opened_with = workshop.edit_number
+    save(client, "dates/", DATES | date_rows(("off", "2026-12-01", "", "", "Fair")), workshop)
+    second = DATES | date_rows(("off", "2026-12-02", "", "", "Market"))
+    second |= {"monday_minutes": "2", "edit_number": opened_with}
+    page = client.post(f"{SETTINGS}dates/", second).content.decode()
+    assert "Somebody else saved this" in page
+    assert re.search(r"<td>2</td><td>3.5</td>", page)
+    assert "Market" in page
+    assert "Fair" in page
+    assert CalendarDate.objects.of(workshop).get().note == "Fair"
+
+
+def test_terms_and_what_quotes_say_are_saved(client: Client, workshop: Workshop) -> None:
+    entry = {**QUOTES, "terms": "Half in advance."}
+    assert saved(save(client, "quotes/", entry, workshop), workshop)
+    assert workshop.terms == "Half in advance."
 
 
 def test_quantities_side_by_side_are_kept_in_order_and_once(
     client: Client, workshop: Workshop
 ) -> None:
-    entry = {**DAYS, "quantity_steps": "60; 1 12,12", "quote_prefix": ""}
-    assert saved(save(client, "days/", entry, workshop), workshop)
+    entry = {**QUOTES, "quantity_steps": "60; 1 12,12", "quote_prefix": ""}
+    assert saved(save(client, "quotes/", entry, workshop), workshop)
     assert workshop.quantity_steps == "1, 12, 60"
     assert workshop.quote_prefix == ""
 
@@ -296,20 +397,24 @@ def test_quantities_side_by_side_are_kept_in_order_and_once(
         ("hour/", {**HOUR, **rows()}, "planned_hours_per_month", "745", "The most is 744."),
         ("tax/", TAX, "tax_rate", "101", "The most is 100."),
         ("tax/", TAX, "tax_rate", "<script>", "is not a number"),
-        ("days/", DAYS, "hours_per_day", "0.2", "at least a quarter of an hour"),
-        ("days/", DAYS, "hours_per_day", "25", "The most is 24."),
-        ("days/", DAYS, "working_weekdays", [], "Tick at least one day"),
-        ("days/", DAYS, "working_weekdays", ["8"], "not one of the available choices"),
-        ("days/", DAYS, "purchase_lead_days", "1.5", "is not a whole number"),
-        ("days/", DAYS, "quantity_steps", "", "Fill this in."),
-        ("days/", DAYS, "quantity_steps", "a dozen", "Type whole numbers"),
-        ("days/", DAYS, "quantity_steps", "0, 12", "Type whole numbers"),
-        ("days/", DAYS, "quantity_steps", "1000001", "Type whole numbers"),
-        ("days/", DAYS, "quantity_steps", "1 2 3 4 5 6 7 8 9", "No more than 8"),
-        ("days/", DAYS, "quote_valid_days", "366", "The most is 365."),
-        ("days/", DAYS, "quote_prefix", "Q?", "Use letters, digits"),
-        ("days/", DAYS, "quote_prefix", "Q" * 11, "at most 10"),
-        ("days/", DAYS, "terms", "t" * 20_001, "at most 20000"),
+        ("dates/", DATES, "monday_minutes", "25", "The most is 24."),
+        ("dates/", DATES, "monday_minutes", "-1", "The least is 0."),
+        ("dates/", DATES, "monday_minutes", "soon", "not a"),
+        ("dates/", DATES, "sunday_minutes", "", "Fill this in."),
+        ("dates/", DATES, "carrier_weekdays", [], "Tick at least one day."),
+        ("dates/", DATES, "carrier_weekdays", ["8"], "not one of the available choices"),
+        ("dates/", DATES, "purchase_lead_days", "1.5", "is not a whole number"),
+        ("dates/", DATES, "buffer_days", "61", "The most is 60."),
+        ("dates/", DATES, "proof_days", "x" * 10_000, ""),
+        ("quotes/", QUOTES, "quantity_steps", "", "Fill this in."),
+        ("quotes/", QUOTES, "quantity_steps", "a dozen", "Type whole numbers"),
+        ("quotes/", QUOTES, "quantity_steps", "0, 12", "Type whole numbers"),
+        ("quotes/", QUOTES, "quantity_steps", "1000001", "Type whole numbers"),
+        ("quotes/", QUOTES, "quantity_steps", "1 2 3 4 5 6 7 8 9", "No more than 8"),
+        ("quotes/", QUOTES, "quote_valid_days", "366", "The most is 365."),
+        ("quotes/", QUOTES, "quote_prefix", "Q?", "Use letters, digits"),
+        ("quotes/", QUOTES, "quote_prefix", "Q" * 11, "at most 10"),
+        ("quotes/", QUOTES, "terms", "t" * 20_001, "at most 20000"),
     ],
 )
 def test_a_wrong_entry_is_kept_and_explained(
@@ -411,7 +516,7 @@ def test_an_odd_edit_number_saves_nothing(client: Client, workshop: Workshop, nu
     assert "There is a problem" in answer.content.decode()
 
 
-@pytest.mark.parametrize("section", ["", "counting/", "hour/", "tax/", "days/"])
+@pytest.mark.parametrize("section", ["", "counting/", "hour/", "tax/", "dates/", "quotes/"])
 def test_only_owners_open_the_settings(
     section: str,
     client: Client,

@@ -16,7 +16,12 @@ OWN = {
     "per_hour": "29.73",
     "minutes": "19319",
     "fees": "41.19",
-    "ready_in_days": 173,
+    "dates": {
+        "ready_on": "2026-12-30",
+        "earliest_on": "2027-01-07",
+        "yes_by": "2026-12-15",
+        "why": "Vellum from Far Mill takes 11 weekdays",
+    },
 }
 OWN_LINE = {
     "cost": "2591.11",
@@ -85,6 +90,7 @@ def quote_document(*, lines: Any = 1, public: Any = None, **fields: Any) -> dict
             "total": "2070.60",
             "deposit": "621.18",
             "balance": "1449.42",
+            "dates": {"yes_by": "2026-12-15", "earliest_on": "2027-01-07"},
             **(public or {}),
         },
         "own": {**OWN, "lines": [dict(OWN_LINE) for _ in lines]},

@@ -65,8 +65,9 @@ def _strings(entry, depth):
 
 def own_writings():
     """Each figure of hers as it would stand in a file: bare, as money, as percentage."""
-    figures = [*OWN.values(), *OWN_LINE.values()]
-    writings = {str(figure) for figure in figures}
+    numbers = [*OWN.values(), *OWN_LINE.values()]
+    figures = [figure for figure in numbers if isinstance(figure, str)]
+    writings = {str(figure) for figure in figures} | {OWN["dates"]["why"]}
     for figure in figures:
         number = Decimal(str(figure))
         writings |= {f"{number:,}", format_money(number, "EUR", "en_GB")}

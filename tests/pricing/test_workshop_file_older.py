@@ -1,10 +1,13 @@
 """Files of versions 1 to 3: what is made and what is bought at once had other names there."""
 
 import importlib
+from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from django.apps import apps
 
+from maker.workshop.models import WEEKDAY_MINUTES
 from pricing.channels.models import ChannelTier
 from pricing.workshop_file.older import as_version_4
 from pricing.workshop_file.reading import WorkshopFileRefused, parse
@@ -13,9 +16,17 @@ from tests.factories import make_channel
 from tests.pricing.test_workshop_file_round_trip import WORKED_CASE
 
 
+def with_hours_of_a_day(document):
+    """The document with a working day of one length, as versions 1 to 3 wrote it."""
+    new = {key: value for key, value in document.items() if key != "calendar_dates"}
+    gone = (*WEEKDAY_MINUTES, "buffer_days", "proof_days", "transit_days", "carrier_weekdays")
+    shop = {key: value for key, value in document["workshop"].items() if key not in gone}
+    return new | {"workshop": shop | {"hours_per_day": "3.5", "working_weekdays": "12345"}}
+
+
 def worked_case_of_version_3():
     """The worked case as version 3 wrote it."""
-    document = parse(WORKED_CASE.read_bytes()) | {"version": 3}
+    document = with_hours_of_a_day(parse(WORKED_CASE.read_bytes())) | {"version": 3}
     for design in document["designs"]:
         del design["made_at_once"]
     for channel in document["channels"]:
@@ -29,6 +40,50 @@ def worked_case_of_version_3():
 def test_a_file_of_version_3_still_comes_in(db):
     workshop = import_workshop(worked_case_of_version_3())
     assert document_text(export_workshop(workshop)) == WORKED_CASE.read_text()
+
+
+@pytest.mark.parametrize(
+    ("hours", "weekdays", "minutes"),
+    [
+        ("3.5", "12356", (210, 210, 210, 0, 210, 210, 0)),
+        ("0.25", "7", (0, 0, 0, 0, 0, 0, 15)),
+        (None, None, (210, 210, 210, 210, 210, 0, 0)),
+    ],
+)
+def test_hours_of_a_day_become_minutes_of_each_weekday(db, hours, weekdays, minutes):
+    document = worked_case_of_version_3()
+    said = {"hours_per_day": hours, "working_weekdays": weekdays}
+    for key, value in said.items():
+        del document["workshop"][key]
+        if value is not None:
+            document["workshop"][key] = value
+    workshop = import_workshop(document)
+    assert workshop.weekday_minutes == minutes
+    assert not workshop.calendar_dates.exists()
+
+
+@pytest.mark.parametrize("hours", [3.5, "soon", None, "NaN", "1e99"])
+def test_hours_that_are_none_are_refused(db, hours):
+    document = worked_case_of_version_3()
+    document["workshop"]["hours_per_day"] = hours
+    with pytest.raises(WorkshopFileRefused):
+        import_workshop(document)
+
+
+def test_hours_of_a_day_in_the_database_become_minutes_of_each_weekday():
+    class Row:
+        hours_per_day, working_weekdays = Decimal("2.75"), "16"
+
+        def save(self, update_fields):
+            assert len(update_fields) == 7
+
+    class Models:
+        def get_model(self, app, name):
+            return SimpleNamespace(objects=SimpleNamespace(all=lambda: [row]))
+
+    row = Row()
+    importlib.import_module("maker.migrations.0006_dates").spread_hours(Models(), None)
+    assert [getattr(row, name) for name in WEEKDAY_MINUTES] == [165, 0, 0, 0, 0, 165, 0]
 
 
 @pytest.mark.parametrize(

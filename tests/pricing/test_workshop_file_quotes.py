@@ -18,6 +18,7 @@ from pricing.quotes.services import LineInput, add_line, discard_draft, new_quot
 from pricing.workshop_file.reading import WorkshopFileRefused, parse
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
+from tests.pricing.test_workshop_file_older import with_hours_of_a_day
 
 WORKED_CASE = Path(settings.BASE_DIR) / "fixtures" / "worked_case.json"
 DAY = datetime.date(2026, 4, 2)
@@ -131,7 +132,7 @@ VERSION_3 = ("cutting_plans", "offcuts", "timed_runs", "tag_prints", "price_deci
 
 
 def test_a_file_of_version_1_still_comes_in(db):
-    document = parse(WORKED_CASE.read_bytes())
+    document = with_hours_of_a_day(parse(WORKED_CASE.read_bytes()))
     for key in (*VERSION_2, *VERSION_3):
         del document[key]
     for key in ("quote_prefix", "quote_valid_days", "quantity_steps"):
@@ -142,7 +143,7 @@ def test_a_file_of_version_1_still_comes_in(db):
 
 
 def test_a_file_of_version_2_still_comes_in(db):
-    document = parse(WORKED_CASE.read_bytes())
+    document = with_hours_of_a_day(parse(WORKED_CASE.read_bytes()))
     for key in VERSION_3:
         del document[key]
     for key in ("offcut_value", "offcut_least_mm"):
@@ -155,7 +156,7 @@ def test_a_file_of_version_2_still_comes_in(db):
     ("version", "key"), [*((1, key) for key in VERSION_2), *((2, key) for key in VERSION_3)]
 )
 def test_a_file_of_an_older_version_has_no_lists_of_a_newer_one(version, key):
-    document = parse(WORKED_CASE.read_bytes()) | {"version": version}
+    document = with_hours_of_a_day(parse(WORKED_CASE.read_bytes())) | {"version": version}
     newer = {*VERSION_3, *(VERSION_2 if version == 1 else ())}
     for other in newer - {key}:
         del document[other]

@@ -97,7 +97,7 @@ WRONG = {
     "an unknown currency": (("workshop", "currency"), "XQZ", "workshop.currency"),
     "an unknown way of writing": (("workshop", "locale"), "xx_YY", "workshop.locale"),
     "weekdays out of order": (
-        ("workshop", "working_weekdays"), "21", "workshop.working_weekdays",
+        ("workshop", "carrier_weekdays"), "21", "workshop.carrier_weekdays",
     ),
     "an unknown unit": (("workshop", "unit"), "ft", "workshop.unit"),
     "days below zero": (

@@ -1,8 +1,11 @@
 """Prints what a quantity of a design costs and what to ask for it, with every line of the sum."""
 
+import datetime
 import re
 from argparse import ArgumentParser
 from typing import Any
+
+from django.utils import timezone
 
 from catalogue.designs.models import Design
 from catalogue.recipes.models import Colourway, DesignVersion
@@ -12,8 +15,11 @@ from maker.workshop.models import Workshop
 from pricing.calc.figures import explain, figures
 from pricing.calc.rates import Ask
 from pricing.channels.models import Channel
-from pricing.costs.services import cost_and_price
+from pricing.costs.services import cost_and_price, ready_dates
 from pricing.workshop_file.choosing import listed, the_one_meant, workshop_named
+
+# dates a calendar of today can say something about
+EARLIEST, LATEST = datetime.date(1970, 1, 1), datetime.date(2200, 1, 1)
 
 
 class NotFound(Refusal):
@@ -37,6 +43,9 @@ class Command(JsonCommand):
         """Add what can be asked; everything but design and quantity has a default."""
         parser.add_argument("design", metavar="DESIGN", help="name of the design")
         parser.add_argument("--quantity", metavar="N", required=True, help="good ones sold")
+        parser.add_argument(
+            "--from", metavar="DATE", dest="yes_on", help="date it is accepted on; else today"
+        )
         parser.add_argument("--channel", metavar="C", help="name of the channel; else the first")
         parser.add_argument("--workshop", metavar="W", help="name or address of the workshop")
         parser.add_argument(
@@ -64,10 +73,12 @@ class Command(JsonCommand):
         )
         if answer.price is None:
             raise answer.no_price or UnreadableAsk("There is no price.", where="channel")
+        yes_on = _date(options["yes_on"]) if options["yes_on"] else timezone.localdate()
+        ready = ready_dates([answer], workshop, yes_on)[0]
         digits = answer.rates.currency_digits
         return {
-            "figures": figures(answer.cost, answer.price, digits=digits),
-            "explanation": explain(answer.cost, answer.price).as_dict(),
+            "figures": figures(answer.cost, answer.price, ready_on=ready.on, digits=digits),
+            "explanation": explain(answer.cost, answer.price, ready.line).as_dict(),
         }
 
 
@@ -75,6 +86,16 @@ def _whole_number(word: str, where: str) -> int:
     if not re.fullmatch(r"[+-]?[0-9]{1,18}", word.strip(), re.ASCII):
         raise UnreadableAsk(f"“{word[:40]}” is no whole number.", where=where)
     return int(word)
+
+
+def _date(word: str) -> datetime.date:
+    try:
+        on = datetime.date.fromisoformat(word.strip())
+    except ValueError:
+        on = datetime.date.min
+    if not EARLIEST <= on <= LATEST:
+        raise UnreadableAsk(f"“{word[:40]}” is not a date like 2026-12-01.", where="from")
+    return on
 
 
 def _choice(word: str) -> tuple[str, str]:

@@ -1,4 +1,7 @@
-"""When a job can be ready: days of work, days on the rack, nights, and what must come first."""
+"""How long a job keeps bench and rack busy: working days, rack loads, nights.
+
+These are amounts of time, not dates; dates come from `pricing.calc.schedule`.
+"""
 
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
@@ -8,29 +11,24 @@ from catalogue.calc.recipe import Basis, Step
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.rates import WorkshopRates
 
 ZERO = Decimal(0)
 _MINUTES_OF_A_DAY = 24 * 60
 
 
-class NoTimeToWork(Refusal):
-    """A day has no hours to work or no minutes to dry in."""
+class NoTimeToDry(Refusal):
+    """A day has no minutes to dry in."""
 
 
 @dataclass(frozen=True, slots=True)
-class Deadline:
-    """Days from the order until everything is ready; `bottleneck` is "hands", "rack" or "night"."""
+class Drying:
+    """Loads on the rack, nights under weights, and the days each would take by itself."""
 
     work_days: int
     rack_loads: int
     drying_minutes: Decimal
     rack_days: int
     nights: int
-    drying_days: int
-    lead_days: int
-    ready_in_days: int
-    bottleneck: str
     line: Line
 
 
@@ -39,19 +37,14 @@ def _up(value: Decimal) -> int:
 
 
 @with_working_precision
-def deadline_for(parts: PartsList, minutes: Decimal, rates: WorkshopRates) -> Deadline:
-    """Return the days a job needs: purchase lead + the longest of work, rack and nights.
+def drying_of(parts: PartsList, minutes: Decimal, day_minutes: int) -> Drying:
+    """Return what a job takes of bench and rack.
 
     Work: hands-on minutes over the minutes of a working day, up. Rack: loads = made / capacity, up;
     each load dries so many times so many minutes in the day's window (none said: all day); the
     minutes of several racks' steps are added, as one rack holds one load at a time. Nights: one for
-    each batch, up; several night steps follow each other. Work, rack and nights go on side by side.
+    each batch, up; several night steps follow each other.
     """
-    if rates.hours_per_day <= 0:
-        raise NoTimeToWork(
-            "A working day needs more than 0 hours: set the hours of a day.", where="hours_per_day"
-        )
-    day_minutes = rates.hours_per_day * 60
     work_days = _up(minutes / day_minutes)
     racks = [step for step in parts.steps if step.basis is Basis.RACK]
     loads = [-(-parts.made // step.per) for step in racks]
@@ -61,23 +54,18 @@ def deadline_for(parts: PartsList, minutes: Decimal, rates: WorkshopRates) -> De
     )
     batches = [step for step in parts.steps if step.basis is Basis.NIGHT]
     nights = sum(-(-parts.made // step.per) * step.times for step in batches)
-    drying_days = max(rack_days, nights)
-    longest = max(work_days, drying_days)
-    waiting = "rack" if rack_days >= nights else "night"
-    bottleneck = "hands" if longest == work_days else waiting
-    ready = rates.purchase_lead_days + longest
     lines = (
         Line(
-            f"working days at {shown(rates.hours_per_day)} h",
+            f"working days of {shown(Decimal(day_minutes) / 60)} h",
             work_days,
-            "day",
-            f"{shown(minutes)} / {shown(day_minutes)}, up",
+            "working day",
+            f"{shown(minutes)} / {day_minutes} min, up",
             "days.work",
         ),
         Line(
-            "days for drying",
-            drying_days,
-            "day",
+            "drying days",
+            max(rack_days, nights),
+            "drying day",
             "the longer of rack and nights",
             "days.dry",
             (
@@ -85,35 +73,30 @@ def deadline_for(parts: PartsList, minutes: Decimal, rates: WorkshopRates) -> De
                 *_night_lines(parts, batches),
             ),
         ),
-        Line("days until everything is bought", rates.purchase_lead_days, "day", key="days.lead"),
     )
     line = Line(
-        "days from order to ready",
-        ready,
-        "day",
-        f"{rates.purchase_lead_days} lead + max({work_days}, {drying_days})",
-        "days.all",
+        "time at the bench and on the rack",
+        minutes,
+        "min",
+        "hands-on; a date comes from the calendar",
+        "days",
         lines,
     )
-    return Deadline(
+    return Drying(
         work_days=work_days,
         rack_loads=sum(loads),
         drying_minutes=sum(drying, ZERO),
         rack_days=rack_days,
         nights=nights,
-        drying_days=drying_days,
-        lead_days=rates.purchase_lead_days,
-        ready_in_days=ready,
-        bottleneck=bottleneck,
         line=line,
     )
 
 
 def drying_window(step: Step) -> int:
-    """Return the minutes of a day a load may dry in. Refuses none."""
+    """Return the minutes of a day a load may dry in. Errors: NoTimeToDry."""
     window = _MINUTES_OF_A_DAY if step.window_minutes is None else step.window_minutes
     if window <= 0:
-        raise NoTimeToWork(
+        raise NoTimeToDry(
             f"“{step.name}” has no minutes of a day to dry in: set its window.", where=step.name
         )
     return window
@@ -152,7 +135,9 @@ def _rack_lines(
     return (
         sum_line("rack loads", load_lines, unit="load", key="dry.loads"),
         sum_line("drying, elapsed minutes", dry_lines, unit="min", key="dry.min"),
-        Line("days the rack needs", rack_days, "day", " + ".join(hows) + ", up", "days.rack"),
+        Line(
+            "days the rack needs", rack_days, "drying day", " + ".join(hows) + ", up", "days.rack"
+        ),
     )
 
 

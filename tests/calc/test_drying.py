@@ -1,4 +1,4 @@
-"""Days until a job is ready: work, rack, nights, lead, and which of them holds it up."""
+"""How long a job keeps bench and rack busy: working days, loads, nights."""
 
 from decimal import Decimal
 
@@ -6,15 +6,15 @@ import pytest
 
 from catalogue.calc.parts_list import parts_for
 from catalogue.calc.recipe import Basis, Step
-from pricing.calc.deadline import NoTimeToWork, deadline_for
-from tests.calc.small_recipe import rates, recipe
+from pricing.calc.drying import NoTimeToDry, drying_of
+from tests.calc.small_recipe import recipe
 
 D = Decimal
 
 
-def days(quantity, minutes, *steps, **changes):
+def days(quantity, minutes, *steps):
     made_from = recipe(steps=steps)
-    return deadline_for(parts_for(made_from, quantity), D(minutes), rates(**changes))
+    return drying_of(parts_for(made_from, quantity), D(minutes), 210)
 
 
 def rack(per=24, minutes="45", times=2, window=480):
@@ -42,28 +42,16 @@ def test_a_rack_without_a_window_dries_all_day():
 
 def test_one_night_for_each_batch():
     night = Step("press", Basis.NIGHT, per=10)
-    found = days(21, "10", night)
-    assert (found.nights, found.drying_days, found.bottleneck) == (3, 3, "night")
+    assert days(21, "10", night).nights == 3
     assert days(21, "10", night, Step("varnish", Basis.NIGHT, per=21)).nights == 4
 
 
-def test_rack_and_nights_go_on_side_by_side():
-    night = Step("press", Basis.NIGHT, per=100)
-    found = days(144, "10", rack(), night)
-    assert (found.rack_days, found.nights, found.drying_days) == (2, 2, 2)
-    assert found.bottleneck == "rack"
+def test_no_line_says_when_something_is_ready():
+    line = days(144, "700", rack()).line
+    assert [each.value for each in line.walk() if each.key in ("days.work", "days.dry")] == [4, 2]
+    assert not [each for each in line.walk() if "ready" in each.label or each.unit == "day"]
 
 
-def test_work_and_drying_go_on_side_by_side_after_the_lead():
-    found = days(144, "700", rack(), purchase_lead_days=4)
-    assert (found.work_days, found.drying_days, found.ready_in_days) == (4, 2, 8)
-    assert found.bottleneck == "hands"
-    assert days(24 * 30, "10", rack()).bottleneck == "rack"
-
-
-def test_a_day_without_time_is_refused():
-    with pytest.raises(NoTimeToWork) as refused:
-        days(1, "10", hours_per_day=D(0))
-    assert refused.value.where == "hours_per_day"
-    with pytest.raises(NoTimeToWork):
+def test_a_rack_without_time_is_refused():
+    with pytest.raises(NoTimeToDry):
         days(1, "10", rack(window=0))
