@@ -8,8 +8,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from catalogue.calc.recipe import Basis, Step
 from catalogue.calc.recipe_changes import changes_in_words
 from catalogue.calc.recipe_document import WrongRecipe
+from catalogue.calc.step_order import questions_about_order
 from catalogue.recipes.adding import (
     fill_every_row,
     posted_piece,
@@ -70,6 +72,9 @@ def _show_editor(
         "editor": editor,
         "has_errors": editor.has_errors,
         "edit_number": version.edit_number,
+        "order_questions": questions_about_order(
+            [Step(row.name, Basis(row.basis)) for row in version.steps.all()]
+        ),
         "has_folded": any(row.shape == Piece.Shape.FORM for row in version.pieces.all()),
         **_newest(version),
         **more,

@@ -50,7 +50,7 @@ class Migration(migrations.Migration):
             name="CalendarDate",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("kind", models.CharField(choices=[("off", "I don’t work"), ("hours", "I work other hours"), ("holiday", "holiday for everybody"), ("carrier", "carrier doesn’t come"), ("suppliers", "suppliers don’t deliver")], default="off", max_length=9)),
+                ("kind", models.CharField(choices=[("off", "I don’t work"), ("hours", "I work other hours"), ("holiday", "Holiday for everybody"), ("carrier", "Carrier doesn’t come"), ("suppliers", "Suppliers don’t deliver")], default="off", max_length=9)),
                 ("first_on", models.DateField()),
                 ("last_on", models.DateField()),
                 ("minutes", models.PositiveSmallIntegerField(blank=True, null=True, validators=MINUTES)),

@@ -239,9 +239,9 @@ class CalendarDate(models.Model):
     class Kind(models.TextChoices):
         OFF = "off", "I don’t work"
         HOURS = "hours", "I work other hours"
-        HOLIDAY = "holiday", "holiday for everybody"
-        CARRIER = "carrier", "carrier doesn’t come"
-        SUPPLIERS = "suppliers", "suppliers don’t deliver"
+        HOLIDAY = "holiday", "Holiday for everybody"
+        CARRIER = "carrier", "Carrier doesn’t come"
+        SUPPLIERS = "suppliers", "Suppliers don’t deliver"
 
     workshop = models.ForeignKey(
         "maker.Workshop", on_delete=models.CASCADE, related_name="calendar_dates"

@@ -93,17 +93,18 @@ def _date_figures(document: Mapping[str, Any]) -> list[Figure]:
         return []
     figures = []
     if document["needed_on"]:
-        last = _said(dates["yes_by"]) or "too late"
+        last = _said(dates["yes_by"], year=False) or "too late"
         needed = _said(document["needed_on"])
         figures.append(Figure("Last date to accept", last, note=f"for {needed}"))
     if dates["earliest_on"]:
         note = f"if accepted {_said(document['quoted_on'])}"
-        figures.append(Figure("Earliest date", _said(dates["earliest_on"]), note=note))
+        earliest = _said(dates["earliest_on"], year=False)
+        figures.append(Figure("Earliest date", earliest, note=note))
     return figures
 
 
-def _said(on: str | None) -> str:
-    return say_date(datetime.date.fromisoformat(on)) if on else ""
+def _said(on: str | None, *, year: bool = True) -> str:
+    return say_date(datetime.date.fromisoformat(on), year=year) if on else ""
 
 
 def is_below_floor(document: Mapping[str, Any]) -> bool:

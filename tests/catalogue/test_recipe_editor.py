@@ -542,3 +542,13 @@ def test_the_largest_numbers_a_recipe_takes_can_be_sent_back(client, version):
     answer = client.post(address(version), fields_of(client.get(address(version))), follow=True)
     assert not problems_of(answer)
     assert document_of(version) == document
+
+
+def test_steps_in_an_odd_order_are_asked_about(client, workshop):
+    version = factories.make_recipe(workshop)
+    address = reverse("catalogue:recipe", args=[workshop.slug, version.design_id, version.number])
+    assert "Is it done before?" not in client.get(address).content.decode()
+    version.steps.update(position=2)
+    version.steps.create(name="check", basis="good", position=1)
+    page = client.get(address).content.decode()
+    assert "“fold and glue” stands after “check”. Is it done before?" in page
