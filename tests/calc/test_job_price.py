@@ -192,7 +192,7 @@ def test_what_costs_nothing_has_no_margin_to_speak_of():
     assert (price.price_each, price.total, price.payments) == (0, 0, ())
     assert price.margin is price.markup is price.per_hour is None
     assert figures(job, price, ready_on=None)["margin"] is None
-    assert figures(job, price)["per_hour"] is None
+    assert figures(job, price, ready_on=None)["per_hour"] is None
 
 
 def test_figures_are_plain_texts_and_counts():
