@@ -104,7 +104,10 @@ def test_the_receipts_of_each_month_are_two_to_five_and_end_near_today(demo):
 def test_every_fair_price_is_one_a_maker_would_ask(demo):
     fair = Channel.objects.of(demo).in_order().first()
     current = PriceListEntry.objects.of(demo).current().filter(channel=fair, bought_at_once=1)
-    assert current.count() == 10
+    # every design, one of them with a name, and one in a colourway of its own
+    assert current.values("design").distinct().count() == 10
+    assert current.filter(choices__name="yes").count() == 1
+    assert current.filter(colourway__isnull=False).count() == 1
     for entry in current:
         assert 1 <= entry.price <= 18, entry.design.name
         assert entry.floor_each < entry.price
