@@ -1,6 +1,6 @@
 """What a quantity of a design takes: how many to make, pieces to cut, fixings, packing."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
@@ -15,6 +15,7 @@ from catalogue.calc.recipe import (
     Recipe,
     Step,
     Wear,
+    When,
 )
 from maker.calc import sums
 from maker.calc.explanation import Line, shown, sum_line
@@ -139,21 +140,24 @@ def parts_for(
     quantity: int,
     choices: Mapping[str, str] | Iterable[tuple[str, str]] = (),
     names: int | None = None,
+    bought_at_once: int | None = None,
 ) -> PartsList:
     """Count everything `quantity` good ones take.
 
     Spares are ceil(quantity x reject share) from the recipe's smallest quantity on, and every
     one made is counted, spares too; packing is for good ones. `names` None means one name
-    on every good one when any row is counted by name, else none. A quantity no packing row
-    holds for is packed in nothing.
+    on every good one when any row is counted by name, else none. Each buyer's are packed by
+    themselves, `bought_at_once` (None: all) for each and what is left for the last; a purchase no
+    packing row holds for is packed in nothing.
     """
     check_quantity(quantity)
+    purchases = _purchases(quantity, bought_at_once)
     answers = choices_for(recipe, choices)
     spares = spares_of(recipe, quantity) if quantity >= recipe.rejects_from else 0
     made = quantity + spares
-    rows = Rows(recipe, quantity, answers)
+    rows = Rows(recipe, quantity, answers, tuple(purchases))
     names_made = name_count(rows, quantity, names)
-    packed = tuple(_pack(recipe, packing, quantity) for packing in rows.packings)
+    packed = tuple(_pack(recipe, packing, purchases, answers) for packing in rows.packings)
     cartons = sum(each.count for each in packed if each.packing.kind == "carton")
     cuts = tuple(cut_of(recipe, piece, made) for piece in rows.pieces)
     counts: dict[Basis, int] = {
@@ -199,15 +203,40 @@ def spares_of(recipe: Recipe, quantity: int) -> int:
     return int((quantity * recipe.reject_share).to_integral_value(rounding=ROUND_CEILING))
 
 
-class Rows:
-    """The rows of a recipe that hold for a quantity and the answers given."""
+def _purchases(quantity: int, bought_at_once: int | None) -> dict[int, int]:
+    """Return how many buyers take how many."""
+    each = min(bought_at_once or quantity, quantity)
+    full, left = divmod(quantity, each)
+    return {each: full} | ({left: 1} if left else {})
 
-    def __init__(self, recipe: Recipe, quantity: int, answers: Mapping[str, str]) -> None:
-        self.pieces = tuple(row for row in recipe.pieces if row.when.holds(quantity, answers))
-        self.fixings = tuple(row for row in recipe.fixings if row.when.holds(quantity, answers))
-        self.packings = tuple(row for row in recipe.packings if row.when.holds(quantity, answers))
-        self.steps = tuple(row for row in recipe.steps if row.when.holds(quantity, answers))
-        self.wears = tuple(row for row in recipe.wears if row.when.holds(quantity, answers))
+
+class Rows:
+    """The rows of a recipe that hold for a quantity and the answers given.
+
+    Packing, and what is counted by the carton, holds for what one buyer takes: one of the
+    `purchases` (none: the whole quantity).
+    """
+
+    def __init__(
+        self,
+        recipe: Recipe,
+        quantity: int,
+        answers: Mapping[str, str],
+        purchases: Sequence[int] = (),
+    ) -> None:
+        def holds(when: When, is_packing: bool) -> bool:
+            quantities = purchases if is_packing and purchases else (quantity,)
+            return any(when.holds(many, answers) for many in quantities)
+
+        self.pieces = tuple(row for row in recipe.pieces if holds(row.when, False))
+        self.fixings = tuple(
+            row for row in recipe.fixings if holds(row.when, row.basis is Basis.CARTON)
+        )
+        self.packings = tuple(row for row in recipe.packings if holds(row.when, True))
+        self.steps = tuple(
+            row for row in recipe.steps if holds(row.when, row.basis is Basis.CARTON)
+        )
+        self.wears = tuple(row for row in recipe.wears if holds(row.when, False))
 
 
 def name_count(rows: Rows, quantity: int, names: int | None) -> int:
@@ -340,12 +369,22 @@ def _glue_size(size: Decimal, unit: str, is_line: bool) -> str:
     return format_length(size, unit) if is_line else format_area(size, unit)
 
 
-def _pack(recipe: Recipe, packing: Packing, quantity: int) -> Packed:
+def _pack(
+    recipe: Recipe,
+    packing: Packing,
+    purchases: Mapping[int, int],
+    answers: Mapping[str, str],
+) -> Packed:
     material = material_in(recipe, packing.role, packing.name) if packing.role else None
     if packing.holds < 1:
         raise Refusal(f"“{packing.name}” must hold at least one.", where=packing.name)
-    count = -(-quantity // packing.holds)
-    how = f"{quantity} / {packing.holds}, up" if packing.holds > 1 else f"{quantity}, one each"
+    count, words = 0, []
+    for items, buyers in purchases.items():
+        if not packing.when.holds(items, answers):
+            continue
+        count += buyers * -(-items // packing.holds)
+        how = f"{items} / {packing.holds}, up" if packing.holds > 1 else f"{items}, one each"
+        words.append(f"{buyers} buyers x ({how})" if buyers > 1 else how)
     source = ("packing", packing.id) if packing.id is not None else None
-    line = Line(packing.name, count, packing.kind, how, source=source)
+    line = Line(packing.name, count, packing.kind, " + ".join(words), source=source)
     return Packed(packing, material, count, line)

@@ -9,6 +9,7 @@ from maker.web.editing import EditedForm
 from maker.web.fields import (
     LongText,
     OneLineField,
+    WholeNumberField,
     WorkshopModelForm,
 )
 from maker.web.lists import FilterForm
@@ -21,6 +22,13 @@ class DesignForm(EditedForm, WorkshopModelForm):
 
     name = OneLineField(max_length=120)
     code = OneLineField(max_length=40, required=False, help_text="Short, for tags and lists.")
+    made_at_once = WholeNumberField(
+        label="Usual batch",
+        required=False,
+        at_least=1,
+        at_most=1_000_000,
+        help_text="How many you usually make at once. Empty: 1.",
+    )
     care_line = OneLineField(
         max_length=120, required=False, help_text="For the tag, like “Keep dry”."
     )
@@ -33,8 +41,13 @@ class DesignForm(EditedForm, WorkshopModelForm):
 
     class Meta:
         model = Design
-        fields = ("name", "code", "description", "care_line", "caution")
+        fields = ("name", "code", "made_at_once", "description", "care_line", "caution")
         widgets = {"description": LongText(attrs={"rows": 4})}
+
+    def clean_made_at_once(self) -> int:
+        """Count a batch left empty as one of 1; one that was not asked about stays."""
+        typed: int | None = self.cleaned_data.get("made_at_once")
+        return typed or (1 if "made_at_once" in self.data else self.instance.made_at_once)
 
 
 class DesignFilter(FilterForm):

@@ -29,7 +29,7 @@ class BandForm(AskForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.order_fields(["quantity", "asked_price", "chance"])
+        self.order_fields(["quantity", "bought_at_once", "asked_price", "chance"])
 
     def wanted_chance(self) -> Decimal:
         """Return the chance asked for; the usual one when none was said."""

@@ -51,7 +51,7 @@ class SideForm(AskForm):
         fields["version"].choices = [(str(number), f"Version {number}") for number in numbers]
         if len(numbers) < 2:
             fields["version"].widget = forms.HiddenInput()
-        self.order_fields(["kept", "version", "quantity"])
+        self.order_fields(["kept", "version", "quantity", "bought_at_once"])
 
     def add_prefix(self, field_name: str) -> str:
         """Return what a field is called in the address."""

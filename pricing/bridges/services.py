@@ -50,7 +50,7 @@ def ingredients_today(job: Job, workshop: Workshop) -> Ingredients:
     )
     if answer.price is None:
         raise answer.no_price or Refusal("No price can be asked.")
-    return ingredients_of(answer.cost, answer.price, job.ask, answer.channel, answer.rates)
+    return ingredients_of(answer.cost, answer.price, answer.ask, answer.channel, answer.rates)
 
 
 def kept_ingredients(entry: PriceListEntry) -> Ingredients:
@@ -65,7 +65,11 @@ def kept_ingredients(entry: PriceListEntry) -> Ingredients:
 
 def job_of(entry: PriceListEntry, version: DesignVersion) -> Job:
     """Return the job a price of the list was set for; `version` is the entry's, loaded whole."""
-    ask = Ask(entry.made_at_once, tuple(sorted(entry.choices.items())))
+    ask = Ask(
+        entry.made_at_once,
+        tuple(sorted(entry.choices.items())),
+        bought_at_once=entry.bought_at_once,
+    )
     way = next((row for row in version.colourways.all() if row.pk == entry.colourway_id), None)
     return Job(version, ask, None, way)
 

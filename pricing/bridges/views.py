@@ -116,6 +116,7 @@ def _sides(request: WorkshopRequest, design: Design) -> tuple[SideForm, SideForm
 def _same_question(data: QueryDict, entry: PriceListEntry, version: DesignVersion) -> None:
     """Ask today what the price was set for, as far as the version still knows it."""
     data["quantity"] = str(entry.made_at_once)
+    data["bought_at_once"] = str(entry.bought_at_once)
     data.setdefault("channel", str(entry.channel_id))
     if entry.colourway is not None:
         name = entry.colourway.name

@@ -247,7 +247,7 @@ def price_for_chance(
     terms = terms_at_any_price(ask, channel, rates)
     spreads = Decimal(NormalDist().inv_cdf(float(chance)))
     cost = band.cost_expected + spreads * band.cost_spread
-    net = (cost + terms.fixed_fees) / terms.kept_at_floor
+    net = (cost + terms.settled_fixed_fees) / terms.kept_at_floor
 
     def is_enough(price: JobPrice) -> bool:
         return _chance(band, price) >= chance

@@ -129,7 +129,8 @@ def total_bridge(
 
 def _delivery(side: Ingredients) -> Decimal:
     terms = terms_at_any_price(side.ask, side.channel, side.rates)
-    return terms.delivery_gross if side.rates.prices_include_tax else terms.delivery
+    each = terms.delivery_gross if side.rates.prices_include_tax else terms.delivery
+    return terms.sales * each
 
 
 def _tax_on_top(side: Ingredients, tax: Decimal) -> Decimal:

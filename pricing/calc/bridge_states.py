@@ -30,7 +30,7 @@ def states_between(
         yield State("options", "options", _say_choices(old, new), state)
     if state.quantity != new.quantity:
         said = f"{new.quantity} instead of {state.quantity} pieces share the fixed fees"
-        state = _scaled(state, new.quantity)
+        state = _scaled(state, new)
         yield State("quantity", "quantity", said, state)
     for changes in (_prices, _uses, _wear_and_packing):
         for changed in changes(state, new):
@@ -46,12 +46,15 @@ def states_between(
             yield State(key, label, sums.say("{} → {}", say(before), say(state)), state)
 
 
-def _scaled(side: Ingredients, quantity: int) -> Ingredients:
-    """Return the same costs of one piece for another quantity."""
+def _scaled(side: Ingredients, new: Ingredients) -> Ingredients:
+    """Return the same costs of one item for another quantity; an order stays one buyer's."""
+    quantity = new.quantity
+    are_orders = all(each.ask.bought == each.quantity for each in (side, new))
     factor = Decimal(quantity) / side.quantity
     return replace(
         side,
         quantity=quantity,
+        bought_at_once=quantity if are_orders else side.ask.bought,
         items=tuple(replace(item, amount=item.amount * factor) for item in side.items),
         work=tuple(replace(work, minutes=work.minutes * factor) for work in side.work),
     )
@@ -154,6 +157,11 @@ def _overhead(side: Ingredients, new: Ingredients) -> Ingredients:
     return replace(side, rates=replace(side.rates, overhead_per_hour=hour))
 
 
+def _buyers(side: Ingredients, new: Ingredients) -> Ingredients:
+    bought = new.ask.bought
+    return side if side.ask.bought == bought else replace(side, bought_at_once=bought)
+
+
 def _fees(side: Ingredients, new: Ingredients) -> Ingredients:
     # all of the new tier but what has a step of its own
     tier = replace(new.tier, margin=side.tier.margin, price_step=side.tier.price_step)
@@ -214,6 +222,7 @@ _RATES_AND_TERMS: tuple[tuple[str, str, _Change, Callable[[Ingredients], sums.Ho
         _overhead,
         lambda side: sums.money(side.rates.overhead_per_hour),
     ),
+    ("buyers", "bought at once", _buyers, lambda side: sums.number(side.ask.bought)),
     ("fees", "fees", _fees, _say_fees),
     (
         "commission",

@@ -1,8 +1,10 @@
 """One design in several channels: who keeps what of a price, and where an hour earns most.
 
-The price compared is what the last customer pays for one, as prices are shown. Where a shop buys
-and sells on, its share of the price without tax comes off first and she sells at the rest; where a
-shop sells for her, its commission comes off hers. Carriage is left out: it is passed on at cost.
+The price compared is what the last customer pays for one, as prices are shown, for a job made at
+once and sold in each channel as its buyers usually buy: one by one, or all to one. Where a shop
+buys and sells on, its share of the price without tax comes off first and she sells at the rest;
+where a shop sells for her, its commission comes off hers. Carriage is left out: it is passed on at
+cost.
 """
 
 from collections.abc import Callable, Sequence
@@ -18,6 +20,9 @@ from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.terms import terms_at_any_price
 
 ZERO = Decimal(0)
+
+# the cost of an ask; what one buyer takes decides the packing
+CostFor = Callable[[Ask], JobCost]
 
 
 class NothingLeftByTheShop(Refusal):
@@ -37,11 +42,13 @@ class Part:
 class ChannelResult:
     """What one channel leaves. `price` is hers, None with a `refusal` when it cannot be sold there.
 
-    `customer_each` is what the last customer pays for one, as shown. The parts add up to what all
+    One buyer there takes `bought_at_once`. `customer_each` is what the last customer pays for one,
+    as shown. The parts add up to what all
     customers pay, tax included: shop, tax, commission, fees, material, wage, overhead, profit.
     """
 
     channel: ChannelRates
+    bought_at_once: int
     customer_each: Decimal
     price: JobPrice | None
     refusal: str
@@ -70,37 +77,37 @@ class Comparison:
 @with_working_precision
 def at_one_price(
     customer_each: Decimal,
-    job_cost: JobCost,
+    cost_for: CostFor,
     ask: Ask,
     channels: Sequence[ChannelRates],
     rates: WorkshopRates,
 ) -> Comparison:
     """Return what the same price for the last customer leaves in each channel."""
 
-    def sell(channel: ChannelRates) -> tuple[Decimal, JobPrice]:
+    def sell(asked: Ask, channel: ChannelRates, job_cost: JobCost) -> tuple[Decimal, JobPrice]:
         each = her_price(customer_each, channel, rates)
-        return customer_each, price_at(each, job_cost, _bare(ask), channel, rates)
+        return customer_each, price_at(each, job_cost, asked, channel, rates)
 
-    return Comparison(tuple(_result(channel, job_cost, rates, sell) for channel in channels))
+    return _compared(sell, cost_for, ask, channels, rates)
 
 
 @with_working_precision
 def at_own_prices(
-    job_cost: JobCost, ask: Ask, channels: Sequence[ChannelRates], rates: WorkshopRates
+    cost_for: CostFor, ask: Ask, channels: Sequence[ChannelRates], rates: WorkshopRates
 ) -> Comparison:
     """Return what each channel leaves at the price that keeps its own margin."""
 
-    def sell(channel: ChannelRates) -> tuple[Decimal, JobPrice]:
-        price = price_for(job_cost, _bare(ask), channel, rates)
+    def sell(asked: Ask, channel: ChannelRates, job_cost: JobCost) -> tuple[Decimal, JobPrice]:
+        price = price_for(job_cost, asked, channel, rates)
         return shelf_price(price.price_each, channel, rates), price
 
-    return Comparison(tuple(_result(channel, job_cost, rates, sell) for channel in channels))
+    return _compared(sell, cost_for, ask, channels, rates)
 
 
 @with_working_precision
 def for_same_profit(
     profit: Decimal,
-    job_cost: JobCost,
+    cost_for: CostFor,
     ask: Ask,
     channels: Sequence[ChannelRates],
     rates: WorkshopRates,
@@ -111,10 +118,9 @@ def for_same_profit(
     shop's price on its shelf follows from it.
     """
 
-    def sell(channel: ChannelRates) -> tuple[Decimal, JobPrice]:
-        asked = _bare(ask)
+    def sell(asked: Ask, channel: ChannelRates, job_cost: JobCost) -> tuple[Decimal, JobPrice]:
         terms = terms_at_any_price(asked, channel, rates)
-        net = max(job_cost.cost + terms.fixed_fees + profit, ZERO) / terms.kept_at_floor
+        net = max(job_cost.cost + terms.settled_fixed_fees + profit, ZERO) / terms.kept_at_floor
 
         def is_enough(price: JobPrice) -> bool:
             return price.profit >= profit - HAIR
@@ -122,7 +128,7 @@ def for_same_profit(
         price = least_price(net, is_enough, job_cost, asked, channel, rates)
         return shelf_price(price.price_each, channel, rates), price
 
-    return Comparison(tuple(_result(channel, job_cost, rates, sell) for channel in channels))
+    return _compared(sell, cost_for, ask, channels, rates)
 
 
 @with_working_precision
@@ -146,21 +152,35 @@ def shelf_price(price_each: Decimal, channel: ChannelRates, rates: WorkshopRates
     return to_minor(price_each / (1 - channel.resale_share), rates.currency_digits)
 
 
-def _bare(ask: Ask) -> Ask:
-    return replace(ask, delivery=ZERO)
+_Sell = Callable[[Ask, ChannelRates, JobCost], tuple[Decimal, JobPrice]]
+
+
+def _compared(
+    sell: _Sell,
+    cost_for: CostFor,
+    ask: Ask,
+    channels: Sequence[ChannelRates],
+    rates: WorkshopRates,
+) -> Comparison:
+    bare = replace(ask, delivery=ZERO, bought_at_once=None)
+    return Comparison(
+        tuple(
+            _result(sell, cost_for, bare.sold_through(channel), channel, rates)
+            for channel in channels
+        )
+    )
 
 
 def _result(
-    channel: ChannelRates,
-    job_cost: JobCost,
-    rates: WorkshopRates,
-    sell: Callable[[ChannelRates], tuple[Decimal, JobPrice]],
+    sell: _Sell, cost_for: CostFor, asked: Ask, channel: ChannelRates, rates: WorkshopRates
 ) -> ChannelResult:
+    bought = asked.bought
     try:
-        customer_each, price = sell(channel)
+        job_cost = cost_for(asked)
+        customer_each, price = sell(asked, channel, job_cost)
     except Refusal as refusal:
         line = Line(channel.name, "not sold here", how=refusal.message)
-        return ChannelResult(channel, ZERO, None, refusal.message, (), line)
+        return ChannelResult(channel, bought, ZERO, None, refusal.message, (), line)
     parts = _parts(customer_each, price, job_cost, rates)
     source = ("channel", channel.id) if channel.id is not None else None
     line = sum_line(
@@ -170,15 +190,14 @@ def _result(
         how=f"{customer_each} x {job_cost.quantity}",
         source=source,
     )
-    return ChannelResult(channel, customer_each, price, "", parts, line)
+    return ChannelResult(channel, bought, customer_each, price, "", parts, line)
 
 
 def _parts(
     customer_each: Decimal, price: JobPrice, job_cost: JobCost, rates: WorkshopRates
 ) -> tuple[Part, ...]:
     digits, terms = rates.currency_digits, price.terms
-    commission = to_minor(price.net * terms.commission_share, digits)
-    listing = to_minor(terms.listing_fees, digits)
+    commission, listing = price.commission, price.listing_fees
     paid = customer_each * price.quantity
     if terms.shown_factor == 1:
         paid = to_minor(paid * terms.tax_factor, digits)

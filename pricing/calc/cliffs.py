@@ -24,10 +24,15 @@ _WORTH_SAYING = Decimal("0.1")
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """One quantity with its cost and its worked-out price."""
+    """One quantity that a buyer takes, with its cost and its worked-out price."""
 
     cost: JobCost
     price: JobPrice
+
+    @property
+    def bought(self) -> int:
+        """How many one buyer takes."""
+        return self.price.terms.bought_at_once
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +78,7 @@ def cliff_between(before: Quote, after: Quote, rates: WorkshopRates) -> Cliff | 
     """
     small, large = before.price, after.price
     change_each = large.price_each - small.price_each
-    change_total = large.price_each * large.quantity - small.price_each * small.quantity
+    change_total = large.price_each * after.bought - small.price_each * before.bought
     if change_each <= 0 and (change_total > 0 or change_each == 0):
         return None
     effects = _effects(before, after, rates)
@@ -85,13 +90,13 @@ def cliff_between(before: Quote, after: Quote, rates: WorkshopRates) -> Cliff | 
         if sign * each.effect_each > max(strongest * _WORTH_SAYING, ZERO)
     )
     line = sum_line(
-        f"{large.quantity} instead of {small.quantity}: price of one",
+        f"{after.bought} instead of {before.bought}: price of one",
         [Line(each.label, each.effect_each, "money", key=f"cliff.{each.key}") for each in effects],
         unit="money",
-        key=f"cliff.{large.quantity}",
+        key=f"cliff.{after.bought}",
         how=f"{large.price_each} - {small.price_each}",
     )
-    return Cliff(large.quantity, small.quantity, change_each, change_total, reasons, line)
+    return Cliff(after.bought, before.bought, change_each, change_total, reasons, line)
 
 
 def _effects(before: Quote, after: Quote, rates: WorkshopRates) -> list[Reason]:

@@ -108,7 +108,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
     an impossible quantity, an unknown option, a piece that fits on no sheet (from the planner) and
     a material without a cost.
     """
-    parts = parts_for(recipe, ask.quantity, ask.choices, ask.names)
+    parts = parts_for(recipe, ask.quantity, ask.choices, ask.names, ask.bought)
     for material in _used_materials(parts):
         _cost(material)
     uses = sheets_for(parts, gap_mm=recipe.gap_mm, plan_sheets=plan_sheets, unit=recipe.unit)

@@ -68,7 +68,7 @@ class Handwork:
 
 @dataclass(frozen=True, slots=True)
 class Defence:
-    """What one piece of a job is made of; nothing in it is money."""
+    """What one piece of a job is made of, and how many a customer takes; no money is in it."""
 
     quantity: int
     spares: int
@@ -98,8 +98,11 @@ def group_of(step: Step) -> str:
 
 
 @with_working_precision
-def defence_of(job: JobCost) -> Defence:
-    """Return what a customer may hear of a job."""
+def defence_of(job: JobCost, bought: int) -> Defence:
+    """Return what a customer who takes so many of a job may hear of it.
+
+    Spares are told to who takes all of it.
+    """
     quantity = job.quantity
     amounts: dict[tuple[str, str], Decimal] = {}
     for use in job.sheet_uses:
@@ -113,10 +116,10 @@ def defence_of(job: JobCost) -> Defence:
         minutes[group_of(done.step)] += done.minutes
     options = {option.key: option for option in job.recipe.options}
     return Defence(
-        quantity=quantity,
-        spares=job.made - quantity,
+        quantity=bought,
+        spares=job.made - quantity if bought == quantity else 0,
         materials=tuple(
-            Material(name, unit, amount / quantity, amount)
+            Material(name, unit, amount / quantity, amount * bought / quantity)
             for (name, unit), amount in amounts.items()
             if amount
         ),
@@ -128,7 +131,11 @@ def defence_of(job: JobCost) -> Defence:
         ),
         nights=job.drying.nights,
         loads=job.drying.rack_loads,
-        packing=tuple((each.packing.name, each.count) for each in job.parts.packed if each.count),
+        packing=tuple(
+            (each.packing.name, -(-bought // each.packing.holds))
+            for each in job.parts.packed
+            if each.packing.when.holds(bought, job.parts.choices)
+        ),
         choices=tuple(
             (options[key].name, next(c.name for c in options[key].choices if c.key == choice))
             for key, choice in job.parts.choices.items()

@@ -37,7 +37,7 @@ def figures(
         "minutes": _exact(job_cost.minutes),
         "cost": _exact(job_cost.cost, digits),
         "cost_each": _to_four(job_cost.cost_each),
-        "floor_each": _to_four(job_price.floor_each),
+        "floor_each": _to_four(job_price.floor_exact),
         "price_each": _exact(job_price.price_each, digits),
         "total": _exact(job_price.total, digits),
         "tax": _exact(job_price.tax, digits),

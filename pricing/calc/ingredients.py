@@ -84,9 +84,10 @@ class Work:
 class Ingredients:
     """What a price of one piece, as shown, was worked out from.
 
-    `channel` holds the one tier that was used, whatever the quantity. A price she named herself
-    has ingredients too: then `price_each` is not what they give. `alike` and `ordered` are there
-    for a line of an order: its items and minutes are the line's share of it.
+    `channel` holds the one tier that was used, whatever the quantity; one buyer takes
+    `bought_at_once` (None: all, in prices from before buyers were told apart). A price she named
+    herself has ingredients too: then `price_each` is not what they give. `alike` and `ordered` are
+    there for a line of an order: its items and minutes are the line's share of it.
     """
 
     quantity: int
@@ -181,13 +182,14 @@ def ingredients_of(
         delivery=ask.delivery,
         price_each=price.price_each,
         choices=tuple(job_cost.parts.choices.items()),
-        bought_at_once=ask.bought_at_once,
+        bought_at_once=ask.bought,
     )
 
 
 def one_tier(ask: Ask, channel: ChannelRates) -> ChannelRates:
     """Return the channel with the one tier that holds for what is asked."""
-    return replace(channel, tiers=(replace(tier_in_order(ask, channel), bought_at_once=1),))
+    tier = replace(tier_in_order(ask, channel), bought_at_once=1)
+    return replace(channel, tiers=(tier,), bought_at_once=None)
 
 
 def added_up(items: Iterable[Item]) -> tuple[Item, ...]:
@@ -248,17 +250,21 @@ def at_costs(
     *,
     rates: WorkshopRates,
     channel: ChannelRates,
+    bought_at_once: int | None = None,
 ) -> Ingredients:
     """Return the same amounts and minutes at other unit costs (by identity), rates and terms.
 
-    For prices whose recipe has not changed: no cutting plan is needed, so a thousand take no time.
-    A material that has no unit cost here keeps the one it had. Errors: NoTerms.
+    `bought_at_once` is what one buyer takes now, None as then; what is packed stays. For prices
+    whose recipe has not changed: no cutting plan is needed, so a thousand take no time. A material
+    that has no unit cost here keeps the one it had. Errors: NoTerms.
     """
+    ask = replace(kept.ask, bought_at_once=bought_at_once or kept.bought_at_once)
     return replace(
         kept,
         items=tuple(_at_cost(item, unit_costs) for item in kept.items),
         rates=bare_rates(rates),
-        channel=one_tier(kept.ask, channel),
+        channel=one_tier(ask, channel),
+        bought_at_once=ask.bought,
     )
 
 

@@ -29,7 +29,9 @@ class NotOnTheLadder(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """One quantity. Money is net cost, or price as shown to the customer.
+    """One quantity that one buyer takes. Money is net cost, or price as shown to the customer.
+
+    The cost, minutes and profit are of all that are `made_at_once` for it, `made` with spares.
 
     `worked_out_each` keeps the wanted margin; `price_each` is published, never above it;
     `held_down_by` is the quantity that keeps it lower. `margin` is what the published price
@@ -37,6 +39,7 @@ class Rung:
     """
 
     quantity: int
+    made_at_once: int
     made: int
     sheets: int
     minutes: Decimal
@@ -56,7 +59,7 @@ class Rung:
     @property
     def cost_each(self) -> Decimal:
         """What one good piece costs, unrounded."""
-        return self.cost / self.quantity
+        return self.cost / self.made_at_once
 
     @property
     def total(self) -> Decimal:
@@ -86,7 +89,12 @@ class Rung:
             f"ladder.{self.quantity}",
             (
                 Line("worked out for this quantity", self.worked_out_each, "money"),
-                Line("cost of one", four, "money", sums.money(self.cost) / number),
+                Line(
+                    "cost of one",
+                    four,
+                    "money",
+                    sums.money(self.cost) / sums.number(self.made_at_once),
+                ),
                 Line("total", self.total, "money", sums.money(self.price_each) * number),
                 Line("profit at this price", self.profit, "money", "net - fees - cost"),
             ),
@@ -194,6 +202,16 @@ class Ladder:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What a price needs to know of the job of a rung."""
+
+    quantity: int
+    cost: Decimal
+    minutes: Decimal
+    labour_cost: Decimal
+
+
 def ladder_of(
     recipe: Recipe,
     ask: Ask,
@@ -205,7 +223,9 @@ def ladder_of(
 ) -> Ladder:
     """Return the ladder from the channel's first quantity (1 for most) to `up_to`.
 
-    `ask` says with what, how fast and how delivered; its quantity does not matter. Sheets are
+    `ask` says with what, how fast and how delivered. A quantity of the ladder is what one buyer
+    takes: it is made at once, or in a batch of the ask's quantity where a buyer there takes less
+    than that. Sheets are
     planned only where the count is in doubt, but for every quantity where offcuts are credited, for
     what is left is known from a plan alone. Refuses what `cost_of` and `price_for` refuse for
     any of the quantities, and an end below the channel's first quantity.
@@ -216,11 +236,11 @@ def ladder_of(
         raise NoTerms(f"“{channel.name}” sells from {first} on.", where="quantity")
     counts = SheetCounts(plan_sheets, with_layouts=rates.offcut_least_mm is not None)
     if rates.offcut_least_mm is None:
-        cost_of(recipe, replace(ask, quantity=up_to), rates, counts)  # proves most of the others
+        cost_of(recipe, asked_for(ask, up_to), rates, counts)  # proves most of the others
     bare, cliffs = [], []
     before: Quote | None = None
     for quantity in range(max(first, 1), up_to + 1):
-        asked = replace(ask, quantity=quantity)
+        asked = asked_for(ask, quantity)
         cost = cost_of(recipe, asked, rates, counts)
         quote = Quote(cost, price_for(cost, asked, channel, rates))
         bare.append(_worked_out(quote))
@@ -232,11 +252,18 @@ def ladder_of(
     return Ladder(rungs, tuple(cliffs), counts.planned)
 
 
+def asked_for(ask: Ask, quantity: int) -> Ask:
+    """Return the ask as made for a buyer of so many: to order, or from a batch of more."""
+    batch = ask.quantity if ask.bought < ask.quantity else 1
+    return replace(ask, quantity=max(batch, quantity), bought_at_once=quantity)
+
+
 def _worked_out(quote: Quote) -> Rung:
     """Return the rung as it stands before the list is published: at its worked-out price."""
     cost, price = quote.cost, quote.price
     return Rung(
-        quantity=cost.quantity,
+        quantity=price.terms.bought_at_once,
+        made_at_once=cost.quantity,
         made=cost.made,
         sheets=cost.sheets,
         minutes=cost.minutes,
@@ -271,7 +298,7 @@ def _publish(
     worked_out = [QuantityPrice(rung.quantity, rung.worked_out_each, rung.step) for rung in bare]
     published = lower_envelope(worked_out, rates.currency_digits)
     return tuple(
-        _lowered(rung, line, replace(ask, quantity=rung.quantity), channel, rates)
+        _lowered(rung, line, asked_for(ask, rung.quantity), channel, rates)
         if line.held_down_by is not None
         else rung
         for rung, line in zip(bare, published, strict=True)
@@ -281,7 +308,8 @@ def _publish(
 def _lowered(
     rung: Rung, line: Published, ask: Ask, channel: ChannelRates, rates: WorkshopRates
 ) -> Rung:
-    left = price_at(line.price_each, rung, ask, channel, rates)
+    job = _Job(rung.made_at_once, rung.cost, rung.minutes, rung.labour_cost)
+    left = price_at(line.price_each, job, ask, channel, rates)
     return replace(
         rung,
         price_each=line.price_each,

@@ -1,18 +1,20 @@
 """The price of a job: floor, price at the wanted margin, and what is really left of it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Protocol
 
-from maker.calc.explanation import Line, sum_line
-from maker.calc.money import HAIR, minor_unit, to_minor, up_to_step, with_working_precision
+from maker.calc.explanation import Line
+from maker.calc.money import HAIR, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.calc.sums import ABOVE, How, factor, literal, money, number, say, share
 from pricing.calc.deposit_rule import deposit_line
-from pricing.calc.fees import fees_of, payments_for
+from pricing.calc.fees import fees_of
+from pricing.calc.lowest_price import lowest_price, rounding_slack
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
-from pricing.calc.tax import DocumentLine, DocumentTotals, document_totals
+from pricing.calc.sales import Sale, fees_line, sales_at, total_of
+from pricing.calc.tax import document_totals
 from pricing.calc.terms import Terms, say_kept, terms_at_any_price, terms_for
 
 ZERO = Decimal(0)
@@ -44,8 +46,11 @@ class JobPrice:
     """A price and what is left of it.
 
     `price_each` and `floor_each` are as shown to the customer: with tax when the workshop's prices
-    include it. `total` is all she pays, delivery and tax included; `net` is for the goods alone, so
-    that delivery, passed on at cost, is in no margin. `fees` are those of payments and listings
+    include it. `floor_each` is the lowest price, in whole coins (see lowest_price); `floor_exact`
+    the sum behind it without rounding. `quantity` are made and sold, to as many buyers as the terms
+    have sales; money is of all of them, as it is settled sale by sale. `total` is all they pay,
+    delivery and tax included; `net` is for the goods alone, so that delivery, passed on at cost, is
+    in no margin. `sales` are those of each buyer. `fees` are those of payments and listings
     and the commission. `margin` is of `net`, `markup` of the cost (None when it cost nothing),
     `per_hour` wage and profit (None when it takes no time).
     """
@@ -55,6 +60,7 @@ class JobPrice:
     price_exact: Decimal
     price_each: Decimal
     floor_net: Decimal
+    floor_exact: Decimal
     floor_each: Decimal
     total: Decimal
     tax: Decimal
@@ -62,8 +68,10 @@ class JobPrice:
     delivery: Decimal
     deposit: Decimal
     balance: Decimal
-    payments: tuple[Decimal, ...]
+    sales: tuple[Sale, ...]
     fees: Decimal
+    listing_fees: Decimal
+    commission: Decimal
     profit: Decimal
     margin: Decimal | None
     markup: Decimal | None
@@ -71,15 +79,21 @@ class JobPrice:
     is_below_floor: bool
     explanation: Line
 
+    @property
+    def payments(self) -> tuple[Decimal, ...]:
+        """What one buyer pays when."""
+        return self.sales[0].payments
+
 
 @with_working_precision
 def price_for(job_cost: Costed, ask: Ask, channel: ChannelRates, rates: WorkshopRates) -> JobPrice:
     """Return the price that keeps the channel's margin, and what is really left of it.
 
     net = (cost + fixed fees) / (1 - margin - fee x (1 + tax)); a rush order's is multiplied by
-    1 + the rush share; with tax, for one piece, it goes up to the next price step. Tax is taken
-    out of (or put on) the total once, or line by line for goods and delivery when the workshop
-    rounds so. What is left is then worked out anew from the rounded price.
+    1 + the rush share; with tax, for one item, it goes up to the next price step, and never below
+    the lowest price. Tax is taken out of (or put on) what each buyer pays once, or line by line for
+    goods and delivery when the workshop rounds so. What is left is then worked out anew from the
+    rounded price.
 
     Delivery is passed on at what it costs: the customer pays it with the tax of the goods on top,
     it is part of the total, the deposit and every payment; it adds its cost and nothing else to
@@ -89,8 +103,11 @@ def price_for(job_cost: Costed, ask: Ask, channel: ChannelRates, rates: Workshop
     """
     terms = terms_for(ask, channel, rates)
     exact = terms.shown_each(job_cost.cost, job_cost.quantity)
+    lowest = lowest_price(job_cost.cost, job_cost.quantity, terms, rates)
     price_each = up_to_step(exact, terms.step)
-    return _settle(job_cost, terms, rates, exact, price_each)
+    if price_each < lowest:
+        price_each = up_to_step(lowest, terms.step)
+    return _settle(job_cost, terms, rates, exact, price_each, lowest)
 
 
 @with_working_precision
@@ -104,7 +121,8 @@ def price_at(
     exact = price_each
     if terms.kept > 0:
         exact = terms.shown_each(job_cost.cost, job_cost.quantity)
-    return _settle(job_cost, terms, rates, exact, price_each)
+    lowest = lowest_price(job_cost.cost, job_cost.quantity, terms, rates)
+    return _settle(job_cost, terms, rates, exact, price_each, lowest)
 
 
 @with_working_precision
@@ -123,8 +141,7 @@ def least_price(
     """
     terms = terms_at_any_price(ask, channel, rates)
     to_each = terms.shown_factor / job_cost.quantity
-    rounded = terms.payments + 5  # the fees, and amounts, taxes, listing fees and commission
-    slack = minor_unit(rates.currency_digits) * rounded / 2 / terms.kept_at_floor
+    slack = rounding_slack(terms, rates)
     each = up_to_step(max(net - slack, ZERO) * to_each, terms.step)
     price = price_at(each, job_cost, ask, channel, rates)
     while not is_enough(price):
@@ -134,97 +151,84 @@ def least_price(
 
 
 def _settle(
-    job_cost: Costed, terms: Terms, rates: WorkshopRates, exact: Decimal, price_each: Decimal
+    job_cost: Costed,
+    terms: Terms,
+    rates: WorkshopRates,
+    exact: Decimal,
+    price_each: Decimal,
+    lowest: Decimal,
 ) -> JobPrice:
     """Work out everything that follows from the rounded price."""
-    quantity, digits = job_cost.quantity, rates.currency_digits
-    totals = _totals(terms, rates, price_each, quantity)
-    net = totals.net - terms.delivery
-    deposit = deposit_line(totals.gross, terms, digits, "p.deposit").number
-    payments = payments_for(totals.gross, deposit, terms.payments, digits)
-    fee_line = say_fees(payments, net, terms, digits)
+    quantity = job_cost.quantity
+    sales = sales_at(price_each, quantity, terms, rates)
+    total = total_of(sales, [sale.totals.gross for sale in sales])
+    net = total_of(sales, [sale.net for sale in sales])
+    deposit = total_of(sales, [sale.deposit for sale in sales])
+    fee_line = fees_line(sales, terms)
     fees = fee_line.number
     profit = net - fees - job_cost.cost
     hours = job_cost.minutes / 60
     floor_net = (job_cost.cost + terms.fixed_fees) / terms.kept_at_floor
-    floor_each = floor_net * terms.shown_factor / quantity
     price = JobPrice(
         terms=terms,
         quantity=quantity,
         price_exact=exact,
         price_each=price_each,
         floor_net=floor_net,
-        floor_each=floor_each,
-        total=totals.gross,
-        tax=totals.tax,
+        floor_exact=floor_net * terms.shown_factor / quantity,
+        floor_each=lowest,
+        total=total,
+        tax=total_of(sales, [sale.totals.tax for sale in sales]),
         net=net,
-        delivery=terms.delivery,
+        delivery=terms.sales * terms.delivery,
         deposit=deposit,
-        balance=totals.gross - deposit,
-        payments=payments,
+        balance=total - deposit,
+        sales=sales,
         fees=fees,
+        listing_fees=total_of(sales, [sale.listing for sale in sales]),
+        commission=total_of(sales, [sale.commission for sale in sales]),
         profit=profit,
         margin=profit / net if net else None,
         markup=net / job_cost.cost - 1 if job_cost.cost else None,
         per_hour=(profit + job_cost.labour_cost) / hours if hours else None,
-        is_below_floor=floor_each - price_each > HAIR,
+        is_below_floor=lowest - price_each > HAIR,
         explanation=Line("price", price_each, "money"),
     )
-    return replace(price, explanation=_explain(price, job_cost, rates, totals, fee_line))
-
-
-def _totals(
-    terms: Terms, rates: WorkshopRates, price_each: Decimal, quantity: int
-) -> DocumentTotals:
-    lines = [DocumentLine(price_each, Decimal(quantity), terms.tax_rate)]
-    if terms.delivery:
-        shown_delivery = terms.delivery_gross if rates.prices_include_tax else terms.delivery
-        lines.append(DocumentLine(shown_delivery, tax_rate=terms.tax_rate))
-    return document_totals(
-        lines,
-        prices_include_tax=rates.prices_include_tax,
-        per_line=rates.tax_per_line,
-        digits=rates.currency_digits,
-    )
+    return replace(price, explanation=_explain(price, job_cost, rates, sales, fee_line))
 
 
 def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: int) -> Line:
-    """Return what selling costs: fees of each payment, listing fees, commission on the net."""
+    """Return what one sale costs: fees of each payment, listing fees, commission on the net."""
     tier = terms.tier
-    lines = [
-        Line(
-            f"fee of payment {number}",
-            fee,
-            "money",
-            (money(payment) * share(tier.fee_share) + money(tier.fixed_fee)).then("rounded"),
-        )
-        for number, (payment, fee) in enumerate(
-            zip(payments, fees_of(payments, tier.fee_share, tier.fixed_fee, digits), strict=True), 1
-        )
-    ]
-    if terms.listing_fees:
-        lines.append(Line("listing fees", to_minor(terms.listing_fees, digits), "money"))
-    label = "payment fees"
-    if terms.commission_share:
-        label = "payment fees and commission"
-        commission = to_minor(net * terms.commission_share, digits)
-        how = (money(net) * share(terms.commission_share)).then("rounded")
-        lines.append(Line("commission", commission, "money", how, "p.commission"))
-    return sum_line(label, lines, unit="money", key="p.fee", how="each rounded by itself")
+    sale = Sale(
+        items=terms.bought_at_once,
+        times=1,
+        totals=document_totals([], prices_include_tax=False, digits=digits),
+        net=net,
+        deposit=ZERO,
+        payments=payments,
+        payment_fees=fees_of(payments, tier.fee_share, tier.fixed_fee, digits),
+        listing=to_minor(terms.listing_fee * terms.bought_at_once, digits),
+        commission=to_minor(net * terms.commission_share, digits),
+    )
+    return fees_line([sale], terms)
 
 
 def _explain(
-    price: JobPrice, job_cost: Costed, rates: WorkshopRates, totals: DocumentTotals, fees: Line
+    price: JobPrice, job_cost: Costed, rates: WorkshopRates, sales: Sequence[Sale], fees: Line
 ) -> Line:
     terms, quantity = price.terms, price.quantity
     tax_how = (
-        money(totals.gross) * share(terms.tax_rate) / factor(terms.tax_factor)
+        money(price.total) * share(terms.tax_rate) / factor(terms.tax_factor)
         if rates.prices_include_tax
-        else money(totals.net) * share(terms.tax_rate)
+        else money(price.total - price.tax) * share(terms.tax_rate)
     )
     rounding = "line by line" if rates.tax_per_line else "once"
+    if terms.sales > 1:
+        rounding += " for each buyer"
     lines = [
         *say_price(price, job_cost.cost),
+        *_say_sales(terms, quantity),
         Line("total to pay", price.total, "money", _say_total(price), "p.gross"),
         Line("of which without tax, goods", price.net, "money", "total - tax", "p.net"),
     ]
@@ -244,7 +248,7 @@ def _explain(
         )
     profit_how = money(price.net) - money(price.fees) - money(job_cost.cost)
     lines += [
-        deposit_line(price.total, terms, rates.currency_digits, "p.deposit"),
+        _say_deposit(price, sales, rates.currency_digits),
         Line("balance", price.balance, "money", "total - deposit", "p.balance"),
         fees,
         Line("profit", price.profit, "money", profit_how, "p.profit"),
@@ -258,13 +262,37 @@ def _explain(
         ),
         Line(
             "floor for one",
-            _four(price.floor_each),
+            _four(price.floor_exact),
             "money",
             (ABOVE * factor(terms.shown_factor) / number(quantity)).then("shown to 4 decimals"),
             "f.unit",
         ),
+        Line(
+            "lowest price for one",
+            price.floor_each,
+            "money",
+            "pays the fees as they are taken, each in whole coins",
+            "f.coin",
+        ),
     ]
     return Line("price for one", price.price_each, "money", key="price", lines=tuple(lines))
+
+
+def _say_sales(terms: Terms, quantity: int) -> list[Line]:
+    if terms.sales == 1:
+        return []
+    how = (number(quantity) / number(terms.bought_at_once)).then("up, each pays apart")
+    return [Line("buyers", terms.sales, "", how, "p.sales")]
+
+
+def _say_deposit(price: JobPrice, sales: Sequence[Sale], digits: int) -> Line:
+    if len(sales) == 1 and price.terms.sales == 1:
+        return deposit_line(price.total, price.terms, digits, "p.deposit")
+    how: How = literal("none")
+    if price.deposit:
+        first, *others = [number(sale.times) * money(sale.deposit) for sale in sales]
+        how = sum(others, first)
+    return Line("deposit", price.deposit, "money", how, "p.deposit")
 
 
 class Priced(Protocol):
@@ -285,6 +313,10 @@ class Priced(Protocol):
     @property
     def price_each(self) -> Decimal:
         """The price of one."""
+
+    @property
+    def floor_each(self) -> Decimal:
+        """The lowest price of one."""
 
 
 def say_price(price: Priced, cost: Decimal) -> list[Line]:
@@ -316,6 +348,8 @@ def say_price(price: Priced, cost: Decimal) -> list[Line]:
     how: How = say("up to the next {}", money(terms.step)).then(shown_as)
     if price.price_each != up_to_step(price.price_exact, terms.step):
         how = literal(f"as named, {shown_as}")
+        if price.price_each == up_to_step(price.floor_each, terms.step):
+            how = say("the lowest price, up to the next {}", money(terms.step)).then(shown_as)
     return [*lines, Line("price for one", price.price_each, "money", how, "p.unit")]
 
 

@@ -99,7 +99,7 @@ def reprice(
     )
     bridge = cost_bridge(then, now)
     causes = tuple(sorted(bridge.steps, key=lambda step: -abs(step.exact)))
-    needed = up_to_step(exact, wanted.terms.step)
+    needed = up_to_step(max(exact, left.floor_each), wanted.terms.step)
     return Repricing(
         price_each=then.price_each,
         cost_then=then.cost_each,

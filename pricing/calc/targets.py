@@ -15,10 +15,11 @@ from catalogue.calc.recipe import Recipe
 from maker.calc import sums
 from maker.calc.amounts import unit_cost_in
 from maker.calc.explanation import Line, shown
-from maker.calc.money import up_to_step, with_working_precision
+from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import JobCost
 from pricing.calc.ladder import Ladder
+from pricing.calc.lowest_price import lowest_price
 from pricing.calc.price import JobPrice
 from pricing.calc.rates import WorkshopRates
 
@@ -241,22 +242,20 @@ class Floors:
 
 
 @with_working_precision
-def floors_of(job_cost: JobCost, price: JobPrice) -> Floors:
-    """Return the three prices to know before haggling.
+def floors_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> Floors:
+    """Return the three prices to know before haggling; each holds for every price above it.
 
     The walk-away price is the floor of a special order: what the order adds to the costs. Source:
     OpenStax, Principles of Accounting 2, section 10.2.
     """
     terms, lines = price.terms, []
-    coin = _coin(price)
 
     def each(label: str, cost: Decimal, key: str) -> Decimal:
-        net = (cost + terms.fixed_fees) / terms.kept_at_floor
-        exact = net * terms.shown_factor / job_cost.quantity
-        paid = sums.money(cost) + sums.money(terms.fixed_fees)
-        how = (paid / sums.share(terms.kept_at_floor)).then("up")
-        lines.append(Line(label, up_to_step(exact, coin), "money", how, f"floor.{key}"))
-        return lines[-1].number
+        lowest = lowest_price(cost, job_cost.quantity, terms, rates)
+        paid = sums.money(cost) + sums.money(terms.settled_fixed_fees)
+        how = (paid / sums.share(terms.kept_at_floor)).then("in whole coins")
+        lines.append(Line(label, lowest, "money", how, f"floor.{key}"))
+        return lowest
 
     no_overhead = job_cost.cost - job_cost.overhead_cost
     floor = each("floor: wage, overhead and bills paid", job_cost.cost, "all")

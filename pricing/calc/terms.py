@@ -38,11 +38,16 @@ class Terms:
     """What stands between a cost and a price, for one quantity in one channel.
 
     `kept` is the share of the net price left for cost at the wanted margin, `kept_at_floor` the
-    same at no margin, `fixed_fees` what fees there are whatever the price (with the fee on
-    delivery), `tax_factor` 1 + tax and `shown_factor` the same when prices are shown with tax.
+    same at no margin, `tax_factor` 1 + tax and `shown_factor` the same when prices are shown with
+    tax. One buyer takes `bought_at_once`, so there are `sales`, the last one of what is left, each
+    with its payments, its delivery and its part of what is sunk. `fixed_fees` are what fees there
+    are whatever the price (with the fee on delivery) as a price plans them, where a sale begun is a
+    part of one; `settled_fixed_fees` as they are taken, where it is one more.
     """
 
     tier: ChannelTier
+    bought_at_once: int
+    sales: int
     payments: int
     tax_rate: Decimal
     tax_factor: Decimal
@@ -50,7 +55,8 @@ class Terms:
     kept: Decimal
     kept_at_floor: Decimal
     fixed_fees: Decimal
-    listing_fees: Decimal
+    settled_fixed_fees: Decimal
+    listing_fee: Decimal
     commission_share: Decimal
     rush_factor: Decimal
     step: Decimal
@@ -94,8 +100,8 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
 
     The percentage fee is on the payment, which holds the tax: of the net price it takes
     fee x (1 + tax). A commission is a share of the net price of the goods. Listing fees are paid
-    for each piece. A step of 0 is the smallest coin. For a line of an order (`ask.ordered`) fixed
-    fees and delivery are its part of them, by items.
+    for each item. What one buyer takes chooses the tier. A step of 0 is the smallest coin. For a
+    line of an order (`ask.ordered`) fixed fees and delivery are its part of them, by items.
     """
     if not ask.delivery.is_finite() or ask.delivery < 0:
         raise BadDelivery("Delivery must cost zero or more.", where="delivery")
@@ -104,27 +110,35 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
         # what is paid once each item has its part of
         part = Decimal(ask.quantity) / ask.ordered
         tier = replace(tier, fixed_fee=tier.fixed_fee * part)
+    bought = ask.bought
+    sales = -(-ask.quantity // bought)
+    # one buyer of all takes exactly one of each fee
+    shared = ONE if sales == 1 else Decimal(ask.quantity) / bought
     payments = max(tier.payments_per_sale, 2 if tier.deposit_share > 0 else 1)
     tax_factor = 1 + rates.tax_rate
     fee_of_net = tier.fee_share * tax_factor
     delivery_gross = to_minor(ask.delivery * tax_factor, rates.currency_digits) * part
+    of_a_sale = payments * tier.fixed_fee + delivery_gross * tier.fee_share
     listing_fees = channel.listing_fee * ask.quantity
     terms = Terms(
         tier=tier,
+        bought_at_once=bought,
+        sales=sales,
         payments=payments,
         tax_rate=rates.tax_rate,
         tax_factor=tax_factor,
         shown_factor=tax_factor if rates.prices_include_tax else ONE,
         kept=1 - tier.margin - fee_of_net - channel.commission_share,
         kept_at_floor=1 - fee_of_net - channel.commission_share,
-        fixed_fees=payments * tier.fixed_fee + listing_fees + delivery_gross * tier.fee_share,
-        listing_fees=listing_fees,
+        fixed_fees=shared * of_a_sale + listing_fees,
+        settled_fixed_fees=sales * of_a_sale + listing_fees,
+        listing_fee=channel.listing_fee,
         commission_share=channel.commission_share,
         rush_factor=1 + channel.rush_share if ask.is_rush else ONE,
         step=_payable(tier.price_step, rates.currency_digits),
         delivery=ask.delivery * part,
         delivery_gross=delivery_gross,
-        sunk=ask.sunk,
+        sunk=ask.sunk / shared,
     )
     if terms.kept_at_floor <= 0:
         raise _impossible(terms)
@@ -137,7 +151,7 @@ def tier_in_order(ask: Ask, channel: ChannelRates) -> ChannelTier:
     Margin and price step are those of all items of its recipe; fees, payments and deposit those of
     the whole order.
     """
-    own = tier_for(channel, ask.alike or ask.quantity)
+    own = tier_for(channel, ask.alike or ask.bought)
     if ask.ordered is None:
         return own
     return replace(

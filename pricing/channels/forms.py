@@ -26,6 +26,13 @@ class ChannelForm(EditedForm, WorkshopModelForm):
     """Name, kind, rush surcharge and listing fee of a channel."""
 
     name = OneLineField(max_length=80, label="Name")
+    bought_at_once = WholeNumberField(
+        label="Bought at once",
+        required=False,
+        at_least=1,
+        at_most=1_000_000,
+        help_text="By one buyer. Empty: 1 (fair, online) or what is ordered.",
+    )
     rush_share = PercentField(
         label="Added for a rush order", at_most=300, required=False, help_text="Of the price."
     )
@@ -49,14 +56,16 @@ class ChannelForm(EditedForm, WorkshopModelForm):
     class Meta:
         model = Channel
         fields = (
-            "name", "kind", "rush_share", "listing_fee", "commission_share", "resale_share",
-            "notes",
+            "name", "kind", "bought_at_once", "rush_share", "listing_fee", "commission_share",
+            "resale_share", "notes",
         )  # fmt: skip
         widgets = {"notes": LongText(attrs={"rows": 3})}
 
     def clean(self) -> dict[str, Any]:
-        """Count an amount left empty as none."""
+        """Count an amount left empty as none; at a stall and online one is bought at once."""
         cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("kind") in Channel.ONE_BY_ONE and cleaned.get("bought_at_once") is None:
+            cleaned["bought_at_once"] = 1
         for field in ("rush_share", "listing_fee", "commission_share", "resale_share"):
             if field in cleaned and cleaned[field] is None:
                 cleaned[field] = 0
@@ -66,11 +75,11 @@ class ChannelForm(EditedForm, WorkshopModelForm):
 class TierForm(WorkshopForm):
     """Fees, margin, price step and deposit from one quantity on."""
 
-    bought_at_once = WholeNumberField(label="From quantity", at_least=1, at_most=1_000_000)
+    bought_at_once = WholeNumberField(label="Bought at once, from", at_least=1, at_most=1_000_000)
     margin = PercentField(label="Margin on price", at_most=99)
     fee_share = PercentField(label="Fee", required=False, at_most=99)
     fixed_fee = MoneyField(label="Fee each payment", required=False, at_most=100_000)
-    payments_per_sale = WholeNumberField(label="Payments", at_least=1, at_most=100)
+    payments_per_sale = WholeNumberField(label="Payments per sale", at_least=1, at_most=100)
     price_step = MoneyField(label="Price step", required=False, at_most=100_000)
     deposit_share = PercentField(label="Deposit", required=False)
     deposit_step = MoneyField(label="Deposit step", required=False, at_most=100_000)

@@ -40,4 +40,5 @@ def channel_rates(channel: Channel | None) -> ChannelRates:
         commission_share=channel.commission_share,
         resale_share=channel.resale_share,
         id=channel.pk,
+        bought_at_once=channel.bought_at_once,
     )

@@ -42,6 +42,9 @@ class Channel(models.Model):
         ONLINE = "online", "Online"
         WHOLESALE = "wholesale", "Wholesale, to shops"
 
+    # where each buyer takes one and pays apart, unless something else is said
+    ONE_BY_ONE = frozenset({Kind.FAIR, Kind.ONLINE})
+
     workshop = models.ForeignKey(
         "maker.Workshop", on_delete=models.CASCADE, related_name="channels"
     )

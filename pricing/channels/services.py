@@ -25,10 +25,12 @@ class ChannelPutAway(Refusal):
 
 
 # Starting points, to be changed by her; common practice, no source.
-_USUAL: tuple[tuple[str, str, Decimal, tuple[dict[str, Any], ...]], ...] = (
+# One buyer takes one at a stall and online; None: what is ordered.
+_USUAL: tuple[tuple[str, str, int | None, Decimal, tuple[dict[str, Any], ...]], ...] = (
     (
         "Craft fair",
         Channel.Kind.FAIR,
+        1,
         Decimal(0),
         (
             {
@@ -41,6 +43,7 @@ _USUAL: tuple[tuple[str, str, Decimal, tuple[dict[str, Any], ...]], ...] = (
     (
         "Orders",
         Channel.Kind.DIRECT,
+        None,
         Decimal("0.20"),
         (
             {"margin": Decimal("0.35"), "price_step": Decimal("0.50")},
@@ -63,6 +66,7 @@ _USUAL: tuple[tuple[str, str, Decimal, tuple[dict[str, Any], ...]], ...] = (
     (
         "Online",
         Channel.Kind.ONLINE,
+        1,
         Decimal(0),
         (
             {
@@ -76,6 +80,7 @@ _USUAL: tuple[tuple[str, str, Decimal, tuple[dict[str, Any], ...]], ...] = (
     (
         "Shops",
         Channel.Kind.WHOLESALE,
+        None,
         Decimal(0),
         ({"margin": Decimal("0.15"), "price_step": Decimal("0.05")},),
     ),
@@ -92,9 +97,14 @@ def add_usual_channels(*, workshop: Workshop) -> list[Channel]:
     if Channel.objects.of(workshop).exists():
         raise ChannelsAlreadyThere("The workshop has channels already. Change those.")
     channels = []
-    for position, (name, kind, rush, tiers) in enumerate(_USUAL):
+    for position, (name, kind, bought, rush, tiers) in enumerate(_USUAL):
         channel = Channel.objects.create(
-            workshop=workshop, position=position, name=name, kind=kind, rush_share=rush
+            workshop=workshop,
+            position=position,
+            name=name,
+            kind=kind,
+            bought_at_once=bought,
+            rush_share=rush,
         )
         for tier in tiers:
             ChannelTier.objects.create(channel=channel, **tier)

@@ -31,6 +31,7 @@ def _row(result: ChannelResult, is_best: bool, workshop: Workshop) -> dict[str, 
     return {
         "channel": result.channel.name,
         "id": result.channel.id,
+        "bought_at_once": result.bought_at_once,
         "customer": money(result.customer_each, workshop),
         "hers": money(price.price_each, workshop),
         "gone": money(gone / price.quantity, workshop),

@@ -20,5 +20,6 @@ class ComparisonForm(AskForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.order_fields(["quantity", "channel", "customer_each"])
-        # carriage is passed on at cost, so it is the same everywhere
-        del self.fields["delivery"]
+        # carriage is passed on at cost, so it is the same everywhere; what one buyer takes is what
+        # they usually take in each channel
+        del self.fields["delivery"], self.fields["bought_at_once"]

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from catalogue.cutting.services import sheet_planner
 from maker.calc.refusal import Refusal
 from pricing.calc.channel_comparison import (
     Comparison,
@@ -12,6 +13,8 @@ from pricing.calc.channel_comparison import (
     for_same_profit,
     shelf_price,
 )
+from pricing.calc.cost import JobCost, cost_of
+from pricing.calc.rates import Ask
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.services import Answer
@@ -41,7 +44,14 @@ def compare_channels(
             raise answer.no_price or Refusal("No price can be asked.")
         customer_each = shelf_price(answer.price.price_each, answer.channel, answer.rates)
     profit = answer.price.profit if answer.price else Decimal(0)
-    job = (answer.cost, answer.ask, rates, answer.rates)
+    plan_sheets, costs = sheet_planner(), {answer.ask.bought: answer.cost}
+
+    def cost_for(asked: Ask) -> JobCost:
+        if asked.bought not in costs:
+            costs[asked.bought] = cost_of(answer.recipe, asked, answer.rates, plan_sheets)
+        return costs[asked.bought]
+
+    job = (cost_for, answer.ask, rates, answer.rates)
     return SideBySide(
         customer_each=customer_each,
         one_price=at_one_price(customer_each, *job),

@@ -15,6 +15,7 @@ def cost_address(
     design_pk: int,
     version: int | None = None,
     quantity: int | None = None,
+    bought_at_once: int | None = None,
     channel_pk: int | None = None,
     colourway_pk: int | None = None,
     choices: Mapping[str, str] | None = None,
@@ -23,6 +24,7 @@ def cost_address(
     question = {
         "version": version,
         "quantity": quantity,
+        "bought_at_once": bought_at_once,
         "channel": channel_pk,
         "colourway": colourway_pk,
         **{OPTION_PREFIX + key: value for key, value in (choices or {}).items()},

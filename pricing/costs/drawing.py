@@ -21,6 +21,7 @@ from maker.web.cost_bar import CostBar, Part, cost_bar
 from maker.web.words import amount_text, lowest_price, said
 from maker.workshop.models import Workshop
 from pricing.calc.cash import cash_total
+from pricing.calc.price import JobPrice
 from pricing.calc.ready import Ready
 from pricing.calc.what_ifs import what_ifs_for
 from pricing.costs.inputs import supplier_terms
@@ -146,11 +147,12 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
         tax_note = "tax included" if rates.prices_include_tax else "tax not included"
     figures = []
     if price is not None:
+        buyer = f"{answer.ask.bought} bought at once" if price.terms.sales > 1 else ""
         figures.append(
             Figure(
                 "Ask",
                 _money(workshop, price.price_each),
-                note=f"each, {tax_note}".strip(", "),
+                note=", ".join(filter(None, ("each", tax_note, buyer))),
                 main=True,
             )
         )
@@ -176,9 +178,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
                 )
             )
         if answer.ask.quantity > 1:
-            figures.append(
-                Figure("Total", _money(workshop, price.total), note=f"for {cost.quantity}")
-            )
+            figures.append(Figure("Total", _money(workshop, price.total), note=_say_sold(price)))
         coins = cash_total(price.total, workshop.cash_step)
         if coins.rounding:
             step = _money(workshop, workshop.cash_step)
@@ -199,6 +199,12 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
         )
     )
     return figures
+
+
+def _say_sold(price: JobPrice) -> str:
+    if price.terms.sales == 1:
+        return f"for {price.quantity}"
+    return f"for {price.quantity}, {price.terms.sales} buyers"
 
 
 def _percent(workshop: Workshop, share: Decimal) -> str:

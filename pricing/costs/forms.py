@@ -17,7 +17,14 @@ OPTION_PREFIX = "option_"
 class AskForm(WorkshopForm):
     """Sent by GET, so that the address keeps the question; everything has a default."""
 
-    quantity = WholeNumberField(label="How many", at_least=1, at_most=1_000_000)
+    quantity = WholeNumberField(label="Made at once", at_least=1, at_most=1_000_000)
+    bought_at_once = WholeNumberField(
+        label="Bought at once",
+        required=False,
+        at_least=1,
+        at_most=1_000_000,
+        help_text="By one buyer. Empty: as usual in the channel.",
+    )
     channel = forms.ChoiceField(label="Sold through", required=False)
     colourway = forms.ChoiceField(label="Colourway", required=False)
     names = WholeNumberField(
@@ -68,14 +75,25 @@ class AskForm(WorkshopForm):
         if "name" not in bases:
             del self.fields["names"]
         self.order_fields(
-            ["quantity", "channel", "colourway", *self.option_names, "names", "delivery", "rush"]
+            [
+                "quantity",
+                "bought_at_once",
+                "channel",
+                "colourway",
+                *self.option_names,
+                "names",
+                "delivery",
+                "rush",
+            ]
         )
 
     def ask(self) -> Ask:
         """Return the question as a value."""
         given = self.cleaned_data
+        bought = given.get("bought_at_once")
         return Ask(
-            quantity=given["quantity"],
+            # what one buyer takes is made at once
+            quantity=max(given["quantity"], bought or 1),
             choices=tuple(
                 (name.removeprefix(OPTION_PREFIX), given[name])
                 for name in self.option_names
@@ -84,6 +102,7 @@ class AskForm(WorkshopForm):
             names=given.get("names"),
             is_rush=bool(given.get("rush")),
             delivery=given.get("delivery") or Decimal(0),
+            bought_at_once=bought,
         )
 
     def chosen_channel(self) -> Channel | None:

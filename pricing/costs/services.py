@@ -59,6 +59,7 @@ def cost_and_price(
 
     Sheets may take seconds to plan, so call it outside a transaction.
 
+    Where the ask does not say how many one buyer takes, it is as many as the channel's usually do.
     A cost that cannot be worked out is refused; a price that cannot (a margin no price can
     reach) is an answer with its reason, because the cost is still worth seeing. `used_elsewhere`
     are materials of other designs, for a deposit that covers what cannot come back.
@@ -66,6 +67,7 @@ def cost_and_price(
     recipe = recipe_values(version, workshop, colourway=colourway)
     rates = rates or workshop_rates(workshop)
     values = channel_rates(channel)
+    ask = ask.sold_through(values)
     cost = cost_of(recipe, ask, rates, plan_sheets or sheet_planner())
     if workshop.deposit_rule == Workshop.DepositRule.COVER:
         if used_elsewhere is None:
@@ -108,20 +110,26 @@ def answers_for(
     ask: Ask,
     channel: Channel | None,
     colourway: Colourway | None,
+    is_order: bool = False,
 ) -> list[Answer]:
-    """Answer the same ask for several quantities; those that cannot be costed are left out."""
+    """Answer the same ask for several quantities; those that cannot be costed are left out.
+
+    Who orders buys all of it, wherever it is sold; else what one buyer takes stays as it is.
+    """
     rates, plan_sheets = workshop_rates(workshop), sheet_planner()
     elsewhere = None
     if workshop.deposit_rule == Workshop.DepositRule.COVER:
         elsewhere = materials_of_other_designs(workshop, [version.design_id])
     answers = []
     for quantity in quantities:
+        if not is_order and quantity < (ask.bought_at_once or 1):
+            continue  # a buyer takes more than that
         try:
             answers.append(
                 cost_and_price(
                     version=version,
                     workshop=workshop,
-                    ask=replace(ask, quantity=quantity),
+                    ask=_made(ask, quantity, is_order=is_order),
                     channel=channel,
                     colourway=colourway,
                     rates=rates,
@@ -132,6 +140,11 @@ def answers_for(
         except Refusal:
             continue
     return answers
+
+
+def _made(ask: Ask, quantity: int, *, is_order: bool) -> Ask:
+    bought = quantity if is_order else ask.bought_at_once
+    return replace(ask, quantity=quantity, bought_at_once=bought)
 
 
 def most_without_more_sheets(answer: Answer) -> int:

@@ -63,7 +63,7 @@ def read_question(
     channels = list(Channel.objects.of(workshop).in_use().with_tiers().in_order())
     data = request.GET.copy()
     if "quantity" not in data:
-        data["quantity"] = str(DEFAULT_QUANTITY)
+        data["quantity"] = str(_usual_quantity(design, channels, data.get("channel", "")))
     form = form_class(data, workshop=workshop, version=version, channels=channels)
     for name, field in form.fields.items():
         if name not in data and field.initial is not None:
@@ -71,6 +71,15 @@ def read_question(
     address = reverse(f"pricing:{page}", args=[workshop.slug, pk])
     query = request.GET.urlencode()
     return Question(design, version, form, f"{address}?{query}" if query else address)
+
+
+def _usual_quantity(design: Design, channels: list[Channel], chosen: str) -> int:
+    """Return what is made at once: the usual batch, or what one buyer takes if that is more."""
+    channel = next((row for row in channels if str(row.pk) == chosen), None) or next(
+        iter(channels), None
+    )
+    batch = design.made_at_once if design.made_at_once > 1 else DEFAULT_QUANTITY
+    return max(batch, (channel.bought_at_once if channel else None) or 1)
 
 
 def question_context(request: WorkshopRequest, question: Question) -> dict[str, Any]:

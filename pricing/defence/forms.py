@@ -39,7 +39,7 @@ class DefenceForm(AskForm):
         if "ticked" not in self.data:
             # everything, until she has ticked; the page's own copy of the address
             self.data.setlist("show", [key for key, _ in PARTS])  # type: ignore[attr-defined]  # a QueryDict
-        self.order_fields(["quantity", "asked_price", "show", "channel"])
+        self.order_fields(["quantity", "bought_at_once", "asked_price", "show", "channel"])
 
     def shown(self) -> set[str]:
         """Return what is to be told."""

@@ -1,13 +1,14 @@
 """Works out what a customer may hear of a price. Stores nothing."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.cutting.services import sheet_planner
 from maker.calc.refusal import Refusal
 from pricing.calc.cost import cost_of
 from pricing.calc.defence import Defence, defence_of
+from pricing.calc.ladder import asked_for
 from pricing.calc.price import price_at, price_for
 from pricing.costs.services import Answer
 from pricing.prices.inputs import price_at_quantity
@@ -26,7 +27,7 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class Explained:
-    """A price as a customer may hear it; the only money in it is what is paid.
+    """A price as one buyer may hear it; the only money in it is what that buyer pays.
 
     `is_listed`: it is the one of the price list.
     """
@@ -55,7 +56,7 @@ def explain_price(
     say. Refused when no price can be asked.
     """
     price = answer.price
-    entry = price_at_quantity(listed, answer.ask.quantity)
+    entry = price_at_quantity(listed, answer.ask.bought)
     is_listed = asked_price is None and entry is not None
     if entry is not None and asked_price is None:
         asked_price = entry.price
@@ -64,10 +65,10 @@ def explain_price(
     if price is None:
         raise answer.no_price or Refusal("No price can be asked.")
     return Explained(
-        defence=defence_of(answer.cost),
+        defence=defence_of(answer.cost, answer.ask.bought),
         price_each=price.price_each,
-        total=price.total,
-        tax=price.tax,
+        total=price.sales[0].totals.gross,
+        tax=price.sales[0].totals.tax,
         tax_rate=answer.rates.tax_rate,
         prices_include_tax=answer.rates.prices_include_tax,
         offers=_offers(answer, price.price_each, listed, steps),
@@ -82,7 +83,7 @@ def _offers(
     steps: Sequence[int],
 ) -> tuple[Offer, ...]:
     """Return larger quantities with a lower price of one: the list's, else as worked out."""
-    asked = answer.ask.quantity
+    asked = answer.ask.bought
     if not steps:
         return ()
     if listed:
@@ -99,7 +100,7 @@ def _offers(
 def _worked_out(answer: Answer, quantities: Sequence[int]) -> list[tuple[int, Decimal]]:
     plan_sheets, found = sheet_planner(), []
     for quantity in quantities[:MOST_OFFERS]:
-        ask = replace(answer.ask, quantity=quantity)
+        ask = asked_for(answer.ask, quantity)
         try:
             cost = cost_of(answer.recipe, ask, answer.rates, plan_sheets)
             price = price_for(cost, ask, answer.channel, answer.rates)

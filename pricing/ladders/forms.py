@@ -44,7 +44,6 @@ class LadderForm(AskForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["quantity"].label = "Somebody asks for"
         if self.workshop.offcut_value == Workshop.OffcutValue.AREA:
             self.fields["up_to"].initial = FIRST_WITH_OFFCUTS
             self.fields["up_to"].help_text = (
@@ -52,8 +51,8 @@ class LadderForm(AskForm):
                 "ladder takes a while the first time."
             )
         self.order_fields(
-            ["quantity", "up_to", "channel", "colourway", *self.option_names, "bears_each",
-             "setup_limit", "steps", "names", "delivery", "rush"]
+            ["quantity", "bought_at_once", "up_to", "channel", "colourway", *self.option_names,
+             "bears_each", "setup_limit", "steps", "names", "delivery", "rush"]
         )  # fmt: skip
 
     def clean_steps(self) -> tuple[int, ...]:

@@ -1,14 +1,14 @@
 """Works out the ladder of a design, and puts rows of it on the price list."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from catalogue.cutting.services import sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
-from pricing.calc.ladder import Ladder, Rung, ladder_of
+from pricing.calc.ladder import Ladder, Rung, asked_for, ladder_of
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
@@ -38,6 +38,7 @@ def ladder_for(
     """Cost and price every quantity; refused as the cost page refuses, for any of them."""
     recipe = recipe_values(version, workshop, colourway=colourway)
     rates, values = workshop_rates(workshop), channel_rates(channel)
+    ask = ask.sold_through(values)
     ladder = ladder_of(recipe, ask, values, rates, sheet_planner(), up_to=up_to)
     return WorkedLadder(ladder, rates, values)
 
@@ -68,15 +69,14 @@ def publish(
     for held in ladder.short_list(rungs):
         if held.highest_floor is not None and not below_is_meant:
             refuse_below_lowest(version.design, held.price_each, held.highest_floor)
-    plan_sheets = sheet_planner()
+    plan_sheets, ask = sheet_planner(), ask.sold_through(channel_rates(channel))
     worked = [
         work_out_price(
             version=version,
             workshop=workshop,
             channel=channel,
-            ask=replace(ask, quantity=rung.quantity),
+            ask=asked_for(ask, rung.quantity),
             price=rung.price_each,
-            bought_at_once=rung.quantity,
             colourway=colourway,
             plan_sheets=plan_sheets,
         )

@@ -62,7 +62,8 @@ def _listed(question: Question) -> list[PriceListEntry]:
 def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) -> dict[str, Any]:
     form, workshop, ladder = question.form, request.workshop, worked.ladder
     given = form.cleaned_data
-    asked = max(given["quantity"], ladder.rungs[0].quantity)
+    ask = form.ask().sold_through(worked.channel)
+    asked = min(max(ask.bought, ladder.rungs[0].quantity), ladder.rungs[-1].quantity)
     given["quantity"] = asked
     limit = form.limit() if isinstance(form, LadderForm) else given["setup_limit"]
     figures, missing = ladder_figures(worked, given, limit, workshop)
@@ -83,6 +84,7 @@ def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) ->
         "offer": ladder.offer_for(asked),
         "channel": form.chosen_channel(),
         "asked": asked,
+        "batch": ask.quantity if ask.bought < ask.quantity else 0,
     }
 
 

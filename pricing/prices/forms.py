@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from maker.web.fields import MoneyField, WholeNumberField, WorkshopForm
+from maker.web.fields import MoneyField, WorkshopForm
 from maker.web.lists import FilterForm
 from pricing.channels.models import Channel
 
@@ -28,9 +28,6 @@ class PriceFilterForm(FilterForm):
 
 
 class SetPriceForm(WorkshopForm):
-    """The price to ask and from which quantity it holds."""
+    """The price to ask for what the cost page shows."""
 
     price = MoneyField(label="Ask", above_zero=True, at_most=10_000_000)
-    bought_at_once = WholeNumberField(
-        label="From quantity", at_least=1, at_most=1_000_000, initial=1
-    )

@@ -43,7 +43,10 @@ def _kept(amount: Decimal) -> Decimal:
 
 @dataclass(frozen=True, slots=True)
 class WorkedPrice:
-    """A price to ask, with everything that is kept beside it; nothing is stored yet."""
+    """A price to ask, with everything that is kept beside it; nothing is stored yet.
+
+    It holds for who buys `bought_at_once` and more.
+    """
 
     version: DesignVersion
     channel: Channel
@@ -59,11 +62,12 @@ def work_out_price(
     channel: Channel,
     ask: Ask,
     price: Decimal,
-    bought_at_once: int,
     colourway: Colourway | None,
     plan_sheets: PlanSheets | None = None,
 ) -> WorkedPrice:
-    """Return what would be kept with a price: cost, floor and target of the moment.
+    """Return what would be kept with a price: cost, lowest price and target of the moment.
+
+    It is kept for what one buyer takes, as the ask says, else as the channel's buyers usually do.
 
     Sheets may take seconds to plan, so call it outside a transaction. Refused when the design is
     put away and when no price can be asked.
@@ -81,6 +85,7 @@ def work_out_price(
     )
     if answer.price is None:
         raise answer.no_price or Refusal("No price can be asked.")
+    ask = answer.ask
     basis = ingredients_of(answer.cost, answer.price, ask, answer.channel, answer.rates)
     figures = {
         "version_id": version.pk,
@@ -96,7 +101,7 @@ def work_out_price(
         "basis": as_plain(replace(basis, price_each=price)),
     }
     item = item_of(version, colourway.name if colourway else "", answer.cost.parts.choices)
-    return WorkedPrice(version, channel, bought_at_once, item, figures)
+    return WorkedPrice(version, channel, ask.bought, item, figures)
 
 
 def refuse_below_lowest(design: Design, price: Decimal, floor_each: Decimal) -> None:
@@ -160,7 +165,6 @@ def set_price(
     channel: Channel,
     ask: Ask,
     price: Decimal,
-    bought_at_once: int,
     colourway: Colourway | None,
     by: User,
     below_is_meant: bool = False,
@@ -172,7 +176,6 @@ def set_price(
         channel=channel,
         ask=ask,
         price=price,
-        bought_at_once=bought_at_once,
         colourway=colourway,
     )
     # only now: nobody else could write while sheets are planned

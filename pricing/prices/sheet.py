@@ -16,7 +16,7 @@ def price_columns(workshop: Workshop) -> tuple[Column, ...]:
         Column("Design", width=32),
         Column("Code", width=14),
         Column("Channel"),
-        Column("From quantity", Kind.WHOLE),
+        Column("Bought at once, from", Kind.WHOLE),
         Column("Price", Kind.MONEY, digits),
         Column("With tax", width=10),
         Column("Floor then", Kind.MONEY, digits),
@@ -25,7 +25,7 @@ def price_columns(workshop: Workshop) -> tuple[Column, ...]:
         Column("Version", Kind.WHOLE),
         Column("Colourway"),
         Column("Options", width=32),
-        Column("Costed for", Kind.WHOLE),
+        Column("Made at once", Kind.WHOLE),
     )
 
 

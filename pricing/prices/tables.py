@@ -28,7 +28,7 @@ class PriceTable(ListTable):
         order_by=("colourway__name", "choices"),
     )
     channel = tables.Column(accessor="channel__name", verbose_name="Channel")
-    bought_at_once = tables.Column(verbose_name="From", attrs=NUMBER)
+    bought_at_once = tables.Column(verbose_name="Bought at once, from", attrs=NUMBER)
     price = tables.Column(verbose_name="Price", attrs=NUMBER)
     floor_each = tables.Column(verbose_name="Lowest price then", attrs=NUMBER)
     cost_each = tables.Column(verbose_name="Cost then", attrs=NUMBER)
@@ -70,6 +70,7 @@ class PriceTable(ListTable):
             design_pk=record.design_id,
             version=record.version.number,
             quantity=record.made_at_once,
+            bought_at_once=record.bought_at_once,
             channel_pk=record.channel_id,
             colourway_pk=record.colourway_id,
             choices=record.choices,

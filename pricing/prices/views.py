@@ -96,7 +96,6 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
             channel=channel,
             ask=question.form.ask(),
             price=form.cleaned_data["price"],
-            bought_at_once=form.cleaned_data["bought_at_once"],
             colourway=question.form.chosen_colourway(),
             by=request.user,
             below_is_meant="below" in request.POST,
@@ -108,7 +107,7 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
         return redirect(back)
     workshop = request.workshop
     text = format_money(entry.price, workshop.currency, workshop.locale)
-    more = f" from {entry.bought_at_once} on" if entry.bought_at_once > 1 else ""
+    more = f", {entry.bought_at_once} or more at once" if entry.bought_at_once > 1 else ""
     messages.success(request, f"On the price list of {channel.name}: {text} each{more}.")
     return redirect(back)
 

@@ -95,6 +95,8 @@ def ask_of(line: QuoteLine) -> Ask:
         quantity=line.quantity,
         choices=tuple(sorted(line.choices.items())),
         names=len(names) if names else None,
+        # who orders buys all of it, wherever it is sold
+        bought_at_once=line.quantity,
     )
 
 

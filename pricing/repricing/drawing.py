@@ -53,6 +53,7 @@ def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[
             design_pk=entry.design_id,
             version=entry.version.number,
             quantity=entry.made_at_once,
+            bought_at_once=entry.bought_at_once,
             channel_pk=entry.channel_id,
             colourway_pk=entry.colourway_id,
             choices=entry.choices,

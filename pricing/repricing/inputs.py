@@ -75,16 +75,32 @@ NOT_KEPT = "What this price was set against was not kept. Set it again on the co
 
 
 def check(
-    basis: object, *, version_id: int, channel_id: int | None, set_on: datetime.date, today: Today
+    basis: object,
+    *,
+    version_id: int,
+    channel_id: int | None,
+    set_on: datetime.date,
+    today: Today,
+    is_order: bool = False,
 ) -> Checked:
-    """Lay one kept price beside today; no query, no cutting plan."""
+    """Lay one kept price beside today; no query, no cutting plan.
+
+    A price from before buyers were told apart is laid beside what they usually take in its channel,
+    unless it is one of an order.
+    """
     if not isinstance(basis, Mapping):
         return Checked(None, None, problem=NOT_KEPT)
     then = now = None
     try:
         then = from_plain(basis)
+        channel = today.channels[channel_id]
+        asked = then.ask if is_order else then.ask.sold_through(channel)
         now = at_costs(
-            then, today.unit_costs, rates=today.rates, channel=today.channels[channel_id]
+            then,
+            today.unit_costs,
+            rates=today.rates,
+            channel=channel,
+            bought_at_once=asked.bought,
         )
         timing_drift = timing_drift_of(then.work, today.timed.get(version_id, {}))
         is_old = is_due(set_on, today.on, today.after_months)

@@ -171,6 +171,7 @@ def _off_quotes(
                 channel_id=quote.channel_id,
                 set_on=today.on,
                 today=today,
+                is_order=True,
             )
             for row, basis in zip(rows, kept, strict=False)
         )

@@ -83,7 +83,7 @@ class WhatIfForm(AskForm):
             *((role.name, f"{role.name}: {role.material}") for role in version.roles.all()),
         ]
         self.fields["quantity"].widget.attrs["data-slide-to"] = "250"
-        self.order_fields(["quantity", *self.SLIDERS, "role"])
+        self.order_fields(["quantity", "bought_at_once", *self.SLIDERS, "role"])
 
     def changes_in_words(self) -> list[str]:
         """Return what the sliders say, for paper: “Minutes of work +20 %”."""

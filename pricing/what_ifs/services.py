@@ -90,7 +90,7 @@ def ways_to(answer: Answer, wanted_each: Decimal) -> tuple[Way, ...]:
     ways += [
         ("Your wage an hour", lambda: wage_for(wanted_each, job, price, rates)),
         ("Your margin", lambda: margin_for(wanted_each, job, price)),
-        ("How many at once", lambda: _quantity_way(wanted_each, answer)),
+        ("Bought at once", lambda: _quantity_way(wanted_each, answer)),
         ("Size of every cut piece", lambda: size_for(wanted_each, answer.recipe, _pricer(answer))),
     ]
     return tuple(_try(label, find) for label, find in ways)
@@ -109,7 +109,7 @@ def _material_way(
 
 
 def _quantity_way(wanted: Decimal, answer: Answer) -> Target:
-    return replace(quantity_for(wanted, _ladder(answer)), now=Decimal(answer.ask.quantity))
+    return replace(quantity_for(wanted, _ladder(answer)), now=Decimal(answer.ask.bought))
 
 
 def _try(label: str, find: Callable[[], Target]) -> Way:
@@ -148,7 +148,7 @@ def _pricer(answer: Answer) -> Callable[[Recipe], Decimal]:
 
 def floors(answer: Answer) -> Floors:
     """Return floor, walk-away price and bills only. Refused when no price can be asked."""
-    return floors_of(answer.cost, _priced(answer))
+    return floors_of(answer.cost, _priced(answer), answer.rates)
 
 
 def attacks(answer: Answer) -> tuple[Attack, ...]:

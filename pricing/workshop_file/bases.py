@@ -163,7 +163,7 @@ _BASIS: Mapping[str, Any] = {
         day_minutes=_whole(1, 1440),
         offcut_least_mm=_nothing,  # what offcuts are worth is in the amounts
     ),
-    "channel": _of(ChannelRates, tiers=_one_tier, id=_nothing),
+    "channel": _of(ChannelRates, tiers=_one_tier, id=_nothing, bought_at_once=_nothing),
     "is_rush": yes_or_no,
     "delivery": _amount,
     "price_each": _amount,

@@ -71,7 +71,8 @@ def test_prices_without_tax_get_it_on_top_and_the_step_is_on_the_net_price():
     # 4.01333 x 1.2 = 4.816
     assert shown_gross.price_each == D("5.00")
     assert (shown_gross.net, shown_gross.tax) == (D("8.33"), D("1.67"))
-    assert shown_gross.floor_each == D("3.612")
+    # 3.01 x 1.2; 3.61 each are 7.22 with a tax of 1.20: 6.02 is left of them
+    assert (shown_gross.floor_exact, shown_gross.floor_each) == (D("3.612"), D("3.61"))
 
 
 @pytest.mark.parametrize(("digits", "price_each", "tax"), [(0, "5", "2"), (3, "4.816", "1.605")])
@@ -259,8 +260,10 @@ def test_the_rounded_price_keeps_the_margin_and_everything_adds_up(
     assert price.deposit + price.balance == sum(price.payments) == price.total
     assert price.profit + price.fees + job.cost == price.net
     assert price.price_each >= price.price_exact
-    assert price.price_each - price.price_exact < max(D(step), D("0.01"))
-    assert price.floor_each <= price.price_exact
+    assert price.floor_exact <= price.price_exact
+    # no margin leaves no room for rounding: then the price is the lowest one, up to its step
+    least = max(price.price_exact, price.floor_each)
+    assert 0 <= price.price_each - least < max(D(step), D("0.01"))
 
 
 def test_a_ladder_of_quantities_is_little_work():

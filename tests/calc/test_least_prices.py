@@ -38,9 +38,10 @@ def test_no_lower_step_leaves_the_profit(digits, payments, commission):
     channel = sold(digits, payments, commission)
     for quantity in (1, 3, 12):
         job, hour = made(quantity, digits)
+        job_of = {Ask(quantity, bought_at_once=quantity): job}.__getitem__
         for tenths in range(0, 40, 5):
             profit = D(tenths) / 10 * (100 if digits == 0 else 1)
-            (found,) = for_same_profit(profit, job, Ask(quantity), [channel], hour).results
+            (found,) = for_same_profit(profit, job_of, Ask(quantity), [channel], hour).results
             least = _least(lambda price, profit=profit: price.profit >= profit, job, channel, hour)
             assert found.price.price_each == least
 
@@ -61,7 +62,7 @@ def test_no_lower_step_reaches_the_chance():
 def _least(is_enough, job, channel, hour):
     """Walk up all steps from well below: fifteen coins a piece are more than rounding takes."""
     coin = D(1).scaleb(-hour.currency_digits)
-    (near,) = for_same_profit(D(0), job, Ask(job.quantity), [channel], hour).results
+    (near,) = for_same_profit(D(0), lambda _: job, Ask(job.quantity), [channel], hour).results
     each = max(near.price.price_each - 15 * coin, D(0))
     while not is_enough(price_at(each, job, Ask(job.quantity), channel, hour)):
         each += coin

@@ -195,8 +195,8 @@ def test_pieces_shrink_in_both_directions_and_nothing_else_does():
 
 def test_the_three_floors_of_the_worked_bag():
     job, price = sixty()
-    floors = floors_of(job, price)
-    # all up to the cent: 7.8484 by the worked case; without 72.752636 of overhead
+    floors = floors_of(job, price, worked_case.rates())
+    # in whole cents that pay: 7.8484 by the worked case; without 72.752636 of overhead
     # (311.428192) / 0.979 x 1.2 / 60 = 6.3622; without 259.830843 of wage too
     # (51.597349) / 0.979 x 0.02 = 1.0541
     assert (floors.floor_each, floors.walk_away_each, floors.bills_each) == (
@@ -204,7 +204,7 @@ def test_the_three_floors_of_the_worked_bag():
         D("6.37"),
         D("1.06"),
     )
-    assert D(CASE_60["f.unit"]) <= floors.floor_each
+    assert floors.floor_each == price.floor_each >= D(CASE_60["f.unit"])
 
 
 # Source: OpenStax, Principles of Accounting 2, section 10.2: a special order must pay 750 of
@@ -219,5 +219,5 @@ def test_published_special_order_is_worth_taking_above_what_it_adds():
     rates = small_recipe.rates(wage_per_hour=D(600), overhead_per_hour=D(400))
     job = cost_of(recipe, Ask(800), rates, small_recipe.sheet_for_each_piece)
     price = price_for(job, Ask(800), small_recipe.channel(), rates)
-    assert floors_of(job, price).walk_away_each == 1650
-    assert floors_of(job, price).floor_each == 2050
+    assert floors_of(job, price, rates).walk_away_each == 1650
+    assert floors_of(job, price, rates).floor_each == 2050

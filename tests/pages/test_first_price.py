@@ -113,7 +113,7 @@ def test_the_price_answers_while_she_types(signed_in_page, workshop, axe):
     ask = page.locator(".figures .main dd").first
     expect(ask).to_have_text("€4.70")
     axe(page)
-    quantity = page.get_by_label("How many", exact=True)
+    quantity = page.get_by_label("Made at once", exact=True)
     quantity.fill("10")
     # the tenth needs a second sheet: (2 x 0.50 + 100 x 0.32) / 10 / 0.7 = 4.714 -> 4.75
     expect(ask).to_have_text("€4.75")
@@ -170,7 +170,7 @@ def test_a_slip_while_typing_is_told_beside_the_entry_and_moves_nothing(
     page = signed_in_page
     version = factories.make_recipe(workshop)
     page.goto(f"/w/marlow/designs/{version.design_id}/cost/")
-    entry = page.get_by_label("How many")
+    entry = page.get_by_label("Made at once")
     before = entry.bounding_box()
     entry.fill("-3")
     told = page.locator("#live-quantity").get_by_text("The least is 1.")

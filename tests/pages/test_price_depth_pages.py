@@ -92,13 +92,13 @@ def test_the_price_answers_while_a_slider_moves_and_stays_in_sight_on_a_phone(
     assert "minutes=20" in page.url
     # by hand: two sheets for 18, 1.00 + 216 x 0.32 = 70.12; for one 3.8956 as well: 5.60; and the
     # quantity has a slider too, which says the same as its number
-    page.get_by_role("slider", name="How many").press("End")
-    expect(page.get_by_label("How many", exact=True)).to_have_value("250")
-    page.get_by_label("How many", exact=True).fill("18")
-    expect(page.get_by_role("slider", name="How many")).to_have_value("18")
+    page.get_by_role("slider", name="Made at once").press("End")
+    expect(page.get_by_label("Made at once", exact=True)).to_have_value("250")
+    page.get_by_label("Made at once", exact=True).fill("18")
+    expect(page.get_by_role("slider", name="Made at once")).to_have_value("18")
     expect(page.get_by_role("cell", name="€100.80")).to_be_visible()
     # what is not readable is said beside its field, and the last answer stays
-    page.get_by_label("How many", exact=True).fill("none")
+    page.get_by_label("Made at once", exact=True).fill("none")
     expect(page.locator("#live-quantity")).to_contain_text("not a number")
     expect(answer).to_have_text("€5.60")
 
@@ -135,9 +135,8 @@ def test_prices_that_are_off_are_changed_and_left_with_the_keyboard(
             version=one,
             workshop=workshop,
             channel=workshop.channels.get(name="Fair"),
-            ask=Ask(9),
+            ask=Ask(9, bought_at_once=1),
             price=Decimal(price),
-            bought_at_once=1,
             colourway=None,
             by=owner,
         )

@@ -67,9 +67,12 @@ def _set(workshop: Workshop, row: dict[str, Any], by: User) -> PriceListEntry:
         version=version,
         workshop=workshop,
         channel=channel,
-        ask=Ask(row["made_at_once"], tuple(sorted(row.get("choices", {}).items()))),
+        ask=Ask(
+            row["made_at_once"],
+            tuple(sorted(row.get("choices", {}).items())),
+            bought_at_once=row.get("bought_at_once", 1),
+        ),
         price=PriceListEntry._meta.get_field("price").to_python(row["price"]),
-        bought_at_once=row.get("bought_at_once", 1),
         colourway=version.colourways.get(name=way) if way else None,
         by=by,
     )

@@ -95,7 +95,7 @@ def test_a_row_that_loses_only_further_on_is_refused_too(client, workshop, versi
 
 def set_by_hand(client, workshop, version, price, **more):
     to = address(workshop, version, "price_set", quantity=9)
-    return client.post(to, {"price": price, "bought_at_once": "1", **more})
+    return client.post(to, {"price": price, **more})
 
 
 def test_a_price_set_by_hand_is_asked_about_first(client, workshop, version, channel):

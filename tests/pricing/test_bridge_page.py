@@ -47,9 +47,8 @@ def price_kept(workshop, version, owner, quantity=9, price="4.70"):
         version=version,
         workshop=workshop,
         channel=Channel.objects.with_tiers().get(workshop=workshop),
-        ask=Ask(quantity),
+        ask=Ask(quantity, bought_at_once=1),
         price=D(price),
-        bought_at_once=1,
         colourway=None,
         by=owner,
     )

@@ -39,7 +39,7 @@ def worked(owner):
 
 def test_minutes_by_group_are_those_of_the_job():
     job, _, _ = priced(60)
-    found = defence_of(job)
+    found = defence_of(job, job.quantity)
     # t.per of the worked case: 17.3221 minutes for one
     assert round(found.minutes, 4) == round(job.minutes / 60, 4) == D("17.3221")
     assert found.spares == job.made - 60

@@ -34,9 +34,8 @@ def priced(workshop, channel, by, **fields):
         version=version,
         workshop=workshop,
         channel=channel,
-        ask=Ask(9),
+        ask=Ask(9, bought_at_once=1),
         price=Decimal("4.70"),
-        bought_at_once=1,
         colourway=None,
         by=by,
     )
@@ -89,9 +88,8 @@ def test_a_dearer_material_is_named(client, workshop, channel, owner):
         version=version,
         workshop=workshop,
         channel=channel,
-        ask=Ask(9),
+        ask=Ask(9, bought_at_once=1),
         price=Decimal("4.70"),
-        bought_at_once=1,
         colourway=None,
         by=owner,
     )
@@ -136,9 +134,8 @@ def test_a_changed_price_is_what_setting_it_anew_would_keep(workshop, channel, o
         version=entry.version,
         workshop=workshop,
         channel=channel,
-        ask=Ask(9),
+        ask=Ask(9, bought_at_once=1),
         price=made.price,
-        bought_at_once=1,
         colourway=None,
         by=owner,
     )

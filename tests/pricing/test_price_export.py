@@ -50,7 +50,7 @@ def test_prices_are_written_as_filtered(client: Client, workshop: Workshop) -> N
         "Design": shop.design.name,
         "Code": "",
         "Channel": "Shop",
-        "From quantity": "1",
+        "Bought at once, from": "1",
         "Price": "5.50",
         "With tax": "yes",
         "Floor then": "3.30",
@@ -59,7 +59,7 @@ def test_prices_are_written_as_filtered(client: Client, workshop: Workshop) -> N
         "Version": "1",
         "Colourway": "",
         "Options": "ribbon: wide",
-        "Costed for": "12",
+        "Made at once": "12",
     }
 
 

@@ -21,9 +21,7 @@ def channel(workshop):
 
 def keep(client, workshop, version, price="5", question="quantity=9", **fields):
     address = reverse("pricing:price_set", args=[workshop.slug, version.design_id])
-    return client.post(
-        f"{address}?{question}", {"price": price, "bought_at_once": "1", **fields}, follow=True
-    )
+    return client.post(f"{address}?{question}", {"price": price, **fields}, follow=True)
 
 
 def test_a_kept_price_remembers_cost_floor_and_target(client, workshop, version, channel, owner):

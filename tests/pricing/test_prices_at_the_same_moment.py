@@ -39,9 +39,8 @@ class Scene:
             version=version or self.version(),
             workshop=Workshop.objects.get(pk=self.workshop.pk),
             channel=Channel.objects.with_tiers().get(pk=self.channel_id),
-            ask=Ask(quantity=12),
+            ask=Ask(quantity=12, bought_at_once=1),
             price=Decimal(price),
-            bought_at_once=1,
             colourway=None,
             by=User.objects.get(pk=self.owner_id),
         )

@@ -24,9 +24,8 @@ def document(workshop, owner):
             version=version,
             workshop=workshop,
             channel=channel,
-            ask=Ask(9),
+            ask=Ask(9, bought_at_once=1),
             price=Decimal(price),
-            bought_at_once=1,
             colourway=None,
             by=owner,
         )

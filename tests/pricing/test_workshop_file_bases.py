@@ -36,9 +36,8 @@ def priced(owner):
         version=version,
         workshop=workshop,
         channel=channel,
-        ask=Ask(60),
+        ask=Ask(60, bought_at_once=60),
         price=Decimal("10.55"),
-        bought_at_once=60,
         colourway=None,
         by=owner,
     )

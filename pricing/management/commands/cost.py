@@ -42,7 +42,11 @@ class Command(JsonCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add what can be asked; everything but design and quantity has a default."""
         parser.add_argument("design", metavar="DESIGN", help="name of the design")
-        parser.add_argument("--quantity", metavar="N", required=True, help="good ones sold")
+        parser.add_argument("--quantity", metavar="N", required=True, help="good ones made at once")
+        parser.add_argument(
+            "--bought-at-once", metavar="N",
+            help="how many one buyer takes and pays; else as usual in the channel, or all of them",
+        )  # fmt: skip
         parser.add_argument(
             "--from", metavar="DATE", dest="yes_on", help="date it is accepted on; else today"
         )
@@ -60,6 +64,9 @@ class Command(JsonCommand):
         ask = Ask(
             quantity=_whole_number(options["quantity"], "quantity"),
             choices=tuple(_choice(word) for word in options["choices"]),
+            bought_at_once=None
+            if options["bought_at_once"] is None
+            else _whole_number(options["bought_at_once"], "bought_at_once"),
         )
         design = _design(options["design"], options["workshop"])
         workshop = design.workshop
