@@ -281,7 +281,7 @@ def _explain(
 def _say_sales(terms: Terms, quantity: int) -> list[Line]:
     if terms.sales == 1:
         return []
-    how = (number(quantity) / number(terms.bought_at_once)).then("up, each pays apart")
+    how = say("{} of them, {} for each", number(quantity), number(terms.bought_at_once))
     return [Line("buyers", terms.sales, "", how, "p.sales")]
 
 
