@@ -140,11 +140,6 @@ def unit_cost_for(wanted_each: Decimal, role: str, job_cost: JobCost, price: Job
     return _solved(label, "money", now, amount, gap, role)
 
 
-def _coin(price: JobPrice) -> Decimal:
-    """Return the smallest coin: the total is in whole ones."""
-    return Decimal(1).scaleb(int(price.total.as_tuple().exponent))
-
-
 @with_working_precision
 def margin_for(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> Target:
     """Return the margin of the net price that the wanted price asks for, 0 to 1.
@@ -156,7 +151,7 @@ def margin_for(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> Targ
     if net <= 0 or (job_cost.cost + terms.fixed_fees) / net > terms.kept_at_floor:
         raise TargetOutOfReach(
             f"{shown(wanted_each)} is below the lowest price: even without a margin it is "
-            f"{up_to_step(price.floor_each, _coin(price))}.",
+            f"{price.floor_each}.",
             where="wanted_each",
         )
     needed = terms.kept_at_floor - (job_cost.cost + terms.fixed_fees) / net
