@@ -16,6 +16,7 @@ from maker.calc.money import HAIR, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.deposit_rule import deposit_line
 from pricing.calc.fees import payments_for
+from pricing.calc.lowest_price import lowest_price
 from pricing.calc.order import LineCost, OrderCost
 from pricing.calc.price import say_fees, say_price
 from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
@@ -263,7 +264,7 @@ def _settle(
     amounts = totals.line_amounts[: len(offered)]
     goods = sum(amounts, ZERO)
     lines = tuple(
-        _line(line, amount, goods, net, fees.number, terms)
+        _line(line, amount, goods, net, fees.number, terms, rates)
         for line, amount in zip(offered, amounts, strict=True)
     )
     price = QuotePrice(
@@ -298,6 +299,7 @@ def _line(
     net: Decimal,
     fees: Decimal,
     whole: Terms,
+    rates: WorkshopRates,
 ) -> QuotedLine:
     """Return a line with its share of net and fees: by its amount, fixed fees by its items."""
     cost, terms = offered.cost, offered.terms
@@ -307,14 +309,13 @@ def _line(
     if not goods:
         line_fees = fees * terms.fixed_fees / whole.fixed_fees if whole.fixed_fees else ZERO
     profit = line_net - line_fees - cost.cost
-    floor_net = (cost.cost + terms.fixed_fees) / terms.kept_at_floor
     minutes = cost.minutes
     price = LinePrice(
         terms=terms,
         quantity=cost.quantity,
         price_exact=offered.exact,
         price_each=offered.price_each,
-        floor_each=floor_net * terms.shown_factor / cost.quantity,
+        floor_each=_lowest(offered, whole, rates),
         net=line_net,
         fees=line_fees,
         profit=profit,
@@ -324,6 +325,21 @@ def _line(
     )
     price = replace(price, explanation=_say_line_price(price, offered))
     return QuotedLine(cost, price, amount, offered.target_each, offered.listed_each)
+
+
+def _exact_floor(cost: Decimal, quantity: int, terms: Terms) -> Decimal:
+    return (cost + terms.fixed_fees) / terms.kept_at_floor * terms.shown_factor / quantity
+
+
+def _lowest(offered: _Offered, whole: Terms, rates: WorkshopRates) -> Decimal:
+    """Return the lowest price of one: in whole coins for an order of one line.
+
+    Lines of an order are paid together, so what is rounded there has no line of its own.
+    """
+    cost, terms = offered.cost, offered.terms
+    if whole.bought_at_once == cost.quantity:
+        return lowest_price(cost.cost, cost.quantity, terms, rates)
+    return _exact_floor(cost.cost, cost.quantity, terms)
 
 
 def _say_line_price(price: LinePrice, offered: _Offered) -> Line:
@@ -344,7 +360,7 @@ def _say_line_price(price: LinePrice, offered: _Offered) -> Line:
     lines.append(
         Line(
             "lowest price for one: wage, overhead and bills paid, no profit",
-            _four(price.floor_each),
+            _four(_exact_floor(cost.cost, price.quantity, terms)),
             "money",
             (
                 (sums.money(cost.cost) + sums.money(terms.fixed_fees))
