@@ -316,7 +316,9 @@ def _use(
             )
         waste = material.waste_share if fixing.waste_share is None else fixing.waste_share
         each, words = amount_of_one(fixing, pieces, material.unit, recipe.unit)
-        how = sums.number(counts[fixing.basis]) * sums.quantity(each, material.unit)
+        how = sums.number(counts[fixing.basis]) * sums.quantity(
+            each, material.unit, fixing.typed_in
+        )
         if waste:
             how *= sums.factor(1 + waste)
         if words:

@@ -155,7 +155,8 @@ class Fixing:
     and lengths cut from a reel are already turned into it. Measured on the folded pieces it is how
     many lines or coats, and `rate` what a metre or square metre takes: only the pieces that hold
     for a quantity and its choices are glued. `waste_share` None: the material's own.
-    `cut_mm` and `cut_count` say which lengths a reel is cut into.
+    `cut_mm` and `cut_count` say which lengths a reel is cut into. `typed_in` is the unit a stated
+    length was typed in, if it is not the usual one.
     """
 
     name: str
@@ -168,6 +169,7 @@ class Fixing:
     cut_count: int = 0
     waste_share: Decimal | None = None
     how: str = ""
+    typed_in: str = ""
     when: When = ALWAYS
     id: int | None = None
 

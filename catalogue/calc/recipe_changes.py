@@ -6,8 +6,9 @@ from decimal import Decimal
 from typing import Any
 
 from catalogue.calc.flat_patterns import FORMS
+from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
-from maker.calc.units import format_length, format_number, inch_fraction
+from maker.calc.units import format_length, format_length_in, format_number, inch_fraction
 
 Document = Mapping[str, Any]
 
@@ -19,6 +20,8 @@ class Writing:
     unit: str = "mm"
     currency: str = "EUR"
     locale: str = "en_GB"
+    # materials that are counted in metres, to write how much of them with a unit
+    by_length: frozenset[str] = frozenset()
 
     def length(self, value: Decimal) -> str:
         """Write a length: 3 mm is 3 mm in a workshop of inches too, not 0.1181 in."""
@@ -117,12 +120,17 @@ def _written(key: str, value: Any, writing: Writing) -> str:
 
 def _entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
     """Say each entry of one row that differs: `10 min -> 12 min`, `width 4 in -> 5 in`."""
-    apart = {"when", "choices", "materials", "key"}
+    apart = {"when", "choices", "materials", "key", "typed_in", "is_length"}
     if old.get("form") or new.get("form"):
         apart |= {"form", "form_inputs", "width_mm", "height_mm"}
     for key in new:
         before, after = old.get(key), new[key]
-        if key in apart or before == after:
+        if key in apart:
+            continue
+        if key == "amount" and "measure" in new:
+            yield from _amount_change(old, new, writing)
+            continue
+        if before == after:
             continue
         change = f"{_written(key, before, writing)} → {_written(key, after, writing)}"
         if key in ("minutes",):
@@ -135,6 +143,25 @@ def _entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
     for key in ("from_quantity", "to_quantity", "only_with", "not_with"):
         if before.get(key) != after.get(key):
             yield _condition_change(_NAMES[key], before.get(key), after.get(key))
+
+
+def _amount_change(old: Document, new: Document, writing: Writing) -> Iterator[str]:
+    """Say how the amount of a fixing differs: `amount 18 in → 2 ft`."""
+    typed = [row.get("typed_in", "") for row in (old, new)]
+    if (old.get("amount"), typed[0]) == (new["amount"], typed[1]):
+        return
+    is_length = any(typed) or (old.get("is_length") and new.get("is_length"))
+    words = []
+    for row, typed_in in zip((old, new), typed, strict=True):
+        amount = Decimal(row["amount"])
+        if row["measure"] in ("bead", "cut"):
+            as_typed = typed_in and format_length_in(amount, typed_in, writing.locale)
+            words.append(as_typed or writing.length(amount))
+        elif is_length and row["measure"] == "amount":
+            words.append(format_amount(amount, "m", writing.locale, writing.unit, typed_in))
+        else:
+            words.append(_written("amount", row["amount"], writing))
+    yield f"amount {words[0]} → {words[1]}"
 
 
 def _form_entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
@@ -218,7 +245,7 @@ def _rows(old: list[Any], new: list[Any], what: str, writing: Writing) -> Iterat
 
 def changes_in_words(old: Document, new: Document, writing: Writing) -> list[str]:
     """Say how the second recipe differs from the first, one line for each row that does."""
-    old, new = _with_labels(old), _with_labels(new)
+    old, new = _with_labels(old, writing), _with_labels(new, writing)
     words = list(_entries(_head(old), _head(new), writing))
     for kind, what in _KINDS.items():
         words += _rows(old[kind], new[kind], what, writing)
@@ -249,8 +276,11 @@ def _head(document: Document) -> dict[str, Any]:
     return {key: value for key, value in document.items() if not isinstance(value, list)}
 
 
-def _with_labels(document: Document) -> dict[str, Any]:
-    """Return the document with conditions that say `Closure: dot` instead of `closure=dot`."""
+def _with_labels(document: Document, writing: Writing) -> dict[str, Any]:
+    """Return the document with conditions that say `Closure: dot` instead of `closure=dot`.
+
+    Fixings say whether they are counted in metres.
+    """
     labels = {
         f"{option['key']}={choice['key']}": f"{option['name']}: {choice['name']}"
         for option in document["options"]
@@ -264,4 +294,8 @@ def _with_labels(document: Document) -> dict[str, Any]:
             else row
             for row in document[kind]
         ]
+    by_length = {row["name"] for row in document["roles"] if row["material"] in writing.by_length}
+    labelled["fixings"] = [
+        {**row, "is_length": row["role"] in by_length} for row in labelled["fixings"]
+    ]
     return labelled

@@ -6,7 +6,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from maker.calc.units import format_number
+from maker.calc.units import LENGTH_UNITS, format_number
 
 Reader = Callable[[Any], Any]
 
@@ -166,6 +166,7 @@ ROWS: Mapping[str, Columns] = {
             "amount",
         ),
         "amount": (_AMOUNT, REQUIRED),
+        "typed_in": (_one_of("", *LENGTH_UNITS), ""),
         "rate": (_or_none(_AMOUNT), None),
         "waste_share": (_or_none(_decimal("0", "1", 6)), None),
     },

@@ -17,7 +17,8 @@ shown):
                  "turning"? "material" | "free" | "fixed", "when"? {}}],
      "fixings": [{"name", "role", "basis"? "made" | "good" | "job" | "carton" | "name",
                   "measure"? "amount" | "bead" | "area" | "form_bead" | "form_area" | "cut",
-                  "amount", "rate"? null,
+                  "amount", "typed_in"? "" | "mm" | "cm" | "m" | "in" | "ft" | "yd" | "ft in",
+                  "rate"? null,
                   "waste_share"? null, "when"? {}}],
      "steps": [{"name", "basis"? "made" | "job" | "batch" | "sheet" | "pass" | "good" | "carton"
                 | "name" | "rack" | "night", "role"? null, "minutes"? "0", "minutes_low"? null,
@@ -32,6 +33,9 @@ shown):
 A list may be left out when it is empty. "when" holds any of "from_quantity", "to_quantity"
 (integers, both ends included), "only_with" and "not_with" ("option key=choice key"). The order
 of a list is the order of the recipe.
+
+"typed_in" is the unit a length was typed in, in which it is shown again; without one, the
+workshop's usual unit.
 
 A piece of the shape "form" names a form of the library and its sizes in mm ({"W": "190.5"}, and
 "ruler" for the step panels are rounded to). Its width and height follow from them: a length

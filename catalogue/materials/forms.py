@@ -11,7 +11,7 @@ from catalogue.materials.inputs import packs_of
 from catalogue.materials.models import Material, MaterialQuerySet
 from catalogue.materials.services import TYPED, PackInput
 from maker.calc.amounts import typed_amount
-from maker.web.amounts import AmountField, amount_in
+from maker.web.amounts import AmountField, amount_in, typed_in
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     PLAIN,
@@ -131,6 +131,7 @@ class MaterialForm(EditedForm, WorkshopModelForm):
                 self.instance.unit,
                 self.locale or PLAIN,
                 "mm" if self.locale is None else self.workshop.unit,
+                self.instance.reorder_typed_in,
             )
         else:
             self.initial.update({"kind": Material.Kind.SHEET, "category": ""})
@@ -139,7 +140,7 @@ class MaterialForm(EditedForm, WorkshopModelForm):
                 self.fields[name].required = False
         for name in ("trim_mm", *REEL_ONLY, "waste_share", "reorder_level"):
             # nothing is easier to type over than a zero
-            if self.initial.get(name) in (ZERO, "0", "0 m", "0 ml", "0 g"):
+            if self.initial.get(name) in (ZERO, "0", "0 m", "0 yd", "0 ml", "0 g"):
                 self.initial[name] = None
 
     @property
@@ -166,7 +167,13 @@ class MaterialForm(EditedForm, WorkshopModelForm):
     def _post_clean(self) -> None:
         # after the fields, so that a level in the wrong unit is told together with them
         if kind := self.cleaned_data.get("kind"):
-            level = amount_in(self, "reorder_level", Material.UNITS[kind])
+            unit = Material.UNITS[kind]
+            level = amount_in(self, "reorder_level", unit)
+            # a file counts all lengths in one unit; what she typed them in stays while they do
+            if self.locale is not None or level != self.instance.reorder_level:
+                self.instance.reorder_typed_in = (
+                    typed_in(self, "reorder_level", unit, level) if level else ""
+                )
             self.instance.reorder_level = level or ZERO
         super()._post_clean()  # type: ignore[misc]  # not in stubs
 
@@ -217,7 +224,8 @@ class PackRows(RowsFormSet):
             if quantity is not None:
                 cleaned = form.cleaned_data
                 rest = {name: cleaned[name] for name in ("price", "name", "supplier", "pk")}
-                packs.append(PackInput(quantity=quantity, **rest))
+                kept = typed_in(form, "quantity", unit, quantity)
+                packs.append(PackInput(quantity=quantity, typed_in=kept, **rest))
         return packs
 
     def removed_keys(self) -> set[int]:
@@ -232,7 +240,11 @@ def _pack_as_typed(material: Material, pack: Any) -> dict[str, Any]:
     return {
         "pk": pack.pk,
         "quantity": typed_amount(
-            pack.quantity, material.unit, material.workshop.locale, material.workshop.unit
+            pack.quantity,
+            material.unit,
+            material.workshop.locale,
+            material.workshop.unit,
+            pack.typed_in,
         ),
         "price": pack.price,
         "name": pack.name,

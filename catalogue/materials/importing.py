@@ -12,7 +12,7 @@ from catalogue.materials.services import ImportedMaterial, PackInput, usual_name
 from catalogue.materials.sheet import COUNTED_IN, MATERIAL_FIELDS, PACK_FIELDS
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
-from maker.web.amounts import amount_in
+from maker.web.amounts import amount_in, typed_in
 from maker.web.file_rows import FileRow, Group, first_filled, group_rows, plain, yes_or_no
 
 # a material's and a pack's form both have a name and a supplier
@@ -211,7 +211,9 @@ def _read_packs(
         free.remove(same)
         supplier = read.supplier or same.supplier
         price = same.price if read.price is None else read.price
-        now = PackInput(read.quantity, price, same.name, supplier, same.pk)
+        # a file counts all lengths in one unit; what she typed them in stays while they do
+        kept_in = same.typed_in if read.quantity == same.quantity else read.typed_in
+        now = PackInput(read.quantity, price, same.name, supplier, same.pk, kept_in)
         if now != kept[same.pk]:
             kept[same.pk] = now
             news.append("Pack price" if now.quantity == same.quantity else "Pack holds")
@@ -243,7 +245,13 @@ def _read_pack(
     if form.errors or quantity is None:
         return None
     cleaned = form.cleaned_data
-    return PackInput(quantity, cleaned["price"], cleaned["name"], cleaned["supplier"])
+    return PackInput(
+        quantity,
+        cleaned["price"],
+        cleaned["name"],
+        cleaned["supplier"],
+        typed_in=typed_in(form, "quantity", unit, quantity),
+    )
 
 
 def _in_counted_unit(text: str, counted_in: str) -> str:
@@ -263,12 +271,12 @@ def _in_counted_unit(text: str, counted_in: str) -> str:
 
 
 def _as_input(pack: Pack) -> PackInput:
-    return PackInput(pack.quantity, pack.price, pack.name, pack.supplier, pack.pk)
+    return PackInput(pack.quantity, pack.price, pack.name, pack.supplier, pack.pk, pack.typed_in)
 
 
 def _same_pack(free: Sequence[Pack], read: PackInput, unit: str, lengths: str) -> Pack | None:
     """Return the stored pack a row speaks of: of that name, of that supplier before another's."""
-    name = (read.name or usual_name(read.quantity, unit, lengths)).casefold()
+    name = (read.name or usual_name(read.quantity, unit, lengths, read.typed_in)).casefold()
     named = [pack for pack in free if pack.name.casefold() == name]
     return next((pack for pack in named if pack.supplier == read.supplier), None) or next(
         iter(named), None

@@ -6,6 +6,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models.functions import Lower
 
+from maker.calc.units import LENGTH_UNITS
 from maker.workshop.models import Workshop, money_field, share_field
 
 ZERO = Decimal(0)
@@ -19,6 +20,13 @@ def length_field(**options: object) -> "models.DecimalField[Decimal, Decimal]":
 def quantity_field(**options: object) -> "models.DecimalField[Decimal, Decimal]":
     """Return a field for an amount in a recipe unit."""
     return models.DecimalField(max_digits=16, decimal_places=6, **options)  # type: ignore[arg-type]
+
+
+def typed_in_field() -> "models.CharField[str, str]":
+    """Return a field for the unit a length was typed in; empty: the workshop's usual one."""
+    return models.CharField(
+        max_length=5, blank=True, default="", choices=[(unit, unit) for unit in LENGTH_UNITS]
+    )
 
 
 class MaterialQuerySet(models.QuerySet["Material"]):
@@ -124,6 +132,7 @@ class Material(models.Model):
 
     waste_share = share_field(default=ZERO)
     reorder_level = quantity_field(default=ZERO, validators=[MinValueValidator(ZERO)])
+    reorder_typed_in = typed_in_field()
     licence_note = models.TextField(max_length=2000, blank=True)
     safety_note = models.TextField(max_length=2000, blank=True)
     notes = models.TextField(max_length=4000, blank=True)
@@ -201,6 +210,7 @@ class Pack(models.Model):
     position = models.PositiveSmallIntegerField(default=0)
     name = models.CharField(max_length=120)
     quantity = quantity_field(validators=[MinValueValidator(Decimal("0.000001"))])
+    typed_in = typed_in_field()
     price = money_field(null=True, blank=True)
     code = models.CharField(max_length=40, blank=True)
     retired_on = models.DateField(null=True, blank=True)

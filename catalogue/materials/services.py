@@ -59,6 +59,7 @@ class PackInput:
     name: str = ""
     supplier: "Supplier | None" = None
     pk: int | None = None
+    typed_in: str = ""
 
 
 @transaction.atomic
@@ -94,7 +95,7 @@ def _save(
     else:
         take_turn(material, edit_number)
         _refuse_other_kind(material)
-        material.save(update_fields=TYPED)
+        material.save(update_fields=[*TYPED, "reorder_typed_in"])
     _save_packs(material, packs, removed, is_new=is_new)
     return material
 
@@ -130,10 +131,10 @@ def _save_new_supplier(workshop: Workshop, supplier: "Supplier") -> None:
     supplier.save()
 
 
-def usual_name(quantity: Decimal, unit: str, lengths: str = "mm") -> str:
+def usual_name(quantity: Decimal, unit: str, lengths: str = "mm", typed_in: str = "") -> str:
     """Return what a pack is called when she gives it no name: `pack of 24`, `50 m`, `single`."""
     if unit in ("m", "ml", "g"):
-        return format_amount(quantity, unit, lengths=lengths)
+        return format_amount(quantity, unit, lengths=lengths, typed_in=typed_in)
     if quantity == 1:
         return f"single {unit_word(unit, quantity)}"
     return f"pack of {format_amount(quantity, unit)}"
@@ -162,7 +163,10 @@ def _save_packs(
             stored.get(typed.pk, Pack(material=material)) if typed.pk else Pack(material=material)
         )
         pack.position = position
-        pack.name = typed.name or usual_name(typed.quantity, material.unit, material.workshop.unit)
+        pack.name = typed.name or usual_name(
+            typed.quantity, material.unit, material.workshop.unit, typed.typed_in
+        )
+        pack.typed_in = typed.typed_in
         pack.quantity, pack.price, pack.supplier = typed.quantity, typed.price, typed.supplier
         pack.save()
     for key in removed:

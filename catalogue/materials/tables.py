@@ -67,6 +67,7 @@ def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
 
     per = stock_unit(material.unit, workshop.unit)
     level = material.reorder_level
+    level_text = amount_text(level, material.unit, workshop, material.reorder_typed_in)
     low = bool(level) and material.on_hand < level
     on_hand, counted_in = amount_text(material.on_hand, material.unit, workshop).rsplit(" ", 1)
     figures = [
@@ -74,9 +75,7 @@ def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
             "On hand",
             on_hand,
             counted_in,
-            note=f"below {amount_text(level, material.unit, workshop)}: time to reorder"
-            if low
-            else "",
+            note=f"below {level_text}: time to reorder" if low else "",
         ),
         Figure("Worth", format_money(material.stock_value, workshop.currency, workshop.locale)),
     ]
@@ -122,7 +121,7 @@ def offers_of(material: Material, workshop: Workshop) -> list[OfferRow]:
         rows.append(
             OfferRow(
                 name=pack.name,
-                holds=amount_text(pack.quantity, material.unit, workshop),
+                holds=amount_text(pack.quantity, material.unit, workshop, pack.typed_in),
                 price="–"
                 if pack.price is None
                 else format_money(pack.price, workshop.currency, workshop.locale),
@@ -236,20 +235,22 @@ class LedgerTable(ListTable):
 
     def _count_words(self, record: Any) -> str:
         """Say what was counted, and what was missing then if something came in before it since."""
-        counted = self.amount(record.counted, self.material.unit)
+        counted = self.amount(record.counted, self.material.unit, record.typed_in)
         words = f"counted: {counted}"
         if record.counts and record.change != record.change_at_count:
             words += f", then {self._signed(record.change_at_count)}; entered since before it: "
             words += self._signed(record.change_at_count - record.change)
         return words
 
-    def _signed(self, value: Decimal) -> str:
+    def _signed(self, value: Decimal, typed_in: str = "") -> str:
         sign = "+" if value > 0 else "−" if value else "±"
-        return f"{sign}{amount_text(abs(value), self.material.unit, self.workshop)}"
+        return f"{sign}{amount_text(abs(value), self.material.unit, self.workshop, typed_in)}"
 
     def render_change(self, value: Decimal, record: Any) -> Any:
         """Write the change with its sign; struck out when it does not count any more."""
-        text = self._signed(value)
+        # what a count found missing was not typed
+        typed_in = "" if record.counted is not None else record.typed_in
+        text = self._signed(value, typed_in)
         return text if record.counts else format_html("<del>{}</del>", text)
 
     def render_unit_cost(self, value: Decimal) -> str:
@@ -294,9 +295,9 @@ class BoughtTable(ListTable):
         """Return the address of the receipt."""
         return reverse("catalogue:purchase", args=[self.workshop.slug, record.purchase_id])
 
-    def render_quantity(self, value: Decimal) -> str:
+    def render_quantity(self, value: Decimal, record: Any) -> str:
         """Write how much was bought."""
-        return self.amount(value, self.material.unit)
+        return self.amount(value, self.material.unit, record.typed_in)
 
     def render_landed(self, value: Decimal) -> str:
         """Write what the line cost in all."""

@@ -12,10 +12,10 @@ from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase, PurchaseLine, PurchaseQuerySet
 from catalogue.purchases.services import LineInput, ReceiptInput
 from catalogue.suppliers.models import Supplier
-from maker.calc.amounts import Amount, typed_amount, unit_word
+from maker.calc.amounts import Amount, typed_amount, unit_to_keep, unit_word
 from maker.calc.money import minor_digits
 from maker.calc.units import format_number
-from maker.web.amounts import AmountField, amount_in
+from maker.web.amounts import AmountField, amount_in, typed_in
 from maker.web.editing import EditedForm
 from maker.web.fields import DayField, LongText, MoneyField, OneLineField, WorkshopForm
 from maker.web.lists import FilterForm
@@ -231,6 +231,11 @@ class LineForm(WorkshopForm):
             quantity, packs = number * pack.quantity, number
         elif pack:
             packs = max((number / pack.quantity).quantize(LEAST), LEAST)
+        kept = (
+            unit_to_keep(quantity, material.unit, pack.typed_in, self.workshop.unit)
+            if pack and in_packs
+            else typed_in(self, "bought", material.unit, quantity)
+        )
         if quantity > MOST_QUANTITY or quantity < LEAST:
             self.add_error("bought", "No shelf holds that much. Is the number right?")
         self.cleaned_data |= {
@@ -238,11 +243,12 @@ class LineForm(WorkshopForm):
             "pack": pack,
             "quantity": quantity,
             "packs_bought": packs,
+            "typed_in": kept,
         }
 
     def read(self) -> LineInput:
         """Return the line as typed."""
-        names = ("material", "pack", "packs_bought", "quantity", "amount", "lot")
+        names = ("material", "pack", "packs_bought", "quantity", "amount", "lot", "typed_in")
         return LineInput(**{name: self.cleaned_data[name] for name in names})
 
 
@@ -285,7 +291,9 @@ def head_as_typed(purchase: Purchase) -> dict[str, Any]:
 
 
 def _quantity_as_typed(line: PurchaseLine, workshop: Any) -> str:
-    typed = typed_amount(line.quantity, line.material.unit, workshop.locale, workshop.unit)
+    typed = typed_amount(
+        line.quantity, line.material.unit, workshop.locale, workshop.unit, line.typed_in
+    )
     is_bare = typed[-1:].isdigit()
     return f"{typed} {unit_word(line.material.unit, line.quantity)}" if is_bare else typed
 

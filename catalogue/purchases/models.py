@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.db import models
 from django.db.models.functions import Coalesce
 
-from catalogue.materials.models import quantity_field
+from catalogue.materials.models import quantity_field, typed_in_field
 from maker.workshop.models import Workshop, money_field
 
 ZERO = Decimal(0)
@@ -152,6 +152,7 @@ class PurchaseLine(models.Model):
     packs_bought = quantity_field(default=Decimal(1))
     # recipe units in all, copied from packs x factor so that a later change of the pack is harmless
     quantity = quantity_field()
+    typed_in = typed_in_field()
     amount = money_field()
     lot = models.CharField(max_length=60, blank=True)
     postage_share = money_field(default=ZERO)

@@ -60,6 +60,7 @@ class LineInput:
     pack: Pack | None = None
     packs_bought: Decimal = ONE
     lot: str = ""
+    typed_in: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +191,7 @@ def _put_into_stock(
             moved_on=locked.bought_on,
             kind=StockEntry.Kind.BOUGHT,
             change=line.quantity,
+            typed_in=line.typed_in,
             cost_in=line.landed,
             purchase_line=line,
             made_by=by,
@@ -305,6 +307,7 @@ def _write(purchase: Purchase, receipt: ReceiptInput) -> None:
                 pack=line.pack,
                 packs_bought=line.packs_bought,
                 quantity=line.quantity,
+                typed_in=line.typed_in,
                 amount=line.amount,
                 lot=line.lot,
             )

@@ -110,7 +110,7 @@ def receipt_lines(
     for place, line in enumerate(lines):
         unit = line.material.unit
         cells = {
-            "Bought": amount_text(line.quantity, unit, workshop),
+            "Bought": amount_text(line.quantity, unit, workshop, line.typed_in),
             "Paid": money(line.amount),
         }
         if landed is not None:

@@ -18,7 +18,7 @@ from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.piece_form import PieceForm, fill_sizes
-from catalogue.recipes.sent import SentRecipe, unit_in
+from catalogue.recipes.sent import SentRecipe, length_text, unit_in
 from maker.calc.amounts import typed_amount
 from maker.calc.units import format_number
 from maker.web.fields import LengthField, MoneyField, NumberField
@@ -345,12 +345,9 @@ class _Shown:
         if row["measure"] in forms.ON_FOLDED_PIECES:
             return format_number(amount, workshop.locale)
         if row["measure"] in ("bead", "cut"):
-            field = LengthField(allow_zero=True)
-            field.use_unit(workshop.unit, workshop.locale)
-            text = str(field.prepare_value(amount))
-            return text if text.endswith("mm") else f"{text} {workshop.unit}"
+            return length_text(amount, workshop, row["typed_in"])
         unit = unit_in(self.editor.materials, self.document["roles"], row["role"])
-        return typed_amount(amount, unit, workshop.locale, workshop.unit)
+        return typed_amount(amount, unit, workshop.locale, workshop.unit, row["typed_in"])
 
 
 def _values(form: Any, row: Document) -> dict[str, Any]:

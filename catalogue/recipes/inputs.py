@@ -11,6 +11,7 @@ from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipe_document import Document
 from catalogue.materials.inputs import material_values
 from maker.calc.money import with_working_precision
+from maker.calc.units import format_length, format_length_in, inch_fraction
 
 if TYPE_CHECKING:
     from catalogue.recipes.models import Colourway, DesignVersion, RecipeRow
@@ -131,7 +132,9 @@ def recipe_values(
         unit=workshop.unit,
         materials=materials,
         pieces=tuple(_piece(row, shared(row)) for row in version.pieces.all()),
-        fixings=tuple(_fixing(row, shared(row), materials) for row in version.fixings.all()),
+        fixings=tuple(
+            _fixing(row, shared(row), materials, workshop.unit) for row in version.fixings.all()
+        ),
         wears=tuple(
             values.Wear(
                 basis=values.Basis(row.basis), price=row.price, life=row.life, **shared(row)
@@ -240,8 +243,18 @@ def _piece(row: Any, shared: dict[str, Any]) -> values.Piece:
     )
 
 
+def _length(length_mm: Decimal, lengths: str, typed_in: str = "") -> str:
+    """Write a length of a sum: as it was typed, else in metres or in inches."""
+    if typed_in and (text := format_length_in(length_mm, typed_in)):
+        return text
+    if lengths == "in":
+        # 5 mm is 5 mm in a workshop of inches too, not 0.1969 in
+        return format_length(length_mm, "in" if inch_fraction(length_mm)[2] else "mm")
+    return f"{plain_decimal(length_mm / MM_PER_M)} m"
+
+
 def _fixing(
-    row: Any, shared: dict[str, Any], materials: dict[str, values.MaterialValues]
+    row: Any, shared: dict[str, Any], materials: dict[str, values.MaterialValues], lengths: str
 ) -> values.Fixing:
     amount, how = row.amount, ""
     more: dict[str, Any] = {}
@@ -250,7 +263,7 @@ def _fixing(
     if row.measure == "bead":
         amount = row.amount / MM_PER_M * row.rate
         how = (
-            f"{plain_decimal(row.amount / MM_PER_M)} m of glue line"
+            f"{_length(row.amount, lengths, row.typed_in)} of glue line"
             f" × {plain_decimal(row.rate)} {unit} a metre"
         )
     elif row.measure == "area":
@@ -264,11 +277,9 @@ def _fixing(
     elif row.measure == "cut":
         amount = row.rate * (row.amount + material.cut_loss_mm) / MM_PER_M
         lost = material.cut_loss_mm
-        length = plain_decimal(row.amount / MM_PER_M)
+        length = _length(row.amount, lengths, row.typed_in)
         if lost:
-            length = f"({length} m + {plain_decimal(lost / MM_PER_M)} m lost at the cut)"
-        else:
-            length += " m"
+            length = f"({length} + {_length(lost, lengths)} lost at the cut)"
         how = f"{plain_decimal(row.rate)} × {length}"
         more = {"cut_mm": row.amount, "cut_count": int(row.rate)}
     return values.Fixing(
@@ -276,6 +287,7 @@ def _fixing(
         basis=values.Basis(row.basis),
         waste_share=row.waste_share,
         how=how,
+        typed_in=row.typed_in if row.measure == "amount" else "",
         **more,
         **shared,
     )

@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from catalogue.materials.models import Material, length_field, quantity_field
+from catalogue.materials.models import Material, length_field, quantity_field, typed_in_field
 from maker.workshop.models import Workshop, money_field, share_field
 
 ZERO = Decimal(0)
@@ -290,6 +290,7 @@ class Fixing(RecipeRow):
     # recipe units; for a glue line its length in mm, for a spread its area in mm2, for a cut
     # length its mm; on folded pieces how many lines or coats, their length comes from the forms
     amount = quantity_field(validators=[MinValueValidator(ZERO)])
+    typed_in = typed_in_field()
     # for a glue line ml per metre, for a spread recipe units per square metre, of cut lengths
     # how many
     rate = quantity_field(null=True, blank=True, validators=[MinValueValidator(ZERO)])

@@ -11,10 +11,12 @@ from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipe_document import Document
 from catalogue.materials.models import Material
 from catalogue.recipes.forms import CONDITIONS, ON_FOLDED_PIECES
-from maker.calc.amounts import read_amount
+from maker.calc.amounts import read_amount, unit_to_keep
 from maker.calc.refusal import Refusal
-from maker.calc.units import parse_length
+from maker.calc.units import format_length_in, length_as_typed, parse_length
+from maker.web.fields import LengthField
 from maker.web.readings import note_reading
+from maker.workshop.models import Workshop
 
 if TYPE_CHECKING:
     from catalogue.recipes.editor import RecipeEditor
@@ -27,6 +29,16 @@ def unit_in(materials: Mapping[str, Material], roles: list[Document], role: str)
 
 
 _BARE = {"in": "in", "mm": "m"}
+
+
+def length_text(length_mm: Decimal, workshop: Workshop, typed_in: str = "") -> str:
+    """Write a length of a fixing as it can be typed: in the unit it was typed in, if any."""
+    if typed_in and (text := format_length_in(length_mm, typed_in, workshop.locale)):
+        return text
+    field = LengthField(allow_zero=True)
+    field.use_unit(workshop.unit, workshop.locale)
+    text = str(field.prepare_value(length_mm))
+    return text if text.endswith("mm") else f"{text} {workshop.unit}"
 
 
 class SentRecipe:
@@ -80,15 +92,18 @@ class SentRecipe:
         row["role"] = self.role(row["role"]) if row.get("role") else None
         if kind == "fixings":
             row["name"] = row["name"] or row["role"]
-            row["amount"] = self._amount(form, row)
+            row["amount"], row["typed_in"] = self._amount(form, row)
         when = {key: form.cleaned_data[key] for key in CONDITIONS if form.cleaned_data[key]}
         for key in ("only_with", "not_with"):
             if key in when:
                 when[key] = self.choice_keys.get(when[key].casefold(), when[key])
         return {**row, "when": when}
 
-    def _amount(self, form: Any, row: Document) -> str:
-        """Read how much of a fixing, in the unit of its material or as a line or an area."""
+    def _amount(self, form: Any, row: Document) -> tuple[str, str]:
+        """Read how much of a fixing, in the unit of its material or as a line or an area.
+
+        With it comes the unit a length was typed in, where it would be shown in another.
+        """
         text, workshop = form.cleaned_data["amount"], self.editor.workshop
         unit, locale = workshop.unit, workshop.locale
         note_reading(text, locale)
@@ -97,18 +112,24 @@ class SentRecipe:
         )
         try:
             if row["measure"] in ("bead", "cut"):
-                return plain_decimal(parse_length(text, unit, locale))
+                length = parse_length(text, unit, locale)
+                typed = length_as_typed(text, locale)[1] or unit
+                usual = length_text(length, workshop)
+                is_usual = length_text(length, workshop, typed) == usual
+                return plain_decimal(length), "" if is_usual else typed
             if row["measure"] == "area":
-                return plain_decimal(parse_area(text, unit, locale))
+                return plain_decimal(parse_area(text, unit, locale)), ""
             if row["measure"] in ON_FOLDED_PIECES:
-                return plain_decimal(read_amount(text, locale).in_unit("piece"))
+                return plain_decimal(read_amount(text, locale).in_unit("piece")), ""
             # a bare length of ribbon is in inches where lengths are
-            amount = read_amount(text, locale).in_unit(recipe_unit or "piece", _BARE[unit])
-            return plain_decimal(amount)
+            typed_amount = read_amount(text, locale)
+            amount = typed_amount.in_unit(recipe_unit or "piece", _BARE[unit])
+            typed = typed_amount.unit or _BARE[unit]
+            return plain_decimal(amount), unit_to_keep(amount, recipe_unit, typed, unit)
         except Refusal as refusal:
             if recipe_unit or row["measure"] != "amount":
                 form.add_error("amount", refusal.message)
-            return "0"
+            return "0", ""
 
     def _options(self) -> tuple[list[Document], list[list[Any]]]:
         """Gather choices under their options; keys stay, new ones are made from the names."""

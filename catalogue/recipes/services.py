@@ -43,8 +43,14 @@ class NothingToUndo(Refusal):
 
 
 def writing_of(workshop: Workshop) -> Writing:
-    """Say how the workshop writes lengths and money."""
-    return Writing(unit=workshop.unit, currency=workshop.currency, locale=workshop.locale)
+    """Say how the workshop writes lengths, amounts and money (one query)."""
+    by_length = Material.objects.of(workshop).filter(kind=Material.Kind.LENGTH)
+    return Writing(
+        unit=workshop.unit,
+        currency=workshop.currency,
+        locale=workshop.locale,
+        by_length=frozenset(by_length.values_list("name", flat=True)),
+    )
 
 
 def _locked(version: DesignVersion) -> DesignVersion:

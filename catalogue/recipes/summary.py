@@ -11,7 +11,7 @@ from catalogue.calc.recipe_changes import Writing
 from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.money import format_money
-from maker.calc.units import format_number
+from maker.calc.units import format_length_in, format_number
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
@@ -148,15 +148,20 @@ class _Words:
             words.append(f"{blanks} blanks for each")
         return words
 
+    def typed_length(self, row: Fixing) -> str:
+        """Write the length of a fixing in the unit it was typed in, if that is kept."""
+        typed = row.typed_in and format_length_in(row.amount, row.typed_in, self.workshop.locale)
+        return typed or self.length(row.amount)
+
     def fixing(self, row: Fixing) -> Row:
         unit = self.roles[row.role_id].material.unit
         if row.measure == Fixing.Measure.BEAD:
-            amount = f"{self.length(row.amount)} of line, {self.number(row.rate)} {unit} a metre"
+            amount = f"{self.typed_length(row)} of line, {self.number(row.rate)} {unit} a metre"
         elif row.measure == Fixing.Measure.AREA:
             area = format_area(row.amount, self.workshop.unit, self.workshop.locale)
             amount = f"{area}, {self.number(row.rate)} {unit} a square metre"
         elif row.measure == Fixing.Measure.CUT:
-            amount = f"{self.number(row.rate)} × {self.length(row.amount)}"
+            amount = f"{self.number(row.rate)} × {self.typed_length(row)}"
         elif row.measure in (Fixing.Measure.FORM_BEAD, Fixing.Measure.FORM_AREA):
             is_line = row.measure == Fixing.Measure.FORM_BEAD
             times = self.number(row.amount)
@@ -167,7 +172,7 @@ class _Words:
                 f"{self.number(row.rate)} {unit} {per}"
             )
         else:
-            amount = amount_text(row.amount, unit, self.workshop)
+            amount = amount_text(row.amount, unit, self.workshop, row.typed_in)
         notes = [] if row.basis == Fixing.Basis.MADE else [f"for {row.get_basis_display()}"]
         if row.waste_share is not None:
             notes.append(f"{self.number(row.waste_share * 100)} % waste")

@@ -1,6 +1,7 @@
 """Tells that a count stays what it is, though something was entered before it."""
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from django.contrib import messages
 
@@ -10,6 +11,7 @@ from maker.web.access import WorkshopRequest
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
+ZERO = Decimal(0)
 # more would fill the page; each material says it too
 SAID_AT_MOST = 5
 
@@ -28,10 +30,11 @@ def count_words(moved: MovedCount, workshop: Workshop) -> str:
     count, material = moved.count, moved.count.material
     day = f"{count.moved_on.day} {count.moved_on:%B %Y}"
 
-    def amount(value: object) -> str:
-        return amount_text(abs(value), material.unit, workshop)  # type: ignore[arg-type]
+    def amount(value: Decimal, typed_in: str = "") -> str:
+        return amount_text(abs(value), material.unit, workshop, typed_in)
 
-    counted = f"{material.name} was counted on {day}: {amount(count.counted)}."
+    counted_amount = count.counted or ZERO
+    counted = f"{material.name} was counted on {day}: {amount(counted_amount, count.typed_in)}."
     if moved.same_day:
         return f"{counted} This comes after that count. Count again if it was counted in."
     if not moved.more:

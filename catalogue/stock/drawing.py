@@ -26,8 +26,8 @@ def difference(entry: Any, workshop: Workshop) -> Difference:
     """Write an entry of `for_ledger` with its material; no query."""
     material, stands = entry.material, entry.counts
 
-    def amount(value: Decimal) -> str:
-        return amount_text(value, material.unit, workshop)
+    def amount(value: Decimal, typed_in: str = "") -> str:
+        return amount_text(value, material.unit, workshop, typed_in)
 
     sign = "+" if entry.change > 0 else "−" if entry.change else "±"
     worth = "–"
@@ -39,7 +39,7 @@ def difference(entry: Any, workshop: Workshop) -> Difference:
         name=material.name,
         # what was taken back leaves no balance of its own behind
         ledger=amount(entry.balance - entry.change) if stands else "–",
-        counted=amount(entry.counted) if stands else "–",
+        counted=amount(entry.counted, entry.typed_in) if stands else "–",
         change=f"{sign}{amount(abs(entry.change))}",
         worth=worth,
         counts=stands,

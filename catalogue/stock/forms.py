@@ -9,7 +9,7 @@ from django import forms
 from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import OUTGOING
-from maker.web.amounts import AmountField
+from maker.web.amounts import AmountField, typed_in
 from maker.web.fields import MoneyField, OneLineField, WorkshopForm, tell_fields
 from maker.web.words import amount_text
 
@@ -55,12 +55,15 @@ class StockMoveForm(WorkshopForm):
 
     def __init__(self, *args: Any, material: Material, **options: Any) -> None:
         super().__init__(*args, **options)
-        cast(AmountField, self.fields["amount"]).use_measure(material.unit)
+        self.unit = material.unit
+        cast(AmountField, self.fields["amount"]).use_measure(self.unit)
 
     def clean(self) -> dict[str, Any]:
         """Allow nothing only in a count, ask a count for its reason and old goods for a cost."""
         cleaned = super().clean() or self.cleaned_data
         kind, amount = cleaned.get("kind"), cleaned.get("amount")
+        if amount:
+            cleaned["typed_in"] = typed_in(self, "amount", self.unit, amount)
         if amount == 0 and kind != Kind.COUNTED:
             self.add_error("amount", "Type an amount above 0.")
         if kind == Kind.COUNTED and not cleaned.get("reason") and "reason" not in self.errors:
@@ -87,6 +90,7 @@ class ShelfCountForm(WorkshopForm):
     def __init__(self, *args: Any, materials: Sequence[Material], **options: Any) -> None:
         super().__init__(*args, **options)
         self.names = {f"m{material.pk}": material.pk for material in materials}
+        self.units = {material.pk: material.unit for material in materials}
         for name, material in zip(self.names, materials, strict=True):
             held = amount_text(material.on_hand, material.unit, self.workshop)
             self.fields[name] = AmountField(
@@ -108,6 +112,13 @@ class ShelfCountForm(WorkshopForm):
             key: self.cleaned_data[name]
             for name, key in self.names.items()
             if self.cleaned_data.get(name) is not None
+        }
+
+    def typed_in(self) -> dict[int, str]:
+        """Return material -> the unit its count was typed in, where that is kept."""
+        return {
+            key: typed_in(self, f"m{key}", self.units[key], counted)
+            for key, counted in self.counted().items()
         }
 
     def clean(self) -> dict[str, Any]:

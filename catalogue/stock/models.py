@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db import models
 
-from catalogue.materials.models import quantity_field
+from catalogue.materials.models import quantity_field, typed_in_field
 from maker.workshop.models import Workshop
 
 
@@ -70,6 +70,8 @@ class StockEntry(models.Model):
     # and what it found missing or more on the day it was entered
     counted = quantity_field(null=True, blank=True)
     change_at_count = quantity_field(null=True, blank=True)
+    # what was typed of a length: the change, or what was counted
+    typed_in = typed_in_field()
     # what came in cost this much in all (landed, unrounded); outgoing entries are valued by replay
     cost_in = models.DecimalField(max_digits=20, decimal_places=6, null=True, blank=True)
     purchase_line = models.ForeignKey(

@@ -13,6 +13,7 @@ import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 
 from django.db import transaction
 
@@ -84,6 +85,7 @@ def move_stock(
     today: datetime.date,
     by: User | None = None,
     reason: str = "",
+    typed_in: str = "",
     form_key: uuid.UUID | None = None,
 ) -> StockEntry:
     """Take an amount (recipe units, above zero) off the shelf.
@@ -94,7 +96,9 @@ def move_stock(
     """
     check_date(moved_on, today, "moved_on")
     locked = _locked(material, form_key)
-    return _enter(locked, kind, -amount, moved_on, by=by, reason=reason, form_key=form_key)
+    return _enter(
+        locked, kind, -amount, moved_on, by=by, reason=reason, typed_in=typed_in, form_key=form_key
+    )
 
 
 @transaction.atomic
@@ -107,13 +111,22 @@ def put_on_shelf(
     today: datetime.date,
     by: User | None = None,
     reason: str = "",
+    typed_in: str = "",
     form_key: uuid.UUID | None = None,
 ) -> StockEntry:
     """Enter goods that were there before the first receipt; `cost` is what they cost in all."""
     check_date(moved_on, today, "moved_on")
     locked = _locked(material, form_key)
     return _enter(
-        locked, Kind.OPENING, amount, moved_on, by=by, reason=reason, form_key=form_key, cost=cost
+        locked,
+        Kind.OPENING,
+        amount,
+        moved_on,
+        by=by,
+        reason=reason,
+        typed_in=typed_in,
+        form_key=form_key,
+        cost=cost,
     )
 
 
@@ -126,6 +139,7 @@ def count_stock(
     today: datetime.date,
     by: User | None = None,
     reason: str = "",
+    typed_in: str = "",
     form_key: uuid.UUID | None = None,
 ) -> StockEntry:
     """Say what was counted at the end of a day (recipe units, 0 or more).
@@ -135,7 +149,9 @@ def count_stock(
     """
     check_date(moved_on, today, "moved_on")
     locked = _locked(material, form_key)
-    return _enter_count(locked, counted, moved_on, by=by, reason=reason, form_key=form_key)
+    return _enter_count(
+        locked, counted, moved_on, by=by, reason=reason, typed_in=typed_in, form_key=form_key
+    )
 
 
 @transaction.atomic
@@ -148,6 +164,7 @@ def count_shelf(
     reason: str,
     form_key: uuid.UUID,
     by: User | None = None,
+    typed_in: Mapping[int, str] = MappingProxyType({}),
 ) -> list[StockEntry]:
     """Say what was counted of many materials (by key) at the end of a day, all or none.
 
@@ -170,6 +187,7 @@ def count_shelf(
                 counted_on,
                 by=by,
                 reason=reason,
+                typed_in=typed_in.get(key, ""),
                 form_key=_key_of(form_key, key),
             )
         )
@@ -232,6 +250,7 @@ def take_back(entry: StockEntry, *, by: User | None, reason: str) -> StockEntry:
         moved_on=entry.moved_on,
         kind=Kind.REVERSED,
         change=-entry.change,
+        typed_in="" if entry.counted is not None else entry.typed_in,
         purchase_line_id=entry.purchase_line_id,
         takes_back=entry,
         reason=reason,
@@ -348,6 +367,7 @@ def _enter_count(
     *,
     by: User | None,
     reason: str,
+    typed_in: str = "",
     form_key: uuid.UUID | None,
 ) -> StockEntry:
     change = counted - balance_on(material, moved_on)
@@ -358,6 +378,7 @@ def _enter_count(
         moved_on,
         by=by,
         reason=reason,
+        typed_in=typed_in,
         form_key=form_key,
         counted=counted,
     )
@@ -371,6 +392,7 @@ def _enter(
     *,
     by: User | None,
     reason: str,
+    typed_in: str = "",
     form_key: uuid.UUID | None,
     cost: Decimal | None = None,
     counted: Decimal | None = None,
@@ -384,6 +406,7 @@ def _enter(
         cost_in=cost,
         **count,
         reason=reason,
+        typed_in=typed_in,
         made_by=by,
         form_key=form_key,
     )

@@ -71,6 +71,7 @@ def _enter(request: WorkshopRequest, material: Material, typed: dict[str, Any]) 
         "today": timezone.localdate(),
         "by": request.user,
         "reason": typed["reason"],
+        "typed_in": typed.get("typed_in", ""),
         "form_key": typed["form_key"],
     }
     if typed["kind"] == Kind.COUNTED:
@@ -82,13 +83,15 @@ def _enter(request: WorkshopRequest, material: Material, typed: dict[str, Any]) 
 
 def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry) -> None:
     material.refresh_from_db()
-    change = amount_text(abs(entry.change), material.unit, request.workshop)
+    unit, workshop = material.unit, request.workshop
     if entry.counted is not None:
-        counted = amount_text(entry.counted, material.unit, request.workshop)
+        change = amount_text(abs(entry.change), unit, workshop)
+        counted = amount_text(entry.counted, unit, workshop, entry.typed_in)
         found = {1: f"{change} more than", -1: f"{change} less than", 0: "as many as"}
         way = (entry.change > 0) - (entry.change < 0)
         said = f"{counted} counted, {found[way]} the ledger had."
     else:
+        change = amount_text(abs(entry.change), unit, workshop, entry.typed_in)
         way_words = "came in" if entry.change > 0 else "left"
         said = f"{change} {way_words}: {entry.get_kind_display()}."
     undo_message(
@@ -162,6 +165,7 @@ def stock_count(request: WorkshopRequest) -> HttpResponse:
                 reason=form.cleaned_data["reason"],
                 form_key=key,
                 by=request.user,
+                typed_in=form.typed_in(),
             )
         except AlreadyEntered as already:
             messages.info(request, already.message)

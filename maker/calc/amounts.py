@@ -15,6 +15,7 @@ from maker.calc.units import (
     NotANumber,
     UnreadableNumber,
     format_length,
+    format_length_in,
     format_number,
     inch_fraction,
     length_as_typed,
@@ -25,6 +26,8 @@ from maker.calc.units import (
 M_PER_YARD, M_PER_INCH = Decimal("0.9144"), Decimal("0.0254")
 _HUNDREDTH = Decimal("0.01")
 PLACES = Decimal("0.000001")
+# how finely metres are kept, in mm
+_STEP_MM = Decimal("0.001")
 MOST = Decimal(1_000_000_000)
 
 
@@ -134,12 +137,21 @@ def read_amount(text: str, locale: str | None = None) -> Amount:
         ) from None
 
 
-def format_amount(value: Decimal, unit: str, locale: str = "en_GB", lengths: str = "mm") -> str:
+def format_amount(
+    value: Decimal,
+    unit: str,
+    locale: str = "en_GB",
+    lengths: str = "mm",
+    typed_in: str = "",
+) -> str:
     """Write an amount with its unit, in the plural where the word has one: `24 sheets`.
 
     Where `lengths` are measured in inches, metres are written in inches or yards (`18 in`,
     `25 yd`), but for a neat number of metres or centimetres, as a reel of 50 m is sold.
+    A length that was `typed_in` a unit is written in that.
     """
+    if as_typed := _as_typed(value, unit, locale, typed_in):
+        return as_typed
     if unit == "m" and lengths == "in":
         exact = typed_amount(value, unit, locale, lengths)
         # bought by the metre: a reel of 50 m
@@ -152,14 +164,43 @@ def format_amount(value: Decimal, unit: str, locale: str = "en_GB", lengths: str
     return f"{number} {unit_word(unit, value)}"
 
 
-def typed_amount(value: Decimal, unit: str, locale: str = "en_GB", lengths: str = "mm") -> str:
+def _as_typed(value: Decimal, unit: str, locale: str, typed_in: str) -> str:
+    """Write a length in the unit it was typed in; empty for all else, and if that would round."""
+    if unit != "m" or not typed_in:
+        return ""
+    text = format_length_in(abs(value) * 1000, typed_in, locale, _STEP_MM)
+    return f"-{text}" if text and value < 0 else text
+
+
+def unit_to_keep(value: Decimal, unit: str, typed_in: str, lengths: str) -> str:
+    """Return the unit a length was typed in, to be kept beside it.
+
+    Empty where the amount is written in that unit anyway, so that a row shown and saved
+    unchanged stays as it is.
+    """
+    text = _as_typed(value, unit, "en_GB", typed_in)
+    return typed_in if text and text != typed_amount(value, unit, lengths=lengths) else ""
+
+
+def typed_amount(
+    value: Decimal,
+    unit: str,
+    locale: str = "en_GB",
+    lengths: str = "mm",
+    typed_in: str = "",
+) -> str:
     """Write an amount so that typing it gives exactly the same again, with m, ml and g.
 
     Where `lengths` are measured in inches: `18 in` or `7 1/2 in` below two yards, `25 yd` from
-    there, metres only for what is neither to 1/64 in nor to a hundredth of a yard.
+    there, metres only for what is neither to 1/64 in nor to a hundredth of a yard. A length
+    that was `typed_in` a unit is written in that.
     """
+    if as_typed := _as_typed(value, unit, locale, typed_in):
+        return as_typed
     number = format_number(value, locale)
-    if unit == "m" and lengths == "in" and value:
+    if unit == "m" and lengths == "in":
+        if not value:
+            return "0 yd"
         yards = value / M_PER_YARD
         if abs(yards) >= 2 and yards == yards.quantize(_HUNDREDTH):
             return f"{format_number(yards, locale)} yd"

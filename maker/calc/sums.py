@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 # writes a number of a unit: "money", "unit cost", "share" (0 to 1), "factor" or "" for any other;
-# with the recipe unit behind it "amount m", "quantity m", "stock m", "unit cost m"
+# with the recipe unit behind it "amount m", "quantity m", "stock m", "unit cost m"; a quantity that
+# was typed in another unit of length "quantity m in ft"
 Write = Callable[[Decimal | int, str], str]
 
 _FIRM = 3
@@ -185,9 +186,12 @@ def amount(value: Decimal, unit: str) -> How:
     return _Value(value, f"amount {unit}")
 
 
-def quantity(value: Decimal, unit: str) -> How:
-    """An amount of material in a sum; exactly it is a mere number."""
-    return _Value(value, f"quantity {unit}")
+def quantity(value: Decimal, unit: str, typed_in: str = "") -> How:
+    """An amount of material in a sum, for people in the unit a length was `typed_in`.
+
+    Exactly it is a mere number.
+    """
+    return _Value(value, f"quantity {unit} in {typed_in}" if typed_in else f"quantity {unit}")
 
 
 def stock(value: Decimal, unit: str) -> How:

@@ -6,6 +6,7 @@ Publication 811, appendix B.8). A millimetre value with six decimals holds every
 """
 
 import re
+from collections.abc import Iterator
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -15,6 +16,7 @@ from babel.numbers import format_decimal, get_decimal_symbol
 from maker.calc.refusal import Refusal
 
 MM_PER_INCH = Decimal("25.4")
+_FOOT_MM = 12 * MM_PER_INCH
 _LENGTH_PLACES = Decimal("0.000001")
 _VULGAR = {
     "½": Fraction(1, 2),
@@ -50,6 +52,8 @@ _LENGTH_WORDS = {
     **dict.fromkeys(("ft", "foot", "feet", "'", "′", "’"), "ft"),
     **dict.fromkeys(("yd", "yds", "yard", "yards"), "yd"),
 }
+LENGTH_UNITS = (*_UNIT_MM, "ft in")
+_FINEST_FRACTION = 64
 # units that may follow each other in one length, the larger first
 _SYSTEMS = (("yd", "ft", "in"), ("m", "cm", "mm"))
 FEET_AND_INCHES = "ft in"
@@ -284,3 +288,39 @@ def format_length(length_mm: Decimal, unit: str, locale: str = "en_GB") -> str:
     if not rest:
         return f"{whole} in"
     return f"{whole} {rest} in" if whole else f"{rest} in"
+
+
+def format_length_in(
+    length_mm: Decimal, unit: str, locale: str = "en_GB", step_mm: Decimal = _LENGTH_PLACES
+) -> str:
+    """Write millimetres in the unit they were typed in: `2 ft`, `1/3 yd`, `1 ft 6 in`, `35 cm`.
+
+    Units as `length_as_typed` gives them. Empty where reading it would not give the same length
+    again, to `step_mm`: then another unit has to be found.
+    """
+    for text in _written_in(length_mm, unit, locale):
+        value = parse_exact_length(text, unit, locale)
+        read = (Decimal(value.numerator) / Decimal(value.denominator)).quantize(
+            step_mm, rounding=ROUND_HALF_UP
+        )
+        if read == length_mm:
+            return text
+    return ""
+
+
+def _written_in(length_mm: Decimal, unit: str, locale: str) -> Iterator[str]:
+    if unit == "in":
+        yield format_length(length_mm, "in", locale)
+        return
+    if unit == FEET_AND_INCHES:
+        feet = int(length_mm / _FOOT_MM)
+        yield f"{feet} ft {format_length(length_mm - feet * _FOOT_MM, 'in', locale)}"
+        return
+    exact = Fraction(length_mm) / _UNIT_MM[unit]
+    number = Decimal(exact.numerator) / Decimal(exact.denominator)
+    yield f"{format_number(number, locale, 3)} {unit}"
+    # a third of a yard is no decimal
+    whole, rest = divmod(exact.limit_denominator(_FINEST_FRACTION), 1)
+    if rest:
+        yield f"{whole} {rest} {unit}" if whole else f"{rest} {unit}"
+    yield f"{format_number(number, locale)} {unit}"

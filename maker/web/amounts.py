@@ -6,11 +6,21 @@ from typing import Any, cast
 from django import forms
 from django.core.exceptions import ValidationError
 
-from maker.calc.amounts import Amount, read_amount, stock_unit, typed_amount, unit_word
+from maker.calc.amounts import (
+    Amount,
+    read_amount,
+    stock_unit,
+    typed_amount,
+    unit_to_keep,
+    unit_word,
+)
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
 from maker.web.fields import PLAIN
 from maker.web.readings import note_reading
+
+# of a longer entry no more is read
+_MOST_TYPED = 200
 
 
 class AmountField(forms.Field):
@@ -49,7 +59,7 @@ class AmountField(forms.Field):
         """Return what was typed, or None for an empty entry. Errors: ValidationError."""
         if value in self.empty_values:
             return None
-        text = str(value).strip()[:200]
+        text = str(value).strip()[:_MOST_TYPED]
         if not text:
             return None
         try:
@@ -93,3 +103,13 @@ def amount_in(form: forms.BaseForm, name: str, unit: str) -> Decimal | None:
     except Refusal as refusal:
         form.add_error(name, refusal.message)
         return None
+
+
+def typed_in(form: forms.BaseForm, name: str, unit: str, value: Decimal) -> str:
+    """Return the unit to keep beside an amount that was read: a bare length is in the field's.
+
+    Call it with what a valid entry came to in the recipe unit.
+    """
+    field = cast(AmountField, form.fields[name])
+    typed = read_amount(str(form[name].data).strip()[:_MOST_TYPED], field.locale).unit
+    return unit_to_keep(value, unit, typed or stock_unit("m", field.lengths), field.lengths)

@@ -73,9 +73,9 @@ class ListTable(tables.Table):
         """Write an amount of money."""
         return format_money(value, self.workshop.currency, self.workshop.locale, extra_digits)
 
-    def amount(self, value: Decimal, unit: str) -> str:
+    def amount(self, value: Decimal, unit: str, typed_in: str = "") -> str:
         """Write an amount of material with its unit."""
-        return amount_text(value, unit, self.workshop)
+        return amount_text(value, unit, self.workshop, typed_in)
 
 
 class FilterForm(forms.Form):

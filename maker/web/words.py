@@ -43,6 +43,10 @@ def sum_writer(currency: str, locale: str, lengths: str = "mm") -> Write:
 
     def write(number: Decimal | int, unit: str) -> str:
         value = Decimal(number)
+        unit, _, typed_in = unit.partition(" m in ")
+        if typed_in:
+            text = format_amount(value, "m", locale, lengths, typed_in)
+            return text.replace("-", "−")
         if lengths == "in" and unit.endswith(" m"):
             return in_inches(value, unit.removesuffix(" m"))
         kind, _, of = unit.partition(" ")
@@ -70,9 +74,12 @@ def sum_writer(currency: str, locale: str, lengths: str = "mm") -> Write:
     return write
 
 
-def amount_text(value: Decimal, unit: str, workshop: "Workshop") -> str:
-    """Write an amount of material with its unit, lengths as the workshop measures them."""
-    return format_amount(value, unit, workshop.locale, workshop.unit)
+def amount_text(value: Decimal, unit: str, workshop: "Workshop", typed_in: str = "") -> str:
+    """Write an amount of material with its unit, lengths as the workshop measures them.
+
+    A length that was `typed_in` a unit is written in that.
+    """
+    return format_amount(value, unit, workshop.locale, workshop.unit, typed_in)
 
 
 def unit_cost_text(value: Decimal, unit: str, workshop: "Workshop") -> str:

@@ -40,7 +40,12 @@ def home(request: Any) -> HttpResponse:
         "has_materials": materials.exists(),
         "drafts": list(drafts[:SHOWN]),
         "low": [
-            (material, amount_text(material.reorder_level, material.unit, workshop))
+            (
+                material,
+                amount_text(
+                    material.reorder_level, material.unit, workshop, material.reorder_typed_in
+                ),
+            )
             for material in materials.below_level().by_name()[:SHOWN]
         ],
         "month": month_text(month_spend(workshop=workshop, month=timezone.localdate()), workshop),

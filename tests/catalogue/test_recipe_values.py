@@ -67,7 +67,7 @@ def test_a_glue_line_and_a_spread_become_amounts_with_the_sum_in_words(recipe):
     # by hand: 0.5 m x 3.1 ml/m = 1.55 ml; 20,000 mm2 = 0.02 m2 x 100 ml/m2 = 2 ml
     seam, lining = _named(recipe.fixings, "side seam"), _named(recipe.fixings, "lining")
     assert seam.amount == Decimal("1.55")
-    assert seam.how == "0.5 m of glue line × 3.1 ml a metre"
+    assert seam.how == "500 mm of glue line × 3.1 ml a metre"
     assert lining.amount == Decimal(2)
     assert lining.how == "200 cm² × 100 ml a square metre"
     assert seam.waste_share == Decimal("0.15")
@@ -203,7 +203,7 @@ def test_a_cut_length_loses_something_at_every_cut(version, workshop):
     reel = Material.objects.get(name="Satin ribbon")
     tag = _named(recipe_values(version, workshop).fixings, "tag ribbon")
     # by hand: 2 x 304.8 mm = 0.6096 m
-    assert (tag.amount, tag.how) == (Decimal("0.6096"), "2 × 0.3048 m")
+    assert (tag.amount, tag.how) == (Decimal("0.6096"), "2 × 12 in")
     assert (tag.cut_mm, tag.cut_count) == (Decimal("304.8"), 2)
     reel.cut_loss_mm = Decimal(5)
     reel.save()
@@ -211,7 +211,7 @@ def test_a_cut_length_loses_something_at_every_cut(version, workshop):
     tag = _named(recipe_values(loaded, workshop).fixings, "tag ribbon")
     # by hand: 2 x (304.8 + 5) mm = 0.6196 m, for 9 of it 5.5764 m
     assert tag.amount == Decimal("0.6196")
-    assert tag.how == "2 × (0.3048 m + 0.005 m lost at the cut)"
+    assert tag.how == "2 × (12 in + 5 mm lost at the cut)"
     (ribbon,) = (
         use for use in parts_for(recipe_values(loaded, workshop), 9).uses if use.role == "ribbon"
     )

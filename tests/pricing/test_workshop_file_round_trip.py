@@ -307,3 +307,38 @@ def test_whatever_was_typed_comes_back(name, terms, wage, rows, created_at):
     Pack.objects.all().delete()
     Material.objects.all().delete()
     Workshop.objects.all().delete()
+
+
+def test_the_unit_a_length_was_typed_in_comes_back(workshop):
+    ribbon = factories.make_material(workshop, name="Ribbon", kind="length", category="fixings")
+    Material.objects.filter(pk=ribbon.pk).update(reorder_typed_in="ft")
+    pack = factories.make_pack(ribbon, name="3 ft", quantity=Decimal("0.9144"), price=Decimal(5))
+    Pack.objects.filter(pk=pack.pk).update(typed_in="ft")
+    put_on_shelf(
+        material=ribbon,
+        amount=Decimal("0.9144"),
+        cost=Decimal(1),
+        moved_on=DAY,
+        today=DAY,
+        typed_in="yd",
+    )
+    version = factories.make_recipe(workshop)
+    fixing = factories.add_fixing(version, ribbon, amount=Decimal("0.6096"), name="bow")
+    type(fixing).objects.filter(pk=fixing.pk).update(typed_in="ft in")
+    document = export_workshop(workshop)
+    again = import_workshop(parse(document_text(document).encode()), name="Another")
+    material = Material.objects.get(workshop=again, name="Ribbon")
+    assert (material.reorder_typed_in, material.packs.get().typed_in) == ("ft", "ft")
+    assert StockEntry.objects.get(material=material).typed_in == "yd"
+    recipe = export_workshop(again)["designs"][0]["versions"][0]["recipe"]
+    assert recipe["fixings"][0]["typed_in"] == "ft in"
+
+
+def test_a_file_without_units_of_typing_comes_in(workshop):
+    # files were written before lengths kept the unit they were typed in
+    factories.make_pack(factories.make_material(workshop, name="Ribbon", kind="length"))
+    document = export_workshop(workshop)
+    del document["materials"][0]["reorder_typed_in"]
+    del document["materials"][0]["packs"][0]["typed_in"]
+    again = import_workshop(parse(document_text(document).encode()), name="Another")
+    assert Pack.objects.get(material__workshop=again).typed_in == ""
