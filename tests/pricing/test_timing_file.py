@@ -52,7 +52,8 @@ def test_runs_come_back_as_they_were(workshop, document):
 def test_a_file_from_before_has_none(document):
     runs = document.pop("timed_runs")
     for key in (
-        "cutting_plans", "offcuts", "tag_prints", "price_decisions", "calendar_dates", "file_columns",
+        "cutting_plans", "offcuts", "tag_prints", "price_decisions",
+        "calendar_dates", "file_columns",
     ):  # fmt: skip
         del document[key]
     older = import_workshop({**document, "version": 2}, name="Older")
