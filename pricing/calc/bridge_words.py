@@ -14,6 +14,7 @@ ZERO = Decimal(0)
 _GROUP_OF = {
     "pieces": "quantity",
     "quantity": "quantity",
+    "buyers": "quantity",
     "options": "options",
     "price": "materials",
     "use": "use",

@@ -108,6 +108,13 @@ def test_groups_for_a_customer_add_up_to_the_change():
     assert causes[0].named == ("Card",)
 
 
+def test_what_one_buyer_takes_is_a_number_not_the_running_of_the_workshop():
+    made = (Step("buyers", "bought at once", "", D("0.40"), D("1.40")),)
+    (cause,) = causes_for_a_customer(Bridge(D(1), D("1.40"), made, Line("x", D(0))))
+    assert (cause.key, cause.change) == ("quantity", D("0.40"))
+    assert cause.words == "the smaller number costs more each"
+
+
 def test_two_quantities_of_the_worked_case(client, owner):
     workshop = import_workshop(json.loads(WORKED_CASE.read_text(encoding="utf-8")), owner=owner)
     pk = Design.objects.of(workshop).get().pk
