@@ -31,7 +31,8 @@ class NotOnTheLadder(Refusal):
 class Rung:
     """One quantity that one buyer takes. Money is net cost, or price as shown to the customer.
 
-    The cost, minutes and profit are of all that are `made_at_once` for it, `made` with spares.
+    The cost, minutes and profit are of all that are `made_at_once` for it, `made` with spares;
+    `floor_each` is the lowest price, `floor_exact` the sum behind it without rounding.
 
     `worked_out_each` keeps the wanted margin; `price_each` is published, never above it;
     `held_down_by` is the quantity that keeps it lower. `margin` is what the published price
@@ -46,6 +47,7 @@ class Rung:
     labour_cost: Decimal
     cost: Decimal
     setup_share: Decimal
+    floor_exact: Decimal
     floor_each: Decimal
     worked_out_each: Decimal
     step: Decimal
@@ -270,6 +272,7 @@ def _worked_out(quote: Quote) -> Rung:
         labour_cost=cost.labour_cost,
         cost=cost.cost,
         setup_share=setup_share(cost),
+        floor_exact=price.floor_exact,
         floor_each=price.floor_each,
         worked_out_each=price.price_each,
         step=price.terms.step,

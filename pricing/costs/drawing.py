@@ -179,16 +179,15 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
             )
         if answer.ask.quantity > 1:
             figures.append(Figure("Total", _money(workshop, price.total), note=_say_sold(price)))
-        coins = cash_total(price.total, workshop.cash_step)
+        # coins and a deposit are paid by one buyer
+        sale, of_each = price.sales[0], "of each buyer" if price.terms.sales > 1 else ""
+        coins = cash_total(sale.totals.gross, workshop.cash_step)
         if coins.rounding:
             step = _money(workshop, workshop.cash_step)
-            figures.append(
-                Figure(
-                    "Paid in coins", _money(workshop, coins.payable), note=f"to the nearest {step}"
-                )
-            )
-        if price.deposit:
-            figures.append(Figure("Deposit", _money(workshop, price.deposit)))
+            note = ", ".join(filter(None, (f"to the nearest {step}", of_each)))
+            figures.append(Figure("Paid in coins", _money(workshop, coins.payable), note=note))
+        if sale.deposit:
+            figures.append(Figure("Deposit", _money(workshop, sale.deposit), note=of_each))
     minutes = cost.minutes / cost.quantity
     figures.append(
         Figure(

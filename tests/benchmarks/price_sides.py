@@ -71,7 +71,7 @@ def ladder_figures(ladder: Ladder) -> Iterator[dict[str, Decimal | int | None]]:
             "cost": rung.cost,
             "cost_each": rung.cost_each,
             "setup_share": rung.setup_share,
-            "floor_each": rung.floor_each,
+            "floor_each": rung.floor_exact,
             "worked_out": rung.worked_out_each,
             "price_step": rung.step,
             "tier_from": rung.tier_from,

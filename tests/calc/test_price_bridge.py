@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from catalogue.calc.recipe import Basis, Choice, Fixing, Option, Packing, Step, Wear, When
 from maker.calc.money import to_minor
 from pricing.calc.bridge import cost_bridge, price_bridge, total_bridge
+from pricing.calc.bridge_words import causes_for_a_customer
 from pricing.calc.rates import ChannelTier
 from tests.calc import small_recipe, worked_case
 from tests.calc.kept_prices import dearer, kept, small, with_minutes, with_tiers
@@ -244,3 +245,18 @@ def test_slower_hands_are_minutes_and_the_step_is_named():
         D(63) * D("0.7359") * D("0.32") / 60, abs=D("1e-20")
     )
     assert "“finish”" in str(bridge.steps[0].how)
+
+
+def test_buyers_of_one_each_share_no_payment_by_hand():
+    fee = small_recipe.channel(ChannelTier(margin=D("0.25"), fixed_fee=D("0.30")))
+    old, new = small(12, channel=fee), small(12, channel=fee, bought_at_once=1)
+    bridge = price_bridge(old, new)
+    # eleven payments of 0.30 more, over 12 items at 0.75 kept: 0.3667
+    step = bridge.steps[0]
+    assert (step.key, step.label, str(step.how)) == ("buyers", "bought at once", "12 → 1")
+    assert abs(step.exact - D("3.30") / 12 / D("0.75")) < HAIR
+    assert sum(changes(bridge).values()) == bridge.change
+    cause = causes_for_a_customer(bridge)[0]
+    assert cause.words == "the smaller number costs more each"
+    back = price_bridge(new, old)
+    assert causes_for_a_customer(back)[0].words == "the larger number costs less each"

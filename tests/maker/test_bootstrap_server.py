@@ -259,6 +259,7 @@ def test_preparing_other_data_waits_for_nobody(tmp_path, monkeypatch):
     held, mine = tmp_path / "held", tmp_path / "mine"
     held.mkdir()
     monkeypatch.setenv("DATA_DIR", str(mine))
+    monkeypatch.delenv("DATABASE_URL", raising=False)
     monkeypatch.setattr(commands, "_ensure_installed", lambda *parts: None)
     said: list[str] = []
     monkeypatch.setattr(environment, "say", said.append)

@@ -114,7 +114,7 @@ def test_only_fields_of_the_kind_are_shown(signed_in_page: Page, workshop: Works
     page.get_by_label("Price", exact=True).fill("3.95")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Natural twine")
-    expect(page.get_by_role("cell", name="22.86 m", exact=True).last).to_be_visible()
+    expect(page.get_by_role("cell", name="25 yd", exact=True).last).to_be_visible()
 
 
 def test_a_receipt_fills_in_the_price_of_a_pack_and_adds_up(

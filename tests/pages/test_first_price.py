@@ -139,7 +139,9 @@ def test_a_price_is_kept_and_its_tags_printed_from_there(signed_in_page, worksho
     page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=9")
     page.get_by_label("Ask for one").fill("5,50")
     page.get_by_role("button", name="Keep this price").click()
-    expect(page.get_by_text("On the price list of Fair: €5.50 each.")).to_be_visible()
+    expect(
+        page.get_by_text("On the price list of Fair: €5.50 each, 9 or more at once.")
+    ).to_be_visible()
     assert PriceListEntry.objects.get().price == Decimal("5.5")
     page.get_by_role("link", name="Print its tags").click()
     expect(page.get_by_label("Design").first).to_have_value(version.design.name)
@@ -157,10 +159,10 @@ def test_the_back_button_after_keeping_a_price_does_not_keep_it_twice(signed_in_
     page = signed_in_page
     page.goto(f"/w/{workshop.slug}/designs/{version.design_id}/cost/?quantity=9")
     page.get_by_role("button", name="Keep this price").click()
-    expect(page.get_by_text("€4.70 each.")).to_be_visible()
+    expect(page.get_by_text("€4.70 each, 9 or more at once.")).to_be_visible()
     page.go_back()
     page.get_by_role("button", name="Keep this price").click()
-    expect(page.get_by_text("€4.70 each.")).to_be_visible()
+    expect(page.get_by_text("€4.70 each, 9 or more at once.")).to_be_visible()
     assert PriceListEntry.objects.count() == 1
 
 

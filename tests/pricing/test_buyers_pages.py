@@ -45,6 +45,19 @@ def test_each_buyer_at_a_fair_pays_a_fee(client, workshop, version, fair):
     assert "For who buys 1 or more at once, costed for 9 made at once." in page
 
 
+def test_coins_and_a_deposit_are_those_of_one_buyer(client, workshop, version):
+    workshop.cash_step = D("0.05")
+    workshop.save()
+    tier = {"price_step": D("0.01"), "margin": D("0.31"), "deposit_share": D("0.4")}
+    make_channel(workshop, name="Threes", bought_at_once=3, tier=tier)
+    response = client.get(page_of(workshop, version, quantity=9))
+    shown = {figure.label: figure for figure in response.context["figures"]}
+    # 29.30 / 9 / 0.69 = 4.7182: three are 14.16, 14.15 in coins; 40 % of them 5.664, up to 6
+    assert response.context["price"].price_each == D("4.72")
+    assert (shown["Paid in coins"].value_text, shown["Deposit"].value_text) == ("€14.15", "€6.00")
+    assert shown["Deposit"].note == "of each buyer"
+
+
 def test_an_order_of_as_many_is_one_payment(client, workshop, version, fair):
     response = client.get(page_of(workshop, version, quantity=9, bought_at_once=9))
     # (29.30 + 0.30) / 0.974 / 9 = 3.3766
