@@ -12,7 +12,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from catalogue.calc import cutting_watch
+from catalogue.calc.cutting import watch
 from maker.accounts.models import Membership, User
 from maker.workshop.models import Workshop
 from tests import factories
@@ -51,7 +51,7 @@ def _fast_passwords(settings: Any) -> None:
 @pytest.fixture(autouse=True)
 def _plans_count_work(monkeypatch: pytest.MonkeyPatch) -> None:
     """Stop cutting plans after so much work, not after so many seconds of a busy machine."""
-    monkeypatch.setattr(cutting_watch, "usual_clock", cutting_watch.WorkClock())
+    monkeypatch.setattr(watch, "usual_clock", watch.WorkClock())
 
 
 @pytest.fixture

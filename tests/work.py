@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from catalogue.calc import cutting_watch
+from catalogue.calc.cutting import watch
 
 
 @dataclass(frozen=True)
@@ -43,13 +43,13 @@ def longest_without_a_look(call: Callable[[], object], monkeypatch: pytest.Monke
     """
     counter, longest, last = _Counter(), 0, 0
 
-    class Looked(cutting_watch.WorkClock):
+    class Looked(watch.WorkClock):
         def read(self) -> float:
             nonlocal longest, last
             longest, last = max(longest, counter.calls - last), counter.calls
             return super().read()
 
-    monkeypatch.setattr(cutting_watch, "usual_clock", Looked())
+    monkeypatch.setattr(watch, "usual_clock", Looked())
     counter.follow(call)
     return max(longest, counter.calls - last)
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from xml.sax.saxutils import escape
 
-from catalogue.calc.cutting import CutStep, Layout, Offcut, Placement, SheetKind
+from catalogue.calc.cutting.planning import CutStep, Layout, Offcut, Placement, SheetKind
 
 FACE = "Source Sans 3, Pleat Sans, Pleat Sans Ext, sans-serif"
 # the longer side of a sheet in the drawing; letters keep their size whatever the sheet measures

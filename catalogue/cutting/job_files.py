@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan, Layout, PieceKind, SheetKind
+from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, Layout, PieceKind, SheetKind
 from maker.calc.refusal import Refusal
 
 UNITS = ("in", "mm")

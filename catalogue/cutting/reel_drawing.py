@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from xml.sax.saxutils import escape
 
-from catalogue.calc.reels import ReelJob, ReelLayout
+from catalogue.calc.reels.planning import ReelJob, ReelLayout
 from catalogue.cutting.drawing import (
     FACE,
     INK,

@@ -14,9 +14,9 @@ from typing import Protocol
 
 from django.core.cache import caches
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan, plan_cuts
-from catalogue.calc.cutting_job import Layout, Offcut, PieceKind, Placement, SheetKind
-from catalogue.calc.cutting_watch import planning_time
+from catalogue.calc.cutting.job import Layout, Offcut, PieceKind, Placement, SheetKind
+from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, plan_cuts
+from catalogue.calc.cutting.watch import planning_time
 
 JOB_SECONDS = 2.0
 ANSWER_SECONDS = 4.0
@@ -53,7 +53,7 @@ class StoredPlans:
     """
 
     _SHAPE = ";".join(
-        f"{kind.__name__}:{','.join(field.name for field in fields(kind))}"
+        f"{kind.__module__}.{kind.__qualname__}:{','.join(field.name for field in fields(kind))}"
         for kind in (CuttingJob, SheetKind, PieceKind, CuttingPlan, Layout, Placement, Offcut)
     )
 

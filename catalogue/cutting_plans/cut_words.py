@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from catalogue.calc.cutting import CutStep, Layout, SheetKind
+from catalogue.calc.cutting.planning import CutStep, Layout, SheetKind
 
 Box = tuple[Decimal, Decimal, Decimal, Decimal]
 Write = Callable[[Decimal], str]

@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from django.utils.safestring import SafeString, mark_safe
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan, Layout, Offcut, PieceKind
-from catalogue.calc.reels import ReelJob, ReelLayout, ReelPlan
+from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, Layout, Offcut, PieceKind
+from catalogue.calc.reels.planning import ReelJob, ReelLayout, ReelPlan
 from catalogue.cutting.drawing import draw_layout, times_text
 from catalogue.cutting.reel_drawing import draw_reel, useful_left
 from catalogue.cutting_plans.cut_words import Sentence, cut_sentences, in_bench_order

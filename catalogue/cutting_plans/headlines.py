@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan
-from catalogue.calc.reels import ReelPlan
+from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan
+from catalogue.calc.reels.planning import ReelPlan
 from catalogue.cutting_plans.stored import Group, Plan, Source
 from maker.calc.units import format_number
 from maker.web.words import money

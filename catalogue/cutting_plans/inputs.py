@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from catalogue.calc.cutting import CuttingJob, PieceKind, SheetKind
-from catalogue.calc.parts_list import PartsList, parts_for
-from catalogue.calc.recipe import Basis, MaterialValues, Recipe
+from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind
+from catalogue.calc.recipes.parts_list import PartsList, parts_for
+from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe
 from catalogue.cutting_plans.asks import PlanAsk, Supply
 from catalogue.cutting_plans.reel_group import reel_group
 from catalogue.cutting_plans.stored import SHEETS, Group, Source

@@ -7,8 +7,8 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from catalogue.calc.recipe import MaterialValues
-from catalogue.calc.reels import Length, Reel, ReelJob
+from catalogue.calc.recipes.recipe import MaterialValues
+from catalogue.calc.reels.planning import Length, Reel, ReelJob
 from catalogue.cutting_plans.stored import REELS, Group, Source
 from maker.calc.refusal import Refusal
 

@@ -11,10 +11,10 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from catalogue.calc.cutting import CuttingJob
-from catalogue.calc.cutting_integers import split_into_problems
-from catalogue.calc.cutting_job import check_job
-from catalogue.calc.reels import check_reel_job
+from catalogue.calc.cutting.integers import split_into_problems
+from catalogue.calc.cutting.job import check_job
+from catalogue.calc.cutting.planning import CuttingJob
+from catalogue.calc.reels.planning import check_reel_job
 from catalogue.cutting_plans.asks import PlanAsk, asked_of
 from catalogue.cutting_plans.inputs import groups_for
 from catalogue.cutting_plans.models import CuttingPlan

@@ -15,10 +15,10 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan
-from catalogue.calc.cutting_check import WrongLayout, check_plan
-from catalogue.calc.cutting_job import check_job
-from catalogue.calc.reels import ReelJob, ReelPlan, check_reel_job, check_reel_plan
+from catalogue.calc.cutting.check import WrongLayout, check_plan
+from catalogue.calc.cutting.job import check_job
+from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan
+from catalogue.calc.reels.planning import ReelJob, ReelPlan, check_reel_job, check_reel_plan
 from maker.calc.refusal import Refusal
 
 Plan: TypeAlias = CuttingPlan | ReelPlan

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from catalogue.calc.cutting import CuttingPlan
-from catalogue.calc.reels import ReelJob, ReelPlan
+from catalogue.calc.cutting.planning import CuttingPlan
+from catalogue.calc.reels.planning import ReelJob, ReelPlan
 from catalogue.cutting_plans.stored import Group, Plan, Source
 from maker.calc.units import MM_PER_INCH
 

@@ -17,9 +17,9 @@ from typing import TypeVar
 from django.db import InterfaceError, OperationalError, connection
 from django.utils import timezone
 
-from catalogue.calc.cutting import NOT_REACHED, CuttingJob, PlanCancelled, Watch, plan_cuts
-from catalogue.calc.cutting_watch import planning_time
-from catalogue.calc.reels import plan_reels
+from catalogue.calc.cutting.planning import NOT_REACHED, CuttingJob, PlanCancelled, Watch, plan_cuts
+from catalogue.calc.cutting.watch import planning_time
+from catalogue.calc.reels.planning import plan_reels
 from catalogue.cutting.services import sheet_planner
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans, written

@@ -7,12 +7,12 @@ from typing import Any, cast
 
 from django import forms
 
-from catalogue.calc.flat_pattern import Form
 from catalogue.calc.flat_patterns import FORMS, form_named
+from catalogue.calc.flat_patterns.pattern import Form
 from catalogue.calc.flat_patterns.together import Companion, companions_of
-from catalogue.calc.form_blank import form_blank, sizes_in
-from catalogue.calc.joining import strips_along
-from catalogue.calc.recipe_changes import Writing
+from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.form_blank import form_blank, sizes_in
+from catalogue.calc.sheets.joining import strips_along
 from catalogue.designs.services import FirstPiece, FirstRecipe
 from catalogue.flat_patterns.groups import grouped
 from catalogue.materials.models import Material

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.db import transaction
 
-from catalogue.calc.recipe import BEAD_ML_PER_M
-from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.recipes.columns import plain_decimal
+from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion

@@ -5,10 +5,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import FlatPattern, Form
-from catalogue.calc.joining import join_advice
-from catalogue.calc.paper import pattern_weight_g
-from catalogue.calc.sheet_fit import (
+from catalogue.calc.flat_patterns.pattern import FlatPattern, Form
+from catalogue.calc.sheets.fit import (
     Sheet,
     SheetFit,
     fits,
@@ -17,6 +15,8 @@ from catalogue.calc.sheet_fit import (
     saving_changes,
     sheets_in_rows,
 )
+from catalogue.calc.sheets.joining import join_advice
+from catalogue.calc.sheets.paper import pattern_weight_g
 from catalogue.flat_patterns.words import (
     MM_PER_INCH,
     decimal_of,

@@ -9,7 +9,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from xml.sax.saxutils import escape
 
-from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, PanelKind, Point, StrokeKind
+from catalogue.calc.flat_patterns.pattern import (
+    FlatPattern,
+    FlatPiece,
+    PanelKind,
+    Point,
+    StrokeKind,
+)
 from catalogue.calc.folded.space import Flat, middle_of
 from catalogue.flat_patterns.look import (
     FACE,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import cos, radians, sin
 from xml.sax.saxutils import escape
 
-from catalogue.calc.flat_pattern import FlatPattern
+from catalogue.calc.flat_patterns.pattern import FlatPattern
 from catalogue.calc.folded.assembly import is_bent, lies_flat, states_of, thing_facets
 from catalogue.calc.folded.depth import back_to_front
 from catalogue.calc.folded.space import CUT, FOLD, Facet, Flat, Vector, dot

@@ -7,10 +7,10 @@ from typing import Any
 
 from django import forms
 
-from catalogue.calc.flat_pattern import BadSize, Form, FormInput
 from catalogue.calc.flat_patterns import flat_pattern
 from catalogue.calc.flat_patterns.asking import longest
 from catalogue.calc.flat_patterns.numbers import MM_PER
+from catalogue.calc.flat_patterns.pattern import BadSize, Form, FormInput
 from catalogue.flat_patterns.samples import needs_a_size, sample_size
 from catalogue.flat_patterns.words import MM_PER_INCH
 from catalogue.materials.models import Material

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from catalogue.calc.flat_pattern import Form
+from catalogue.calc.flat_patterns.pattern import Form
 
 _GROUPS = (
     ("Bags", ("two_piece_bag", "one_piece_bag", "bag_lid", "handle_strip", "base_card")),

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from catalogue.calc.flat_pattern import Point, StrokeKind
+from catalogue.calc.flat_patterns.pattern import Point, StrokeKind
 from catalogue.calc.folded.space import Flat
 
 INK, SHEET, FOLD_TONE, HAIRLINE, SOFT = "#1f2747", "#fffdf8", "#ebe2cf", "#d8cdb6", "#4c5370"

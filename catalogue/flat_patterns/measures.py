@@ -5,7 +5,7 @@ from fractions import Fraction
 from itertools import pairwise
 from xml.sax.saxutils import escape
 
-from catalogue.calc.flat_pattern import FlatPiece
+from catalogue.calc.flat_patterns.pattern import FlatPiece
 from catalogue.flat_patterns.look import INK, SOFT, Look, n, text_width
 from catalogue.flat_patterns.words import in_mm, inch_text, mm_text
 

@@ -8,7 +8,9 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any
 
-from catalogue.calc.flat_pattern import (
+from catalogue.calc.flat_patterns import UNITS
+from catalogue.calc.flat_patterns.numbers import MM_PER
+from catalogue.calc.flat_patterns.pattern import (
     BadSize,
     FlatPattern,
     FlatPiece,
@@ -17,8 +19,6 @@ from catalogue.calc.flat_pattern import (
     Point,
     StrokeKind,
 )
-from catalogue.calc.flat_patterns import UNITS
-from catalogue.calc.flat_patterns.numbers import MM_PER
 from maker.calc.units import UnreadableNumber, parse_exact_length
 
 # thirds and roots are written with so many decimals; what is a decimal is written whole

@@ -7,10 +7,9 @@ from xml.sax.saxutils import escape
 
 from django.template.loader import render_to_string
 
-from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Point
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.folded.space import Flat
-from catalogue.calc.tiles import (
+from catalogue.calc.flat_patterns.pattern import FlatPattern, FlatPiece, Point
+from catalogue.calc.flat_patterns.tiles import (
     FOOT_MM,
     HEAD_MM,
     MARGIN_MM,
@@ -21,6 +20,7 @@ from catalogue.calc.tiles import (
     letters,
     tiling_of,
 )
+from catalogue.calc.folded.space import Flat
 from catalogue.flat_patterns.drawing import (
     closed_path,
     key_of,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import Form, FormInput
+from catalogue.calc.flat_patterns.pattern import Form, FormInput
 
 # form: {input: (millimetres, inches)}; those left out have the form's own default
 _SAMPLES: Mapping[str, Mapping[str, tuple[str, str]]] = {

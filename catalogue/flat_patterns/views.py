@@ -14,9 +14,9 @@ from django.utils.http import content_disposition_header
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_GET
 
-from catalogue.calc.flat_pattern import BadSize, FlatPattern, Form
 from catalogue.calc.flat_patterns import FORMS, flat_pattern, goes_beside
-from catalogue.calc.tiles import PAPERS_MM
+from catalogue.calc.flat_patterns.pattern import BadSize, FlatPattern, Form
+from catalogue.calc.flat_patterns.tiles import PAPERS_MM
 from catalogue.flat_patterns.answer import (
     Advice,
     advice_for,

@@ -5,9 +5,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Form, Point, Stroke, StrokeKind
 from catalogue.calc.flat_patterns.numbers import MM_PER
 from catalogue.calc.flat_patterns.outlines import area_of
+from catalogue.calc.flat_patterns.pattern import (
+    FlatPattern,
+    FlatPiece,
+    Form,
+    Point,
+    Stroke,
+    StrokeKind,
+)
 from maker.calc.units import format_number, inch_fraction
 
 MM_PER_INCH = MM_PER["in"]

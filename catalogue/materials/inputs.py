@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from catalogue.calc.recipe import MaterialValues, PackOffer, UnitCost
-from catalogue.calc.unit_cost import rounded_unit_cost
+from catalogue.calc.recipes.recipe import MaterialValues, PackOffer, UnitCost
+from catalogue.calc.supplies.unit_cost import rounded_unit_cost
 from catalogue.materials.models import Material, Pack
 from maker.calc.amounts import format_amount
 from maker.calc.units import format_number

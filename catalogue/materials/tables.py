@@ -9,7 +9,7 @@ from django.db.models import F
 from django.urls import reverse
 from django.utils.html import format_html
 
-from catalogue.calc.paper import sheet_weight_g
+from catalogue.calc.sheets.paper import sheet_weight_g
 from catalogue.materials.inputs import packs_of, price_per_unit, unit_cost_of
 from catalogue.materials.models import Material
 from maker.calc.amounts import stock_unit, unit_cost_in

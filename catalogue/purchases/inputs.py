@@ -1,8 +1,8 @@
-"""Rows to values: a receipt as `catalogue.calc.unit_cost` shares it out."""
+"""Rows to values: a receipt as `catalogue.calc.supplies.unit_cost` shares it out."""
 
 from collections.abc import Sequence
 
-from catalogue.calc.unit_cost import LandedReceipt, ReceiptLine, land_receipt
+from catalogue.calc.supplies.unit_cost import LandedReceipt, ReceiptLine, land_receipt
 from catalogue.purchases.models import Purchase, PurchaseLine
 from maker.calc.money import minor_digits
 
@@ -17,7 +17,7 @@ def tax_is_recoverable(purchase: Purchase) -> bool:
 def landed_receipt(purchase: Purchase, lines: Sequence[PurchaseLine]) -> LandedReceipt:
     """Share postage, discount and tax over lines whose materials are loaded.
 
-    Errors: `catalogue.calc.unit_cost.BadReceipt`, with what is wrong.
+    Errors: `catalogue.calc.supplies.unit_cost.BadReceipt`, with what is wrong.
     """
     return land_receipt(
         [

@@ -9,7 +9,7 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
 
-from catalogue.calc.unit_cost import LandedReceipt
+from catalogue.calc.supplies.unit_cost import LandedReceipt
 from catalogue.purchases.models import Purchase, PurchaseLine
 from maker.calc.money import format_money
 from maker.calc.units import format_number

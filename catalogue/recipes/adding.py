@@ -5,11 +5,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from catalogue.calc.flat_pattern import Form
 from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.flat_patterns.pattern import Form
 from catalogue.calc.flat_patterns.together import companions_of
-from catalogue.calc.form_blank import Sizes
-from catalogue.calc.recipe_document import MOST_ROWS, Document
+from catalogue.calc.recipes.document import MOST_ROWS, Document
+from catalogue.calc.recipes.form_blank import Sizes
 from catalogue.materials.models import Material
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.following import Part, parts_beside

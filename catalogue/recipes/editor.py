@@ -10,9 +10,9 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from catalogue.calc.areas import format_area
-from catalogue.calc.recipe_columns import HEAD, ROWS
-from catalogue.calc.recipe_document import MOST_ROWS, Document, Problem
+from catalogue.calc.recipes.areas import format_area
+from catalogue.calc.recipes.columns import HEAD, ROWS
+from catalogue.calc.recipes.document import MOST_ROWS, Document, Problem
 from catalogue.materials.models import Material
 from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts

@@ -6,11 +6,11 @@ from functools import lru_cache
 
 from django.utils.safestring import SafeString, mark_safe
 
-from catalogue.calc.flat_pattern import FlatPattern
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.form_blank import form_pattern
-from catalogue.calc.recipe_changes import Writing
-from catalogue.calc.sheet_fit import Sheet, SheetFit, fits
+from catalogue.calc.flat_patterns.pattern import FlatPattern
+from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.form_blank import form_pattern
+from catalogue.calc.sheets.fit import Sheet, SheetFit, fits
 from catalogue.flat_patterns.answer import sheet_of
 from catalogue.flat_patterns.drawing import key_of, piece_for_page
 from catalogue.flat_patterns.folded import finished_svg, folds

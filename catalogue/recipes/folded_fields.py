@@ -4,10 +4,10 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from catalogue.calc.flat_pattern import BadSize, Form, UnknownForm
-from catalogue.calc.form_blank import FormBlank, Sizes, form_blank, refusal_words
-from catalogue.calc.recipe_changes import Writing
-from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.flat_patterns.pattern import BadSize, Form, UnknownForm
+from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.columns import plain_decimal
+from catalogue.calc.recipes.form_blank import FormBlank, Sizes, form_blank, refusal_words
 from catalogue.recipes.form_sizes import RULER_INPUT, shown_size, size_field
 from maker.web.fields import WorkshopForm
 

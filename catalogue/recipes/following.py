@@ -10,11 +10,13 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
 
-from catalogue.calc.flat_pattern import BadSize, UnknownForm
 from catalogue.calc.flat_patterns import Beside, form_named, goes_beside
 from catalogue.calc.flat_patterns.asking import take_sizes
+from catalogue.calc.flat_patterns.pattern import BadSize, UnknownForm
 from catalogue.calc.flat_patterns.together import Companion, companions_of
-from catalogue.calc.form_blank import (
+from catalogue.calc.recipes.columns import plain_decimal
+from catalogue.calc.recipes.document import Document
+from catalogue.calc.recipes.form_blank import (
     MM_PER_INCH,
     Sizes,
     form_blank,
@@ -23,8 +25,6 @@ from catalogue.calc.form_blank import (
     sizes_in,
     with_defaults,
 )
-from catalogue.calc.recipe_columns import plain_decimal
-from catalogue.calc.recipe_document import Document
 
 
 @dataclass(frozen=True, slots=True)

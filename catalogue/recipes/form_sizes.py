@@ -8,10 +8,10 @@ from urllib.parse import urlencode
 from django import forms
 from django.core.exceptions import ValidationError
 
-from catalogue.calc.flat_pattern import Form, FormInput
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.form_blank import RULER, Sizes, is_length, rounded
-from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.flat_patterns.pattern import Form, FormInput
+from catalogue.calc.recipes.columns import plain_decimal
+from catalogue.calc.recipes.form_blank import RULER, Sizes, is_length, rounded
 from maker.calc.units import MM_PER_INCH, format_length
 from maker.web.fields import LengthField, WholeNumberField
 from maker.workshop.models import Workshop

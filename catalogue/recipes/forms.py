@@ -8,8 +8,8 @@ from typing import Any, ClassVar, cast
 from django import forms
 from django.forms.formsets import formset_factory
 
-from catalogue.calc.recipe import BEAD_ML_PER_M
-from catalogue.calc.recipe_document import MOST_ROWS
+from catalogue.calc.recipes.document import MOST_ROWS
+from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.recipes.models import DesignVersion, Fixing, Packing, Step, Wear
 from maker.web.fields import (
     DecimalText,

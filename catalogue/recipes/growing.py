@@ -7,10 +7,16 @@ from fractions import Fraction
 from functools import lru_cache, partial
 
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.form_blank import MM_PER_INCH, form_pattern, is_length, rounded, sizes_in
-from catalogue.calc.recipe_columns import plain_decimal
-from catalogue.calc.recipe_document import Document
-from catalogue.calc.sheet_fit import fits
+from catalogue.calc.recipes.columns import plain_decimal
+from catalogue.calc.recipes.document import Document
+from catalogue.calc.recipes.form_blank import (
+    MM_PER_INCH,
+    form_pattern,
+    is_length,
+    rounded,
+    sizes_in,
+)
+from catalogue.calc.sheets.fit import fits
 from catalogue.flat_patterns.answer import Advice, Change, advice_for, sheet_of, without_bound
 from catalogue.flat_patterns.words import length_text
 from catalogue.materials.models import Material

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from catalogue.calc import recipe as values
-from catalogue.calc.cautions import cautions_for
-from catalogue.calc.form_blank import form_blank
-from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
-from catalogue.calc.recipe_document import Document
+from catalogue.calc.recipes import recipe as values
+from catalogue.calc.recipes.cautions import cautions_for
+from catalogue.calc.recipes.columns import HEAD, ROWS, plain_decimal
+from catalogue.calc.recipes.document import Document
+from catalogue.calc.recipes.form_blank import form_blank
 from catalogue.materials.inputs import material_values
 from maker.calc.money import with_working_precision
 from maker.calc.units import format_length, format_length_in, inch_fraction

@@ -7,7 +7,7 @@ from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
 from catalogue.calc.flat_patterns.outlines import EDGES
-from catalogue.calc.recipe_document import MOST_ROWS
+from catalogue.calc.recipes.document import MOST_ROWS
 from catalogue.recipes.editor import SECTIONS
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.forms import RecipeRowForm

@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
-from catalogue.calc.flat_pattern import Form
 from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.flat_patterns.pattern import Form
 from catalogue.recipes.folded_fields import SIZE, FoldedFields
 from catalogue.recipes.form_sizes import (
     RULER_INPUT,

@@ -5,13 +5,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from catalogue.calc import recipe as values
-from catalogue.calc.flat_pattern import FormInput, UnknownForm
 from catalogue.calc.flat_patterns import form_named
-from catalogue.calc.form_blank import form_blank
-from catalogue.calc.parts_list import Cut, parts_for
-from catalogue.calc.recipe_document import Document
-from catalogue.calc.sheet_use import PlanSheets, sheets_for
+from catalogue.calc.flat_patterns.pattern import FormInput, UnknownForm
+from catalogue.calc.recipes import recipe as values
+from catalogue.calc.recipes.document import Document
+from catalogue.calc.recipes.form_blank import form_blank
+from catalogue.calc.recipes.parts_list import Cut, parts_for
+from catalogue.calc.sheets.use import PlanSheets, sheets_for
 from catalogue.recipes.following import Follow, made_to_follow
 from maker.calc.refusal import Refusal
 

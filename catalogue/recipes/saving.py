@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import partial
 
-from catalogue.calc import recipe as values
-from catalogue.calc.form_blank import rounded
-from catalogue.calc.parts_list import PartsList
-from catalogue.calc.recipe_columns import plain_decimal
-from catalogue.calc.recipe_document import Document
-from catalogue.calc.sheet_fit import LEAST_SHARE, last_that_holds
+from catalogue.calc.recipes import recipe as values
+from catalogue.calc.recipes.columns import plain_decimal
+from catalogue.calc.recipes.document import Document
+from catalogue.calc.recipes.form_blank import rounded
+from catalogue.calc.recipes.parts_list import PartsList
+from catalogue.calc.sheets.fit import LEAST_SHARE, last_that_holds
 from catalogue.recipes.following import follows_in
 from catalogue.recipes.growing import may_change
 from catalogue.recipes.resizing import resized, resized_values, shared_sizes

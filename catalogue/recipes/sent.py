@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 from django.utils.text import slugify
 
-from catalogue.calc.areas import parse_area
-from catalogue.calc.recipe_columns import HEAD, ROWS, plain_decimal
-from catalogue.calc.recipe_document import Document
+from catalogue.calc.recipes.areas import parse_area
+from catalogue.calc.recipes.columns import HEAD, ROWS, plain_decimal
+from catalogue.calc.recipes.document import Document
 from catalogue.materials.models import Material
 from catalogue.recipes.forms import CONDITIONS, ON_FOLDED_PIECES
 from maker.calc.amounts import read_amount, unit_to_keep

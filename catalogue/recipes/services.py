@@ -6,8 +6,8 @@ from django.db import transaction
 from django.db.models import ProtectedError
 from django.utils import timezone
 
-from catalogue.calc.recipe_changes import Writing, changes_in_words
-from catalogue.calc.recipe_document import Document, read_document
+from catalogue.calc.recipes.changes import Writing, changes_in_words
+from catalogue.calc.recipes.document import Document, read_document
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, RecipeChange

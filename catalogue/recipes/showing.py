@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from catalogue.calc.made_of import made_of
-from catalogue.calc.recipe_changes import Writing
+from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.made_of import made_of
 from catalogue.recipes.drawing import Blanks, draw_blanks
 from catalogue.recipes.folded import drawing_key, folded_pieces, main_picture
 from catalogue.recipes.inputs import recipe_values

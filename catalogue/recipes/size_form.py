@@ -7,11 +7,11 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from catalogue.calc import recipe as values
-from catalogue.calc.recipe_changes import Writing
-from catalogue.calc.recipe_columns import plain_decimal
-from catalogue.calc.recipe_document import Document, WrongRecipe, read_document
-from catalogue.calc.sheet_use import PlanSheets
+from catalogue.calc.recipes import recipe as values
+from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.columns import plain_decimal
+from catalogue.calc.recipes.document import Document, WrongRecipe, read_document
+from catalogue.calc.sheets.use import PlanSheets
 from catalogue.recipes.following import follows_in
 from catalogue.recipes.form_sizes import shown_size, size_field
 from catalogue.recipes.growing import Offer

@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Any
 
-from catalogue.calc.areas import format_area
-from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.form_blank import form_blank
-from catalogue.calc.recipe_changes import Writing
+from catalogue.calc.flat_patterns.pattern import BadSize
+from catalogue.calc.recipes.areas import format_area
+from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.form_blank import form_blank
 from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.money import format_money

@@ -8,10 +8,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from catalogue.calc.recipe import Basis, Step
-from catalogue.calc.recipe_changes import changes_in_words
-from catalogue.calc.recipe_document import WrongRecipe
-from catalogue.calc.step_order import questions_about_order
+from catalogue.calc.recipes.changes import changes_in_words
+from catalogue.calc.recipes.document import WrongRecipe
+from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.step_order import questions_about_order
 from catalogue.recipes.adding import (
     fill_every_row,
     posted_piece,

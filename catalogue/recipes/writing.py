@@ -5,8 +5,8 @@ from typing import Any
 
 from django.db import models, transaction
 
-from catalogue.calc.recipe_columns import HEAD, ROWS
-from catalogue.calc.recipe_document import Document, Problem, WrongRecipe, read_document
+from catalogue.calc.recipes.columns import HEAD, ROWS
+from catalogue.calc.recipes.document import Document, Problem, WrongRecipe, read_document
 from catalogue.materials.models import Material
 from catalogue.recipes.models import (
     Colourway,

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from catalogue.calc.stock_value import Move, ValuedMove, replay
-from catalogue.calc.unit_cost import rounded_unit_cost
+from catalogue.calc.supplies.stock_value import Move, ValuedMove, replay
+from catalogue.calc.supplies.unit_cost import rounded_unit_cost
 from catalogue.stock.models import StockEntry
 from maker.workshop.models import Workshop
 

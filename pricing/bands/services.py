@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from maker.calc.refusal import Refusal
-from pricing.calc.band import Band, band_of, chance_of_wage, price_for_chance
-from pricing.calc.price import JobPrice, price_at
-from pricing.calc.spares import SpareChance, spare_chance
+from pricing.calc.certainty.band import Band, band_of, chance_of_wage, price_for_chance
+from pricing.calc.certainty.spares import SpareChance, spare_chance
+from pricing.calc.price.price import JobPrice, price_at
 from pricing.costs.services import Answer
 
 

@@ -10,8 +10,8 @@ from maker.documents.bridge_chart import BridgeStep, bridge_chart
 from maker.workshop.models import Workshop
 from pricing.bridges.quoted import LineChange, QuoteChange
 from pricing.bridges.services import Bridges
-from pricing.calc.bridge import Bridge
-from pricing.calc.bridge_words import causes_for_a_customer
+from pricing.calc.changes.bridge import Bridge
+from pricing.calc.changes.bridge_words import causes_for_a_customer
 from pricing.costs.drawing import Figure
 from pricing.quotes.drawing import Words
 

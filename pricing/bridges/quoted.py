@@ -11,8 +11,8 @@ from maker.calc.explanation import Line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.bridges.services import NotKept
-from pricing.calc.bridge import Bridge, Step, price_bridge
-from pricing.calc.ingredients import Ingredients, from_plain
+from pricing.calc.changes.bridge import Bridge, Step, price_bridge
+from pricing.calc.price.ingredients import Ingredients, from_plain
 from pricing.quotes.inputs import document_of, problems_in_words, quote_document, work_out
 from pricing.quotes.models import Quote, QuoteLine, QuoteQuerySet
 from pricing.quotes.sending import ingredients_of_lines

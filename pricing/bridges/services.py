@@ -6,9 +6,9 @@ from decimal import Decimal
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.bridge import Bridge, cost_bridge, price_bridge, total_bridge
-from pricing.calc.ingredients import Ingredients, at_costs, from_plain, ingredients_of
-from pricing.calc.rates import Ask
+from pricing.calc.changes.bridge import Bridge, cost_bridge, price_bridge, total_bridge
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.ingredients import Ingredients, at_costs, from_plain, ingredients_of
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
 from pricing.prices.models import PriceListEntry

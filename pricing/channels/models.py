@@ -6,7 +6,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from maker.workshop.models import Workshop, money_field, share_field
-from pricing.calc.markup import markup_from_margin
+from pricing.calc.price.markup import markup_from_margin
 
 ZERO = Decimal(0)
 

@@ -7,7 +7,7 @@ from maker.calc.units import format_number
 from maker.web.cost_bar import Part, cost_bar
 from maker.web.words import lowest_price, money
 from maker.workshop.models import Workshop
-from pricing.calc.channel_comparison import ChannelResult, Comparison
+from pricing.calc.price.channel_comparison import ChannelResult, Comparison
 from pricing.comparisons.services import SideBySide
 from pricing.costs.drawing import Figure
 

@@ -6,15 +6,15 @@ from decimal import Decimal
 
 from catalogue.cutting.services import sheet_planner
 from maker.calc.refusal import Refusal
-from pricing.calc.channel_comparison import (
+from pricing.calc.costing.cost import JobCost, cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.channel_comparison import (
     Comparison,
     at_one_price,
     at_own_prices,
     for_same_profit,
     shelf_price,
 )
-from pricing.calc.cost import JobCost, cost_of
-from pricing.calc.rates import Ask
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.services import Answer

@@ -9,7 +9,7 @@ from typing import Any
 from django.http import QueryDict
 from django.urls import reverse
 
-from catalogue.calc.shopping import ShoppingLine, ShoppingList, shopping_list
+from catalogue.calc.supplies.shopping import ShoppingLine, ShoppingList, shopping_list
 from catalogue.materials.models import Pack
 from catalogue.purchases.models import PurchaseLine
 from maker.calc.amounts import unit_word
@@ -20,10 +20,10 @@ from maker.calc.units import format_number
 from maker.web.cost_bar import CostBar, Part, cost_bar
 from maker.web.words import amount_text, lowest_price, said
 from maker.workshop.models import Workshop
-from pricing.calc.cash import cash_total
-from pricing.calc.price import JobPrice
-from pricing.calc.ready import Ready
-from pricing.calc.what_ifs import what_ifs_for
+from pricing.calc.price.cash import cash_total
+from pricing.calc.price.price import JobPrice
+from pricing.calc.schedule.ready import Ready
+from pricing.calc.what_if.what_ifs import what_ifs_for
 from pricing.costs.inputs import supplier_terms
 from pricing.costs.services import Answer
 

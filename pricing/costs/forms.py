@@ -8,7 +8,7 @@ from django import forms
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.web.fields import MoneyField, WholeNumberField, WorkshopForm
 from maker.workshop.models import Workshop
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 
 OPTION_PREFIX = "option_"

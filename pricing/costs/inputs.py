@@ -4,17 +4,17 @@ import datetime
 from collections.abc import Iterable
 from decimal import ROUND_CEILING, Decimal
 
-from catalogue.calc.carriage import SupplierTerms
+from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.designs.models import Design
 from catalogue.recipes.models import ColourwayMaterial, Role
 from catalogue.suppliers.models import Supplier
 from maker.calc.money import minor_digits
 from maker.workshop.inputs import overhead_per_hour
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
-from pricing.calc.rates import USUAL_DAY_MINUTES, WorkshopRates
-from pricing.calc.ready import DateTerms
+from pricing.calc.costing.rates import USUAL_DAY_MINUTES, WorkshopRates
 from pricing.calc.schedule.calendar import CountedDays, WorkCalendar
 from pricing.calc.schedule.job import Bench, Promise
+from pricing.calc.schedule.ready import DateTerms
 
 
 def workshop_rates(workshop: Workshop) -> WorkshopRates:

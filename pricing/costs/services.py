@@ -4,20 +4,20 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from catalogue.calc.recipe import Recipe
-from catalogue.calc.same_sheets import most_from_same_sheets
-from catalogue.calc.shopping import shopping_list
+from catalogue.calc.recipes.recipe import Recipe
+from catalogue.calc.sheets.same_sheets import most_from_same_sheets
+from catalogue.calc.supplies.shopping import shopping_list
 from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.cost import JobCost, cost_of
-from pricing.calc.deposit_rule import sunk_in
-from pricing.calc.price import JobPrice, price_for
-from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
-from pricing.calc.ready import Ready, job_to_lay, ready_from
-from pricing.calc.work_blocks import chain_of
+from pricing.calc.costing.cost import JobCost, cost_of
+from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.price.deposit_rule import sunk_in
+from pricing.calc.price.price import JobPrice, price_for
+from pricing.calc.schedule.ready import Ready, job_to_lay, ready_from
+from pricing.calc.schedule.work_blocks import chain_of
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import (

@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.recipes.models import DesignVersion
 from maker.calc.units import format_length
 from maker.workshop.models import Workshop

@@ -16,8 +16,8 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_see, row_or_404
 from maker.workshop.inputs import quantity_steps
 from maker.workshop.models import Workshop
-from pricing.calc.ready import Ready
 from pricing.calc.schedule.job import NoTimeToWork
+from pricing.calc.schedule.ready import Ready
 from pricing.channels.models import Channel
 from pricing.costs.drawing import answer_page, ladder_rows, more_row
 from pricing.costs.forms import AskForm

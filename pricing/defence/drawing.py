@@ -9,7 +9,7 @@ from maker.calc.money import format_money, share_out, to_minor
 from maker.calc.units import format_number
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop
-from pricing.calc.defence import Material
+from pricing.calc.papers.defence import Material
 from pricing.defence.services import Explained
 
 _NIGHTS = "It dries {} before it is finished."

@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from catalogue.cutting.services import sheet_planner
 from maker.calc.refusal import Refusal
-from pricing.calc.cost import cost_of
-from pricing.calc.defence import Defence, defence_of
-from pricing.calc.ladder import asked_for
-from pricing.calc.price import price_at, price_for
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.papers.defence import Defence, defence_of
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.quantities.ladder import asked_for
 from pricing.costs.services import Answer
 from pricing.prices.inputs import price_at_quantity
 from pricing.prices.models import PriceListEntry

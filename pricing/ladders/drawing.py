@@ -10,8 +10,8 @@ from maker.calc.refusal import Refusal
 from maker.documents.quantity_chart import Mark, Series, quantity_chart
 from maker.web.words import lowest_price, money, percent, said
 from maker.workshop.models import Workshop
-from pricing.calc.ladder import Ladder, PriceBreak, Rung
-from pricing.calc.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
+from pricing.calc.quantities.ladder import Ladder, PriceBreak, Rung
+from pricing.calc.quantities.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
 from pricing.costs.drawing import Figure
 from pricing.ladders.services import WorkedLadder
 from pricing.prices.inputs import price_at_quantity

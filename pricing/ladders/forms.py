@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from maker.web.fields import MoneyField, PercentField, WholeNumberField
 from maker.workshop.inputs import WrongSteps, read_steps
 from maker.workshop.models import Workshop
-from pricing.calc.minimum_order import SETUP_LIMIT
+from pricing.calc.quantities.minimum_order import SETUP_LIMIT
 from pricing.costs.forms import AskForm
 
 MOST = 1_000

@@ -8,8 +8,8 @@ from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
-from pricing.calc.ladder import Ladder, Rung, asked_for, ladder_of
-from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.quantities.ladder import Ladder, Rung, asked_for, ladder_of
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates

@@ -18,7 +18,7 @@ from maker.web.fields import (
     WorkshopModelForm,
 )
 from maker.workshop.models import Workshop
-from pricing.calc.labels import (
+from pricing.calc.papers.labels import (
     COMMON_SHEETS,
     LabelGeometry,
     LabelsDoNotFit,

@@ -13,7 +13,7 @@ from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 from maker.workshop.models import Workshop
-from pricing.calc.labels import LabelGeometry, TagType, check_geometry, places, tag_type
+from pricing.calc.papers.labels import LabelGeometry, TagType, check_geometry, places, tag_type
 from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
 

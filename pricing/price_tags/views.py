@@ -17,7 +17,7 @@ from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_40
 from maker.web.putting_away import bring_back, put_away
 from maker.web.refusals import show_refusal
 from maker.workshop.models import Workshop
-from pricing.calc.cash import cash_total
+from pricing.calc.price.cash import cash_total
 from pricing.channels.models import Channel
 from pricing.price_tags.forms import (
     ChannelChoiceForm,

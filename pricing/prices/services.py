@@ -16,8 +16,8 @@ from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.web.words import lowest_price, money
 from maker.workshop.models import Workshop
-from pricing.calc.ingredients import as_plain, ingredients_of
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.ingredients import as_plain, ingredients_of
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
 from pricing.prices.inputs import Item, item_of, kept_item

@@ -9,16 +9,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from catalogue.calc.carriage import SupplierTerms
-from catalogue.calc.shopping import shopping_list
+from catalogue.calc.supplies.postage import SupplierTerms
+from catalogue.calc.supplies.shopping import shopping_list
 from maker.workshop.models import Workshop
-from pricing.calc.order import OrderCost
-from pricing.calc.ready import DateTerms, Ready, job_to_lay, ready_from, say_minutes
+from pricing.calc.orders.order import OrderCost
 from pricing.calc.schedule.calendar import CountedDays
 from pricing.calc.schedule.changes import Change, changes_of
 from pricing.calc.schedule.dates import LatestDates, latest_dates
 from pricing.calc.schedule.job import Job, NoTimeToWork
-from pricing.calc.work_blocks import chains_of_order
+from pricing.calc.schedule.ready import DateTerms, Ready, job_to_lay, ready_from, say_minutes
+from pricing.calc.schedule.work_blocks import chains_of_order
 from pricing.costs.inputs import date_terms, supplier_terms
 from pricing.quotes.models import Quote
 

@@ -8,17 +8,17 @@ from typing import Any
 
 from django.urls import reverse
 
-from catalogue.calc.recipe import Basis
+from catalogue.calc.recipes.recipe import Basis
 from maker.calc.dates import say_date
 from maker.calc.money import format_money, minor_digits, minor_unit, to_minor, up_to_step
 from maker.calc.sums import Write
 from maker.calc.units import format_number
 from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
-from pricing.calc.larger_orders import LargerOrder
-from pricing.calc.order import LineCost
-from pricing.calc.quote import QuotedLine, QuotePrice
-from pricing.calc.ready import say_minutes
+from pricing.calc.orders.larger_orders import LargerOrder
+from pricing.calc.orders.order import LineCost
+from pricing.calc.orders.quote import QuotedLine, QuotePrice
+from pricing.calc.schedule.ready import say_minutes
 from pricing.costs.drawing import Figure, ShownLine, links_for, shown
 from pricing.quotes.dates import QuoteDates
 from pricing.quotes.inputs import WorkedQuote, names_of, newer_versions

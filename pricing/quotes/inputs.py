@@ -8,7 +8,7 @@ from typing import Any
 
 from django.template.loader import render_to_string
 
-from catalogue.calc.cautions import told
+from catalogue.calc.recipes.cautions import told
 from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.inputs import recipe_values
@@ -17,12 +17,18 @@ from maker.calc.explanation import plain_text
 from maker.calc.money import minor_digits, minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.deposit_rule import sunk_in
-from pricing.calc.fees import deposit_of
-from pricing.calc.larger_orders import LargerOrder, larger_orders
-from pricing.calc.order import OrderCost, OrderedLine, cost_of_order, refusals_of
-from pricing.calc.quote import AskedPrice, QuotedLine, QuotePrice, price_quote, refused_prices
-from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.orders.larger_orders import LargerOrder, larger_orders
+from pricing.calc.orders.order import OrderCost, OrderedLine, cost_of_order, refusals_of
+from pricing.calc.orders.quote import (
+    AskedPrice,
+    QuotedLine,
+    QuotePrice,
+    price_quote,
+    refused_prices,
+)
+from pricing.calc.price.deposit_rule import sunk_in
+from pricing.calc.price.fees import deposit_of
 from pricing.channels.inputs import channel_rates
 from pricing.costs.inputs import materials_of_other_designs, workshop_rates
 from pricing.prices.inputs import PriceBook, item_of, price_at_quantity, price_book

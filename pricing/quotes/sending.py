@@ -13,9 +13,9 @@ from maker.calc.explanation import plain_text
 from maker.calc.refusal import Refusal
 from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
-from pricing.calc.ingredients import Ingredients, as_plain
-from pricing.calc.line_ingredients import line_ingredients
-from pricing.calc.quote import with_deposit
+from pricing.calc.orders.line_ingredients import line_ingredients
+from pricing.calc.orders.quote import with_deposit
+from pricing.calc.price.ingredients import Ingredients, as_plain
 from pricing.quotes.inputs import (
     WorkedQuote,
     document_of,

@@ -13,7 +13,7 @@ from catalogue.materials.models import Material
 from maker.calc.money import format_money, minor_digits, to_minor
 from maker.documents.charts import Bar, bar_chart
 from maker.workshop.models import Workshop
-from pricing.calc.spend import Moves, Period, Reconciliation
+from pricing.calc.spending.spend import Moves, Period, Reconciliation
 from pricing.reports.services import MonthSpend, PeriodRow, SpendReport
 
 ZERO = Decimal(0)

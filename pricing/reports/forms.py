@@ -12,7 +12,7 @@ from maker.calc.refusal import Refusal
 from maker.web.fields import MoneyField, WorkshopForm
 from maker.web.lists import FilterForm
 from maker.web.rows import ChosenRowField
-from pricing.calc.spend import Period, months_later, periods
+from pricing.calc.spending.spend import Period, months_later, periods
 from pricing.reports.inputs import Narrowed
 
 EARLIEST, LATEST = 1990, 2100

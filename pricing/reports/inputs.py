@@ -17,7 +17,7 @@ from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.stock.models import StockEntry
 from maker.workshop.models import Workshop
-from pricing.calc.spend import BudgetStep, Moves, Spending, last_day, month_of, moves_from
+from pricing.calc.spending.spend import BudgetStep, Moves, Spending, last_day, month_of, moves_from
 from pricing.reports.models import Budget
 
 ZERO = Decimal(0)

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from maker.calc.money import minor_digits
 from maker.workshop.models import Workshop
-from pricing.calc.spend import (
+from pricing.calc.spending.spend import (
     BudgetStep,
     Moves,
     Period,

@@ -6,7 +6,7 @@ from typing import Any
 from maker.calc.money import minor_digits
 from maker.documents.spreadsheet import Column, Kind
 from maker.workshop.models import Workshop
-from pricing.calc.spend import last_day
+from pricing.calc.spending.spend import last_day
 from pricing.reports.services import SpendReport
 
 

@@ -17,7 +17,7 @@ from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text
 from maker.web.rows import rows_by_key
-from pricing.calc.spend import Period, budgets_in, month_of, months_later
+from pricing.calc.spending.spend import Period, budgets_in, month_of, months_later
 from pricing.reports.drawing import (
     Text,
     chart_key,

@@ -6,7 +6,7 @@ from typing import Any
 
 from maker.web.words import lowest_price, money, percent
 from maker.workshop.models import Workshop
-from pricing.calc.repricing import Repricing, Trigger
+from pricing.calc.changes.repricing import Repricing, Trigger
 from pricing.costs.addresses import cost_address
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import item_words

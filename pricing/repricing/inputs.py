@@ -9,10 +9,10 @@ from catalogue.materials.inputs import unit_cost_of
 from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.ingredients import Ingredients, UnreadableIngredients, at_costs, from_plain
-from pricing.calc.rates import ChannelRates, WorkshopRates
-from pricing.calc.repricing import Repricing, Trigger, is_due, reprice, triggers_of
-from pricing.calc.timings import timing_drift as timing_drift_of
+from pricing.calc.changes.repricing import Repricing, Trigger, is_due, reprice, triggers_of
+from pricing.calc.costing.rates import ChannelRates, WorkshopRates
+from pricing.calc.price.ingredients import Ingredients, UnreadableIngredients, at_costs, from_plain
+from pricing.calc.times.timings import timing_drift as timing_drift_of
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates

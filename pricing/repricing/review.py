@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from catalogue.recipes.models import DesignVersion
 from maker.workshop.models import Workshop
-from pricing.calc.repricing import Repricing
+from pricing.calc.changes.repricing import Repricing
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import kept_item
 from pricing.prices.models import PriceListEntry

@@ -11,7 +11,7 @@ from catalogue.designs.models import Design
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.ingredients import Ingredients, as_plain
+from pricing.calc.price.ingredients import Ingredients, as_plain
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import kept_item
 from pricing.prices.models import PriceListEntry

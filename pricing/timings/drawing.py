@@ -14,7 +14,7 @@ from maker.calc.units import format_number
 from maker.documents.charts import Point, line_chart
 from maker.web.words import percent
 from maker.workshop.models import Workshop
-from pricing.calc.timings import LEAST_BATCHES
+from pricing.calc.times.timings import LEAST_BATCHES
 from pricing.costs.drawing import Figure, links_for, shown
 from pricing.timings.models import TimedRun
 from pricing.timings.services import minutes_of

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Any
 
-from catalogue.calc.recipe import Basis, Learning
+from catalogue.calc.recipes.recipe import Basis, Learning
 from catalogue.recipes.models import DesignVersion, RecipeChange, Step
 from maker.calc.money import with_working_precision
-from pricing.calc.learning import learning_factor
-from pricing.calc.minutes import LEARNING_BASES
-from pricing.calc.timings import LEAST_PIECES, Run
+from pricing.calc.costing.learning import learning_factor
+from pricing.calc.costing.minutes import LEARNING_BASES
+from pricing.calc.times.timings import LEAST_PIECES, Run
 from pricing.timings.models import TimedRun
 
 SECONDS = Decimal(60)

@@ -14,8 +14,8 @@ from maker.accounts.models import User
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.timings import BadTiming, Run, StepTiming, runs_needed, time_step
-from pricing.calc.variances import Variance, variance_of
+from pricing.calc.times.timings import BadTiming, Run, StepTiming, runs_needed, time_step
+from pricing.calc.times.variances import Variance, variance_of
 from pricing.timings.inputs import least_for, run_value, timeable, written_since
 from pricing.timings.models import TimedRun
 

@@ -7,9 +7,9 @@ from maker.calc.money import format_money
 from maker.calc.units import format_number
 from maker.web.words import in_coins, lowest_price, money, percent
 from maker.workshop.models import Workshop
-from pricing.calc.attack import Attack
-from pricing.calc.price import JobPrice
-from pricing.calc.targets import Floors, Target
+from pricing.calc.price.price import JobPrice
+from pricing.calc.what_if.attack import Attack
+from pricing.calc.what_if.targets import Floors, Target
 from pricing.costs.drawing import Figure
 from pricing.costs.services import Answer
 from pricing.what_ifs.services import Changed, Way

@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from maker.web.fields import MinutesField, MoneyField
-from pricing.calc.changes import Change
+from pricing.calc.what_if.changes import Change
 from pricing.costs.forms import AskForm
 
 HUNDRED = Decimal(100)

@@ -4,16 +4,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from catalogue.calc.recipe import Recipe
+from catalogue.calc.recipes.recipe import Recipe
 from catalogue.cutting.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
-from pricing.calc.attack import Attack, attack_list
-from pricing.calc.break_even import BreakEven, tool_break_even
-from pricing.calc.changes import Change, changed
-from pricing.calc.cost import cost_of
-from pricing.calc.ladder import Ladder, ladder_of
-from pricing.calc.price import JobPrice, price_at, price_for
-from pricing.calc.targets import (
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.price.price import JobPrice, price_at, price_for
+from pricing.calc.quantities.ladder import Ladder, ladder_of
+from pricing.calc.what_if.attack import Attack, attack_list
+from pricing.calc.what_if.break_even import BreakEven, tool_break_even
+from pricing.calc.what_if.changes import Change, changed
+from pricing.calc.what_if.targets import (
     Floors,
     Target,
     floors_of,

@@ -9,7 +9,8 @@ from dataclasses import MISSING, fields
 from decimal import Decimal
 from typing import Any
 
-from pricing.calc.ingredients import (
+from pricing.calc.costing.rates import ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.price.ingredients import (
     FORM,
     IN_ORDER,
     OF_STOCK,
@@ -21,7 +22,6 @@ from pricing.calc.ingredients import (
     as_plain,
     from_plain,
 )
-from pricing.calc.rates import ChannelRates, ChannelTier, WorkshopRates
 from pricing.workshop_file.frozen import Check, check_shape, one_of, yes_or_no
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 from pricing.workshop_file.schema import whole_number

@@ -14,7 +14,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from catalogue.calc.recipe_columns import HEAD
+from catalogue.calc.recipes.columns import HEAD
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import models
 
-from catalogue.calc.recipe_document import WrongRecipe
+from catalogue.calc.recipes.document import WrongRecipe
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
 from catalogue.recipes.models import Colourway, DesignVersion

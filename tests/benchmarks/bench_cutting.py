@@ -14,8 +14,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan, PieceKind, SheetKind, plan_cuts
-from catalogue.calc.cutting_check import check_plan
+from catalogue.calc.cutting.check import check_plan
+from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, PieceKind, SheetKind, plan_cuts
 from tests.benchmarks import Row, seconds_of
 from tests.benchmarks.cutting_baselines import first_fit_decreasing, packing_library
 

@@ -19,9 +19,9 @@ from openpyxl import Workbook
 
 from catalogue.cutting.services import PlanMemory, sheet_planner
 from maker.workshop.models import Workshop
-from pricing.calc.ingredients import from_plain
-from pricing.calc.ladder import Ladder, ladder_of
-from pricing.calc.rates import Ask, WorkshopRates
+from pricing.calc.costing.rates import Ask, WorkshopRates
+from pricing.calc.price.ingredients import from_plain
+from pricing.calc.quantities.ladder import Ladder, ladder_of
 from pricing.prices.models import PriceListEntry
 from pricing.repricing.inputs import Today, today_of
 from pricing.repricing.review import Review, explained, review_prices

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from pricing.calc.labels import COMMON_SHEETS
+from pricing.calc.papers.labels import COMMON_SHEETS
 from pricing.price_tags.services import Tag, print_tags
 from tests.benchmarks import Row, measured
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import rectpack
 
-from catalogue.calc.cutting import CuttingJob, PieceKind, SheetKind
+from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind
 
 MOST_COPIES = 3_000
 MOST_COPIES_PACKED = 300

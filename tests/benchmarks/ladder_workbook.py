@@ -12,7 +12,7 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from pricing.calc.rates import ChannelRates, WorkshopRates
+from pricing.calc.costing.rates import ChannelRates, WorkshopRates
 from tests.benchmarks.price_workbook import (
     Inputs,
     add_rates,

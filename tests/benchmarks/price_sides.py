@@ -7,9 +7,9 @@ prices, counts and what is off exactly, costs and shares within what binary numb
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
-from pricing.calc.ingredients import at_costs
-from pricing.calc.ladder import Ladder, Rung
-from pricing.calc.repricing import Repricing, Trigger, is_due, reprice
+from pricing.calc.changes.repricing import Repricing, Trigger, is_due, reprice
+from pricing.calc.price.ingredients import at_costs
+from pricing.calc.quantities.ladder import Ladder, Rung
 from tests.benchmarks.recost_workbook import Listed, Standing
 
 # far below a cent, far above what is lost in a few hundred binary sums

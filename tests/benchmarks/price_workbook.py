@@ -13,7 +13,7 @@ from typing import Any
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
-from pricing.calc.rates import ChannelRates, WorkshopRates
+from pricing.calc.costing.rates import ChannelRates, WorkshopRates
 
 INPUTS_SHEET = 2  # behind the sheet with the rows
 _FIRST_ROW = 2

@@ -13,9 +13,9 @@ from decimal import Decimal
 
 from django.conf import settings
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.recipe import Recipe
-from catalogue.calc.sheet_counts import SheetCounts
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Recipe
+from catalogue.calc.sheets.counts import SheetCounts
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.purchases.services import LineInput, ReceiptInput, draft_purchase, record_purchase
@@ -24,10 +24,10 @@ from catalogue.recipes.models import DesignVersion
 from catalogue.suppliers.models import Supplier
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
-from pricing.calc.cost import cost_of
-from pricing.calc.ingredients import Ingredients, as_plain, ingredients_of
-from pricing.calc.price import JobPrice, price_for
-from pricing.calc.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.price.ingredients import Ingredients, as_plain, ingredients_of
+from pricing.calc.price.price import JobPrice, price_for
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates

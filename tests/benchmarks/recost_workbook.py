@@ -14,8 +14,8 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from pricing.calc.ingredients import OF_STOCK, Ingredients, Item
-from pricing.calc.rates import ChannelRates, WorkshopRates
+from pricing.calc.costing.rates import ChannelRates, WorkshopRates
+from pricing.calc.price.ingredients import OF_STOCK, Ingredients, Item
 from tests.benchmarks.price_workbook import (
     Inputs,
     add_rates,

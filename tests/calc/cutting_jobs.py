@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from catalogue.calc.cutting import CuttingJob, PieceKind, SheetKind
+from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind
 
 
 def sheet(name="card", width="12", height="12", price="1", available=None, trim="0"):

@@ -7,8 +7,8 @@ from pathlib import Path
 from hypothesis import assume
 from hypothesis import strategies as st
 
-from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
+from catalogue.calc.flat_patterns.pattern import BadSize
 
 _FILE = Path(__file__).parent.parent / "data" / "flat_pattern_vectors.json"
 WORKED = json.loads(_FILE.read_text(encoding="utf-8"), parse_float=Fraction, parse_int=Fraction)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from catalogue.calc.flat_pattern import FlatPattern
+from catalogue.calc.flat_patterns.pattern import FlatPattern
 from tests.calc import fold_up_flat_things, fold_up_shapes  # noqa: F401 (they register their forms)
 from tests.calc.fold_up_bent import faults_of_bent_folds
 from tests.calc.fold_up_forms import faults_of_the_form

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from catalogue.calc.flat_pattern import FlatPattern, PanelKind, StrokeKind
+from catalogue.calc.flat_patterns.pattern import FlatPattern, PanelKind, StrokeKind
 from tests.calc.fold_up_forms import FOLDS, Reading, measures
 from tests.calc.folding import Flat, Segment, along, edges, flat, to_segment, volume
 

@@ -3,7 +3,7 @@
 import math
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import StrokeKind
+from catalogue.calc.flat_patterns.pattern import StrokeKind
 from tests.calc.fold_up_forms import Reading, free_edge, measures, slanting, walk, widths
 from tests.calc.folding import flat, from_line
 

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, StrokeKind
+from catalogue.calc.flat_patterns.pattern import FlatPattern, FlatPiece, StrokeKind
 from tests.calc.folding import Flat, Vector, flat, volume
 
 FOLDS = (StrokeKind.VALLEY, StrokeKind.MOUNTAIN)

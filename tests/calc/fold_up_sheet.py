@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 from itertools import combinations
 
-from catalogue.calc.flat_pattern import FlatPiece, GlueArea, Hinge, PanelKind, StrokeKind
+from catalogue.calc.flat_patterns.pattern import FlatPiece, GlueArea, Hinge, PanelKind, StrokeKind
 from tests.calc.folding import (
     Flat,
     Joint,

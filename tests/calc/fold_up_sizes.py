@@ -5,8 +5,8 @@ import random
 from collections.abc import Callable
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import FlatPattern
 from catalogue.calc.flat_patterns import flat_pattern
+from catalogue.calc.flat_patterns.pattern import FlatPattern
 
 Sizes = dict[str, Fraction]
 

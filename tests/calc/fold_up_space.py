@@ -3,7 +3,7 @@
 import math
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, PanelKind
+from catalogue.calc.flat_patterns.pattern import FlatPattern, FlatPiece, PanelKind
 from tests.calc.fold_up_sheet import LOOSE_THINGS, Laid
 from tests.calc.folding import (
     Flat,

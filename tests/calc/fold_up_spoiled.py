@@ -5,7 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Point
+from catalogue.calc.flat_patterns.pattern import FlatPattern, FlatPiece, Point
 
 WRONG = Fraction(101, 100)
 Spoiled = tuple[str, FlatPattern]

@@ -4,11 +4,11 @@ from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 
-from catalogue.calc.cutting import plan_cuts
-from pricing.calc.cost import cost_of
-from pricing.calc.ingredients import ingredients_of
-from pricing.calc.price import price_at, price_for
-from pricing.calc.rates import Ask
+from catalogue.calc.cutting.planning import plan_cuts
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.ingredients import ingredients_of
+from pricing.calc.price.price import price_at, price_for
 from tests.calc import small_recipe, worked_case
 
 D = Decimal

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from catalogue.calc.paper import (
+from catalogue.calc.sheets.paper import (
     a_size_mm,
     grammage_of,
     grammage_of_basis_weight,
@@ -12,7 +12,7 @@ from catalogue.calc.paper import (
 from maker.calc.amounts import read_amount
 from maker.calc.money import cash_step, minor_digits, minor_unit, share_out, to_minor, up_to_step
 from maker.calc.units import parse_length
-from pricing.calc.tax import DocumentLine, document_totals, tax_inside, tax_on
+from pricing.calc.price.tax import DocumentLine, document_totals, tax_inside, tax_on
 
 
 def number(value):

@@ -2,11 +2,11 @@
 
 from decimal import Decimal
 
-from pricing.calc.break_even import Product, break_even, break_even_of_mix, leverage
-from pricing.calc.learning import middle_piece, pieces_until
-from pricing.calc.pert import expected, spread, three_points
-from pricing.calc.timings import Run, sample_size_for_share, standard_time, time_step
-from pricing.calc.variances import variance_of
+from pricing.calc.certainty.pert import expected, spread, three_points
+from pricing.calc.costing.learning import middle_piece, pieces_until
+from pricing.calc.times.timings import Run, sample_size_for_share, standard_time, time_step
+from pricing.calc.times.variances import variance_of
+from pricing.calc.what_if.break_even import Product, break_even, break_even_of_mix, leverage
 
 
 def number(value):

@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting_job import CuttingPlan
-from catalogue.calc.recipe import (
+from catalogue.calc.cutting.job import CuttingPlan
+from catalogue.calc.recipes.recipe import (
     Basis,
     Choice,
     Fixing,
@@ -25,8 +25,8 @@ from catalogue.calc.recipe import (
     Wear,
     When,
 )
-from pricing.calc.order import OrderedLine
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
+from pricing.calc.orders.order import OrderedLine
 
 D = Decimal
 WITH_NAME = When(only_with=("name", "yes"))

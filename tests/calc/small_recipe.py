@@ -2,8 +2,8 @@
 
 from decimal import Decimal
 
-from catalogue.calc.cutting_job import CuttingPlan
-from catalogue.calc.recipe import (
+from catalogue.calc.cutting.job import CuttingPlan
+from catalogue.calc.recipes.recipe import (
     Basis,
     Fixing,
     MaterialValues,
@@ -12,7 +12,7 @@ from catalogue.calc.recipe import (
     Step,
     UnitCost,
 )
-from pricing.calc.rates import ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.costing.rates import ChannelRates, ChannelTier, WorkshopRates
 
 D = Decimal
 CARD = MaterialValues(

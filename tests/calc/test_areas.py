@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.areas import format_area, parse_area
+from catalogue.calc.recipes.areas import format_area, parse_area
 from maker.calc.units import UnreadableNumber
 
 

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.recipe import Basis, Step
-from pricing.calc.band import NoSuchChance, band_of, chance_of_wage, price_for_chance
-from pricing.calc.cost import cost_of
-from pricing.calc.pert import BadEstimate, expected, spread, three_points
-from pricing.calc.price import price_at, price_for
-from pricing.calc.rates import Ask
-from pricing.calc.terms import terms_for
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Basis, Step
+from pricing.calc.certainty.band import NoSuchChance, band_of, chance_of_wage, price_for_chance
+from pricing.calc.certainty.pert import BadEstimate, expected, spread, three_points
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.price.terms import terms_for
 from tests.calc import small_recipe, worked_case
 
 D = Decimal

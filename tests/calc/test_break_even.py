@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.calc.break_even import (
+from pricing.calc.what_if.break_even import (
     NeverPays,
     Product,
     break_even,

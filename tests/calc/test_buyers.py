@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipe import Basis, Packing, Step, When
-from pricing.calc.cost import cost_of
-from pricing.calc.lowest_price import left_at, lowest_price
-from pricing.calc.price import price_at, price_for
-from pricing.calc.rates import Ask, ChannelRates, ChannelTier, NobodyBuys, WorkshopRates
-from pricing.calc.terms import terms_at_any_price
+from catalogue.calc.recipes.recipe import Basis, Packing, Step, When
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, NobodyBuys, WorkshopRates
+from pricing.calc.price.lowest_price import left_at, lowest_price
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.price.terms import terms_at_any_price
 from tests.calc.small_recipe import rates, recipe, sheet_for_each_piece
 
 D = Decimal

@@ -6,9 +6,9 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.carriage import SupplierTerms
-from catalogue.calc.recipe import MaterialValues, PackOffer
-from catalogue.calc.shopping import Need, shopping_list
+from catalogue.calc.recipes.recipe import MaterialValues, PackOffer
+from catalogue.calc.supplies.postage import SupplierTerms
+from catalogue.calc.supplies.shopping import Need, shopping_list
 
 D = Decimal
 

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from catalogue.calc.cautions import cautions_for
-from catalogue.calc.parts_list import UnknownOption
-from catalogue.calc.recipe import Basis, Choice, Option, Step, When
+from catalogue.calc.recipes.cautions import cautions_for
+from catalogue.calc.recipes.parts_list import UnknownOption
+from catalogue.calc.recipes.recipe import Basis, Choice, Option, Step, When
 from tests.calc import small_recipe
 from tests.calc.small_recipe import D
 

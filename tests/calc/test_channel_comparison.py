@@ -7,16 +7,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipe import Basis, Fixing, Packing, Step
-from pricing.calc.channel_comparison import (
+from catalogue.calc.recipes.recipe import Basis, Fixing, Packing, Step
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier
+from pricing.calc.price.channel_comparison import (
     NothingLeftByTheShop,
     at_one_price,
     at_own_prices,
     for_same_profit,
     shelf_price,
 )
-from pricing.calc.cost import cost_of
-from pricing.calc.rates import Ask, ChannelRates, ChannelTier
 from tests.calc import small_recipe
 
 D = Decimal

@@ -5,8 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting import Layout, Placement, plan_cuts
-from catalogue.calc.cutting_check import WrongLayout, check_layout, check_plan, rounds_needed
+from catalogue.calc.cutting.check import WrongLayout, check_layout, check_plan, rounds_needed
+from catalogue.calc.cutting.planning import Layout, Placement, plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 
 

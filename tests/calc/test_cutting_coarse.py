@@ -4,10 +4,10 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_check import check_plan
-from catalogue.calc.cutting_coarse import coarsened
-from catalogue.calc.cutting_integers import split_into_problems
+from catalogue.calc.cutting.check import check_plan
+from catalogue.calc.cutting.coarse import coarsened
+from catalogue.calc.cutting.integers import split_into_problems
+from catalogue.calc.cutting.planning import plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 
 

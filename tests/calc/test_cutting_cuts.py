@@ -6,9 +6,9 @@ from itertools import pairwise
 
 import pytest
 
-from catalogue.calc.cutting import CutStep, Offcut, plan_cuts
-from catalogue.calc.cutting_check import WrongLayout, check_cuts
-from catalogue.calc.cutting_cuts import divide
+from catalogue.calc.cutting.check import WrongLayout, check_cuts
+from catalogue.calc.cutting.cuts import divide
+from catalogue.calc.cutting.planning import CutStep, Offcut, plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 
 CARD_JOB = job(

@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from catalogue.calc.cutting import NotEnoughSheets, plan_cuts
-from catalogue.calc.cutting_check import check_plan
+from catalogue.calc.cutting.check import check_plan
+from catalogue.calc.cutting.planning import NotEnoughSheets, plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 from tests.calc.exact_cutting import least_cost
 

@@ -9,16 +9,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_few import FewLayouts
-from catalogue.calc.cutting_gather import gathered
-from catalogue.calc.cutting_generation import make_fillers
-from catalogue.calc.cutting_integers import Filling, split_into_problems
-from catalogue.calc.cutting_merit import Handler, handling_of
-from catalogue.calc.cutting_start import cost_of, plan_in_rows
-from catalogue.calc.cutting_state import State
-from catalogue.calc.cutting_tidy import tidied
-from catalogue.calc.cutting_watch import Course
+from catalogue.calc.cutting.few import FewLayouts
+from catalogue.calc.cutting.gather import gathered
+from catalogue.calc.cutting.generation import make_fillers
+from catalogue.calc.cutting.integers import Filling, split_into_problems
+from catalogue.calc.cutting.merit import Handler, handling_of
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.cutting.start import cost_of, plan_in_rows
+from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.tidy import tidied
+from catalogue.calc.cutting.watch import Course
 from tests.calc.cutting_jobs import job, piece, sheet
 
 

@@ -6,11 +6,11 @@ from itertools import combinations
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_check import check_plan, rounds_needed
-from catalogue.calc.cutting_greedy import plan_largest_first
-from catalogue.calc.cutting_integers import place_tree, split_into_problems
-from catalogue.calc.cutting_start import cost_of, plan_in_rows
+from catalogue.calc.cutting.check import check_plan, rounds_needed
+from catalogue.calc.cutting.greedy import plan_largest_first
+from catalogue.calc.cutting.integers import place_tree, split_into_problems
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.cutting.start import cost_of, plan_in_rows
 from tests.calc.cutting_jobs import job, piece, sheet
 
 

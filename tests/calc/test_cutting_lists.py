@@ -5,12 +5,12 @@ from itertools import product
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting_columns import fillings_of, maximal
-from catalogue.calc.cutting_flow import FlowModel
-from catalogue.calc.cutting_integers import split_into_problems, tree_size
-from catalogue.calc.cutting_patterns import SheetFiller
-from catalogue.calc.cutting_steps import steps_of
-from catalogue.calc.cutting_watch import Course
+from catalogue.calc.cutting.columns import fillings_of, maximal
+from catalogue.calc.cutting.flow import FlowModel
+from catalogue.calc.cutting.integers import split_into_problems, tree_size
+from catalogue.calc.cutting.patterns import SheetFiller
+from catalogue.calc.cutting.steps import steps_of
+from catalogue.calc.cutting.watch import Course
 from tests.calc.cutting_jobs import job, piece, sheet
 from tests.calc.test_cutting_plans import most_by_trying
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from catalogue.calc.cutting import CuttingJob, PieceKind, SheetKind, plan_cuts
-from catalogue.calc.cutting_check import check_plan
+from catalogue.calc.cutting.check import check_plan
+from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind, plan_cuts
 from tests.work import work_of
 
 DATA = Path(__file__).parents[1] / "data" / "cutting_maker_jobs.json"

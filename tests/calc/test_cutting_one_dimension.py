@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_check import check_plan
+from catalogue.calc.cutting.check import check_plan
+from catalogue.calc.cutting.planning import plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import NotEnoughSheets, plan_cuts
-from catalogue.calc.cutting_check import check_plan, rounds_needed
-from catalogue.calc.cutting_free import FreeFiller
-from catalogue.calc.cutting_integers import split_into_problems
-from catalogue.calc.cutting_patterns import SheetFiller
+from catalogue.calc.cutting.check import check_plan, rounds_needed
+from catalogue.calc.cutting.free import FreeFiller
+from catalogue.calc.cutting.integers import split_into_problems
+from catalogue.calc.cutting.patterns import SheetFiller
+from catalogue.calc.cutting.planning import NotEnoughSheets, plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 
 quick = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])

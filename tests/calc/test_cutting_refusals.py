@@ -4,8 +4,8 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting import BadCuttingJob, NotEnoughSheets, PieceTooLarge, plan_cuts
-from catalogue.calc.cutting_check import check_plan
+from catalogue.calc.cutting.check import check_plan
+from catalogue.calc.cutting.planning import BadCuttingJob, NotEnoughSheets, PieceTooLarge, plan_cuts
 from maker.calc.refusal import Refusal
 from tests.calc.cutting_jobs import job, piece, sheet
 from tests.work import longest_without_a_look

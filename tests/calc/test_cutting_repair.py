@@ -4,13 +4,13 @@ import random
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_generation import make_fillers
-from catalogue.calc.cutting_integers import split_into_problems
-from catalogue.calc.cutting_repair import try_one_sheet_less
-from catalogue.calc.cutting_start import cost_of, plan_in_rows
-from catalogue.calc.cutting_state import State
-from catalogue.calc.cutting_watch import Course
+from catalogue.calc.cutting.generation import make_fillers
+from catalogue.calc.cutting.integers import split_into_problems
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.cutting.repair import try_one_sheet_less
+from catalogue.calc.cutting.start import cost_of, plan_in_rows
+from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.watch import Course
 from tests.calc.cutting_jobs import job, piece, sheet
 
 SIDE = 30

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from catalogue.calc.cutting import PlanCancelled, plan_cuts
+from catalogue.calc.cutting.planning import PlanCancelled, plan_cuts
 from maker.calc.refusal import Refusal
 from tests.calc.cutting_jobs import job, piece, sheet
 from tests.calc.test_cutting_maker_jobs import JOBS, job_of

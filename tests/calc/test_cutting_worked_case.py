@@ -8,8 +8,8 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_check import check_plan
+from catalogue.calc.cutting.check import check_plan
+from catalogue.calc.cutting.planning import plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 from tests.work import work_of
 

@@ -4,9 +4,9 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.parts_list import parts_for
-from catalogue.calc.recipe import Basis, Step
-from pricing.calc.drying import NoTimeToDry, drying_of
+from catalogue.calc.recipes.parts_list import parts_for
+from catalogue.calc.recipes.recipe import Basis, Step
+from pricing.calc.costing.drying import NoTimeToDry, drying_of
 from tests.calc.small_recipe import recipe
 
 D = Decimal

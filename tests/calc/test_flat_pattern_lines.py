@@ -8,9 +8,9 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, settings
 
-from catalogue.calc.flat_pattern import PanelKind, StrokeKind
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
-from catalogue.calc.paper import pattern_weight_g
+from catalogue.calc.flat_patterns.pattern import PanelKind, StrokeKind
+from catalogue.calc.sheets.paper import pattern_weight_g
 from tests.calc.flat_pattern_sizes import foldable, inputs_of
 
 

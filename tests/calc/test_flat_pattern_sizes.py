@@ -8,8 +8,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.flat_pattern import BadSize, UnknownForm
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
+from catalogue.calc.flat_patterns.pattern import BadSize, UnknownForm
 from tests.calc.flat_pattern_sizes import IRRATIONAL, foldable, inputs_of
 
 MM = Fraction(127, 5)

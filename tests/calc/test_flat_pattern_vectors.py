@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
-from catalogue.calc.sheet_fit import Sheet, fits
+from catalogue.calc.sheets.fit import Sheet, fits
 from tests.calc.flat_pattern_sizes import SHEET_FIT, VECTORS
 
 NOT_MEASURES = {"unit", "inputs", "form", "pieces", "volume"}

@@ -5,8 +5,8 @@ from fractions import Fraction
 
 import pytest
 
-from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import flat_pattern
+from catalogue.calc.flat_patterns.pattern import BadSize
 from tests.calc.fold_up import faults_of_panels, faults_of_the_form
 from tests.calc.fold_up_sizes import SIZES, Dice, some_pattern
 from tests.calc.fold_up_spoiled import WRONG, spoiled_measures, spoiled_panels, spoiled_widths

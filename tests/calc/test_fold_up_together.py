@@ -9,8 +9,8 @@ from fractions import Fraction
 
 import pytest
 
-from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import flat_pattern
+from catalogue.calc.flat_patterns.pattern import BadSize
 from tests.calc.fold_up_forms import widths
 from tests.calc.fold_up_sizes import Dice
 from tests.calc.fold_up_space import folded, lies_on

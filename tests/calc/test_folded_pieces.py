@@ -8,11 +8,11 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.flat_pattern import BadSize, UnknownForm
-from catalogue.calc.form_blank import form_blank, form_pattern, refusal_words, with_defaults
-from catalogue.calc.made_of import made_of
-from catalogue.calc.parts_list import parts_for
-from catalogue.calc.recipe import (
+from catalogue.calc.flat_patterns.pattern import BadSize, UnknownForm
+from catalogue.calc.recipes.form_blank import form_blank, form_pattern, refusal_words, with_defaults
+from catalogue.calc.recipes.made_of import made_of
+from catalogue.calc.recipes.parts_list import parts_for
+from catalogue.calc.recipes.recipe import (
     Basis,
     Choice,
     Fixing,

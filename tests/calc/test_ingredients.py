@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.ingredients import UnreadableIngredients, as_plain, at_costs, from_plain
+from pricing.calc.price.ingredients import UnreadableIngredients, as_plain, at_costs, from_plain
 from tests.calc import worked_case
 from tests.calc.kept_prices import dearer, kept, priced
 

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.parts_list import (
+from catalogue.calc.recipes.parts_list import (
     ImpossibleQuantity,
     NoMaterialInRole,
     UnknownOption,
     parts_for,
 )
-from catalogue.calc.recipe import (
+from catalogue.calc.recipes.recipe import (
     Basis,
     Choice,
     Fixing,
@@ -27,8 +27,8 @@ from catalogue.calc.recipe import (
     When,
 )
 from maker.calc.refusal import Refusal
-from pricing.calc.cost import MaterialWithoutCost, cost_of
-from pricing.calc.rates import Ask
+from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
+from pricing.calc.costing.rates import Ask
 from tests.calc.small_recipe import CARD, RIBBON, rates, recipe, sheet_for_each_piece
 
 D = Decimal

@@ -8,17 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipe import Basis, Fixing, Step
+from catalogue.calc.recipes.recipe import Basis, Fixing, Step
 from maker.calc.money import up_to_step
 from maker.calc.refusal import Refusal
 from maker.calc.sums import told
 from maker.web.words import sum_writer
-from pricing.calc.cost import cost_of
-from pricing.calc.figures import explain, figures
-from pricing.calc.price import price_at, price_for
-from pricing.calc.rates import Ask, ChannelTier
-from pricing.calc.terms import BadDelivery, ImpossibleMargin, NoTerms, tier_for
-from pricing.calc.what_ifs import (
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelTier
+from pricing.calc.price.figures import explain, figures
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.price.terms import BadDelivery, ImpossibleMargin, NoTerms, tier_for
+from pricing.calc.what_if.what_ifs import (
     material_up,
     one_more_minute,
     one_more_sheet,

@@ -4,9 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import flat_pattern
-from catalogue.calc.joining import (
+from catalogue.calc.flat_patterns.pattern import BadSize
+from catalogue.calc.sheets.joining import (
     join_advice,
     join_body,
     largest_one_piece_bag,

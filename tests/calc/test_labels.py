@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.labels import (
+from pricing.calc.papers.labels import (
     COMMON_SHEETS,
     LabelsDoNotFit,
     Place,

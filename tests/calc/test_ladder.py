@@ -7,16 +7,16 @@ from itertools import pairwise
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.recipe import Basis, Packing, Step, When
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Basis, Packing, Step, When
 from maker.calc.refusal import Refusal
-from pricing.calc.cliffs import Quote, cliff_between
-from pricing.calc.cost import cost_of
-from pricing.calc.ladder import NotOnTheLadder, ladder_of
-from pricing.calc.minimum_order import NoMinimumOrder, minimum_by_price, minimum_by_setup
-from pricing.calc.price import price_for
-from pricing.calc.rates import Ask, ChannelTier
-from pricing.calc.terms import NoTerms
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelTier
+from pricing.calc.price.price import price_for
+from pricing.calc.price.terms import NoTerms
+from pricing.calc.quantities.cliffs import Quote, cliff_between
+from pricing.calc.quantities.ladder import NotOnTheLadder, ladder_of
+from pricing.calc.quantities.minimum_order import NoMinimumOrder, minimum_by_price, minimum_by_setup
 from tests.calc import small_recipe, worked_case
 from tests.work import work_of
 

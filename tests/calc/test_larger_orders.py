@@ -2,12 +2,12 @@
 
 from functools import lru_cache
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.recipe import Basis, Step, When
-from pricing.calc.larger_orders import MOST_TRIED, larger_orders
-from pricing.calc.order import OrderedLine, cost_of_order
-from pricing.calc.quote import AskedPrice, price_quote
-from pricing.calc.rates import Ask, ChannelTier
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Basis, Step, When
+from pricing.calc.costing.rates import Ask, ChannelTier
+from pricing.calc.orders.larger_orders import MOST_TRIED, larger_orders
+from pricing.calc.orders.order import OrderedLine, cost_of_order
+from pricing.calc.orders.quote import AskedPrice, price_quote
 from tests.calc import small_recipe, worked_case
 from tests.calc.small_recipe import D
 

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from maker.calc.money import up_to_step, whole_up
-from pricing.calc.break_even import tool_break_even, tool_pays_after
-from pricing.calc.cost import cost_of
-from pricing.calc.price import price_at, price_for
-from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
-from pricing.calc.repricing import reprice
+from pricing.calc.changes.repricing import reprice
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.what_if.break_even import tool_break_even, tool_pays_after
 from tests.calc.kept_prices import small
 from tests.calc.small_recipe import rates, recipe, sheet_for_each_piece
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipe import Learning
-from pricing.calc.learning import (
+from catalogue.calc.recipes.recipe import Learning
+from pricing.calc.costing.learning import (
     ImpossibleLearning,
     average_factor,
     block_factor,

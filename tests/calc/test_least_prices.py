@@ -5,10 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.band import band_of, chance_of_wage, price_for_chance
-from pricing.calc.channel_comparison import for_same_profit
-from pricing.calc.price import price_at, price_for
-from pricing.calc.rates import Ask, ChannelRates, ChannelTier
+from pricing.calc.certainty.band import band_of, chance_of_wage, price_for_chance
+from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier
+from pricing.calc.price.channel_comparison import for_same_profit
+from pricing.calc.price.price import price_at, price_for
 from tests.calc.kept_prices import priced
 from tests.calc.small_recipe import rates, recipe, sheet_for_each_piece
 

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.shopping import shopping_list
+from catalogue.calc.supplies.shopping import shopping_list
 from maker.calc.money import cash_step, minor_digits, to_minor
-from pricing.calc.cash import BadCashStep, cash_total
-from pricing.calc.deposit_rule import BadDeposit, advise_deposit
-from pricing.calc.tax import (
+from pricing.calc.price.cash import BadCashStep, cash_total
+from pricing.calc.price.deposit_rule import BadDeposit, advise_deposit
+from pricing.calc.price.tax import (
     BadDocumentLine,
     DocumentLine,
     document_totals,

@@ -5,14 +5,14 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_job import CuttingPlan, Layout, Offcut, Placement
-from catalogue.calc.recipe import Piece
-from catalogue.calc.sheet_use import kept_offcuts
-from pricing.calc.cost import cost_of
-from pricing.calc.price import price_for
-from pricing.calc.rates import Ask
-from pricing.calc.what_ifs import material_up
+from catalogue.calc.cutting.job import CuttingPlan, Layout, Offcut, Placement
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Piece
+from catalogue.calc.sheets.use import kept_offcuts
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.price import price_for
+from pricing.calc.what_if.what_ifs import material_up
 from tests.calc import worked_case
 from tests.calc.small_recipe import channel, rates, recipe
 

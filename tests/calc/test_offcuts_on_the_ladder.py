@@ -5,14 +5,14 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.recipe import Basis, Fixing, Piece, Step
-from pricing.calc.attack import attack_list
-from pricing.calc.cliffs import Quote, cliff_between
-from pricing.calc.cost import cost_of
-from pricing.calc.ladder import ladder_of
-from pricing.calc.price import price_for
-from pricing.calc.rates import Ask
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Basis, Fixing, Piece, Step
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.price import price_for
+from pricing.calc.quantities.cliffs import Quote, cliff_between
+from pricing.calc.quantities.ladder import ladder_of
+from pricing.calc.what_if.attack import attack_list
 from tests.calc.kept_prices import plan_once, priced
 from tests.calc.small_recipe import channel, rates, recipe
 

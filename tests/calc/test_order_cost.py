@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.cutting_job import PieceTooLarge
-from catalogue.calc.recipe import Basis, Choice, Fixing, Option, Packing, Piece, Step, When
-from pricing.calc.cost import MaterialWithoutCost, cost_of
-from pricing.calc.order import OrderedLine, cost_of_order, refusals_of
-from pricing.calc.order_groups import NothingOrdered
-from pricing.calc.rates import Ask
-from pricing.calc.work_blocks import blocks_of, chains_of_order
+from catalogue.calc.cutting.job import PieceTooLarge
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Basis, Choice, Fixing, Option, Packing, Piece, Step, When
+from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.orders.groups import NothingOrdered
+from pricing.calc.orders.order import OrderedLine, cost_of_order, refusals_of
+from pricing.calc.schedule.work_blocks import blocks_of, chains_of_order
 from tests.calc import random_orders, small_recipe, worked_case
 from tests.calc.random_orders import by_area, orders
 from tests.calc.small_recipe import D

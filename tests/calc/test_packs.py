@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.packs import NoPackKnown, packs_to_buy
-from catalogue.calc.recipe import MaterialValues, PackOffer
-from catalogue.calc.shopping import Need, shopping_list
+from catalogue.calc.recipes.recipe import MaterialValues, PackOffer
+from catalogue.calc.supplies.packs import NoPackKnown, packs_to_buy
+from catalogue.calc.supplies.shopping import Need, shopping_list
 from maker.calc.refusal import Refusal
 
 D = Decimal

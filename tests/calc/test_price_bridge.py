@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.recipe import Basis, Choice, Fixing, Option, Packing, Step, Wear, When
+from catalogue.calc.recipes.recipe import Basis, Choice, Fixing, Option, Packing, Step, Wear, When
 from maker.calc.money import to_minor
-from pricing.calc.bridge import cost_bridge, price_bridge, total_bridge
-from pricing.calc.bridge_words import causes_for_a_customer
-from pricing.calc.rates import ChannelTier
+from pricing.calc.changes.bridge import cost_bridge, price_bridge, total_bridge
+from pricing.calc.changes.bridge_words import causes_for_a_customer
+from pricing.calc.costing.rates import ChannelTier
 from tests.calc import small_recipe, worked_case
 from tests.calc.kept_prices import dearer, kept, small, with_minutes, with_tiers
 

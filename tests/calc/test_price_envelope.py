@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.calc.envelope import QuantityPrice, UnorderedQuantities, lower_envelope
+from pricing.calc.quantities.envelope import QuantityPrice, UnorderedQuantities, lower_envelope
 
 D = Decimal
 STEP = D("0.05")

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from catalogue.calc.recipe import (
+from catalogue.calc.recipes.recipe import (
     Basis,
     Fixing,
     Learning,
@@ -21,14 +21,14 @@ from catalogue.calc.recipe import (
     Step,
     UnitCost,
 )
-from catalogue.calc.stock_value import Move, replay
-from catalogue.calc.unit_cost import ReceiptLine, land_receipt
+from catalogue.calc.supplies.stock_value import Move, replay
+from catalogue.calc.supplies.unit_cost import ReceiptLine, land_receipt
 from maker.calc.money import share_out, to_minor
 from maker.calc.overhead import OverheadCost, Writing, rate_over_year, yearly_total
-from pricing.calc.break_even import break_even
-from pricing.calc.cost import cost_of
-from pricing.calc.learning import average_factor, block_factor, total_factor
-from pricing.calc.markup import (
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.learning import average_factor, block_factor, total_factor
+from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.price.markup import (
     before_discount,
     cost_before_markup,
     discount_between,
@@ -37,8 +37,8 @@ from pricing.calc.markup import (
     markup_of,
     price_at_markup,
 )
-from pricing.calc.price import price_at, price_for
-from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.what_if.break_even import break_even
 from tests.calc import published_money as money
 from tests.calc import published_time as time_study
 from tests.calc.published_money import number

@@ -13,15 +13,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import plan_cuts
-from pricing.calc.cost import cost_of
-from pricing.calc.ingredients import as_plain, at_costs, from_plain
-from pricing.calc.line_ingredients import line_ingredients
-from pricing.calc.order import OrderedLine, cost_of_order
-from pricing.calc.price import price_at, price_for
-from pricing.calc.quote import AskedPrice, price_quote, refused_prices
-from pricing.calc.rates import Ask, ChannelTier
-from pricing.calc.terms import ImpossibleMargin
+from catalogue.calc.cutting.planning import plan_cuts
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelTier
+from pricing.calc.orders.line_ingredients import line_ingredients
+from pricing.calc.orders.order import OrderedLine, cost_of_order
+from pricing.calc.orders.quote import AskedPrice, price_quote, refused_prices
+from pricing.calc.price.ingredients import as_plain, at_costs, from_plain
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.price.terms import ImpossibleMargin
 from tests.calc import small_recipe, worked_case
 from tests.calc.random_orders import by_area, orders
 from tests.calc.small_recipe import D

@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from catalogue.calc.recipe_changes import Writing, changes_in_words
-from catalogue.calc.recipe_document import read_document
+from catalogue.calc.recipes.changes import Writing, changes_in_words
+from catalogue.calc.recipes.document import read_document
 
 BASE = read_document(
     {

@@ -2,15 +2,15 @@
 
 from decimal import Decimal
 
-from catalogue.calc.carriage import SupplierTerms
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.parts_list import parts_for
-from catalogue.calc.recipe import Basis, Fixing, MaterialValues, PackOffer, UnitCost, When
-from catalogue.calc.reel_use import lengths_of
-from catalogue.calc.reels import Length
-from catalogue.calc.shopping import Need, shopping_list
-from pricing.calc.cost import cost_of
-from pricing.calc.rates import Ask
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.parts_list import parts_for
+from catalogue.calc.recipes.recipe import Basis, Fixing, MaterialValues, PackOffer, UnitCost, When
+from catalogue.calc.reels.planning import Length
+from catalogue.calc.supplies.postage import SupplierTerms
+from catalogue.calc.supplies.reel_use import lengths_of
+from catalogue.calc.supplies.shopping import Need, shopping_list
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask
 from tests.calc.small_recipe import CARD, rates, recipe
 
 D = Decimal

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting_job import NotEnoughSheets, PieceTooLarge
-from catalogue.calc.reels import (
+from catalogue.calc.cutting.job import NotEnoughSheets, PieceTooLarge
+from catalogue.calc.reels.planning import (
     BadReelJob,
     Length,
     LengthTooLong,

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.calc.repricing import DifferentQuantities, Trigger, is_due, reprice
+from pricing.calc.changes.repricing import DifferentQuantities, Trigger, is_due, reprice
 from tests.calc import worked_case
 from tests.calc.kept_prices import dearer, kept, with_tiers
 

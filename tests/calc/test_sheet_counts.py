@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import CuttingJob, PieceKind, SheetKind, plan_cuts
-from catalogue.calc.cutting_job import CuttingPlan
-from catalogue.calc.parts_list import parts_for
-from catalogue.calc.sheet_counts import SheetCounts
-from catalogue.calc.sheet_use import sheets_for
+from catalogue.calc.cutting.job import CuttingPlan
+from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind, plan_cuts
+from catalogue.calc.recipes.parts_list import parts_for
+from catalogue.calc.sheets.counts import SheetCounts
+from catalogue.calc.sheets.use import sheets_for
 from tests.calc import worked_case
 
 SHEET = SheetKind("card", Decimal(12), Decimal(12), Decimal(1))

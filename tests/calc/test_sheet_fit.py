@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.flat_pattern import BadSize
 from catalogue.calc.flat_patterns import flat_pattern
-from catalogue.calc.sheet_fit import (
+from catalogue.calc.flat_patterns.pattern import BadSize
+from catalogue.calc.sheets.fit import (
     LEAST_SHARE,
     MOST_SHARE,
     Sheet,

@@ -5,10 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.parts_list import Cut, parts_for
-from catalogue.calc.recipe import MaterialValues, Piece
-from catalogue.calc.sheet_use import cutting_job, sheets_for
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.parts_list import Cut, parts_for
+from catalogue.calc.recipes.recipe import MaterialValues, Piece
+from catalogue.calc.sheets.use import cutting_job, sheets_for
 from maker.calc.explanation import Line
 from tests.calc.small_recipe import recipe
 

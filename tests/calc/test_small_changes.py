@@ -5,13 +5,13 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.recipe import Basis, Step, Wear
+from catalogue.calc.recipes.recipe import Basis, Step, Wear
 from maker.calc.refusal import Refusal
-from pricing.calc.attack import NotAShare, attack_list
-from pricing.calc.cost import cost_of
-from pricing.calc.price import price_for
-from pricing.calc.rates import Ask
-from pricing.calc.what_ifs import (
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.price import price_for
+from pricing.calc.what_if.attack import NotAShare, attack_list
+from pricing.calc.what_if.what_ifs import (
     material_up,
     one_more_minute,
     one_more_sheet,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.calc.spares import BadRejects, chance_of_enough, spare_chance, spares_for
+from pricing.calc.certainty.spares import BadRejects, chance_of_enough, spare_chance, spares_for
 
 
 def test_at_most_four_defects_in_a_hundred():

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.stock_value import Move, replay
-from pricing.calc.spend import (
+from catalogue.calc.supplies.stock_value import Move, replay
+from pricing.calc.spending.spend import (
     BadSpan,
     BudgetStep,
     Moves,

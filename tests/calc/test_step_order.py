@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from catalogue.calc.recipe import Basis, Step
-from catalogue.calc.step_order import questions_about_order
+from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.step_order import questions_about_order
 
 CUT, FOLD, CHECK = (
     Step("cut", Basis.SHEET),

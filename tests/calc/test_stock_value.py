@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.stock_value import BadMove, Move, replay
+from catalogue.calc.supplies.stock_value import BadMove, Move, replay
 
 D = Decimal
 

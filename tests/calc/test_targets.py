@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.recipe import Basis, Fixing, Step
-from pricing.calc.cost import cost_of
-from pricing.calc.ladder import ladder_of
-from pricing.calc.price import price_for
-from pricing.calc.rates import Ask
-from pricing.calc.targets import (
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.recipe import Basis, Fixing, Step
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.price import price_for
+from pricing.calc.quantities.ladder import ladder_of
+from pricing.calc.what_if.targets import (
     TargetOutOfReach,
     at_size,
     floors_of,

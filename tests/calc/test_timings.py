@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipe import Learning
-from pricing.calc.ingredients import Work
-from pricing.calc.learning import learning_factor
-from pricing.calc.timings import (
+from catalogue.calc.recipes.recipe import Learning
+from pricing.calc.costing.learning import learning_factor
+from pricing.calc.price.ingredients import Work
+from pricing.calc.times.timings import (
     BadTiming,
     Run,
     runs_needed,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.unit_cost import (
+from catalogue.calc.supplies.unit_cost import (
     BadReceipt,
     ReceiptLine,
     land_receipt,

@@ -5,8 +5,8 @@ from fractions import Fraction
 
 import pytest
 
-from catalogue.calc.recipe import Basis, Step
-from pricing.calc.work_blocks import blocks_for, items_per_date, nights_after
+from catalogue.calc.recipes.recipe import Basis, Step
+from pricing.calc.schedule.work_blocks import blocks_for, items_per_date, nights_after
 
 D = Decimal
 

@@ -10,15 +10,15 @@ from functools import cache, lru_cache
 
 import pytest
 
-from catalogue.calc.cutting import plan_cuts
-from catalogue.calc.shopping import shopping_list
-from catalogue.calc.stock_value import Move, replay
+from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.supplies.shopping import shopping_list
+from catalogue.calc.supplies.stock_value import Move, replay
 from maker.calc.money import to_minor
-from pricing.calc.cost import cost_of
-from pricing.calc.drivers import drivers_of
-from pricing.calc.figures import explain, figures
-from pricing.calc.price import price_for
-from pricing.calc.what_ifs import material_up, one_more_minute, one_more_sheet, wage_up
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.drivers import drivers_of
+from pricing.calc.price.figures import explain, figures
+from pricing.calc.price.price import price_for
+from pricing.calc.what_if.what_ifs import material_up, one_more_minute, one_more_sheet, wage_up
 from tests.calc import worked_case
 
 QUANTITIES = (1, 12, 60, 250)

@@ -4,7 +4,7 @@ import json
 from decimal import Decimal
 from pathlib import Path
 
-from catalogue.calc.recipe import (
+from catalogue.calc.recipes.recipe import (
     Basis,
     Fixing,
     Learning,
@@ -18,8 +18,8 @@ from catalogue.calc.recipe import (
     Wear,
     When,
 )
-from catalogue.calc.unit_cost import ReceiptLine, land_receipt
-from pricing.calc.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from catalogue.calc.supplies.unit_cost import ReceiptLine, land_receipt
+from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
 
 CASE = json.loads(
     (Path(__file__).parents[1] / "data" / "worked_case.json").read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from catalogue.calc import cutting_watch
+from catalogue.calc.cutting import watch
 from catalogue.cutting_plans.asks import DesignAsk, PieceAsk, PlanAsk, Supply
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import ask_plan
@@ -112,7 +112,7 @@ def long_pieces(material: Material) -> tuple[PieceAsk, ...]:
 
 def hasten(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let what stands for a second hold less work: each step of a long plan is a dear one."""
-    monkeypatch.setattr(cutting_watch, "usual_clock", cutting_watch.WorkClock(steps_a_second=64))
+    monkeypatch.setattr(watch, "usual_clock", watch.WorkClock(steps_a_second=64))
 
 
 def make_long_plan(workshop: Workshop, card: Material, **fields: Any) -> CuttingPlan:

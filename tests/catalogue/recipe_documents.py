@@ -5,7 +5,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from catalogue.calc.recipe_columns import plain_decimal
+from catalogue.calc.recipes.columns import plain_decimal
 
 FULL: dict[str, Any] = {
     "name": "spring",

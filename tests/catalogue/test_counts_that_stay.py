@@ -27,7 +27,7 @@ from catalogue.stock.services import (
     reverse_entry,
 )
 from maker.workshop.models import Workshop
-from pricing.calc.spend import reconcile
+from pricing.calc.spending.spend import reconcile
 from pricing.reports.inputs import Narrowed, moves_by_month, shelf_of, spending_of
 from tests import factories
 from tests.catalogue.pages import text_of

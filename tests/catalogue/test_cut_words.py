@@ -7,8 +7,8 @@ from decimal import Decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting import CuttingJob, PieceKind, SheetKind, plan_cuts
-from catalogue.calc.cutting_check import check_cuts
+from catalogue.calc.cutting.check import check_cuts
+from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind, plan_cuts
 from catalogue.cutting_plans.cut_words import cut_sentences, in_bench_order
 
 D = Decimal

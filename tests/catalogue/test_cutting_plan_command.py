@@ -9,7 +9,7 @@ import defusedxml.ElementTree as ET
 import pytest
 from django.core.management import call_command
 
-from catalogue.calc.cutting_check import check_plan
+from catalogue.calc.cutting.check import check_plan
 from catalogue.cutting.job_files import UnreadableJob, read_job
 
 JOB = {
@@ -235,7 +235,7 @@ def test_numbers_are_read_exactly():
 
 
 def test_the_plan_read_back_stands_up_to_the_checker():
-    from catalogue.calc.cutting import plan_cuts
+    from catalogue.calc.cutting.planning import plan_cuts
 
     job, _ = read_job(json.dumps(JOB))
     check_plan(plan_cuts(job), job)

@@ -17,8 +17,8 @@ from django.test import Client
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
-from catalogue.calc import cutting_watch
-from catalogue.calc.cutting_watch import planning_time
+from catalogue.calc.cutting import watch
+from catalogue.calc.cutting.watch import planning_time
 from catalogue.cutting_plans import working
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import check_plans, read_groups, read_plans
@@ -191,8 +191,8 @@ def test_a_run_ends_early_with_the_best_there_is(
         def is_enough(self) -> bool:
             return True
 
-    clock = cutting_watch.WorkClock()
-    monkeypatch.setattr(cutting_watch, "usual_clock", clock)
+    clock = watch.WorkClock()
+    monkeypatch.setattr(watch, "usual_clock", clock)
     made = working.plan_group(replace(group), 60, InAHurry())
     assert clock.steps < 500
     assert not made.proven

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from catalogue.calc.recipe_changes import changes_in_words
+from catalogue.calc.recipes.changes import changes_in_words
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import PurchaseLine
 from catalogue.recipes.inputs import recipe_document

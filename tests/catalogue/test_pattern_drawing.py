@@ -6,8 +6,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from catalogue.calc.flat_pattern import StrokeKind
 from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.flat_patterns.pattern import StrokeKind
 from catalogue.flat_patterns.drawing import pattern_svg, piece_for_page
 from catalogue.flat_patterns.words import (
     cut_list,

@@ -8,7 +8,7 @@ import pikepdf
 import pytest
 
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.tiles import PAPERS_MM
+from catalogue.calc.flat_patterns.tiles import PAPERS_MM
 from catalogue.flat_patterns.printing import (
     MOST_PAGES,
     TooManyPages,

@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.sheet_fit import Sheet, fits
+from catalogue.calc.sheets.fit import Sheet, fits
 from tests.catalogue.patterns import sample_pattern
 
 MM_PER = {"mm": Fraction(1), "in": Fraction(127, 5)}

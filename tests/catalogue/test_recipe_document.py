@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from catalogue.calc.recipe_document import MOST_ROWS, WrongRecipe, read_document
+from catalogue.calc.recipes.document import MOST_ROWS, WrongRecipe, read_document
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.writing import write_recipe

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from catalogue.calc.recipe_document import WrongRecipe
+from catalogue.calc.recipes.document import WrongRecipe
 from catalogue.designs.models import Design
 from catalogue.designs.services import (
     DesignNameTaken,

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from catalogue.calc import recipe as values
-from catalogue.calc.parts_list import parts_for
-from catalogue.calc.recipe import Basis, When
+from catalogue.calc.recipes import recipe as values
+from catalogue.calc.recipes.parts_list import parts_for
+from catalogue.calc.recipes.recipe import Basis, When
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import DesignVersion

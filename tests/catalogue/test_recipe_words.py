@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from catalogue.calc.recipe import BEAD_ML_PER_M
-from catalogue.calc.recipe_changes import Writing, changes_in_words
+from catalogue.calc.recipes.changes import Writing, changes_in_words
+from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.recipes.models import DesignVersion, Fixing, Step, Wear
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.test_recipe_editor import address, document_of, text_of

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from catalogue.calc.unit_cost import BadReceipt
+from catalogue.calc.supplies.unit_cost import BadReceipt
 from catalogue.materials.inputs import material_values, unit_cost_of
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase

@@ -6,9 +6,9 @@ from dataclasses import replace
 from decimal import Decimal
 from threading import Barrier
 
-from catalogue.calc.cutting import CuttingJob
-from catalogue.calc.cutting_job import PieceKind, SheetKind
-from catalogue.calc.cutting_watch import STEPS_A_SECOND, planning_time
+from catalogue.calc.cutting.job import PieceKind, SheetKind
+from catalogue.calc.cutting.planning import CuttingJob
+from catalogue.calc.cutting.watch import STEPS_A_SECOND, planning_time
 from catalogue.cutting.services import TRY_AGAIN_SECONDS, PlanMemory, StoredPlans, sheet_planner
 from tests.patience import PATIENCE_S
 

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from catalogue.recipes.models import DesignVersion
 from maker.workshop.models import Workshop
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.prices.services import set_price
 from tests.factories import make_channel, make_recipe
 from tests.pages.looks import LAPTOP, PHONE, assert_easy_to_hit, assert_no_sideways_scroll

@@ -12,9 +12,9 @@ from catalogue.designs.models import Design
 from catalogue.materials.models import Pack
 from catalogue.recipes.models import DesignVersion
 from maker.calc.explanation import Line
-from pricing.calc.bridge import Bridge, Step
-from pricing.calc.bridge_words import causes_for_a_customer
-from pricing.calc.rates import Ask
+from pricing.calc.changes.bridge import Bridge, Step
+from pricing.calc.changes.bridge_words import causes_for_a_customer
+from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price

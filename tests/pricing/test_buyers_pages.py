@@ -9,7 +9,7 @@ import pytest
 from django.core.management import call_command
 from django.urls import reverse
 
-from pricing.calc.ingredients import from_plain
+from pricing.calc.price.ingredients import from_plain
 from pricing.channels.models import Channel
 from pricing.prices.models import PriceListEntry
 from tests.factories import make_channel, make_recipe

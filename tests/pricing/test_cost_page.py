@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from catalogue.calc.cutting import plan_cuts
+from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.recipes.models import Option, OptionChoice, Packing, Step
 from maker.calc.explanation import Line
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.costs.drawing import sheet_rows, value_text
 from pricing.costs.services import cost_and_price
 from tests.factories import (

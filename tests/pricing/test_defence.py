@@ -12,10 +12,18 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
-from catalogue.calc.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, Step
 from catalogue.designs.models import Design
 from maker.calc.money import format_money
-from pricing.calc.defence import CUTTING, FINISHING, FOLDING, GLUING, READY, defence_of, group_of
+from pricing.calc.papers.defence import (
+    CUTTING,
+    FINISHING,
+    FOLDING,
+    GLUING,
+    READY,
+    defence_of,
+    group_of,
+)
 from pricing.workshop_file.services import import_workshop
 from tests.calc.kept_prices import priced
 from tests.factories import make_channel, make_recipe

@@ -13,15 +13,15 @@ from decimal import Decimal
 import pytest
 from django.core.management import call_command
 
-from catalogue.calc.cutting_job import PieceTooLarge
-from catalogue.calc.made_of import made_of
-from catalogue.calc.parts_list import parts_for
+from catalogue.calc.cutting.job import PieceTooLarge
+from catalogue.calc.recipes.made_of import made_of
+from catalogue.calc.recipes.parts_list import parts_for
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_document, recipe_values
 from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.recipes.services import save_as_new_version
 from maker.workshop.models import Workshop
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.costs.services import cost_and_price
 
 MADE = 63  # 60 and ceil(60 x 0.05) spares

@@ -20,8 +20,8 @@ from catalogue.stock.models import StockEntry
 from maker.accounts.models import Membership, User
 from maker.calc.money import format_money
 from maker.workshop.models import Workshop
-from pricing.calc.rates import Ask
-from pricing.calc.repricing import Trigger
+from pricing.calc.changes.repricing import Trigger
+from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
 from pricing.customers.models import Customer

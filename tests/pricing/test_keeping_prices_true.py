@@ -8,8 +8,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from catalogue.materials.models import Pack
-from pricing.calc.rates import Ask
-from pricing.calc.repricing import Trigger
+from pricing.calc.changes.repricing import Trigger
+from pricing.calc.costing.rates import Ask
 from pricing.price_tags.services import remember_tags
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price

@@ -9,7 +9,7 @@ import pikepdf
 import pytest
 from django.urls import reverse
 
-from pricing.calc.labels import COMMON_SHEETS, places
+from pricing.calc.papers.labels import COMMON_SHEETS, places
 from pricing.price_tags.models import LabelSheet
 from pricing.price_tags.services import (
     MOST_TAGS,

@@ -7,8 +7,8 @@ from decimal import Decimal
 import pytest
 
 from catalogue.cutting.services import PlanMemory, sheet_planner
-from pricing.calc.ladder import ladder_of
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
+from pricing.calc.quantities.ladder import ladder_of
 from tests.benchmarks import ladder_workbook, recost_workbook
 from tests.benchmarks.price_sides import (
     SidesDisagree,

@@ -12,7 +12,7 @@ from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.services import RecipeMovedOn, save_recipe
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from catalogue.recipes.models import DesignVersion, Step
 from maker.workshop.models import CalendarDate, Workshop
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.costs.inputs import date_terms
 from pricing.costs.services import cost_and_price, ready_dates
 from tests import factories

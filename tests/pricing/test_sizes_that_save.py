@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from catalogue.calc import cutting_watch
+from catalogue.calc.cutting import watch
 from catalogue.recipes import saving
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.writing import write_recipe
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.costs import sizes
 from pricing.costs.services import cost_and_price
 from tests import factories
@@ -138,7 +138,7 @@ def test_planning_is_bounded_however_large_the_recipe_is(make, workshop, monkeyp
     pieces = [folded(f"tag {at}", "tag", w=f"{60 + at}", h=f"{90 + 2 * at}") for at in range(30)]
     version = make(*pieces)
     # sheets of thirty different tags: hundreds of steps of HiGHS would take minutes for each plan
-    monkeypatch.setattr(cutting_watch, "usual_clock", cutting_watch.WorkClock(steps_a_second=16))
+    monkeypatch.setattr(watch, "usual_clock", watch.WorkClock(steps_a_second=16))
     answer = cost_and_price(version=version, workshop=workshop, ask=Ask(quantity=7))
     planned = []
     real = sizes.sheets_for

@@ -15,7 +15,7 @@ from catalogue.purchases.services import reverse_purchase
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import count_stock, move_stock, reverse_entry
 from maker.workshop.models import Workshop
-from pricing.calc.spend import Period, months_from, periods
+from pricing.calc.spending.spend import Period, months_from, periods
 from pricing.reports.inputs import Narrowed
 from pricing.reports.models import Budget
 from pricing.reports.services import SpendReport, month_spend, set_budgets, spend_report

@@ -4,8 +4,8 @@ import pytest
 from django.utils import timezone
 
 from maker.accounts.models import Membership
-from pricing.calc.ingredients import as_plain, from_plain
-from pricing.calc.repricing import Trigger
+from pricing.calc.changes.repricing import Trigger
+from pricing.calc.price.ingredients import as_plain, from_plain
 from pricing.prices.models import PriceListEntry
 from pricing.repricing.inputs import today_of
 from pricing.repricing.review import explained, review_prices

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
 from pricing.price_tags.models import TagPrint
 from pricing.prices.services import set_price
 from pricing.repricing.models import PriceDecision

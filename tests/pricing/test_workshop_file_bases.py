@@ -9,8 +9,8 @@ from django.conf import settings
 
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
-from pricing.calc.ingredients import OF_STOCK, from_plain
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.ingredients import OF_STOCK, from_plain
 from pricing.channels.models import Channel
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price

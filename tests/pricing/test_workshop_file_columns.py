@@ -3,7 +3,7 @@
 import pytest
 from django.apps import apps
 
-from catalogue.calc.recipe_columns import CHOICE, HEAD, OPTION, ROWS
+from catalogue.calc.recipes.columns import CHOICE, HEAD, OPTION, ROWS
 from pricing.workshop_file import schema
 
 TABLES = {

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 
-from catalogue.calc.flat_pattern import BadSize, FlatPattern, Form, UnknownForm
 from catalogue.calc.flat_patterns import (
     bags,
     boxes,
@@ -17,6 +16,7 @@ from catalogue.calc.flat_patterns import (
     trays,
 )
 from catalogue.calc.flat_patterns.asking import take_sizes
+from catalogue.calc.flat_patterns.pattern import BadSize, FlatPattern, Form, UnknownForm
 from catalogue.calc.flat_patterns.together import Companion, companions_of, forms_beside
 
 __all__ = [

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import ZERO, BadSize, Bound, Form, FormInput, Sizes
 from catalogue.calc.flat_patterns.numbers import MM_PER, said
+from catalogue.calc.flat_patterns.pattern import ZERO, BadSize, Bound, Form, FormInput, Sizes
 
 LONGEST_MM = 5000
 # finer than this is no length a hand, a ruler or a file speaks of

@@ -2,7 +2,11 @@
 
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import (
+from catalogue.calc.flat_patterns.asking import THICKNESS, allowance, choice, following, size, tab
+from catalogue.calc.flat_patterns.draft import FLAP, LID, TAB, Draft
+from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
+from catalogue.calc.flat_patterns.numbers import said
+from catalogue.calc.flat_patterns.pattern import (
     ZERO,
     FlatPattern,
     Form,
@@ -11,10 +15,6 @@ from catalogue.calc.flat_pattern import (
     Sizes,
     StrokeKind,
 )
-from catalogue.calc.flat_patterns.asking import THICKNESS, allowance, choice, following, size, tab
-from catalogue.calc.flat_patterns.draft import FLAP, LID, TAB, Draft
-from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
-from catalogue.calc.flat_patterns.numbers import said
 from catalogue.calc.flat_patterns.tubes import (
     FOUR_WALLS,
     FOUR_WALLS_STEP,

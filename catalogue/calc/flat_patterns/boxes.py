@@ -4,7 +4,6 @@ import math
 from dataclasses import replace
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.asking import (
     THICKNESS,
     allowance,
@@ -16,6 +15,7 @@ from catalogue.calc.flat_patterns.asking import (
 from catalogue.calc.flat_patterns.draft import FLAP, LID, TAB, Draft, wedge_of
 from catalogue.calc.flat_patterns.numbers import hypotenuse, said
 from catalogue.calc.flat_patterns.outlines import rectangle, tapered
+from catalogue.calc.flat_patterns.pattern import FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.tubes import (
     FOUR_WALLS,
     FOUR_WALLS_STEP,

@@ -3,11 +3,19 @@
 import math
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import ZERO, FlatPattern, Form, Outline, Point, Sizes, StrokeKind
 from catalogue.calc.flat_patterns.asking import following, size, smallest, tab
 from catalogue.calc.flat_patterns.draft import BASE, FLAP, TAB, WALL, Draft, wedge_of
 from catalogue.calc.flat_patterns.numbers import hypotenuse, said
 from catalogue.calc.flat_patterns.outlines import arc, edge_tab, tapered
+from catalogue.calc.flat_patterns.pattern import (
+    ZERO,
+    FlatPattern,
+    Form,
+    Outline,
+    Point,
+    Sizes,
+    StrokeKind,
+)
 from catalogue.calc.flat_patterns.words import (
     CAUTIONS,
     CUT_AND_SCORE,

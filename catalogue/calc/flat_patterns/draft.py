@@ -3,7 +3,15 @@
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import (
+from catalogue.calc.flat_patterns.numbers import MM_PER, running_sums, said, to_ruler
+from catalogue.calc.flat_patterns.outlines import (
+    CHORD_ERROR_MM,
+    area_of,
+    low,
+    path_length,
+    rectangle,
+)
+from catalogue.calc.flat_patterns.pattern import (
     ZERO,
     BadSize,
     FlatPattern,
@@ -17,14 +25,6 @@ from catalogue.calc.flat_pattern import (
     Sizes,
     Stroke,
     StrokeKind,
-)
-from catalogue.calc.flat_patterns.numbers import MM_PER, running_sums, said, to_ruler
-from catalogue.calc.flat_patterns.outlines import (
-    CHORD_ERROR_MM,
-    area_of,
-    low,
-    path_length,
-    rectangle,
 )
 from catalogue.calc.flat_patterns.tracing import trace
 

@@ -2,12 +2,12 @@
 
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.asking import allowance, size, smallest, tab
 from catalogue.calc.flat_patterns.draft import BASE, FLAP, LID, TAB, WALL, Draft, wedge_of
 from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import rectangle, tapered
+from catalogue.calc.flat_patterns.pattern import FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.words import CAUTIONS, CUT_AND_SCORE, DECORATE_FIRST, DRY
 
 

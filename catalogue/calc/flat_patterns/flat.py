@@ -4,7 +4,6 @@ import math
 from dataclasses import replace
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import FlatPattern, Form, FormInput, Point, Sizes, StrokeKind
 from catalogue.calc.flat_patterns.asking import (
     CLEARANCE,
     THICKNESS,
@@ -16,6 +15,14 @@ from catalogue.calc.flat_patterns.draft import BASE, FLAP, TAB, WALL, Draft
 from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import arc
+from catalogue.calc.flat_patterns.pattern import (
+    FlatPattern,
+    Form,
+    FormInput,
+    Point,
+    Sizes,
+    StrokeKind,
+)
 from catalogue.calc.flat_patterns.tubes import draw_walls
 from catalogue.calc.flat_patterns.words import (
     BLADE,

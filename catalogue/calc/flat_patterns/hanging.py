@@ -3,11 +3,11 @@
 from dataclasses import replace
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import ZERO, FormInput, PanelKind, Sizes
 from catalogue.calc.flat_patterns.asking import following, one_of
 from catalogue.calc.flat_patterns.draft import Draft
 from catalogue.calc.flat_patterns.numbers import said
 from catalogue.calc.flat_patterns.outlines import EDGES, shaped
+from catalogue.calc.flat_patterns.pattern import ZERO, FormInput, PanelKind, Sizes
 
 
 def edge_inputs(across: str, down: str) -> tuple[FormInput, FormInput]:

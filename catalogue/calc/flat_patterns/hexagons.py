@@ -3,7 +3,6 @@
 from dataclasses import replace
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import ZERO, FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.asking import (
     CLEARANCE,
     THICKNESS,
@@ -15,6 +14,7 @@ from catalogue.calc.flat_patterns.asking import (
 from catalogue.calc.flat_patterns.draft import BASE, FLAP, TAB, WALL, Draft
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import edge_tab, tapered
+from catalogue.calc.flat_patterns.pattern import ZERO, FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.tubes import draw_walls
 from catalogue.calc.flat_patterns.words import BLADE, CAUTIONS, CUT_AND_SCORE, DECORATE_FIRST, DRY
 

@@ -5,7 +5,7 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 from itertools import accumulate
 
-from catalogue.calc.flat_pattern import ZERO
+from catalogue.calc.flat_patterns.pattern import ZERO
 from maker.calc.units import format_length
 
 _ROOT_DIGITS = 34

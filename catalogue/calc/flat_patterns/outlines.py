@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import ZERO, Outline, Point
 from catalogue.calc.flat_patterns.numbers import hypotenuse
+from catalogue.calc.flat_patterns.pattern import ZERO, Outline, Point
 
 # a curve is cut along chords that leave it by no more than this
 CHORD_ERROR_MM = Fraction(1, 50)

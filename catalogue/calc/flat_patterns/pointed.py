@@ -3,11 +3,11 @@
 import math
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import FlatPattern, Form, Point, Sizes, StrokeKind
 from catalogue.calc.flat_patterns.asking import following, size
 from catalogue.calc.flat_patterns.draft import BASE, FLAP, TAB, WALL, Draft, wedge_of
 from catalogue.calc.flat_patterns.numbers import hypotenuse, root, said
 from catalogue.calc.flat_patterns.outlines import edge_tab, rectangle, tapered
+from catalogue.calc.flat_patterns.pattern import FlatPattern, Form, Point, Sizes, StrokeKind
 from catalogue.calc.flat_patterns.words import (
     CAUTIONS,
     CUT_AND_SCORE,

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import Sizes
+from catalogue.calc.flat_patterns.pattern import Sizes
 
 Relation = Callable[[Sizes], Fraction | None]
 Relations = Mapping[str, Relation]

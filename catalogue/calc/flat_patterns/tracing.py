@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import Outline, Point
 from catalogue.calc.flat_patterns.outlines import rectangle
+from catalogue.calc.flat_patterns.pattern import Outline, Point
 
 Edge = tuple[Point, Point]
 Path = tuple[Point, ...]

@@ -3,11 +3,11 @@
 from dataclasses import replace
 from fractions import Fraction
 
-from catalogue.calc.flat_pattern import ZERO, FlatPattern, Form, Sizes
 from catalogue.calc.flat_patterns.asking import CLEARANCE, THICKNESS, following, size, tab
 from catalogue.calc.flat_patterns.draft import BASE, TAB, WALL, Draft, is_thick, wedge_of
 from catalogue.calc.flat_patterns.numbers import said
 from catalogue.calc.flat_patterns.outlines import rectangle, tapered
+from catalogue.calc.flat_patterns.pattern import ZERO, FlatPattern, Form, Sizes
 from catalogue.calc.flat_patterns.tubes import draw_walls
 from catalogue.calc.flat_patterns.words import CAUTIONS, CUT_AND_SCORE, DECORATE_FIRST, DRY
 

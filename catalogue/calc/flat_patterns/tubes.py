@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from catalogue.calc.flat_pattern import ZERO, PanelKind
 from catalogue.calc.flat_patterns.draft import FLAP, TAB, WALL, Draft, wedge_of
 from catalogue.calc.flat_patterns.outlines import rectangle, tapered
+from catalogue.calc.flat_patterns.pattern import ZERO, PanelKind
 
 FOUR_WALLS = ("front", "right side", "back", "left side")
 FOUR_WALLS_STEP = "Glue the tab behind the front, edges level at the base score."

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import asin, atan2, hypot, sin
 
-from catalogue.calc.flat_pattern import FlatPattern, FlatPiece, Panel, PanelKind
+from catalogue.calc.flat_patterns.pattern import FlatPattern, FlatPiece, Panel, PanelKind
 from catalogue.calc.folded.bending import Bend, bent_facets, cone_bend, flat_strips, pillow_bend
 from catalogue.calc.folded.folding import flat_outline, flat_parts, folded_facets
 from catalogue.calc.folded.space import (

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import asin, atan2, cos, hypot, pi, sin, sqrt
 
-from catalogue.calc.flat_pattern import FlatPiece
+from catalogue.calc.flat_patterns.pattern import FlatPiece
 from catalogue.calc.folded.folding import edge_kinds, flat_outline, normal_of
 from catalogue.calc.folded.space import Facet, Flat, Vector, kept_part
 

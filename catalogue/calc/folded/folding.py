@@ -6,7 +6,14 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import hypot, radians
 
-from catalogue.calc.flat_pattern import FlatPiece, Hinge, Panel, PanelKind, Point, StrokeKind
+from catalogue.calc.flat_patterns.pattern import (
+    FlatPiece,
+    Hinge,
+    Panel,
+    PanelKind,
+    Point,
+    StrokeKind,
+)
 from catalogue.calc.folded.space import (
     CUT,
     FOLD,

@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from catalogue.calc.cutting import CuttingJob, CuttingPlan, plan_cuts
+from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, plan_cuts
 from catalogue.cutting.drawing import draw_layout
 from catalogue.cutting.job_files import UnreadableJob, read_job, write_plan
 from maker.management.json_command import JsonCommand

@@ -6,8 +6,8 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from catalogue.calc.flat_pattern import FlatPattern
 from catalogue.calc.flat_patterns import FORMS, flat_pattern, form_named, form_taking
+from catalogue.calc.flat_patterns.pattern import FlatPattern
 from catalogue.flat_patterns.drawing import pattern_svg
 from catalogue.flat_patterns.pattern_files import (
     check_unit,

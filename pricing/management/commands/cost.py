@@ -12,8 +12,8 @@ from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.refusal import Refusal
 from maker.management.json_command import JsonCommand
 from maker.workshop.models import Workshop
-from pricing.calc.figures import explain, figures
-from pricing.calc.rates import Ask
+from pricing.calc.costing.rates import Ask
+from pricing.calc.price.figures import explain, figures
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price, ready_dates
 from pricing.workshop_file.choosing import listed, the_one_meant, workshop_named

@@ -1,0 +1,1 @@
+"""How to cut a job from the fewest or cheapest sheets, and the proof of it."""

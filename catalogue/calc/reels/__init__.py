@@ -1,0 +1,1 @@
+"""How to cut lengths from reels of ribbon, cord or tape: the fewest or cheapest reels."""

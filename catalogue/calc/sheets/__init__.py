@@ -1,0 +1,1 @@
+"""Sheets of card: how many a quantity takes, and which of them takes a blank."""

@@ -1,0 +1,1 @@
+"""What supplies cost, what stock is worth, and which packs to buy."""

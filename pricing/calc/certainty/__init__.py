@@ -1,0 +1,1 @@
+"""How sure a cost and a price are: low, likely and high, and the spares."""

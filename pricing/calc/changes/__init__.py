@@ -1,0 +1,1 @@
+"""Why a price changed, and whether it is still true."""

@@ -1,0 +1,388 @@
+"""What a job costs: sheets, other materials, wear, packing, labour and overhead, explained."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from catalogue.calc.recipes.parts_list import Packed, PartsList, Use, parts_for
+from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe, Wear
+from catalogue.calc.sheets.use import KeptOffcuts, PlanSheets, SheetUse, kept_offcuts, sheets_for
+from catalogue.calc.supplies.reel_use import lengths_of
+from catalogue.calc.supplies.shopping import Need
+from maker.calc import sums
+from maker.calc.amounts import unit_cost_in
+from maker.calc.explanation import Line, sum_line
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+from maker.calc.units import format_length
+from pricing.calc.costing.drying import Drying, drying_of
+from pricing.calc.costing.minutes import WorkMinutes, count_for, minutes_for
+from pricing.calc.costing.rates import Ask, WorkshopRates
+
+ZERO = Decimal(0)
+_FOUR_PLACES = Decimal("0.0001")
+
+
+class MaterialWithoutCost(Refusal):
+    """A material is used and nothing says what it costs."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobCost:
+    """What `quantity` good ones cost, with every figure on the way.
+
+    Nothing is rounded but the learning factor. Costs are net of tax that is paid back. The
+    explanation holds all figures by key; `needs` are the materials to have, sheets whole.
+    `offcuts` are credited in `sheets_cost`.
+    """
+
+    recipe: Recipe
+    parts: PartsList
+    sheet_uses: tuple[SheetUse, ...]
+    offcuts: tuple[KeptOffcuts, ...]
+    work: WorkMinutes
+    drying: Drying
+    quantity: int
+    made: int
+    sheets: int
+    minutes: Decimal
+    sheets_cost: Decimal
+    other_cost: Decimal
+    wear_cost: Decimal
+    packing_cost: Decimal
+    labour_cost: Decimal
+    overhead_cost: Decimal
+    cost: Decimal
+    cost_each: Decimal
+    needs: tuple[Need, ...]
+    explanation: Line
+
+    @property
+    def materials_cost(self) -> Decimal:
+        """Everything bought for the job: sheets, other materials, packing."""
+        return self.sheets_cost + self.other_cost + self.packing_cost
+
+    @property
+    def wear_uses(self) -> tuple[tuple[Wear, int], ...]:
+        """Return how often each tool is used."""
+        sheets = {use.role: use.sheets for use in self.sheet_uses}
+        return _wear_uses(self.parts, sheets, self.work)
+
+    @property
+    def name_minutes(self) -> Decimal:
+        """Minutes of work on names."""
+        named = (done.minutes for done in self.work.steps if done.step.basis is Basis.NAME)
+        return sum(named, ZERO)
+
+    def amount_of(self, identity: int | str) -> Decimal:
+        """Return how much of a material is charged at its unit cost, stated packing left out.
+
+        What is kept as offcuts is credited.
+        """
+        amounts = [
+            *((use.material, Decimal(use.sheets)) for use in self.sheet_uses),
+            *((kept.material, -kept.sheets) for kept in self.offcuts),
+            *((use.material, use.amount) for use in self.parts.uses),
+            *(
+                (each.material, Decimal(each.count))
+                for each in self.parts.packed
+                if each.packing.cost_each is None
+            ),
+        ]
+        return sum(
+            (amount for material, amount in amounts if material and material.identity == identity),
+            ZERO,
+        )
+
+    def sheets_of(self, role: str) -> int:
+        """Return the whole sheets of one role."""
+        return sum(use.sheets for use in self.sheet_uses if use.role == role)
+
+
+@with_working_precision
+def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanSheets) -> JobCost:
+    """Return what the asked quantity costs to make and pack.
+
+    Sheets are charged whole, less what large offcuts are worth where the workshop's rule says so;
+    everything else by use with its waste. Labour and overhead follow the hands-on minutes. Refuses
+    an impossible quantity, an unknown option, a piece that fits on no sheet (from the planner) and
+    a material without a cost.
+    """
+    parts = parts_for(recipe, ask.quantity, ask.choices, ask.names, ask.bought)
+    for material in _used_materials(parts):
+        _cost(material)
+    uses = sheets_for(parts, gap_mm=recipe.gap_mm, plan_sheets=plan_sheets, unit=recipe.unit)
+    sheets = {use.role: use.sheets for use in uses}
+    work = minutes_for(recipe, parts, sheets)
+    drying = drying_of(parts, work.total, rates.day_minutes)
+    offcuts = _offcuts(uses, rates)
+    lines = (
+        _sheets_line(uses, offcuts, rates, recipe.unit),
+        _other_line(parts.uses, recipe.unit),
+        _wear_line(parts, sheets, work),
+        _packing_line(parts),
+        _labour_line(work, rates),
+        _overhead_line(work, rates),
+    )
+    total = sum_line(
+        "cost of the job",
+        lines,
+        unit="money",
+        key="C",
+        how="sheets + other materials + wear + packing + labour + overhead",
+    )
+    cost_each = total.number / parts.quantity
+    return JobCost(
+        recipe=recipe,
+        parts=parts,
+        sheet_uses=uses,
+        offcuts=offcuts,
+        work=work,
+        drying=drying,
+        quantity=parts.quantity,
+        made=parts.made,
+        sheets=sum(sheets.values()),
+        minutes=work.total,
+        sheets_cost=lines[0].number,
+        other_cost=lines[1].number,
+        wear_cost=lines[2].number,
+        packing_cost=lines[3].number,
+        labour_cost=lines[4].number,
+        overhead_cost=lines[5].number,
+        cost=total.number,
+        cost_each=cost_each,
+        needs=_needs(recipe, uses, parts),
+        explanation=_explain(recipe, parts, uses, work, drying, total),
+    )
+
+
+def _used_materials(parts: PartsList) -> Sequence[MaterialValues]:
+    packings = [
+        each.material
+        for each in parts.packed
+        if each.material is not None and each.packing.cost_each is None
+    ]
+    return [
+        *(cut.material for cut in parts.cuts),
+        *(use.material for use in parts.uses if use.amount),
+        *packings,
+    ]
+
+
+def _cost(material: MaterialValues) -> Decimal:
+    if material.cost is None:
+        raise MaterialWithoutCost(
+            f"Nothing says what “{material.name}” costs: record a receipt for it or give a pack "
+            "of it a price.",
+            where=material.name,
+        )
+    return material.cost.value
+
+
+def _unit_cost_line(material: MaterialValues, lengths: str = "mm") -> Line:
+    known = material.cost
+    cost, unit = unit_cost_in(known.value if known else ZERO, material.unit, lengths)
+    label = f"one {unit} of {material.name}"
+    if known is None:
+        return Line(label, ZERO, "money", "not known")
+    return Line(label, cost, "money", known.how, source=known.source)
+
+
+def _offcuts(uses: Sequence[SheetUse], rates: WorkshopRates) -> tuple[KeptOffcuts, ...]:
+    """Return what is kept of the sheets of each material, by the workshop's rule."""
+    least_mm = rates.offcut_least_mm
+    if least_mm is None:
+        return ()
+    plans = {id(use.plan): use.plan for use in uses}.values()
+    return tuple(kept for plan in plans if (kept := kept_offcuts(plan, least_mm)).count)
+
+
+def _sheets_line(
+    uses: Sequence[SheetUse], offcuts: Sequence[KeptOffcuts], rates: WorkshopRates, unit: str
+) -> Line:
+    lines = [
+        Line(
+            use.material.name,
+            use.sheets * _cost(use.material),
+            "money",
+            sums.number(use.sheets) * sums.unit_cost(_cost(use.material)),
+            f"c.{use.role}",
+            (use.line, _unit_cost_line(use.material)),
+        )
+        for use in uses
+    ]
+    least = format_length(rates.offcut_least_mm or ZERO, unit)
+    credits = [
+        Line(
+            f"{kept.material.name}: {kept.count} offcut{'' if kept.count == 1 else 's'} kept",
+            -kept.sheets * _cost(kept.material),
+            "money",
+            sums.say(
+                "- {} of a sheet by area x {}; both sides at least {}",
+                sums.number(kept.sheets),
+                sums.unit_cost(_cost(kept.material)),
+                least,
+            ),
+            f"c.offcuts.{kept.material.name}",
+        )
+        for kept in offcuts
+    ]
+    how = f"{sum(use.sheets for use in uses)} whole sheets, offcuts at nothing"
+    if rates.offcut_least_mm is not None:
+        how = f"{sum(use.sheets for use in uses)} whole sheets, less the offcuts kept"
+    return sum_line("sheets", [*lines, *credits], unit="money", key="c.sheets", how=how)
+
+
+def _other_line(uses: Sequence[Use], lengths: str) -> Line:
+    lines = []
+    for use in uses:
+        unit_cost = _cost(use.material) if use.amount else ZERO
+        lines.append(
+            Line(
+                use.material.name,
+                use.amount * unit_cost,
+                "money",
+                sums.stock(use.amount, use.material.unit)
+                * sums.unit_cost(unit_cost, use.material.unit),
+                f"c.{use.role}",
+                (use.line, _unit_cost_line(use.material, lengths)),
+            )
+        )
+    return sum_line("other materials", lines, unit="money", key="c.other", how="by use")
+
+
+def wear_count(
+    wear: Wear, *, made: int, sheets: Mapping[str, int], passes: Mapping[str, int]
+) -> int:
+    """Return how often a tool is used: for one role, or for all when none is said."""
+    if wear.basis is Basis.SHEET:
+        return count_for(wear.role, sheets)
+    if wear.basis is Basis.PASS:
+        return count_for(wear.role, passes)
+    if wear.basis is Basis.MADE:
+        return made
+    if wear.basis is Basis.JOB:
+        return 1
+    raise Refusal(f"“{wear.name}” cannot wear by the {wear.basis.value}.", where=wear.name)
+
+
+def _wear_uses(
+    parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes
+) -> tuple[tuple[Wear, int], ...]:
+    passes: dict[str, int] = {}
+    for each in work.passes:
+        for role, count in each.by_role.items():
+            passes[role] = passes.get(role, 0) + count
+    for wear in parts.wears:
+        if wear.life <= 0:
+            raise Refusal(f"“{wear.name}” must last for more than nothing.", where=wear.name)
+    return tuple(
+        (wear, wear_count(wear, made=parts.made, sheets=sheets, passes=passes))
+        for wear in parts.wears
+    )
+
+
+def _wear_line(parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes) -> Line:
+    lines = []
+    for wear, count in _wear_uses(parts, sheets, work):
+        how = sums.number(count) * sums.money(wear.price) / sums.number(wear.life)
+        source = ("wear", wear.id) if wear.id is not None else None
+        lines.append(Line(wear.name, count * wear.price / wear.life, "money", how, source=source))
+    return sum_line("wear of tools", lines, unit="money", key="c.wear")
+
+
+def _packing_cost(each: Packed) -> Line:
+    packing, material = each.packing, each.material
+    if packing.cost_each is not None:
+        unit_cost, unit_line = packing.cost_each, Line("one, as stated", packing.cost_each, "money")
+    elif material is not None:
+        unit_cost, unit_line = _cost(material), _unit_cost_line(material)
+    else:
+        raise Refusal(
+            f"Nothing says what “{packing.name}” costs: state a cost or choose a role.",
+            where=packing.name,
+        )
+    how = sums.number(each.count) * sums.unit_cost(unit_cost)
+    return Line(packing.name, each.count * unit_cost, "money", how, lines=(each.line, unit_line))
+
+
+def _packing_line(parts: PartsList) -> Line:
+    lines = [_packing_cost(each) for each in parts.packed]
+    how = "" if lines else "no packing is set for this quantity"
+    return sum_line("packing", lines, unit="money", key="c.pack", how=how)
+
+
+def by_the_hour(minutes: Decimal, per_hour: Decimal) -> sums.How:
+    """Return how minutes are paid by the hour."""
+    return sums.say("{} min", sums.number(minutes)) * sums.money(per_hour) / sums.number(60)
+
+
+def _labour_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
+    how = by_the_hour(work.total, rates.wage_per_hour)
+    value = work.total * rates.wage_per_hour / 60
+    wage = Line("wage an hour", rates.wage_per_hour, "money", "as the workshop states it")
+    return Line("labour", value, "money", how, "c.labour", (work.line, wage))
+
+
+def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
+    how = by_the_hour(work.total, rates.overhead_per_hour)
+    value = work.total * rates.overhead_per_hour / 60
+    rate = Line("overhead an hour", rates.overhead_per_hour, "money", rates.overhead_how)
+    return Line("overhead", value, "money", how, "c.overhead", (rate,))
+
+
+def _needs(recipe: Recipe, uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
+    lengths = lengths_of(recipe, parts)
+    amounts: dict[int | str, Need] = {}
+    everything = [
+        *((use.material, Decimal(use.sheets)) for use in uses),
+        *((use.material, use.amount) for use in parts.uses),
+        *((each.material, Decimal(each.count)) for each in parts.packed if each.material),
+    ]
+    for material, amount in everything:
+        before = amounts.get(material.identity)
+        amounts[material.identity] = Need(
+            material,
+            amount + (before.amount if before else ZERO),
+            lengths.get(material.identity, ()),
+        )
+    return tuple(need for need in amounts.values() if need.amount)
+
+
+def _bare(line: Line) -> Line:
+    return Line(line.label, line.value, line.unit)
+
+
+def _explain(
+    recipe: Recipe,
+    parts: PartsList,
+    uses: Sequence[SheetUse],
+    work: WorkMinutes,
+    drying: Drying,
+    total: Line,
+) -> Line:
+    def each(value: Decimal) -> Decimal:
+        return (value / parts.quantity).quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
+
+    how_each = f"/ {parts.quantity}, shown to 4 decimals"
+    passes = sum_line(
+        "die-cutting passes", [each.line for each in work.passes], unit="pass", key="die.passes"
+    )
+    sheets = sum_line("sheets cut", [_bare(use.line) for use in uses], unit="sheet", key="sh.all")
+    return Line(
+        f"{recipe.name}, {parts.quantity} to sell",
+        total.value,
+        "money",
+        "; ".join(f"{key} = {choice}" for key, choice in parts.choices.items()),
+        "job",
+        (
+            parts.line,
+            total,
+            Line("cost of one good one", each(total.number), "money", how_each, "C.unit"),
+            Line("minutes for one good one", each(work.total), "min", how_each, "t.per"),
+            sheets,
+            passes,
+            work.learning.line,
+            drying.line,
+        ),
+    )

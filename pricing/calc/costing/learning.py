@@ -1,0 +1,186 @@
+"""How hands get faster: the learning curve in its two forms, as a factor on minutes.
+
+Both forms have the exponent b = ln(rate) / ln(2), with rate 0.95 meaning "5 % less with each
+doubling", and differ in what falls:
+
+* cumulative average (Wright): the AVERAGE of the first n pieces is n^b of the first piece.
+  Source: R. Max Wideman, "Learning Curve Mathematics", appendix 2, after T. P. Wright 1936.
+* per unit (Crawford): the n-th PIECE takes n^b of the first, so the average of n pieces is the mean
+  of 1^b ... n^b. Source: B. Boehmke and J. Freels, R package learningCurve, vignette.
+
+Minutes timed on the first piece ever are multiplied by average(made). Minutes timed as the
+average of a batch of `reference` pieces are multiplied by average(made) / average(reference): a
+batch as large as the timed one takes the timed minutes, a smaller one more, a larger one less,
+in both forms.
+
+Experience carries over: who has made `made_before` pieces of the design starts the curve there, so
+the average of a batch is that of the pieces made_before + 1 to made_before + made.
+"""
+
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from functools import lru_cache
+
+from catalogue.calc.recipes.recipe import Learning
+from maker.calc.explanation import Line, shown
+from maker.calc.money import with_working_precision
+from maker.calc.refusal import Refusal
+
+ONE = Decimal(1)
+_FACTOR_PLACES = Decimal("0.0001")
+_WHOLE_OR_MORE = Decimal("1e-15")
+_MOST_PIECES = 1_000_000
+# up to here powers are added one by one; the rest is Euler and Maclaurin's sum (from memory),
+# whose error is far below a millionth there
+_ADDED_ONE_BY_ONE = 40
+
+
+class ImpossibleLearning(Refusal):
+    """The learning rate, its floor or the reference batch cannot be meant."""
+
+
+@dataclass(frozen=True, slots=True)
+class LearningFactor:
+    """What likely minutes are multiplied with: `raw`, and `factor` as it is used."""
+
+    raw: Decimal
+    factor: Decimal
+    line: Line
+
+
+@with_working_precision
+def learning_factor(
+    made: int,
+    *,
+    model: Learning,
+    rate: Decimal,
+    floor: Decimal,
+    reference: int = 1,
+    made_before: int = 0,
+) -> LearningFactor:
+    """Return the factor for a batch: rounded to four decimals, halves up, then held at the floor.
+
+    The likely minutes are those of the first piece ever, or the average of the first `reference`
+    pieces. Refuses a rate that is not above 0 and up to 1, a floor that is not 0 to 1, a reference
+    batch of less than one piece and fewer than no pieces made before.
+    """
+    if not 0 < rate <= 1 or not 0 <= floor <= 1 or min(made, reference) < 1 or made_before < 0:
+        raise ImpossibleLearning(
+            "A learning rate is above 0 and up to 1, a floor 0 to 1, a batch at least 1 "
+            "and pieces made before 0 or more.",
+            where="learning",
+        )
+    if model is Learning.NONE:
+        how = "no learning: every piece takes the same"
+        return LearningFactor(ONE, ONE, Line("learning factor", ONE, "", how, "lf"))
+    block = block_factor(made_before + 1, made_before + made, rate, model)
+    raw = block / made / average_factor(reference, rate, model)
+    rounded = raw.quantize(_FACTOR_PLACES, rounding=ROUND_HALF_UP)
+    factor = max(rounded, floor)
+    how = _say_curve(made, made_before, rate, model)
+    if reference > 1:
+        how += f", over the same for the timed batch of {reference}"
+    raw_line = Line("learning factor before floor and rounding", raw, "", how, "lf.raw")
+    used = f"4 decimals, not below {shown(floor)}"
+    return LearningFactor(
+        raw, factor, Line("learning factor used", factor, "", used, "lf", (raw_line,))
+    )
+
+
+def _say_curve(made: int, made_before: int, rate: Decimal, model: Learning) -> str:
+    exponent = f"(ln {shown(rate)} / ln 2)"
+    last = made_before + made
+    if model is Learning.PER_UNIT:
+        return f"mean of n ^ {exponent}, n = {made_before + 1} to {last}"
+    if not made_before:
+        return f"{made} ^ {exponent}"
+    return (
+        f"({last} x {last} ^ {exponent} - {made_before} x {made_before} ^ {exponent}) / {made}, "
+        f"{made_before} made before"
+    )
+
+
+@with_working_precision
+def average_factor(count: int, rate: Decimal, model: Learning) -> Decimal:
+    """Return the mean time of the first `count` pieces, as a share of the first one's."""
+    return total_factor(count, rate, model) / count if count > 1 else ONE
+
+
+@with_working_precision
+def total_factor(count: int, rate: Decimal, model: Learning) -> Decimal:
+    """Return the time of the first `count` pieces together, in times of the first one."""
+    if count <= 0:
+        return Decimal(0)
+    if model is Learning.NONE or rate == 1:
+        return Decimal(count)
+    if model is Learning.CUMULATIVE:
+        return count * Decimal(count) ** _exponent(rate)
+    return _sum_of_powers(count, rate)
+
+
+@with_working_precision
+def block_factor(first: int, last: int, rate: Decimal, model: Learning) -> Decimal:
+    """Return the time of the pieces `first` to `last`, in times of the very first one."""
+    return total_factor(last, rate, model) - total_factor(first - 1, rate, model)
+
+
+@with_working_precision
+def pieces_until(goal: Decimal, rate: Decimal) -> int:
+    """Return the first piece that takes no more than `goal`, a share of the first piece's time.
+
+    On the per-unit curve: n = goal ^ (1 / b), up. Source: W. J. Stevenson, Operations Management,
+    supplement "Learning Curves". Refuses a goal that is not above 0 and up to 1, and a rate of 1,
+    at which no piece is faster than the first.
+    """
+    if not 0 < goal <= 1 or not 0 < rate <= 1 or (rate == 1 and goal < 1):
+        raise ImpossibleLearning(
+            "A goal is above 0 and up to 1 of the first piece, and nothing gets faster at a rate "
+            "of 1.",
+            where="goal",
+        )
+    if goal == 1:
+        return 1
+    exact = goal ** (1 / _exponent(rate))
+    if exact > _MOST_PIECES:
+        raise ImpossibleLearning(
+            f"Not within {_MOST_PIECES:,} pieces: at this rate hands do not get that fast.",
+            where="goal",
+        )
+    # a whole number must not be missed by the last of 34 digits
+    return int(exact.quantize(_WHOLE_OR_MORE).to_integral_value(rounding=ROUND_CEILING))
+
+
+@with_working_precision
+def middle_piece(first: int, last: int, rate: Decimal) -> Decimal:
+    """Return which piece takes the average time of the pieces `first` to `last`, per-unit curve.
+
+    Timing that one piece times the batch. Source: B. Boehmke and J. Freels, R package
+    learningCurve, vignette (theirs is an approximation, this is the sum of the powers itself).
+    """
+    if not 1 <= first <= last or not 0 < rate <= 1:
+        raise ImpossibleLearning("A block of pieces goes from 1 or more upwards.", where="first")
+    if rate == 1:
+        return Decimal(first + last) / 2
+    average = block_factor(first, last, rate, Learning.PER_UNIT) / (last - first + 1)
+    return average ** (1 / _exponent(rate))
+
+
+@lru_cache(maxsize=64)
+def _exponent(rate: Decimal) -> Decimal:
+    return rate.ln() / Decimal(2).ln()
+
+
+@lru_cache(maxsize=1024)
+def _sum_of_powers(count: int, rate: Decimal) -> Decimal:
+    """Return 1^b + 2^b + ... + count^b."""
+    b = _exponent(rate)
+    start = min(count, _ADDED_ONE_BY_ONE)
+    total = sum((Decimal(n) ** b for n in range(1, start + 1)), Decimal(0))
+    if start == count:
+        return total
+    low, high = Decimal(start), Decimal(count)
+    integral = (high ** (b + 1) - low ** (b + 1)) / (b + 1) if b != -1 else (high / low).ln()
+    ends = (high**b - low**b) / 2
+    slopes = b * (high ** (b - 1) - low ** (b - 1)) / 12
+    thirds = b * (b - 1) * (b - 2) * (high ** (b - 3) - low ** (b - 3)) / 720
+    return total + integral + ends + slopes - thirds

@@ -1,0 +1,160 @@
+"""Minutes of work: what each step takes, die passes, and hands that get faster."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from catalogue.calc.recipes.parts_list import PartsList
+from catalogue.calc.recipes.recipe import Basis, Recipe, Step
+from maker.calc import sums
+from maker.calc.explanation import Line, sum_line
+from maker.calc.money import share_out, with_working_precision
+from pricing.calc.costing.learning import LearningFactor, learning_factor
+
+ZERO = Decimal(0)
+# what hands get faster at; setting up, machines and counting cartons do not learn
+LEARNING_BASES = frozenset({Basis.MADE, Basis.GOOD, Basis.NAME})
+
+
+@dataclass(frozen=True, slots=True)
+class Passes:
+    """Passes of one die-cutting step, shared over the roles whose shapes it cuts."""
+
+    step: Step
+    by_role: Mapping[str, int]
+    line: Line
+
+    @property
+    def count(self) -> int:
+        """Passes in all."""
+        return sum(self.by_role.values())
+
+
+@dataclass(frozen=True, slots=True)
+class StepMinutes:
+    """What one step takes in the whole job; `factor` is its count, made less by learning."""
+
+    step: Step
+    count: int
+    factor: Decimal
+    minutes: Decimal
+    line: Line
+
+
+@dataclass(frozen=True, slots=True)
+class WorkMinutes:
+    """The hands-on minutes of a job; drying and pressing are waiting, not work."""
+
+    total: Decimal
+    learning: LearningFactor
+    steps: tuple[StepMinutes, ...]
+    passes: tuple[Passes, ...]
+    line: Line
+
+    @property
+    def die_passes(self) -> int:
+        """Passes through the die-cutting machine in all."""
+        return sum(each.count for each in self.passes)
+
+
+_GROUPS: tuple[tuple[str, str, frozenset[Basis]], ...] = (
+    ("t.setup", "set-up, once a job", frozenset({Basis.JOB})),
+    ("t.batch", "each batch", frozenset({Basis.BATCH})),
+    ("t.cut", "cutting sheets", frozenset({Basis.SHEET})),
+    ("t.die", "die-cutting", frozenset({Basis.PASS})),
+    ("t.hand", "each one made", frozenset({Basis.MADE})),
+    ("t.names", "each name", frozenset({Basis.NAME})),
+    ("t.pack", "checking and packing", frozenset({Basis.GOOD, Basis.CARTON})),
+)
+
+
+@with_working_precision
+def minutes_for(recipe: Recipe, parts: PartsList, sheets: Mapping[str, int]) -> WorkMinutes:
+    """Return the hands-on minutes of a job; `sheets` are the whole sheets of each role."""
+    learning = learning_factor(
+        parts.made,
+        model=recipe.learning,
+        rate=recipe.learning_rate,
+        floor=recipe.learning_floor,
+        reference=recipe.learning_reference,
+        made_before=recipe.learning_made,
+    )
+    passes = tuple(_passes(recipe, parts, step) for step in parts.steps if step.basis is Basis.PASS)
+    count_by = _counters(parts, sheets, {id(each.step): each.count for each in passes})
+    steps = tuple(
+        _step_minutes(step, count_by[step.basis](step), learning)
+        for step in parts.steps
+        if step.basis in count_by
+    )
+    groups = []
+    for key, label, bases in _GROUPS:
+        lines = [each.line for each in steps if each.step.basis in bases]
+        if lines or key in {"t.setup", "t.cut", "t.die", "t.hand", "t.pack"}:
+            groups.append(sum_line(label, lines, unit="min", key=key))
+    total = sum_line("hands-on minutes", groups, unit="min", key="t")
+    return WorkMinutes(total.number, learning, steps, passes, total)
+
+
+def _counters(
+    parts: PartsList, sheets: Mapping[str, int], passes: Mapping[int, int]
+) -> dict[Basis, Callable[[Step], int]]:
+    return {
+        Basis.JOB: lambda step: 1,
+        Basis.BATCH: lambda step: -(-parts.made // step.per),
+        Basis.SHEET: lambda step: count_for(step.role, sheets),
+        Basis.PASS: lambda step: passes[id(step)],
+        Basis.MADE: lambda step: parts.made,
+        Basis.GOOD: lambda step: parts.quantity,
+        Basis.CARTON: lambda step: parts.cartons,
+        Basis.NAME: lambda step: parts.names,
+    }
+
+
+def count_for(role: str | None, counts: Mapping[str, int]) -> int:
+    """Return the count of a role, or of every role when none is said."""
+    return sum(counts.values()) if role is None else counts.get(role, 0)
+
+
+def _step_minutes(step: Step, count: int, learning: LearningFactor) -> StepMinutes:
+    learns = step.learns and step.basis in LEARNING_BASES
+    factor = count * learning.factor if learns else Decimal(count)
+    minutes = factor * step.minutes
+    how = sums.number(count) * sums.number(step.minutes)
+    if learns:
+        how *= sums.factor(learning.factor)
+    source = ("step", step.id) if step.id is not None else None
+    lines = (learning.line,) if learns else ()
+    return StepMinutes(
+        step,
+        count,
+        factor,
+        minutes,
+        Line(step.name, minutes, "min", how, lines=lines, source=source),
+    )
+
+
+def _passes(recipe: Recipe, parts: PartsList, step: Step) -> Passes:
+    """Count the passes of a step, for each material apart: one pass takes one sheet of card.
+
+    Roles that share a material share its passes, by their shapes, largest remainder first.
+    """
+    roles = [role for role in parts.shapes if step.role in (None, role)]
+    materials: dict[int | str, list[str]] = {}
+    for role in roles:
+        materials.setdefault(recipe.materials[role].identity, []).append(role)
+    by_role: dict[str, int] = {}
+    hows = []
+    for together in materials.values():
+        shapes = [parts.shapes[role] for role in together]
+        passes = -(-sum(shapes) // step.per)
+        hows.append(f"{sum(shapes)} / {step.per} up ({', '.join(together)})")
+        shares = share_out(Decimal(passes), [Decimal(count) for count in shapes], 0)
+        by_role |= {role: int(share) for role, share in zip(together, shares, strict=True)}
+    line = Line(
+        f"passes: {step.name}",
+        sum(by_role.values()),
+        "pass",
+        " + ".join(hows) or "no die-cut pieces",
+        source=("step", step.id) if step.id is not None else None,
+    )
+    return Passes(step, by_role, line)

@@ -1,0 +1,1 @@
+"""What customers read: labels on a sheet, and what a price is made of."""

@@ -1,0 +1,323 @@
+"""The ladder of prices of a design: every quantity costed and published, cliffs explained."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
+
+from catalogue.calc.recipes.parts_list import check_quantity
+from catalogue.calc.recipes.recipe import Basis, Recipe
+from catalogue.calc.sheets.counts import SheetCounts
+from catalogue.calc.sheets.use import PlanSheets
+from maker.calc import sums
+from maker.calc.explanation import Line
+from maker.calc.money import HAIR, with_working_precision
+from maker.calc.refusal import Refusal
+from pricing.calc.costing.cost import JobCost, cost_of
+from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.price.price import price_at, price_for
+from pricing.calc.price.terms import NoTerms
+from pricing.calc.quantities.cliffs import Cliff, Quote, cliff_between
+from pricing.calc.quantities.envelope import Published, QuantityPrice, lower_envelope
+
+ZERO = Decimal(0)
+_FOUR_PLACES = Decimal("0.0001")
+
+
+class NotOnTheLadder(Refusal):
+    """The quantity is not among those the ladder was made for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One quantity that one buyer takes. Money is net cost, or price as shown to the customer.
+
+    The cost, minutes and profit are of all that are `made_at_once` for it, `made` with spares;
+    `floor_each` is the lowest price, `floor_exact` the sum behind it without rounding.
+
+    `worked_out_each` keeps the wanted margin; `price_each` is published, never above it;
+    `held_down_by` is the quantity that keeps it lower. `margin` is what the published price
+    leaves (None at a price of nothing), `setup_share` the share of the cost that is set-up work.
+    """
+
+    quantity: int
+    made_at_once: int
+    made: int
+    sheets: int
+    minutes: Decimal
+    labour_cost: Decimal
+    cost: Decimal
+    setup_share: Decimal
+    floor_exact: Decimal
+    floor_each: Decimal
+    worked_out_each: Decimal
+    step: Decimal
+    tier_from: int
+    price_each: Decimal
+    held_down_by: int | None
+    margin: Decimal | None
+    profit: Decimal
+    is_below_floor: bool
+
+    @property
+    def cost_each(self) -> Decimal:
+        """What one good piece costs, unrounded."""
+        return self.cost / self.made_at_once
+
+    @property
+    def total(self) -> Decimal:
+        """Return the published total, as shown."""
+        return self.price_each * self.quantity
+
+    @property
+    def worked_out_total(self) -> Decimal:
+        """Return the total at the worked-out price, as shown."""
+        return self.worked_out_each * self.quantity
+
+    @property
+    def line(self) -> Line:
+        """Return how the published price came about."""
+        how = "as worked out"
+        if self.held_down_by is not None:
+            how = f"not above the price of {self.held_down_by}"
+            if self.held_down_by > self.quantity:
+                how = f"so that {self.held_down_by} cost more in all"
+        four = self.cost_each.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
+        number = sums.number(self.quantity)
+        return Line(
+            f"price of one when {self.quantity} are bought",
+            self.price_each,
+            "money",
+            how,
+            f"ladder.{self.quantity}",
+            (
+                Line("worked out for this quantity", self.worked_out_each, "money"),
+                Line(
+                    "cost of one",
+                    four,
+                    "money",
+                    sums.money(self.cost) / sums.number(self.made_at_once),
+                ),
+                Line("total", self.total, "money", sums.money(self.price_each) * number),
+                Line("profit at this price", self.profit, "money", "net - fees - cost"),
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBreak:
+    """A run of quantities, both ends included, with one price of one.
+
+    `below_floor` are those of them whose own floor is above that price, `highest_floor` the highest
+    floor among them (None when there is none).
+    """
+
+    from_quantity: int
+    to_quantity: int
+    price_each: Decimal
+    below_floor: tuple[int, ...] = ()
+    highest_floor: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A larger quantity that costs less in all than the asked one, both at worked-out prices."""
+
+    asked: int
+    quantity: int
+    asked_total: Decimal
+    total: Decimal
+
+    @property
+    def saving(self) -> Decimal:
+        """What the customer pays less for more pieces."""
+        return self.asked_total - self.total
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """The prices of all quantities from the first to the last rung, and the cliffs among them.
+
+    `planned` is how many cutting plans it took; the other sheet counts follow from them.
+    """
+
+    rungs: tuple[Rung, ...]
+    cliffs: tuple[Cliff, ...]
+    planned: int
+
+    def rung(self, quantity: int) -> Rung:
+        """Return one quantity's rung. Errors: NotOnTheLadder."""
+        first = self.rungs[0].quantity
+        if not first <= quantity <= self.rungs[-1].quantity:
+            raise NotOnTheLadder(
+                f"This ladder is for {first} to {self.rungs[-1].quantity} pieces.", where="quantity"
+            )
+        return self.rungs[quantity - first]
+
+    def cliff_at(self, quantity: int) -> Cliff | None:
+        """Return the cliff that a quantity starts, if it does."""
+        return next((cliff for cliff in self.cliffs if cliff.quantity == quantity), None)
+
+    def offer_for(self, quantity: int) -> Offer | None:
+        """Return the larger quantity that is cheapest in all, if it is cheaper than this one.
+
+        A quote is made at the worked-out price; this is what to tell who asks. Of equally cheap
+        ones the largest. Errors: NotOnTheLadder.
+        """
+        asked = self.rung(quantity)
+        larger = self.rungs[quantity - self.rungs[0].quantity + 1 :]
+        if not larger:
+            return None
+        best = min(larger, key=lambda rung: (rung.worked_out_total, -rung.quantity))
+        if best.worked_out_total >= asked.worked_out_total:
+            return None
+        return Offer(quantity, best.quantity, asked.worked_out_total, best.worked_out_total)
+
+    @property
+    def breaks(self) -> tuple[PriceBreak, ...]:
+        """Return the list in runs: a new one wherever the published price of one falls."""
+        starts = [
+            rung
+            for before, rung in zip((None, *self.rungs), self.rungs, strict=False)
+            if before is None or before.price_each != rung.price_each
+        ]
+        return self.short_list(starts)
+
+    def short_list(self, rungs: Sequence[Rung]) -> tuple[PriceBreak, ...]:
+        """Return a list of these rungs alone: each price holds up to the next rung's quantity.
+
+        The last one's holds to the end of the ladder. A quantity between two rungs may cost more
+        than the price above it pays for, so each is looked at by itself.
+        """
+        ends = [rung.quantity - 1 for rung in rungs[1:]] + [self.rungs[-1].quantity]
+        return tuple(self._price_break(rung, end) for rung, end in zip(rungs, ends, strict=True))
+
+    def _price_break(self, start: Rung, end: int) -> PriceBreak:
+        first = self.rungs[0].quantity
+        held = self.rungs[start.quantity - first : end - first + 1]
+        below = [rung for rung in held if rung.floor_each - start.price_each > HAIR]
+        return PriceBreak(
+            start.quantity,
+            end,
+            start.price_each,
+            tuple(rung.quantity for rung in below),
+            max((rung.floor_each for rung in below), default=None),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What a price needs to know of the job of a rung."""
+
+    quantity: int
+    cost: Decimal
+    minutes: Decimal
+    labour_cost: Decimal
+
+
+def ladder_of(
+    recipe: Recipe,
+    ask: Ask,
+    channel: ChannelRates,
+    rates: WorkshopRates,
+    plan_sheets: PlanSheets,
+    *,
+    up_to: int = 250,
+) -> Ladder:
+    """Return the ladder from the channel's first quantity (1 for most) to `up_to`.
+
+    `ask` says with what, how fast and how delivered. A quantity of the ladder is what one buyer
+    takes: it is made at once, or in a batch of the ask's quantity where a buyer there takes less
+    than that. Sheets are
+    planned only where the count is in doubt, but for every quantity where offcuts are credited, for
+    what is left is known from a plan alone. Refuses what `cost_of` and `price_for` refuse for
+    any of the quantities, and an end below the channel's first quantity.
+    """
+    check_quantity(up_to)
+    first = min((tier.bought_at_once for tier in channel.tiers), default=1)
+    if first > up_to:
+        raise NoTerms(f"“{channel.name}” sells from {first} on.", where="quantity")
+    counts = SheetCounts(plan_sheets, with_layouts=rates.offcut_least_mm is not None)
+    if rates.offcut_least_mm is None:
+        cost_of(recipe, asked_for(ask, up_to), rates, counts)  # proves most of the others
+    bare, cliffs = [], []
+    before: Quote | None = None
+    for quantity in range(max(first, 1), up_to + 1):
+        asked = asked_for(ask, quantity)
+        cost = cost_of(recipe, asked, rates, counts)
+        quote = Quote(cost, price_for(cost, asked, channel, rates))
+        bare.append(_worked_out(quote))
+        cliff = cliff_between(before, quote, rates) if before else None
+        if cliff is not None:
+            cliffs.append(cliff)
+        before = quote
+    rungs = _publish(bare, ask, channel, rates)
+    return Ladder(rungs, tuple(cliffs), counts.planned)
+
+
+def asked_for(ask: Ask, quantity: int) -> Ask:
+    """Return the ask as made for a buyer of so many: to order, or from a batch of more."""
+    batch = ask.quantity if ask.bought < ask.quantity else 1
+    return replace(ask, quantity=max(batch, quantity), bought_at_once=quantity)
+
+
+def _worked_out(quote: Quote) -> Rung:
+    """Return the rung as it stands before the list is published: at its worked-out price."""
+    cost, price = quote.cost, quote.price
+    return Rung(
+        quantity=price.terms.bought_at_once,
+        made_at_once=cost.quantity,
+        made=cost.made,
+        sheets=cost.sheets,
+        minutes=cost.minutes,
+        labour_cost=cost.labour_cost,
+        cost=cost.cost,
+        setup_share=setup_share(cost),
+        floor_exact=price.floor_exact,
+        floor_each=price.floor_each,
+        worked_out_each=price.price_each,
+        step=price.terms.step,
+        tier_from=price.terms.tier.bought_at_once,
+        price_each=price.price_each,
+        held_down_by=None,
+        margin=price.margin,
+        profit=price.profit,
+        is_below_floor=price.is_below_floor,
+    )
+
+
+@with_working_precision
+def setup_share(cost: JobCost) -> Decimal:
+    """Return which share of the cost is work done once a job, 0 to 1; overhead goes with it."""
+    if not cost.cost or not cost.minutes:
+        return ZERO
+    setup = sum((d.minutes for d in cost.work.steps if d.step.basis is Basis.JOB), ZERO)
+    return (cost.labour_cost + cost.overhead_cost) * setup / cost.minutes / cost.cost
+
+
+def _publish(
+    bare: Sequence[Rung], ask: Ask, channel: ChannelRates, rates: WorkshopRates
+) -> tuple[Rung, ...]:
+    """Hold the prices down to the envelope and work out what the lowered ones leave."""
+    worked_out = [QuantityPrice(rung.quantity, rung.worked_out_each, rung.step) for rung in bare]
+    published = lower_envelope(worked_out, rates.currency_digits)
+    return tuple(
+        _lowered(rung, line, asked_for(ask, rung.quantity), channel, rates)
+        if line.held_down_by is not None
+        else rung
+        for rung, line in zip(bare, published, strict=True)
+    )
+
+
+def _lowered(
+    rung: Rung, line: Published, ask: Ask, channel: ChannelRates, rates: WorkshopRates
+) -> Rung:
+    job = _Job(rung.made_at_once, rung.cost, rung.minutes, rung.labour_cost)
+    left = price_at(line.price_each, job, ask, channel, rates)
+    return replace(
+        rung,
+        price_each=line.price_each,
+        held_down_by=line.held_down_by,
+        margin=left.margin,
+        profit=left.profit,
+        is_below_floor=left.is_below_floor,
+    )

@@ -1,0 +1,1 @@
+"""What went into supplies by month and year, against a budget."""

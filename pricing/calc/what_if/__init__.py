@@ -1,0 +1,1 @@
+"""What would happen with other minutes, wages, materials or margins, and what to change first."""
