@@ -8,7 +8,7 @@ urlpatterns = [
     path("", include("catalogue.materials.urls")),
     path("", include("catalogue.stock.urls")),
     path("", include("catalogue.purchases.urls")),
-    path("", include("catalogue.flat_patterns.urls")),
+    path("", include("catalogue.shapes.urls")),
     path("", include("catalogue.designs.urls")),
     path("", include("catalogue.recipes.urls")),
     path("", include("catalogue.offcuts.urls")),

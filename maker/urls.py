@@ -4,6 +4,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import include, path
 
+from maker.web.moved import moved_addresses
+
 
 def front_door(request: HttpRequest) -> HttpResponse:
     """Send a visitor to her workshops (and by way of it to sign-in)."""
@@ -15,4 +17,5 @@ urlpatterns = [
     path("", include("maker.site_urls")),
     path("w/<slug:workshop>/", include("catalogue.urls")),
     path("", include("pricing.urls")),
+    path("", include((moved_addresses(), "moved"))),
 ]

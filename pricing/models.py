@@ -2,12 +2,12 @@
 
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
+from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
-from pricing.reports.models import Budget
-from pricing.repricing.models import PriceDecision
-from pricing.timings.models import TimedRun
+from pricing.spending.models import Budget
+from pricing.times.models import TimedRun
 
 __all__ = [
     "Budget",

@@ -10,8 +10,6 @@ from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, Layout, Offcut, PieceKind
 from catalogue.calc.reels.planning import ReelJob, ReelLayout, ReelPlan
-from catalogue.cutting.drawing import draw_layout, times_text
-from catalogue.cutting.reel_drawing import draw_reel, useful_left
 from catalogue.cutting_plans.cut_words import Sentence, cut_sentences, in_bench_order
 from catalogue.cutting_plans.headlines import (
     class_text,
@@ -24,6 +22,8 @@ from catalogue.cutting_plans.headlines import (
 )
 from catalogue.cutting_plans.stored import Group, Plan
 from catalogue.cutting_plans.usage import MM_PER_M, SLIVER_MM, to_mm
+from catalogue.sheet_plans.drawing import draw_layout, times_text
+from catalogue.sheet_plans.reel_drawing import draw_reel, useful_left
 from maker.calc.money import format_money
 from maker.calc.units import format_length, format_number
 from maker.workshop.models import Workshop

@@ -20,9 +20,9 @@ from django.utils import timezone
 from catalogue.calc.cutting.planning import NOT_REACHED, CuttingJob, PlanCancelled, Watch, plan_cuts
 from catalogue.calc.cutting.watch import planning_time
 from catalogue.calc.reels.planning import plan_reels
-from catalogue.cutting.services import sheet_planner
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans, written
+from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number

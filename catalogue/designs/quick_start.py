@@ -14,11 +14,11 @@ from catalogue.calc.recipes.changes import Writing
 from catalogue.calc.recipes.form_blank import form_blank, sizes_in
 from catalogue.calc.sheets.joining import strips_along
 from catalogue.designs.services import FirstPiece, FirstRecipe
-from catalogue.flat_patterns.groups import grouped
 from catalogue.materials.models import Material
 from catalogue.recipes.folded_fields import SIZE, FoldedFields
 from catalogue.recipes.following import parts_beside
 from catalogue.recipes.form_sizes import sizes_of_query, usual_sizes
+from catalogue.shapes.groups import grouped
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length
 from maker.web.fields import LengthField, MinutesField, OneLineField, WholeNumberField

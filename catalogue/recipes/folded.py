@@ -11,10 +11,13 @@ from catalogue.calc.flat_patterns.pattern import FlatPattern
 from catalogue.calc.recipes.changes import Writing
 from catalogue.calc.recipes.form_blank import form_pattern
 from catalogue.calc.sheets.fit import Sheet, SheetFit, fits
-from catalogue.flat_patterns.answer import sheet_of
-from catalogue.flat_patterns.drawing import key_of, piece_for_page
-from catalogue.flat_patterns.folded import finished_svg, folds
-from catalogue.flat_patterns.words import (
+from catalogue.materials.models import Material
+from catalogue.recipes.form_sizes import size_query, size_words
+from catalogue.recipes.models import DesignVersion, Piece
+from catalogue.shapes.answer import sheet_of
+from catalogue.shapes.drawing import key_of, piece_for_page
+from catalogue.shapes.folded import finished_svg, folds
+from catalogue.shapes.words import (
     ScoreTable,
     cut_list,
     length_text,
@@ -22,9 +25,6 @@ from catalogue.flat_patterns.words import (
     score_tables,
     slanted_folds,
 )
-from catalogue.materials.models import Material
-from catalogue.recipes.form_sizes import size_query, size_words
-from catalogue.recipes.models import DesignVersion, Piece
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 

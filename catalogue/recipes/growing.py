@@ -17,13 +17,13 @@ from catalogue.calc.recipes.form_blank import (
     sizes_in,
 )
 from catalogue.calc.sheets.fit import fits
-from catalogue.flat_patterns.answer import Advice, Change, advice_for, sheet_of, without_bound
-from catalogue.flat_patterns.words import length_text
 from catalogue.materials.models import Material
 from catalogue.recipes.folded import MOST_DRAWN, patterns_of
 from catalogue.recipes.following import Follow
 from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.recipes.resizing import SharedSize, resized
+from catalogue.shapes.answer import Advice, Change, advice_for, sheet_of, without_bound
+from catalogue.shapes.words import length_text
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 

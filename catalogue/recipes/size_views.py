@@ -7,7 +7,6 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.cutting.services import sheet_planner
 from catalogue.recipes.form_sizes import size_words, sizes_of_query
 from catalogue.recipes.growing import advice_on, offers_for
 from catalogue.recipes.inputs import recipe_document
@@ -21,6 +20,7 @@ from catalogue.recipes.size_form import (
     with_offer_taken,
 )
 from catalogue.recipes.views import posted_number, recipe_address, version_or_404
+from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.messages import undo_message
@@ -120,7 +120,7 @@ def version_free_sizes(request: WorkshopRequest, design: int, number: int) -> Ht
 
 @require_GET
 @may_see
-def pattern_use(request: WorkshopRequest) -> HttpResponse:
+def shape_use(request: WorkshopRequest) -> HttpResponse:
     """Choose the design that a form at a size goes into."""
     form = FORMS.get(request.GET.get("form", ""))
     if form is None:

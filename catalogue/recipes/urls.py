@@ -27,7 +27,7 @@ urlpatterns = [
         size_views.version_free_sizes,
         name="version_free_sizes",
     ),
-    path("designs/use-form/", size_views.pattern_use, name="pattern_use"),
+    path("designs/use-shape/", size_views.shape_use, name="shape_use"),
     path("designs/<int:design>/versions/new/", views.version_new, name="version_new"),
     path("designs/<int:design>/versions/compare/", views.version_compare, name="version_compare"),
 ]

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.calc.sheets.same_sheets import most_from_same_sheets
 from catalogue.calc.supplies.shopping import shopping_list
-from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
+from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.costing.cost import JobCost, cost_of

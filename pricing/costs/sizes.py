@@ -6,10 +6,10 @@ from decimal import Decimal
 from catalogue.calc.recipes.parts_list import parts_for
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.calc.sheets.use import sheets_for
-from catalogue.cutting.services import sheet_planner
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.saving import Saving, candidates, least_sheets, savings
+from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.money import with_working_precision
 from pricing.calc.costing.cost import cost_of
 from pricing.costs.services import Answer

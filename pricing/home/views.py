@@ -14,8 +14,8 @@ from catalogue.purchases.models import Purchase
 from maker.web.access import may_see
 from maker.web.words import amount_text
 from pricing.quotes.models import Quote
-from pricing.reports.drawing import month_text
-from pricing.reports.services import month_spend
+from pricing.spending.drawing import month_text
+from pricing.spending.services import month_spend
 
 SOON = datetime.timedelta(days=7)  # a quote that ends within this needs a word
 SHOWN = 6  # rows of each list; the full list is one link away

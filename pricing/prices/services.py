@@ -8,10 +8,10 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from catalogue.cutting.services import PlanSheets
 from catalogue.designs.models import Design
 from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.services import freeze_version
+from catalogue.sheet_plans.services import PlanSheets
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.web.words import lowest_price, money

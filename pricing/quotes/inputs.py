@@ -9,10 +9,10 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from catalogue.calc.recipes.cautions import told
-from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
+from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.explanation import plain_text
 from maker.calc.money import minor_digits, minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal

@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from catalogue.cutting.services import PlanSheets, sheet_planner
 from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
+from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both

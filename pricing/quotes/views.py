@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from catalogue.cutting.services import PlanSheets, sheet_planner
+from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
@@ -24,7 +24,7 @@ from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.customers.models import Customer
 from pricing.customers.services import customer_named
-from pricing.defence.addresses import defence_address
+from pricing.for_customers.addresses import defence_address
 from pricing.quotes.drawing import (
     Words,
     cautions_for_her,

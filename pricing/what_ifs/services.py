@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from catalogue.calc.recipes.recipe import Recipe
-from catalogue.cutting.services import PlanSheets, sheet_planner
+from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.price.price import JobPrice, price_at, price_for

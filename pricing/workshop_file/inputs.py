@@ -18,7 +18,7 @@ from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
-from pricing.reports.models import Budget
+from pricing.spending.models import Budget
 from pricing.workshop_file import schema
 from pricing.workshop_file.bases import with_names
 from pricing.workshop_file.cutting import cutting_values

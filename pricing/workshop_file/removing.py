@@ -29,8 +29,8 @@ from pricing.customers.models import Customer
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote
-from pricing.reports.models import Budget
-from pricing.timings.models import TimedRun
+from pricing.spending.models import Budget
+from pricing.times.models import TimedRun
 
 
 class NotAnExample(Refusal):

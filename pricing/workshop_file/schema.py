@@ -26,12 +26,12 @@ from catalogue.suppliers.models import FileColumns, Supplier
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
+from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
-from pricing.reports.models import Budget
-from pricing.repricing.models import PriceDecision
-from pricing.timings.models import TimedRun
+from pricing.spending.models import Budget
+from pricing.times.models import TimedRun
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
 FORMAT = "pleat-and-penny workshop"

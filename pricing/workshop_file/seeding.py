@@ -29,11 +29,11 @@ from catalogue.suppliers.models import Supplier
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
+from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import TagPrint
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote, QuoteLine
-from pricing.repricing.models import PriceDecision
-from pricing.timings.models import TimedRun
+from pricing.times.models import TimedRun
 from pricing.workshop_file.demo import demo_document
 from pricing.workshop_file.services import import_workshop
 

@@ -21,7 +21,7 @@ from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
-from pricing.reports.models import Budget
+from pricing.spending.models import Budget
 from pricing.workshop_file import schema
 from pricing.workshop_file.bases import with_ids
 from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown

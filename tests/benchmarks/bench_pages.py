@@ -61,7 +61,7 @@ def _pages(workshop: Workshop, name: str) -> Iterable[Row]:
         "other quantities": reverse("pricing:cost_quantities", args=[slug, design.pk]),
         "prices": reverse("pricing:price_list", args=[slug]),
         "price tags": reverse("pricing:tag_sheet", args=[slug]),
-        "spend": reverse("pricing:spend", args=[slug]),
+        "spend": reverse("pricing:spending", args=[slug]),
         "quotes": reverse("pricing:quote_list", args=[slug]),
         "a quote": reverse("pricing:quote", args=[slug, quote.pk]),
         "channels": reverse("pricing:channel_list", args=[slug]),

@@ -17,14 +17,14 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from openpyxl import Workbook
 
-from catalogue.cutting.services import PlanMemory, sheet_planner
+from catalogue.sheet_plans.services import PlanMemory, sheet_planner
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask, WorkshopRates
 from pricing.calc.price.ingredients import from_plain
 from pricing.calc.quantities.ladder import Ladder, ladder_of
+from pricing.price_review.inputs import Today, today_of
+from pricing.price_review.review import Review, explained, review_prices
 from pricing.prices.models import PriceListEntry
-from pricing.repricing.inputs import Today, today_of
-from pricing.repricing.review import Review, explained, review_prices
 from tests.benchmarks import Row
 from tests.benchmarks import ladder_workbook as ladders
 from tests.benchmarks import recost_workbook as recosts

@@ -31,7 +31,7 @@ def run() -> Iterable[Row]:
     user = make_member(workshop, Membership.Role.OWNER, "ten-years@example.test")
     client = Client(HTTP_HOST="localhost")
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
-    address = reverse("pricing:spend", args=[workshop.slug])
+    address = reverse("pricing:spending", args=[workshop.slug])
     first = LAST.replace(year=LAST.year - 10, month=12, day=1)
     decade = f"first={first:%Y-%m}&last={LAST:%Y-%m}"
     with override_settings(ROOT_URLCONF="tests.benchmarks.empty_site"):

@@ -6,7 +6,7 @@ import pytest
 
 from catalogue.calc.flat_patterns import FORMS, flat_pattern, goes_beside
 from catalogue.calc.flat_patterns.together import COMPANIONS
-from catalogue.flat_patterns.samples import sample_sizes
+from catalogue.shapes.samples import sample_sizes
 from tests.calc.fold_up_sizes import SIZES, Dice
 
 DRAWS = range(6)

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
-from catalogue.flat_patterns.samples import sample_sizes
+from catalogue.shapes.samples import sample_sizes
 
 
 def sample_pattern(name, unit="mm", **sizes):

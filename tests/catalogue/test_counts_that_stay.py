@@ -28,7 +28,7 @@ from catalogue.stock.services import (
 )
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import reconcile
-from pricing.reports.inputs import Narrowed, moves_by_month, shelf_of, spending_of
+from pricing.spending.inputs import Narrowed, moves_by_month, shelf_of, spending_of
 from tests import factories
 from tests.catalogue.pages import text_of
 from tests.catalogue.receipts import TODAY, make_receipt

@@ -36,7 +36,7 @@ def test_it_is_cut_once_taken_from_stock_and_taken_back(
     keep(card, "101.6", "101.6", 2)
     row = Material.objects.with_costs().get(pk=card.pk)
     plan = make_plan(workshop, piece(row, count=11))
-    page = f"/w/marlow/cutting/{plan.pk}/"
+    page = f"/w/marlow/cutting-plans/{plan.pk}/"
     sent = {"cut_on": "2026-04-01", "form_key": str(uuid.uuid4())}
     assert "Undo" in text_of(client.post(f"{page}cut/", sent, follow=True))
     card.refresh_from_db()
@@ -66,7 +66,7 @@ def test_offcuts_that_are_gone_refuse_the_cut_whole(
     plan = make_plan(workshop, piece(row, count=11))
     take_offcuts(offcut=Offcut.objects.get(), count=1, kind="thrown", moved_on=TODAY, today=TODAY)
     sent = {"cut_on": "2026-04-01", "form_key": str(uuid.uuid4())}
-    page = text_of(client.post(f"/w/marlow/cutting/{plan.pk}/cut/", sent, follow=True))
+    page = text_of(client.post(f"/w/marlow/cutting-plans/{plan.pk}/cut/", sent, follow=True))
     assert "only 1 of this size" in page
     card.refresh_from_db()
     assert card.on_hand == 5
@@ -88,7 +88,7 @@ def test_what_is_left_over_is_put_into_the_box_once(
 ) -> None:
     row = Material.objects.with_costs().get(pk=card.pk)
     plan = make_plan(workshop, piece(row, count=10))
-    address = f"/w/marlow/cutting/{plan.pk}/offcuts/"
+    address = f"/w/marlow/cutting-plans/{plan.pk}/offcuts/"
     form = client.get(address)
     ticked = [one["keep"].value() for one in form.context["entry"].rows.forms]
     assert ticked
@@ -140,7 +140,7 @@ def test_more_time_is_given_until_it_is_cut(
     row = Material.objects.with_costs().get(pk=card.pk)
     plan = make_long_plan(workshop, row)
     CuttingPlan.objects.filter(pk=plan.pk).update(state="cancelled")
-    address = f"/w/marlow/cutting/{plan.pk}/longer/"
+    address = f"/w/marlow/cutting-plans/{plan.pk}/longer/"
     client.post(address, {"seconds": "120"})
     plan.refresh_from_db()
     assert (plan.state, plan.seconds_allowed) == ("waiting", 120)

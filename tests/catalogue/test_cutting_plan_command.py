@@ -10,7 +10,7 @@ import pytest
 from django.core.management import call_command
 
 from catalogue.calc.cutting.check import check_plan
-from catalogue.cutting.job_files import UnreadableJob, read_job
+from catalogue.sheet_plans.job_files import UnreadableJob, read_job
 
 JOB = {
     "unit": "in",

@@ -22,7 +22,7 @@ from tests import factories
 from tests.catalogue.cutting_asks import D, form_of, keep, loaded, make_plan, piece, shelve
 from tests.catalogue.pages import text_of, who_gets_in
 
-NEW = "/w/marlow/cutting/new/"
+NEW = "/w/marlow/cutting-plans/new/"
 TODAY = datetime.date(2026, 3, 31)
 
 
@@ -225,22 +225,22 @@ def test_lengths_are_cut_from_reels(client: Client, workshop: Workshop) -> None:
 def test_the_list_says_what_to_do_first_and_asks_as_often_for_many(
     client: Client, workshop: Workshop, count_queries: Any
 ) -> None:
-    assert "A cutting plan needs sheets" in text_of(client.get("/w/marlow/cutting/"))
+    assert "A cutting plan needs sheets" in text_of(client.get("/w/marlow/cutting-plans/"))
     card = factories.make_material(workshop)
     factories.make_pack(card)
-    assert "No plan yet" in text_of(client.get("/w/marlow/cutting/"))
+    assert "No plan yet" in text_of(client.get("/w/marlow/cutting-plans/"))
     card = Material.objects.with_costs().get(pk=card.pk)
     make_plan(workshop, piece(card))
     with count_queries() as few:
-        client.get("/w/marlow/cutting/")
+        client.get("/w/marlow/cutting-plans/")
     for number in range(12):
         make_plan(workshop, piece(card), name=f"plan {number}")
     with count_queries() as many:
-        page = client.get("/w/marlow/cutting/")
+        page = client.get("/w/marlow/cutting-plans/")
     assert len(few) == len(many)
     assert "plan 11" in text_of(page)
-    assert "plan 11" not in text_of(client.get("/w/marlow/cutting/?search=plan+7"))
-    assert client.get("/w/marlow/cutting/?sort=cut_on&state=cut&page=99").status_code == 200
+    assert "plan 11" not in text_of(client.get("/w/marlow/cutting-plans/?search=plan+7"))
+    assert client.get("/w/marlow/cutting-plans/?sort=cut_on&state=cut&page=99").status_code == 200
 
 
 def test_pages_ask_as_often_whatever_is_on_them(
@@ -257,7 +257,7 @@ def test_pages_ask_as_often_whatever_is_on_them(
             Piece.objects.create(version=version, role=version.roles.get(), **row)
         plan = make_plan(workshop, designs=[DesignAsk(loaded(version), 20 * number)])
         with count_queries() as asked:
-            assert client.get(f"/w/marlow/cutting/{plan.pk}/").status_code == 200
+            assert client.get(f"/w/marlow/cutting-plans/{plan.pk}/").status_code == 200
         with count_queries() as again:
             assert client.get(f"{NEW}?plan={plan.pk}").status_code == 200
         counts.append((len(asked), len(again)))
@@ -266,7 +266,7 @@ def test_pages_ask_as_often_whatever_is_on_them(
 
 def test_who_may_see_and_who_may_change(visitors: Any, workshop: Workshop, card: Material) -> None:
     plan = make_plan(workshop, piece(Material.objects.with_costs().get(pk=card.pk)))
-    page = f"/w/marlow/cutting/{plan.pk}/"
+    page = f"/w/marlow/cutting-plans/{plan.pk}/"
     sees = {"owner": 200, "helper": 200, "reader": 200, "stranger": 404, "nobody": 302}
     for address in (page, f"{page}pdf/", f"{page}layouts/1.svg"):
         assert who_gets_in(address, writes=False, clients=visitors) == sees
@@ -280,11 +280,11 @@ def test_who_may_see_and_who_may_change(visitors: Any, workshop: Workshop, card:
 def test_a_layout_is_a_file_of_its_own(client: Client, workshop: Workshop, card: Material) -> None:
     name = '<b>"&</b> tag'
     plan = make_plan(workshop, piece(Material.objects.with_costs().get(pk=card.pk), name=name))
-    response = client.get(f"/w/marlow/cutting/{plan.pk}/layouts/1.svg")
+    response = client.get(f"/w/marlow/cutting-plans/{plan.pk}/layouts/1.svg")
     root = ElementTree.fromstring(response.content)
     assert name in "".join(root.itertext())
-    assert client.get(f"/w/marlow/cutting/{plan.pk}/layouts/2.svg").status_code == 404
-    assert '<b>"&</b>' not in client.get(f"/w/marlow/cutting/{plan.pk}/").content.decode()
+    assert client.get(f"/w/marlow/cutting-plans/{plan.pk}/layouts/2.svg").status_code == 404
+    assert '<b>"&</b>' not in client.get(f"/w/marlow/cutting-plans/{plan.pk}/").content.decode()
 
 
 @pytest.mark.slow
@@ -293,7 +293,7 @@ def test_the_pdf_says_the_same_and_is_tagged(
 ) -> None:
     card = Material.objects.with_costs().get(pk=card.pk)
     plan = make_plan(workshop, piece(card, count=10), name="Ten panels")
-    response = client.get(f"/w/marlow/cutting/{plan.pk}/pdf/")
+    response = client.get(f"/w/marlow/cutting-plans/{plan.pk}/pdf/")
     assert response["Content-Type"] == "application/pdf"
     with pdfplumber.open(io.BytesIO(response.content)) as file:
         text = " ".join((page.extract_text() or "") for page in file.pages)

@@ -92,7 +92,7 @@ def test_work_makes_it_no_worse_and_ends_in_its_time(waiting: CuttingPlan) -> No
 def test_the_page_tells_how_far_it_is_and_loads_again_when_it_is_over(
     client: Client, waiting: CuttingPlan
 ) -> None:
-    address = f"/w/marlow/cutting/{waiting.pk}/"
+    address = f"/w/marlow/cutting-plans/{waiting.pk}/"
     page = text_of(client.get(address))
     assert "Waiting for its turn" in page
     assert '<noscript><meta http-equiv="refresh"' in page
@@ -127,15 +127,17 @@ def test_stopping_keeps_the_best_so_far(
     work_on(claimed)
     waiting.refresh_from_db()
     assert waiting.state == "cancelled"
-    page = text_of(client.get(f"/w/marlow/cutting/{waiting.pk}/"))
+    page = text_of(client.get(f"/w/marlow/cutting-plans/{waiting.pk}/"))
     assert "stopped: best found so far, at most" in page
 
 
 def test_a_plan_that_waits_is_stopped_at_once(client: Client, waiting: CuttingPlan) -> None:
-    client.post(f"/w/marlow/cutting/{waiting.pk}/stop/")
+    client.post(f"/w/marlow/cutting-plans/{waiting.pk}/stop/")
     waiting.refresh_from_db()
     assert (waiting.state, waiting.plans is None) == ("cancelled", False)
-    assert "is over" in text_of(client.post(f"/w/marlow/cutting/{waiting.pk}/stop/", follow=True))
+    assert "is over" in text_of(
+        client.post(f"/w/marlow/cutting-plans/{waiting.pk}/stop/", follow=True)
+    )
     do_what_waits()
     waiting.refresh_from_db()
     assert waiting.state == "cancelled"
@@ -243,7 +245,7 @@ def test_a_mistake_of_ours_is_said_at_the_plan(
 
     monkeypatch.setattr(working, "plan_group", broken)
     do_what_waits()
-    page = text_of(client.get(f"/w/marlow/cutting/{waiting.pk}/"))
+    page = text_of(client.get(f"/w/marlow/cutting-plans/{waiting.pk}/"))
     assert "Something went wrong while working on it. Try again" in page
 
 

@@ -8,8 +8,8 @@ import pytest
 
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.flat_patterns.pattern import StrokeKind
-from catalogue.flat_patterns.drawing import pattern_svg, piece_for_page
-from catalogue.flat_patterns.words import (
+from catalogue.shapes.drawing import pattern_svg, piece_for_page
+from catalogue.shapes.words import (
     cut_list,
     inch_text,
     piece_description,

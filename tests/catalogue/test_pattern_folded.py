@@ -12,7 +12,7 @@ from catalogue.calc.folded.assembly import thing_facets
 from catalogue.calc.folded.depth import back_to_front
 from catalogue.calc.folded.folding import normal_of
 from catalogue.calc.folded.space import CUT, Facet, cross, dot, taken, triangles_of
-from catalogue.flat_patterns.folded import Camera, finished_svg, folding_frames, folds
+from catalogue.shapes.folded import Camera, finished_svg, folding_frames, folds
 from tests.catalogue.patterns import sample_pattern
 
 

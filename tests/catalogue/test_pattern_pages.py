@@ -10,10 +10,10 @@ import pikepdf
 import pytest
 
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.flat_patterns.groups import grouped
+from catalogue.shapes.groups import grouped
 from tests.factories import make_material
 
-FORMS_PAGE = "/w/marlow/forms/"
+FORMS_PAGE = "/w/marlow/shapes/"
 BAG = f"{FORMS_PAGE}two_piece_bag/"
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.flat_patterns.tiles import PAPERS_MM
-from catalogue.flat_patterns.printing import (
+from catalogue.shapes.printing import (
     MOST_PAGES,
     TooManyPages,
     UnknownPaper,

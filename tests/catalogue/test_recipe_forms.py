@@ -305,7 +305,7 @@ def test_a_form_is_sent_into_one_of_her_designs(
     theirs = factories.make_recipe(other_workshop)
     away = factories.make_design(version.design.workshop, name="Old bag", retired_on="2026-01-01")
     factories.make_version(away)
-    use = reverse("catalogue:pattern_use", args=["marlow"])
+    use = reverse("catalogue:shape_use", args=["marlow"])
     query = "?form=tag&w=2&h=3+1/2&evil=<b>&sheet=1"
     with count_queries() as few:
         page = text_of(client.get(use + query))

@@ -9,7 +9,7 @@ from threading import Barrier
 from catalogue.calc.cutting.job import PieceKind, SheetKind
 from catalogue.calc.cutting.planning import CuttingJob
 from catalogue.calc.cutting.watch import STEPS_A_SECOND, planning_time
-from catalogue.cutting.services import TRY_AGAIN_SECONDS, PlanMemory, StoredPlans, sheet_planner
+from catalogue.sheet_plans.services import TRY_AGAIN_SECONDS, PlanMemory, StoredPlans, sheet_planner
 from tests.patience import PATIENCE_S
 
 # what the clock of tests goes on by when it is looked at

@@ -9,12 +9,12 @@ import pytest
 from django.urls import reverse
 
 from catalogue.calc.flat_patterns import FORMS, flat_pattern
-from catalogue.flat_patterns.answer import advice_for, without_bound
 from catalogue.materials.models import Material
 from catalogue.recipes.growing import offers_for
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.resizing import shared_sizes
 from catalogue.recipes.writing import write_recipe
+from catalogue.shapes.answer import advice_for, without_bound
 from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.test_recipe_editor import document_of, text_of
@@ -122,7 +122,7 @@ def test_a_design_of_free_rectangles_has_its_cut_list_and_no_picture(client, ver
 def test_a_form_of_the_library_becomes_a_priced_design(client, workshop):
     material = factories.make_material(workshop, name="Fern card")
     factories.make_pack(material)
-    use = reverse("catalogue:pattern_use", args=["marlow"])
+    use = reverse("catalogue:shape_use", args=["marlow"])
     page = text_of(client.get(f"{use}?form=two_piece_bag&W=7+1/2&D=4&H=8&sheet={material.pk}"))
     (start,) = re.findall(r'href="([^"]+)">Start a new design with it', page)
     place = start.replace("&amp;", "&")

@@ -147,7 +147,7 @@ def test_what_is_typed_for_a_part_itself_is_kept(version):
 
 
 def test_links_between_forms_carry_the_sizes(client, workshop):
-    place = reverse("catalogue:pattern_form", args=["marlow", "two_piece_bag"])
+    place = reverse("catalogue:shape", args=["marlow", "two_piece_bag"])
     page = client.get(place, {"W": "7 1/2", "D": "4", "H": "8"}).content.decode()
     links = {
         name: parse_qs(urlsplit(href.replace("&amp;", "&")).query)
@@ -233,7 +233,7 @@ def test_the_edge_of_a_drop_is_a_choice_of_the_shape(client, version):
     # straight once more is as it was, and the change is told in words
     assert client.post(place, {**again, "pieces-1-size-edge": ""}).status_code == 302
     assert "edge" not in document_of(version)["pieces"][1]["form_inputs"]
-    page = reverse("catalogue:pattern_form", args=["marlow", "bag_lid"])
+    page = reverse("catalogue:shape", args=["marlow", "bag_lid"])
     drawn = text_of(client.get(page, {"W": "7 1/2", "D": "4", "drop": "4", "edge": "3"}))
     assert "Curved edge: cut it by the printed template." in drawn
     assert "of radius" in drawn

@@ -10,7 +10,7 @@ from maker.workshop.models import Workshop
 from tests.factories import make_material
 from tests.pages.looks import LAPTOP, PHONE, assert_easy_to_hit, assert_no_sideways_scroll
 
-BAG = "/w/marlow/forms/two_piece_bag/"
+BAG = "/w/marlow/shapes/two_piece_bag/"
 
 
 @pytest.mark.parametrize(
@@ -21,7 +21,7 @@ def test_pages_are_open_to_everyone_on_any_width(
 ) -> None:
     make_material(workshop)
     page = signed_in_page
-    page.goto(f"/w/marlow/forms/{place}")
+    page.goto(f"/w/marlow/shapes/{place}")
     page.wait_for_load_state("networkidle")
     axe(page)
     assert_no_sideways_scroll(page)

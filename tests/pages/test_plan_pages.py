@@ -80,7 +80,7 @@ def test_what_there_is_to_choose_appears_while_she_chooses(
     signed_in_page: Page, card: Material, workshop: Workshop
 ) -> None:
     page = signed_in_page
-    page.goto("/w/marlow/cutting/new/")
+    page.goto("/w/marlow/cutting-plans/new/")
     expect(page.locator("#plan-more")).to_be_empty()
     page.get_by_label("Design").first.select_option(index=1)
     page.get_by_label("How many").first.fill("60")
@@ -98,7 +98,7 @@ def test_the_page_follows_the_work_and_shows_the_plan(
 ) -> None:
     page = signed_in_page
     plan = make_long_plan(workshop, card, seconds=2)
-    page.goto(f"/w/marlow/cutting/{plan.pk}/")
+    page.goto(f"/w/marlow/cutting-plans/{plan.pk}/")
     expect(page.locator("#plan-progress")).to_contain_text("Waiting for its turn")
     do_what_waits()
     expect(page.get_by_role("link", name="PDF for the bench")).to_be_visible()
@@ -110,7 +110,7 @@ def test_a_plan_is_stopped_and_gone_on_with(
 ) -> None:
     page = signed_in_page
     plan = make_long_plan(workshop, card)
-    page.goto(f"/w/marlow/cutting/{plan.pk}/")
+    page.goto(f"/w/marlow/cutting-plans/{plan.pk}/")
     page.get_by_role("button", name="Stop and keep the best so far").click()
     expect(page.locator("main")).to_contain_text("best found so far")
     page.get_by_role("button", name="Go on").click()

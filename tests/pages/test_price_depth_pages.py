@@ -143,7 +143,7 @@ def test_prices_that_are_off_are_changed_and_left_with_the_keyboard(
     workshop.wage_per_hour = Decimal(18)
     workshop.save(update_fields=["wage_per_hour"])
     page = signed_in_page
-    page.goto("/w/marlow/true-prices/")
+    page.goto("/w/marlow/review-prices/")
     assert_open_to_everyone(page, axe)
     page.get_by_role("checkbox").first.focus()
     page.keyboard.press("Space")

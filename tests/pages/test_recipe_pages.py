@@ -261,7 +261,7 @@ def test_pages_are_open_to_everyone_on_any_width(signed_in_page, version, axe):
     page = signed_in_page
     design = f"/w/marlow/designs/{version.design_id}/"
     size = f"{design}versions/{version.number}/size/"
-    use = "/w/marlow/designs/use-form/?form=tag&w=2&h=3"
+    use = "/w/marlow/designs/use-shape/?form=tag&w=2&h=3"
     places = ("/w/marlow/designs/", "/w/marlow/designs/new/", design, size, use, address(version))
     for place in places:
         page.goto(place)

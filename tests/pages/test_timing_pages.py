@@ -10,13 +10,13 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from catalogue.recipes.models import DesignVersion, Step
-from pricing.timings import services
-from pricing.timings.models import TimedRun
+from pricing.times import services
+from pricing.times.models import TimedRun
 from tests.factories import make_recipe
 from tests.pages.looks import LAPTOP, PHONE, assert_easy_to_hit, assert_no_sideways_scroll
 from tests.pricing.timed_runs import after, make_run
 
-BENCH = "/w/marlow/bench/"
+BENCH = "/w/marlow/timer/"
 
 
 @pytest.fixture
@@ -130,7 +130,7 @@ def test_timed_minutes_are_open_to_everyone_and_used_with_one_button(
         make_run(version, finished_at=after(number * 90_000), note="an even pace")
     run = make_run(version, count=3)
     page = signed_in_page
-    address = f"/w/marlow/designs/{version.design_id}/timings/"
+    address = f"/w/marlow/designs/{version.design_id}/times/"
     page.goto(address)
     for details in page.locator("main details").all():
         details.evaluate("one => one.open = true")

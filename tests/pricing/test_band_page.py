@@ -16,7 +16,7 @@ WORKED_CASE = Path(settings.BASE_DIR) / "fixtures" / "worked_case.json"
 
 
 def address(workshop, pk, query=""):
-    return reverse("pricing:band", args=[workshop.slug, pk]) + query
+    return reverse("pricing:design_range", args=[workshop.slug, pk]) + query
 
 
 @pytest.fixture

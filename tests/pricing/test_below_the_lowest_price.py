@@ -14,9 +14,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from pricing.channels.models import ChannelTier
+from pricing.price_review.services import change_prices
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import BelowLowestPrice
-from pricing.repricing.services import change_prices
 from tests.factories import make_channel, make_material, make_pack, make_recipe
 from tests.pricing.quotes import make_line, make_quote
 
@@ -120,7 +120,7 @@ def test_the_lowest_price_as_it_is_written_is_not_below(client, workshop, versio
 def test_a_changed_price_is_asked_about_first(client, workshop, version, channel, owner):
     set_by_hand(client, workshop, version, "7")
     entry = PriceListEntry.objects.get()
-    to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
+    to = reverse("pricing:price_review_decide", args=[workshop.slug, entry.pk])
     response = client.post(to, {"kind": "change", "price": "6"})
     page = response.content.decode()
     assert "at €6.00 is below its lowest price of €6.54" in page

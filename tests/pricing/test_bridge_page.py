@@ -28,11 +28,11 @@ D = Decimal
 
 
 def address(workshop, pk, query=""):
-    return reverse("pricing:bridge", args=[workshop.slug, pk]) + query
+    return reverse("pricing:design_history", args=[workshop.slug, pk]) + query
 
 
 def quote_address(workshop, pk, query=""):
-    return reverse("pricing:quote_bridge", args=[workshop.slug, pk]) + query
+    return reverse("pricing:quote_history", args=[workshop.slug, pk]) + query
 
 
 @pytest.fixture

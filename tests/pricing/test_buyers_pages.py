@@ -211,11 +211,11 @@ def test_a_price_from_before_buyers_were_told_apart_is_reviewed_as_it_is_sold(
     tier["from_quantity"], tier["payments"] = tier.pop("bought_at_once"), 1
     del tier["payments_per_sale"]
     PriceListEntry.objects.update(basis=old, bought_at_once=1)
-    page = client.get(reverse("pricing:repricing", args=[workshop.slug])).content.decode()
+    page = client.get(reverse("pricing:price_review", args=[workshop.slug])).content.decode()
     assert "below the lowest price of €3.65" in page
     fair.bought_at_once = None
     fair.save()
-    page = client.get(reverse("pricing:repricing", args=[workshop.slug])).content.decode()
+    page = client.get(reverse("pricing:price_review", args=[workshop.slug])).content.decode()
     assert "below the lowest price" not in page
 
 

@@ -9,7 +9,7 @@ from tests.factories import make_channel, make_recipe
 
 
 def address(workshop, version, query=""):
-    return reverse("pricing:comparison", args=[workshop.slug, version.design_id]) + query
+    return reverse("pricing:design_channels", args=[workshop.slug, version.design_id]) + query
 
 
 def results(response, name):

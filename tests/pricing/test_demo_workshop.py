@@ -25,13 +25,13 @@ from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 from pricing.costs.services import cost_and_price
 from pricing.customers.models import Customer
+from pricing.price_review.models import PriceDecision
+from pricing.price_review.review import price_of, review_prices
 from pricing.price_tags.models import TagPrint
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.inputs import quote_document
 from pricing.quotes.models import DocumentSeries, Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
-from pricing.repricing.models import PriceDecision
-from pricing.repricing.review import price_of, review_prices
 from pricing.workshop_file.demo import DEMO_EMAIL, demo_document, load_examples, remove_examples
 from pricing.workshop_file.reading import parse
 from pricing.workshop_file.removing import NotAnExample, remove_workshop

@@ -49,8 +49,8 @@ ADDS = {
     "catalogue:plan_cut",
     "catalogue:plan_keep",
     "pricing:price_set",
-    "pricing:bench_enter",
-    "pricing:bench_count",
+    "pricing:timer_enter",
+    "pricing:timer_count",
     "pricing:channel_new",
     "pricing:tag_sheet",
     "pricing:tag_label_sheet_new",
@@ -59,8 +59,8 @@ ADDS = {
     "pricing:quote_line_new",
     "pricing:quote_accept",
     "pricing:quote_decline",
-    "pricing:repricing_change",
-    "pricing:repricing_decide",
+    "pricing:price_review_change",
+    "pricing:price_review_decide",
 }
 # after so many pages of one kind without such a form no more of them are opened
 ENOUGH = 3

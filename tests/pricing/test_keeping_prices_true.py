@@ -10,13 +10,13 @@ from django.utils import timezone
 from catalogue.materials.models import Pack
 from pricing.calc.changes.repricing import Trigger
 from pricing.calc.costing.rates import Ask
+from pricing.price_review.models import PriceDecision
+from pricing.price_review.review import review_prices
+from pricing.price_review.services import NothingToDecide, change_prices, leave_price
 from pricing.price_tags.services import remember_tags
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price
-from pricing.repricing.models import PriceDecision
-from pricing.repricing.review import review_prices
-from pricing.repricing.services import NothingToDecide, change_prices, leave_price
-from pricing.timings.models import TimedRun
+from pricing.times.models import TimedRun
 from tests.factories import make_channel, make_material, make_pack, make_recipe
 
 TODAY = timezone.localdate
@@ -47,7 +47,7 @@ def raise_wage(workshop, to):
 
 
 def page_of(client, workshop):
-    return client.get(reverse("pricing:repricing", args=[workshop.slug]))
+    return client.get(reverse("pricing:price_review", args=[workshop.slug]))
 
 
 def test_nothing_is_off_while_nothing_changes(client, workshop, channel, owner):
@@ -111,7 +111,7 @@ def test_ticked_prices_change_in_one_go_and_the_old_ones_stay_readable(
 ):
     entries = [priced(workshop, channel, owner) for _ in range(3)]
     raise_wage(workshop, "18")
-    to = reverse("pricing:repricing_change", args=[workshop.slug])
+    to = reverse("pricing:price_review_change", args=[workshop.slug])
     picked = [entry.pk for entry in entries[:2]]
     client.post(to, {"entry": picked})
     prices = dict(PriceListEntry.objects.of(workshop).current().values_list("design_id", "price"))
@@ -146,14 +146,14 @@ def test_left_until_a_day_it_comes_back_then(client, workshop, channel, owner):
     entry = priced(workshop, channel, owner)
     raise_wage(workshop, "18")
     until = TODAY() + datetime.timedelta(days=30)
-    to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
+    to = reverse("pricing:price_review_decide", args=[workshop.slug, entry.pk])
     client.post(to, {"kind": "until", "until": until.isoformat(), "note": "after the fair"})
     review = review_prices(workshop=workshop, on=TODAY())
     assert (len(review.prices), review.settled) == (0, 1)
     assert len(review_prices(workshop=workshop, on=until).prices) == 1
     decision = PriceDecision.objects.get()
     assert (decision.note, decision.price_needed) == ("after the fair", Decimal("5.40"))
-    undo = reverse("pricing:repricing_undo", args=[workshop.slug, decision.pk])
+    undo = reverse("pricing:price_review_undo", args=[workshop.slug, decision.pk])
     client.post(undo)
     assert len(review_prices(workshop=workshop, on=TODAY()).prices) == 1
 
@@ -161,7 +161,7 @@ def test_left_until_a_day_it_comes_back_then(client, workshop, channel, owner):
 def test_left_as_it_is_it_comes_back_when_the_cost_moves_on(client, workshop, channel, owner):
     entry = priced(workshop, channel, owner)
     raise_wage(workshop, "18")
-    to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
+    to = reverse("pricing:price_review_decide", args=[workshop.slug, entry.pk])
     client.post(to, {"kind": "leave"})
     assert not review_prices(workshop=workshop, on=TODAY()).prices
     raise_wage(workshop, "21")
@@ -183,7 +183,7 @@ def test_a_decision_that_cannot_be_read_is_kept_and_explained(
 ):
     entry = priced(workshop, channel, owner)
     raise_wage(workshop, "18")
-    to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
+    to = reverse("pricing:price_review_decide", args=[workshop.slug, entry.pk])
     response = client.post(to, given)
     assert response.status_code == 422
     assert not PriceDecision.objects.exists()
@@ -202,7 +202,7 @@ def test_tags_with_an_old_price_are_told_until_they_are_off_the_table(
     change_prices(workshop=workshop, wanted={entry.pk: None}, by=owner, on=TODAY())
     (row,) = page_of(client, workshop).context["tags"]
     assert (row["print"].count, row["price"]) == (24, "€4.70")
-    client.post(reverse("pricing:repricing_tags", args=[workshop.slug, row["print"].pk]))
+    client.post(reverse("pricing:price_review_tags", args=[workshop.slug, row["print"].pk]))
     assert not page_of(client, workshop).context["tags"]
 
 
@@ -220,7 +220,7 @@ def test_a_reader_looks_and_decides_nothing(reader_client, workshop, channel, ow
 
 def test_another_workshops_price_is_not_there(stranger_client, workshop, channel, owner):
     entry = priced(workshop, channel, owner)
-    to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
+    to = reverse("pricing:price_review_decide", args=[workshop.slug, entry.pk])
     assert stranger_client.get(to).status_code == 404
 
 
@@ -268,7 +268,7 @@ def test_timed_minutes_that_differ_are_found_from_the_third_batch_on(workshop, c
 def test_home_says_how_much_is_off(client, workshop, channel, owner):
     priced(workshop, channel, owner)
     raise_wage(workshop, "18")
-    to = reverse("pricing:repricing_summary", args=[workshop.slug])
+    to = reverse("pricing:price_review_summary", args=[workshop.slug])
     assert "<strong>1 price</strong> of the list." in client.get(to).content.decode()
     assert to in client.get(reverse("pricing:home", args=[workshop.slug])).content.decode()
 
@@ -293,7 +293,7 @@ def test_a_channel_put_away_is_not_looked_at(client, workshop, channel, owner):
 
 def test_a_price_below_the_floor_is_kept_and_said(client, workshop, channel, owner):
     entry = priced(workshop, channel, owner)
-    to = reverse("pricing:repricing_decide", args=[workshop.slug, entry.pk])
+    to = reverse("pricing:price_review_decide", args=[workshop.slug, entry.pk])
     # by hand: 29.30 for nine, 3.26 for one
     page = client.post(to, {"kind": "change", "price": "3.20"}).content.decode()
     assert "is below its lowest price of €3.26" in page

@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
+from pricing.price_review.models import PriceDecision
+from pricing.price_review.review import review_prices
+from pricing.price_review.services import NothingToDecide, leave_quote
 from pricing.quotes.models import Quote
-from pricing.repricing.models import PriceDecision
-from pricing.repricing.review import review_prices
-from pricing.repricing.services import NothingToDecide, leave_quote
 from tests.factories import make_channel, make_recipe, today
 from tests.pricing.quotes import make_line, make_quote, sent_quote
 
@@ -27,11 +27,11 @@ def quote(workshop, owner):
 
 
 def address(workshop, quote):
-    return reverse("pricing:repricing_quote", args=[workshop.slug, quote.pk])
+    return reverse("pricing:price_review_quote", args=[workshop.slug, quote.pk])
 
 
 def test_it_is_listed_with_cause_margin_and_restoring_price(client, workshop, quote):
-    page = client.get(reverse("pricing:repricing", args=[workshop.slug]))
+    page = client.get(reverse("pricing:price_review", args=[workshop.slug]))
     (row,) = page.context["quotes"]
     # by hand: 0.50 + 90 x 22.20 / 60 = 33.80; for one 3.7556, / 0.7 = 5.3651 -> 5.40, x 9
     assert (row["cost_then"], row["cost_now"]) == ("€29.30", "€33.80")
@@ -52,7 +52,7 @@ def test_it_is_left_until_its_day_and_comes_back(client, workshop, quote):
     assert review_prices(workshop=workshop, on=until).quotes
     decision = PriceDecision.objects.get()
     assert (decision.quote, decision.cost_each) == (quote, Decimal("33.80"))
-    client.post(reverse("pricing:repricing_undo", args=[workshop.slug, decision.pk]))
+    client.post(reverse("pricing:price_review_undo", args=[workshop.slug, decision.pk]))
     assert review_prices(workshop=workshop, on=today()).quotes
 
 
@@ -73,7 +73,7 @@ def test_one_answered_meanwhile_is_not_left(workshop, quote, owner):
 def test_readers_look_and_strangers_do_not(
     reader_client, stranger_client, anonymous_client, workshop, quote
 ):
-    page = reader_client.get(reverse("pricing:repricing", args=[workshop.slug])).content.decode()
+    page = reader_client.get(reverse("pricing:price_review", args=[workshop.slug])).content.decode()
     assert "€48.60" in page
     assert ">Decide<" not in page
     assert reader_client.post(address(workshop, quote), {"kind": "leave"}).status_code == 403
@@ -82,7 +82,7 @@ def test_readers_look_and_strangers_do_not(
 
 
 def test_more_quotes_cost_no_more_queries(client, workshop, quote, owner, count_queries):
-    to = reverse("pricing:repricing", args=[workshop.slug])
+    to = reverse("pricing:price_review", args=[workshop.slug])
     client.get(to)
     with count_queries() as few:
         client.get(to)

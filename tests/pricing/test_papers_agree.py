@@ -210,7 +210,7 @@ class Walk:
         """The list as a customer holds it in hand."""
         if not listed:
             return
-        address = reverse("pricing:ladder_pdf", args=[self.shop.slug, design.pk])
+        address = reverse("pricing:quantities_pdf", args=[self.shop.slug, design.pk])
         pdf = self.client.get(f"{address}?channel={channel.pk}")
         text = _text_of(pdf.content)
         for entry in listed:

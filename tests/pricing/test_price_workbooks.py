@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.cutting.services import PlanMemory, sheet_planner
+from catalogue.sheet_plans.services import PlanMemory, sheet_planner
 from pricing.calc.costing.rates import Ask
 from pricing.calc.quantities.ladder import ladder_of
 from tests.benchmarks import ladder_workbook, recost_workbook

@@ -14,12 +14,12 @@ from django.utils import timezone
 
 from catalogue.recipes.models import Colourway, ColourwayMaterial, Option, OptionChoice, Step
 from catalogue.recipes.services import new_version
+from pricing.price_review.review import review_prices
+from pricing.price_review.services import change_prices
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import entry_name, item_of, price_book
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote
-from pricing.repricing.review import review_prices
-from pricing.repricing.services import change_prices
 from pricing.workshop_file.reading import WorkshopFileRefused
 from pricing.workshop_file.services import export_workshop, import_workshop
 from tests.factories import make_channel, make_material, make_pack, make_recipe

@@ -7,13 +7,13 @@ import pytest
 from django.urls import reverse
 
 from catalogue.recipes.models import Option, OptionChoice, Step
-from pricing.bridges.quoted import change_between, lines_of
 from pricing.channels.models import ChannelTier
+from pricing.price_history.quoted import change_between, lines_of
+from pricing.price_review.review import review_prices
 from pricing.quotes.inputs import document_of, work_out
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.quotes.sending import revise_quote
-from pricing.repricing.review import review_prices
 from tests.factories import make_channel, make_material, make_pack, make_recipe, today
 from tests.pricing.quotes import make_line, make_quote, sent_quote
 from tests.pricing.test_quote_pdf import text_of

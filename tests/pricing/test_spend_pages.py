@@ -16,15 +16,15 @@ from catalogue.purchases.models import Purchase
 from catalogue.stock.services import count_stock, move_stock
 from maker.documents.charts import Bar, bar_chart
 from maker.workshop.models import Workshop
-from pricing.reports.models import Budget
-from pricing.reports.services import set_budgets
+from pricing.spending.models import Budget
+from pricing.spending.services import set_budgets
 from tests import factories
 from tests.catalogue.pages import sent_to_sign_in, text_of
 from tests.catalogue.receipts import TODAY, make_draft, make_receipt
 
-SPEND = "/w/marlow/spend/"
-MARCH = "/w/marlow/spend/2026/3/"
-BUDGET = "/w/marlow/spend/budget/"
+SPEND = "/w/marlow/spending/"
+MARCH = "/w/marlow/spending/2026/3/"
+BUDGET = "/w/marlow/spending/budget/"
 QUARTER = "?first=2026-01&last=2026-03"
 
 
@@ -127,7 +127,7 @@ def test_a_month_leads_to_its_receipts_and_they_to_the_receipt(
     assert "1 receipt" in month
     assert "Larkspur &amp; Mill" in month
     assert "€15.80 under" in month
-    empty = client.get("/w/marlow/spend/2026/5/").content.decode()
+    empty = client.get("/w/marlow/spending/2026/5/").content.decode()
     assert "No receipt of this month is in stock" in empty
 
 

@@ -16,9 +16,9 @@ from catalogue.stock.models import StockEntry
 from catalogue.stock.services import count_stock, move_stock, reverse_entry
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import Period, months_from, periods
-from pricing.reports.inputs import Narrowed
-from pricing.reports.models import Budget
-from pricing.reports.services import SpendReport, month_spend, set_budgets, spend_report
+from pricing.spending.inputs import Narrowed
+from pricing.spending.models import Budget
+from pricing.spending.services import SpendReport, month_spend, set_budgets, spend_report
 from tests import factories
 from tests.catalogue.receipts import TODAY, make_draft, make_receipt
 

@@ -6,10 +6,10 @@ from django.utils import timezone
 from maker.accounts.models import Membership
 from pricing.calc.changes.repricing import Trigger
 from pricing.calc.price.ingredients import as_plain, from_plain
+from pricing.price_review.inputs import today_of
+from pricing.price_review.review import explained, review_prices
+from pricing.price_review.services import change_prices
 from pricing.prices.models import PriceListEntry
-from pricing.repricing.inputs import today_of
-from pricing.repricing.review import explained, review_prices
-from pricing.repricing.services import change_prices
 from tests.benchmarks.price_sides import recost_figures, recosted
 from tests.benchmarks.priced_designs import buy_dearer, priced_workshop
 from tests.benchmarks.recost_workbook import Listed, Standing

@@ -8,9 +8,9 @@ from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion, Step
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
-from pricing.timings import services
-from pricing.timings.models import TimedRun
-from pricing.timings.standards import timings_of, use_timed_minutes
+from pricing.times import services
+from pricing.times.models import TimedRun
+from pricing.times.standards import timings_of, use_timed_minutes
 from tests import factories
 from tests.at_once import at_once
 from tests.pricing.timed_runs import NOON, after, make_run

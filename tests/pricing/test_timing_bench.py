@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from catalogue.recipes.models import Step
 from maker.web.editing import ChangedMeanwhile
-from pricing.timings import services
-from pricing.timings.models import TimedRun
+from pricing.times import services
+from pricing.times.models import TimedRun
 from tests.factories import make_design, make_recipe
 from tests.pricing.timed_runs import NOON, after, make_run
 

@@ -6,8 +6,8 @@ import pytest
 
 from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
-from pricing.timings.models import TimedRun
-from pricing.timings.standards import timings_of
+from pricing.times.models import TimedRun
+from pricing.times.standards import timings_of
 from pricing.workshop_file.demo import demo_document
 from pricing.workshop_file.reading import WorkshopFileRefused
 from pricing.workshop_file.removing import remove_workshop

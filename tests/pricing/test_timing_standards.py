@@ -8,8 +8,8 @@ from django.urls import reverse
 from catalogue.recipes.models import DesignVersion, Step
 from catalogue.recipes.services import undo_recipe
 from maker.calc.refusal import Refusal
-from pricing.timings.models import TimedRun
-from pricing.timings.standards import (
+from pricing.times.models import TimedRun
+from pricing.times.standards import (
     NothingToUse,
     SuggestionMovedOn,
     timings_of,
@@ -142,14 +142,14 @@ def test_how_many_batches_tell_the_average(version):
 
 def test_the_suggestion_goes_into_the_recipe_and_back(version, client):
     batches(version, "12", "12", "12")
-    page = reverse("pricing:timings", args=["marlow", version.design_id])
+    page = reverse("pricing:design_times", args=["marlow", version.design_id])
     shown = client.get(page).content.decode()
     assert "11.31 – 11.31 – 12 min" in shown
     now = newest(version)
     data = {"step": "fold and glue", "seen": timed(version).suggestion.key,
             "version": now.number, "edit_number": now.edit_number}  # fmt: skip
-    answer = client.post(reverse("pricing:timing_use", args=["marlow", version.design_id]), data,
-                         follow=True)  # fmt: skip
+    use = reverse("pricing:design_times_use", args=["marlow", version.design_id])
+    answer = client.post(use, data, follow=True)
     text = answer.content.decode()
     assert "the recipe has the timed minutes" in text
     assert minutes(version) == (Decimal("11.31"), Decimal("11.31"), Decimal(12))
@@ -220,7 +220,7 @@ def test_runs_of_steps_that_are_gone_or_doubled_stand_apart(client, version):
     found = timings_of(newest(version), version.design.workshop)
     assert {run.step_name for run in found.strangers} == {"fold and glue", "trim the edge"}
     assert not found.steps
-    page = reverse("pricing:timings", args=["marlow", version.design_id])
+    page = reverse("pricing:design_times", args=["marlow", version.design_id])
     assert "trim the edge" in client.get(page).content.decode()
 
 
@@ -231,13 +231,13 @@ def test_runs_of_steps_that_are_gone_or_doubled_stand_apart(client, version):
 )  # fmt: skip
 def test_hostile_entries_change_nothing(client, version, data):
     batches(version, "12", "12", "12")
-    address = reverse("pricing:timing_use", args=["marlow", version.design_id])
+    address = reverse("pricing:design_times_use", args=["marlow", version.design_id])
     assert client.post(address, data).status_code == 302
     assert minutes(version) == (None, Decimal(10), None)
 
 
 def test_the_page_for_everybody(client, reader_client, anonymous_client, stranger_client, version):
-    page = reverse("pricing:timings", args=["marlow", version.design_id])
+    page = reverse("pricing:design_times", args=["marlow", version.design_id])
     assert "No step of this design was timed yet" in client.get(page).content.decode()
     batches(version, "12", "12", "12")
     assert "Use these minutes" in client.get(page).content.decode()
@@ -250,7 +250,7 @@ def test_the_page_for_everybody(client, reader_client, anonymous_client, strange
 
 
 def test_more_runs_versions_and_changes_cost_no_more_queries(client, version, count_queries):
-    page = reverse("pricing:timings", args=["marlow", version.design_id])
+    page = reverse("pricing:design_times", args=["marlow", version.design_id])
 
     def look():
         with count_queries() as queries:

@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 
 from pricing.calc.costing.rates import Ask
+from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import TagPrint
 from pricing.prices.services import set_price
-from pricing.repricing.models import PriceDecision
 from pricing.workshop_file.reading import WorkshopFileRefused
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import export_workshop, import_workshop

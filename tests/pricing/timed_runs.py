@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from catalogue.recipes.models import DesignVersion
-from pricing.timings.models import TimedRun
+from pricing.times.models import TimedRun
 
 NOON = datetime.datetime(2024, 3, 4, 12, tzinfo=datetime.UTC)
 # after whatever a test saves

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, plan_cuts
-from catalogue.cutting.drawing import draw_layout
-from catalogue.cutting.job_files import UnreadableJob, read_job, write_plan
+from catalogue.sheet_plans.drawing import draw_layout
+from catalogue.sheet_plans.job_files import UnreadableJob, read_job, write_plan
 from maker.management.json_command import JsonCommand
 
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from catalogue.calc.flat_patterns import FORMS, flat_pattern, form_named, form_taking
 from catalogue.calc.flat_patterns.pattern import FlatPattern
-from catalogue.flat_patterns.drawing import pattern_svg
-from catalogue.flat_patterns.pattern_files import (
+from catalogue.shapes.drawing import pattern_svg
+from catalogue.shapes.pattern_files import (
     check_unit,
     read_size,
     read_sizes,

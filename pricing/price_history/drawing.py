@@ -1,0 +1,161 @@
+"""What the pages show of why a price changed: chart, steps that add up, words for a customer."""
+
+from collections.abc import Sequence
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from maker.calc.money import minor_digits, minor_unit
+from maker.calc.sums import told
+from maker.documents.bridge_chart import BridgeStep, bridge_chart
+from maker.workshop.models import Workshop
+from pricing.calc.changes.bridge import Bridge
+from pricing.calc.changes.bridge_words import causes_for_a_customer
+from pricing.costs.drawing import Figure
+from pricing.price_history.quoted import LineChange, QuoteChange
+from pricing.price_history.services import Bridges
+from pricing.quotes.drawing import Words
+
+ZERO = Decimal(0)
+# steps of a chart; the smallest of more are told in the table alone
+MOST_DRAWN = 14
+
+
+def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> dict[str, Any]:
+    """Return one bridge as a page shows it.
+
+    Rows are differences of what had been reached, each rounded, so that what is read adds up.
+    """
+    unit = minor_unit(minor_digits(words.currency) + extra)
+
+    def rounded(amount: Decimal) -> Decimal:
+        return amount.quantize(unit, rounding=ROUND_HALF_UP)
+
+    reached, rows, drawn = bridge.old, [], []
+    total = ZERO
+    for step in bridge.steps:
+        after = reached + step.change
+        change = rounded(after) - rounded(reached)
+        reached, total = after, total + change
+        label = step.label[:1].upper() + step.label[1:]
+        rows.append(
+            {
+                "label": label,
+                "how": told(step.how, words.in_sums),
+                "change": words.signed(change, extra),
+                "reached": words.money(rounded(after), extra),
+            }
+        )
+        if change:
+            drawn.append(BridgeStep(label, float(step.change), words.signed(change, extra)))
+    old, new = rounded(bridge.old), rounded(bridge.new)
+    return {
+        "old": words.money(old, extra),
+        "new": words.money(new, extra),
+        "change": words.signed(new - old, extra),
+        "rows": rows,
+        # what is left when everything is added up: nothing, or it would be said
+        "left": words.money(old + total - new, extra),
+        "is_same": old == new and not rows,
+        "chart": _chart(bridge, drawn, words, extra, name) if rows else "",
+        "is_cut": len(drawn) > MOST_DRAWN,
+    }
+
+
+def _chart(bridge: Bridge, drawn: Sequence[BridgeStep], words: Words, extra: int, name: str) -> str:
+    kept = set(sorted(range(len(drawn)), key=lambda at: -abs(drawn[at].change))[:MOST_DRAWN])
+    steps = [step for at, step in enumerate(drawn) if at in kept]
+    rest = sum(step.change for at, step in enumerate(drawn) if at not in kept)
+    if len(kept) < len(drawn):
+        text = words.signed(Decimal(repr(rest)), extra)
+        steps.append(BridgeStep(f"{len(drawn) - len(kept)} smaller ones", rest, text))
+    told = "; ".join(f"{step.label} {step.text}" for step in steps)
+
+    def tick(value: float) -> str:
+        return words.money(Decimal(repr(round(value, 6))), extra)
+
+    old, new = words.money(bridge.old, extra), words.money(bridge.new, extra)
+    return bridge_chart(
+        ("Before", float(bridge.old), old),
+        steps,
+        ("After", float(bridge.new), new),
+        title=f"From {old} to {new}",
+        description=f"From {old} to {new}: {told}. The table has the same figures.",
+        tick_text=tick,
+        name=name,
+    )
+
+
+def customer_words(bridge: Bridge, words: Words, quantities: tuple[int, int]) -> list[str]:
+    """Return sentences she can say; without wage, margin, fees or what she pays for anything."""
+    if bridge.change == 0 and not bridge.steps:
+        return ["Nothing has changed."]
+    causes = causes_for_a_customer(bridge)
+    old, new = words.money(bridge.old), words.money(bridge.new)
+    more = "more" if bridge.change > 0 else "less"
+    change = words.money(abs(bridge.change))
+    said = [f"The price of one went from {old} to {new}: {change} {more}."]
+    if bridge.change == 0:
+        said = [f"The price of one is {new}, as before."]
+    for cause in causes:
+        more = "more" if cause.change > 0 else "less"
+        text = f"{words.money(abs(cause.change))} {more} because {cause.words}"
+        if cause.named:
+            text += f" ({', '.join(cause.named[:3])}{' and others' if cause.named[3:] else ''})"
+        if cause.key == "quantity":
+            text += f" ({quantities[1]} instead of {quantities[0]})"
+        said.append(text[:1].upper() + text[1:] + ".")
+    return said
+
+
+def bridges_page(found: Bridges, workshop: Workshop) -> dict[str, Any]:
+    """Return everything the page of a design shows."""
+    words = Words(workshop.currency, workshop.locale)
+    price = bridge_view(found.price, words, name="price")
+    figures = [
+        Figure("Price of one", price["change"], note=f"{price['old']} → {price['new']}", main=True)
+    ]
+    cost = bridge_view(found.cost, words, extra=2, name="cost")
+    total = bridge_view(found.total, words, name="total")
+    for label, view in (("Cost of one", cost), ("Total to pay", total)):
+        figures.append(Figure(label, view["change"], note=f"{view['old']} → {view['new']}"))
+    quantities = (found.old.quantity, found.new.quantity)
+    return {
+        "figures": figures,
+        "price": price,
+        "others": [
+            ("Cost of one", "with two decimals more; nothing is rounded", cost),
+            ("Total to pay", _say_quantities(quantities), total),
+        ],
+        "said": customer_words(found.price, words, quantities),
+    }
+
+
+def _say_quantities(quantities: tuple[int, int]) -> str:
+    before, after = quantities
+    return f"for {after}" if before == after else f"for {after} instead of {before}"
+
+
+def quote_page(change: QuoteChange, currency: str, locale: str) -> dict[str, Any]:
+    """Return everything the page of two quotes shows."""
+    words = Words(currency, locale)
+    return {
+        "change": change,
+        "total": bridge_view(change.total, words, name="total"),
+        "lines": [_line(line, place, words) for place, line in enumerate(change.lines, 1)],
+    }
+
+
+def _line(line: LineChange, place: int, words: Words) -> dict[str, Any]:
+    before, after = line.prices
+    shown: dict[str, Any] = {
+        "design": line.design,
+        "quantities": line.quantities,
+        "each": f"{words.money(before)} → {words.money(after)}",
+        "change": words.signed(line.change),
+        "problem": line.problem,
+        "view": None,
+    }
+    if line.bridge is not None:
+        shown["view"] = bridge_view(line.bridge, words, name=f"line-{place}")
+        shown["said"] = customer_words(line.bridge, words, line.quantities)
+    return shown

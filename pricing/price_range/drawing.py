@@ -1,0 +1,125 @@
+"""What the page shows of how sure a price is."""
+
+from decimal import Decimal
+from typing import Any
+
+from maker.calc.money import format_money
+from maker.calc.units import format_number
+from maker.documents.bell_chart import Limit, bell_chart
+from maker.web.words import percent
+from maker.workshop.models import Workshop
+from pricing.costs.drawing import Figure, links_for, shown
+from pricing.price_range.services import Certainty
+
+
+def chance_text(chance: Decimal, workshop: Workshop) -> str:
+    """Write a chance; nothing that rests on estimates is certain."""
+    if chance > Decimal("0.999"):
+        return "over " + percent(Decimal("0.999"), workshop, 1)
+    if chance < Decimal("0.001"):
+        return "under " + percent(Decimal("0.001"), workshop, 1)
+    return percent(chance, workshop, 0)
+
+
+def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict[str, Any]:
+    """Return everything the page shows, in a constant number of queries."""
+
+    def money(amount: Decimal) -> str:
+        return format_money(amount, workshop.currency, workshop.locale)
+
+    band, quantity = sure.band, sure.answer.ask.quantity
+    figures = [
+        Figure(
+            "Chance that it pays your wage",
+            chance_text(sure.chance, workshop),
+            note=f"at {money(sure.judged.price_each)} each",
+            main=True,
+        ),
+        Figure(
+            f"Ask for {percent(sure.wanted, workshop, 2)}",
+            money(sure.price_wanted.price_each),
+            note="each: wage and bills paid, no profit",
+        ),
+        Figure(
+            "Price with your margin",
+            f"{money(band.price_low)} – {money(band.price_high)}",
+            note=f"{money(band.price_expected)} expected; 1 in 10 lies below, 1 in 10 above",
+        ),
+        Figure(
+            "Margin at this price",
+            percent(band.margin_expected, workshop, 1),
+            note=f"expected; {percent(band.margin_bad, workshop, 1)} in the 1-in-10 bad case",
+        ),
+    ]
+    link = links_for(workshop, recipe_url, [band.line])
+    return {
+        "sure": sure,
+        "figures": figures,
+        "chart": _chart(sure, workshop),
+        "tree": shown(band.line, workshop, link),
+        "steps": [
+            {
+                "name": step.name,
+                "mean": format_number(step.mean, workshop.locale, 2),
+                "spread": format_number(step.spread, workshop.locale, 2),
+                "job": format_number(step.job_spread, workshop.locale, 0),
+                "doubt": percent(step.doubt_share, workshop, 0),
+            }
+            for step in band.steps
+        ],
+        "unestimated": sorted(
+            {
+                each.step.name
+                for each in sure.answer.cost.work.steps
+                if each.minutes and each.step.name not in {step.name for step in band.steps}
+            }
+        ),
+        "spares": _spares_in_words(sure, workshop),
+        "extra_minutes": format_number(band.extra_minutes / quantity, workshop.locale, 1),
+    }
+
+
+def _spares_in_words(sure: Certainty, workshop: Workshop) -> str:
+    """Say how sure the spares are, and how many it takes for the chance she wants."""
+    found = sure.spares
+    if found is None:
+        return ""
+    chance = chance_text(Decimal(repr(round(found.chance, 6))), workshop)
+    said = (
+        f"{found.spares} spare{'' if found.spares == 1 else 's'} for "
+        f"{sure.answer.ask.quantity}: enough good ones come out in "
+        f"{chance} of batches."
+    )
+    if found.spares_wanted > found.spares:
+        said += f" For {percent(sure.wanted, workshop, 2)} take {found.spares_wanted}."
+    return said
+
+
+def _chart(sure: Certainty, workshop: Workshop) -> str:
+    """Return the curve of what one costs; hatched is what the judged price can bear."""
+    band, quantity = sure.band, sure.answer.ask.quantity
+
+    def money(value: float) -> str:
+        return format_money(Decimal(repr(round(value, 6))), workshop.currency, workshop.locale)
+
+    mean, spread = float(band.cost_expected / quantity), float(band.cost_spread / quantity)
+    bears = float((sure.judged.net - sure.judged.fees) / quantity)
+    chance = chance_text(sure.chance, workshop)
+    return bell_chart(
+        mean,
+        spread,
+        good_up_to=bears,
+        limits=[
+            Limit(bears, f"this price bears {money(bears)}", is_main=True),
+            Limit(float(band.cost_low / quantity), "1 in 10 below"),
+            Limit(mean, "expected"),
+            Limit(float(band.cost_high / quantity), "1 in 10 above"),
+        ],
+        title="What one may cost",
+        description=(
+            f"Expected {money(mean)}; one in ten below {money(float(band.cost_low / quantity))}, "
+            f"one in ten above {money(float(band.cost_high / quantity))}. The price leaves "
+            f"{money(bears)} for cost: enough in {chance} of cases, which are hatched."
+        ),
+        tick_text=money,
+    )

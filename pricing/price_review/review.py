@@ -1,0 +1,301 @@
+"""Finds what is priced and off by now: prices of the list, open quotes, tags. Writes nothing."""
+
+import datetime
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from django.db import models
+from django.utils import timezone
+
+from catalogue.recipes.models import DesignVersion
+from maker.workshop.models import Workshop
+from pricing.calc.changes.repricing import Repricing
+from pricing.price_review.inputs import Checked, Today, check, explain, today_of
+from pricing.price_review.models import PriceDecision
+from pricing.price_tags.models import TagPrint
+from pricing.prices.inputs import kept_item
+from pricing.prices.models import PriceListEntry
+from pricing.quotes.models import Quote, QuoteLine
+from pricing.times.standards import timed_changes
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class OffPrice:
+    """A price of the list that is off, and the decision that holds for it."""
+
+    entry: PriceListEntry
+    checked: Checked
+    decision: PriceDecision | None
+
+
+@dataclass(frozen=True, slots=True)
+class OffQuote:
+    """An open quote that is off: its lines, by place, and the decision that holds for it."""
+
+    quote: Quote
+    lines: tuple[Checked, ...]
+    decision: PriceDecision | None
+
+    @property
+    def cost_then(self) -> Decimal:
+        """What the whole cost when it was sent."""
+        return sum((line.then.cost for line in self.lines if line.then), ZERO)
+
+    @property
+    def cost_now(self) -> Decimal:
+        """What the whole costs today."""
+        return sum((line.now.cost for line in self.lines if line.now), ZERO)
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """Everything priced that is off on a day. `settled` are those a decision still covers."""
+
+    today: Today
+    prices: tuple[OffPrice, ...]
+    quotes: tuple[OffQuote, ...]
+    tags: tuple[TagPrint, ...]
+    settled: int
+    checked: int
+    not_kept: int
+
+
+def review_prices(*, workshop: Workshop, on: datetime.date) -> Review:
+    """Check every price of the list and every open quote; the number of queries is fixed.
+
+    No cutting plan is made: amounts and minutes are those the prices were set against. A price
+    that a decision covers (until its day, or while the cost stays near what was seen then) is
+    settled. Refused when overhead has no hours to be shared over.
+    """
+    today = today_with_timings(workshop, on)
+    prices, settled, not_kept = [], 0, 0
+    entries = PriceListEntry.objects.of(workshop).current().in_use().with_items().in_order()
+    decisions = _decisions(workshop)
+    count = 0
+    for entry in entries:
+        count += 1
+        checked = checked_entry(entry, today)
+        not_kept += entry.basis is None
+        if not checked.triggers and not checked.problem:
+            continue
+        decision = decisions.get(("entry", entry.pk))
+        if decision and _covers(decision, checked, today):
+            settled += 1
+        elif entry.basis is not None:
+            prices.append(OffPrice(entry, checked, decision))
+    quotes, settled_quotes, open_quotes = _off_quotes(workshop, today, decisions)
+    return Review(
+        today=today,
+        prices=tuple(prices),
+        quotes=tuple(quotes),
+        tags=tuple(_outdated_tags(workshop)),
+        settled=settled + settled_quotes,
+        checked=count + open_quotes,
+        not_kept=not_kept,
+    )
+
+
+def today_with_timings(workshop: Workshop, on: datetime.date) -> Today:
+    """Return what holds on a day, with what was timed. Refused when overhead has no hours."""
+    return replace(today_of(workshop, on), timed=_timed(workshop))
+
+
+def checked_entry(entry: PriceListEntry, today: Today) -> Checked:
+    """Lay one price of the list beside today; no query."""
+    return check(
+        entry.basis,
+        version_id=entry.version_id,
+        channel_id=entry.channel_id,
+        set_on=timezone.localdate(entry.set_at),
+        today=today,
+    )
+
+
+def _timed(workshop: Workshop) -> dict[int, dict[str, Decimal]]:
+    """Return how far timed minutes are from the recipes of everything priced (four queries)."""
+    listed = PriceListEntry.objects.of(workshop).current().values("version_id")
+    quoted = QuoteLine.objects.of(workshop).filter(quote__state=Quote.State.SENT)
+    versions = DesignVersion.objects.of(workshop).filter(
+        models.Q(pk__in=listed) | models.Q(pk__in=quoted.values("version_id"))
+    )
+    return timed_changes(versions.filter(design__runs__isnull=False).values_list("pk", flat=True))
+
+
+def _decisions(workshop: Workshop) -> dict[tuple[str, int], PriceDecision]:
+    """Return the newest decision that holds for each price and quote (one query)."""
+    newest: dict[tuple[str, int], PriceDecision] = {}
+    for decision in PriceDecision.objects.of(workshop).holding().newest_first():
+        key = ("entry", decision.entry_id) if decision.entry_id else ("quote", decision.quote_id)
+        newest.setdefault((key[0], key[1] or 0), decision)
+    return newest
+
+
+def _covers(decision: PriceDecision, checked: Checked, today: Today) -> bool:
+    """Say whether a decision still holds for what is off now."""
+    if decision.kind == PriceDecision.Kind.UNTIL:
+        return decision.until is not None and today.on < decision.until
+    if decision.kind == PriceDecision.Kind.CHANGE or checked.now is None:
+        return False
+    return _is_near(checked.now.cost_each, decision.cost_each, today)
+
+
+def _is_near(cost: Decimal, seen: Decimal, today: Today) -> bool:
+    return bool(seen) and abs(cost / seen - 1) <= today.threshold
+
+
+def _off_quotes(
+    workshop: Workshop, today: Today, decisions: dict[tuple[str, int], PriceDecision]
+) -> tuple[list[OffQuote], int, int]:
+    waiting = (
+        Quote.objects.of(workshop)
+        .waiting(today.on)
+        .select_related("customer")
+        .prefetch_related("lines")
+        .order_by("valid_until", "pk")
+    )
+    found, settled, count = [], 0, 0
+    for quote in waiting:
+        count += 1
+        kept = quote.frozen.get("basis", {}).get("lines", [])
+        rows = sorted(
+            (row for row in quote.lines.all() if not row.is_removed),
+            key=lambda row: (row.position, row.pk),
+        )
+        lines = tuple(
+            check(
+                basis,
+                version_id=row.version_id,
+                channel_id=quote.channel_id,
+                set_on=today.on,
+                today=today,
+                is_order=True,
+            )
+            for row, basis in zip(rows, kept, strict=False)
+        )
+        if not any(line.triggers for line in lines):
+            continue
+        off = OffQuote(quote, lines, decisions.get(("quote", quote.pk)))
+        if off.decision and _covers_quote(off, today):
+            settled += 1
+        else:
+            found.append(off)
+    return found, settled, count
+
+
+def _covers_quote(off: OffQuote, today: Today) -> bool:
+    decision = off.decision
+    if decision is None or decision.kind == PriceDecision.Kind.CHANGE:
+        return False
+    if decision.kind == PriceDecision.Kind.UNTIL:
+        return decision.until is not None and today.on < decision.until
+    return _is_near(off.cost_now, decision.cost_each, today)
+
+
+def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
+    """Return tags printed for a price that another one has replaced since.
+
+    Tags printed again for the new price settle it, and so does her word.
+    """
+    prints = (
+        TagPrint.objects.of(workshop)
+        .filter(
+            entry__replaced_at__isnull=False,
+            settled_at__isnull=True,
+            entry__in=PriceListEntry.objects.in_use(),
+        )
+        .select_related("entry__design", "entry__channel", "entry__colourway")
+        .newest_first()
+    )
+    # only what tells them apart: whole rows hold all they were set against
+    current = (
+        PriceListEntry.objects.of(workshop)
+        .current()
+        .filter(design__in=[each.entry.design_id for each in prints])
+        .with_items()
+        .defer("basis")
+    )
+    by_place: dict[tuple[int, ...], list[PriceListEntry]] = {}
+    for entry in current:
+        by_place.setdefault(_place(entry), []).append(entry)
+    printed = set(
+        TagPrint.objects.of(workshop)
+        .filter(entry__replaced_at__isnull=True)
+        .values_list("entry_id", flat=True)
+    )
+    seen: set[int] = set()
+    for each in prints:
+        now = _price_now(each.entry, by_place)
+        if now is None or now.pk in printed | seen or now.price == each.entry.price:
+            continue
+        seen.add(now.pk)
+        yield each
+
+
+def _place(entry: PriceListEntry) -> tuple[int, ...]:
+    return entry.design_id, entry.channel_id, entry.bought_at_once
+
+
+def _price_now(
+    entry: PriceListEntry, by_place: Mapping[tuple[int, ...], list[PriceListEntry]]
+) -> PriceListEntry | None:
+    """Return the price that took a price's place: of the same item, channel and quantity."""
+    for now in by_place.get(_place(entry), []):
+        if kept_item(entry, now.version) == kept_item(now, now.version):
+            return now
+    return None
+
+
+def price_of(
+    *, workshop: Workshop, entry: PriceListEntry, on: datetime.date
+) -> tuple[OffPrice, Today]:
+    """Return one price beside a day, off or not. Refused when overhead has no hours."""
+    today = today_with_timings(workshop, on)
+    checked = checked_entry(entry, today)
+    return OffPrice(entry, checked, _decisions(workshop).get(("entry", entry.pk))), today
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """The lines of a quote together: what is asked for them, what would restore the margins.
+
+    Causes are money of the whole, the largest first; they add up to the change of its cost.
+    """
+
+    asked: Decimal
+    needed: Decimal
+    margin_then: Decimal | None
+    margin_now: Decimal | None
+    causes: tuple[tuple[str, Decimal], ...]
+
+
+def whole_of(off: OffQuote, today: Today) -> Whole:
+    """Return why a quote is off; lines that cannot be laid beside today count as they were."""
+    asked = needed = net_then = net_now = profit_then = profit_now = ZERO
+    causes: dict[str, Decimal] = {}
+    for line in off.lines:
+        then, why = line.then, explain(line, today)
+        if then is None:
+            continue
+        now = then if line.now is None or why is None else line.now
+        left_then, left_now = then.left_at(then.price_each), now.left_at(then.price_each)
+        asked += then.price_each * then.quantity
+        needed += (then.price_each if why is None else why.price_needed) * then.quantity
+        net_then, net_now = net_then + left_then.net, net_now + left_now.net
+        profit_then, profit_now = profit_then + left_then.profit, profit_now + left_now.profit
+        for step in why.causes if why else ():
+            causes[step.label] = causes.get(step.label, ZERO) + step.exact * then.quantity
+    return Whole(
+        asked=asked,
+        needed=needed,
+        margin_then=profit_then / net_then if net_then else None,
+        margin_now=profit_now / net_now if net_now else None,
+        causes=tuple(sorted(causes.items(), key=lambda cause: -abs(cause[1]))),
+    )
+
+
+def explained(off: Sequence[OffPrice], today: Today) -> list[tuple[OffPrice, Repricing | None]]:
+    """Return each price with why it is off; for the rows of one page only."""
+    return [(each, explain(each.checked, today)) for each in off]

@@ -1,0 +1,171 @@
+"""The ladder of a design: every quantity priced, as a page, on the price list and as a PDF."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from maker.calc.refusal import Refusal
+from maker.web.access import WorkshopRequest, may_change, may_see
+from pricing.costs.views import Question, question_context, read_question
+from pricing.prices.inputs import listed_prices
+from pricing.prices.models import PriceListEntry
+from pricing.quantities.drawing import (
+    below_anywhere,
+    below_lowest_notice,
+    break_rows,
+    cliff_rows,
+    ladder_chart,
+    ladder_figures,
+    list_rows,
+)
+from pricing.quantities.forms import LadderForm
+from pricing.quantities.printing import chosen_words, price_list_pdf
+from pricing.quantities.services import WorkedLadder, ladder_for, list_rungs, publish
+
+
+def _worked(
+    request: WorkshopRequest, question: Question
+) -> tuple[WorkedLadder | None, Refusal | None]:
+    """Work the ladder out; None with the reason when the question cannot be read or costed."""
+    form = question.form
+    if not form.is_valid():
+        return None, None
+    try:
+        return (
+            ladder_for(
+                version=question.version,
+                workshop=request.workshop,
+                ask=form.ask(),
+                channel=form.chosen_channel(),
+                colourway=form.chosen_colourway(),
+                up_to=form.cleaned_data["up_to"],
+            ),
+            None,
+        )
+    except Refusal as refusal:
+        if refusal.where in form.fields:
+            form.add_error(refusal.where, refusal.message)
+        return None, refusal
+
+
+def _listed(question: Question) -> list[PriceListEntry]:
+    """Return what is on the list for the item and channel of the question."""
+    form = question.form
+    choices = dict(form.ask().choices)
+    return listed_prices(question.version, form.chosen_channel(), form.chosen_colourway(), choices)
+
+
+def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) -> dict[str, Any]:
+    form, workshop, ladder = question.form, request.workshop, worked.ladder
+    given = form.cleaned_data
+    ask = form.ask().sold_through(worked.channel)
+    asked = min(max(ask.bought, ladder.rungs[0].quantity), ladder.rungs[-1].quantity)
+    given["quantity"] = asked
+    limit = form.limit() if isinstance(form, LadderForm) else given["setup_limit"]
+    figures, missing = ladder_figures(worked, given, limit, workshop)
+    cliffs, more_cliffs = cliff_rows(ladder)
+    shown, listed = list_rungs(ladder, given["steps"]), _listed(question)
+    return {
+        "ladder": ladder,
+        "figures": figures,
+        "missing": missing,
+        "chart": ladder_chart(ladder, workshop, asked),
+        "rows": list_rows(shown, ladder, workshop, asked, listed),
+        "listed": listed,
+        "breaks": break_rows(ladder, workshop),
+        "below_anywhere": below_anywhere(ladder, workshop),
+        "below_lowest": below_lowest_notice(ladder, shown, workshop),
+        "cliffs": cliffs,
+        "more_cliffs": more_cliffs,
+        "offer": ladder.offer_for(asked),
+        "channel": form.chosen_channel(),
+        "asked": asked,
+        "batch": ask.quantity if ask.bought < ask.quantity else 0,
+    }
+
+
+@require_GET
+@may_see
+def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Every quantity's price, where it jumps and why, and the least order to accept."""
+    question = read_question(request, pk, LadderForm, "ladder")
+    worked, refusal = _worked(request, question)
+    context = question_context(request, question) | {"refusal": refusal}
+    if worked:
+        context |= _page(question, worked, request)
+    context["has_errors"] = bool(question.form.errors or refusal)
+    return render(request, "pricing/quantities/ladder.html", context)
+
+
+@require_POST
+@may_change
+def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Put the rows shown on the price list of the channel."""
+    question = read_question(request, pk, LadderForm, "ladder")
+    worked, refusal = _worked(request, question)
+    channel = question.form.chosen_channel() if worked else None
+    if worked is None or channel is None:
+        said = (
+            refusal.message if refusal else "The question cannot be read, or there is no channel."
+        )
+        messages.error(request, f"{said} Nothing was saved.")
+        return redirect(question.address)
+    try:
+        kept = publish(
+            ladder=worked.ladder,
+            rungs=list_rungs(worked.ladder, question.form.cleaned_data["steps"]),
+            version=question.version,
+            workshop=request.workshop,
+            channel=channel,
+            ask=question.form.ask(),
+            colourway=question.form.chosen_colourway(),
+            by=request.user,
+            below_is_meant="below" in request.POST,
+        )
+    except Refusal as refused:
+        messages.error(request, refused.message)
+        return redirect(question.address)
+    quantities = ", ".join(str(entry.bought_at_once) for entry in kept)
+    words = ", ".join(chosen_words(question.version, question.form))
+    what = f"{question.design.name} ({words})" if words else question.design.name
+    messages.success(
+        request, f"On the price list of {channel.name}: {what}, prices from {quantities} on."
+    )
+    now = {entry.pk for entry in kept}
+    others = [entry for entry in _listed(question) if entry.pk not in now]
+    left = ", ".join(str(entry.bought_at_once) for entry in others)
+    if left:
+        messages.info(
+            request, f"Its prices from {left} on stay as they were: look whether they fit."
+        )
+    return redirect("pricing:price_list", request.workshop.slug)
+
+
+@require_GET
+@may_see
+def quantities_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """The price list for customers, as a PDF: the prices kept for this item, nothing of her own."""
+    question = read_question(request, pk, LadderForm, "ladder")
+    form = question.form
+    if not form.is_valid():
+        messages.error(request, "The question cannot be read.")
+        return redirect(question.address)
+    entries = _listed(question)
+    if not entries:
+        messages.error(request, "None of these prices is on the list yet. Ask them first.")
+        return redirect(question.address)
+    pdf = price_list_pdf(
+        entries,
+        design=question.design,
+        version=question.version,
+        workshop=request.workshop,
+        form=form,
+        today=timezone.localdate(),
+    )
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="price-list-{pk}.pdf"'
+    return response

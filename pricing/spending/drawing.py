@@ -1,0 +1,323 @@
+"""The report written out: the chart, its key and tables, and the lines of the reconciliation."""
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from urllib.parse import urlencode
+
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString, mark_safe
+
+from catalogue.materials.models import Material
+from maker.calc.money import format_money, minor_digits, to_minor
+from maker.documents.charts import Bar, bar_chart
+from maker.workshop.models import Workshop
+from pricing.calc.spending.spend import Moves, Period, Reconciliation
+from pricing.spending.services import MonthSpend, PeriodRow, SpendReport
+
+ZERO = Decimal(0)
+MONTHS_LETTERED = 36  # more initials than that run into each other
+REST = "All others"
+
+LINES = {
+    "opening": ("On the shelf before", "what the goods there had cost"),
+    "spent": ("Spent", "receipts in stock, postage and discount shared in"),
+    "put_in": ("Put on the shelf without a receipt", "goods from before the books, at their cost"),
+    "used": ("Used", "in what was made"),
+    "lost": ("Lost", "scrapped, and what counts found missing"),
+    "given": ("Taken out", "own use, given away, samples"),
+    "sold": ("Sold as material", "at what it had cost"),
+    "returned": ("Returned to suppliers", "at what it had cost"),
+    "revalued": (
+        "Valued anew",
+        "goods used before their receipt was entered, at what they turned out to cost",
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Writes amounts of one workshop."""
+
+    workshop: Workshop
+
+    def money(self, amount: Decimal) -> str:
+        """Write an amount."""
+        return format_money(amount, self.workshop.currency, self.workshop.locale)
+
+    def signed(self, amount: Decimal) -> str:
+        """Write an amount with its sign; nothing has none."""
+        shown = to_minor(amount, minor_digits(self.workshop.currency))
+        sign = "" if not shown else "+" if shown > 0 else "−"
+        return sign + self.money(abs(amount))
+
+    def against(self, over: Decimal | None) -> str:
+        """Say how an amount stands to its budget."""
+        if over is None:
+            return "–"
+        shown = to_minor(over, minor_digits(self.workshop.currency))
+        if not shown:
+            return "right on"
+        return f"{self.money(abs(over))} {'over' if shown > 0 else 'under'}"
+
+
+def period_name(period: Period) -> str:
+    """Write a month, `Mar 2026`, or a year with the months it covers if not all."""
+    if period.first == period.last:
+        return f"{period.first:%b %Y}"
+    if period.first.month == 1 and period.last.month == 12:
+        return f"{period.first:%Y}"
+    return f"{period.first:%b}–{period.last:%b %Y}"
+
+
+def span_name(periods: Sequence[Period]) -> str:
+    """Write the first and last of some months or years."""
+    first, last = period_name(periods[0]), period_name(periods[-1])
+    return first if first == last else f"{first} to {last}"
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """One group in the key: its pattern and name."""
+
+    pattern: int
+    name: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One figure with the words under it."""
+
+    text: str
+    note: str = ""
+    is_over: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of a table: what it is about, where that leads, and its figures."""
+
+    name: str
+    href: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TableText:
+    """A table with its headings and totals."""
+
+    headings: tuple[str, ...]
+    rows: tuple[Row, ...]
+    totals: tuple[Cell, ...]
+
+
+def spend_chart(report: SpendReport, names: Mapping[str, str], text: Text) -> SafeString:
+    """Draw a bar for each period, parts told apart by pattern; empty when nothing was spent."""
+    if not any(row.spent or row.before for row in report.rows):
+        return mark_safe("")
+    labels = [*(names[key] for key in report.series), *([REST] if report.rest else [])]
+    bars = []
+    lettered = len(report.rows) <= MONTHS_LETTERED
+    for number, row in enumerate(report.rows):
+        first = row.period.first
+        is_month = first == row.period.last
+        starts = is_month and (number == 0 or first.month == 1)
+        bars.append(
+            Bar(
+                name=period_name(row.period),
+                initial=(f"{first:%b}"[0] if lettered else "") if is_month else f"{first:%Y}",
+                under=f"{first:%Y}" if starts and not (number == 0 and first.month > 10) else "",
+                parts=[
+                    (float(amount), f"{label}, {text.money(amount)}")
+                    for label, amount in zip(labels, row.parts, strict=True)
+                ],
+                mark=None
+                if row.budget is None
+                else (float(row.budget), f"budget, {text.money(row.budget)}"),
+                before=(float(row.before), f"a year before, {text.money(row.before)}"),
+            )
+        )
+    most = max(report.rows, key=lambda row: row.spent)
+    spent = f"{text.money(report.spent)} in all"
+    digits = minor_digits(text.workshop.currency)
+
+    def tick(value: float) -> str:
+        amount = Decimal(str(value))
+        whole = amount == amount.to_integral_value()
+        written = text.money(amount)
+        return written.replace(f".{'0' * digits}", "") if whole and digits else written
+
+    drawn = bar_chart(
+        bars,
+        title=f"Spent, {span_name([row.period for row in report.rows])}",
+        description=(
+            f"{spent}, most in {period_name(most.period)} with {text.money(most.spent)}. "
+            "A dashed outline is the year before, a line across is the budget. "
+            "The table has the same figures."
+        ),
+        tick_text=tick,
+        patterns=render_to_string("components/_patterns.html", {"id": "spend"}),
+        name="spend",
+    )
+    # bar_chart escapes every word it is given
+    return mark_safe(drawn)  # noqa: S308
+
+
+def chart_key(
+    report: SpendReport, names: Mapping[str, str], hrefs: Mapping[str, str]
+) -> list[Swatch]:
+    """Return what each pattern stands for."""
+    key = [
+        Swatch(number, names[group], hrefs.get(group, ""))
+        for number, group in enumerate(report.series, 1)
+    ]
+    return [*key, Swatch(len(key) + 1, REST, "")] if report.rest else key
+
+
+def month_href(base: str, period: Period, query: str) -> str:
+    """Return where a period leads: a month to its receipts, a year to its months."""
+    kept = f"?{query}" if query else ""
+    if period.first == period.last:
+        return f"{base}{period.first.year}/{period.first.month}/{kept}"
+    span = urlencode({"first": f"{period.first:%Y-%m}", "last": f"{period.last:%Y-%m}"})
+    return f"{base}?{span}{'&' if query else ''}{query}"
+
+
+def against_before(spent: Decimal, before: Decimal, text: Text) -> list[Cell]:
+    """Write what it cost a year before, and how much more or less that is; dashes for nothing."""
+    if not before:
+        return [Cell("–"), Cell("–")]
+    return [Cell(text.money(before)), Cell(text.signed(spent - before))]
+
+
+def parts_table(
+    report: SpendReport, names: Mapping[str, str], text: Text, hrefs: Sequence[str]
+) -> TableText:
+    """Write what each period cost by group: the figures of the chart."""
+    rows = []
+    for row, href in zip(report.rows, hrefs, strict=True):
+        cells = []
+        for amount, over in zip(row.parts, row.parts_over, strict=True):
+            is_over = over is not None and over > 0
+            note = text.against(over) if is_over else ""
+            cells.append(Cell(text.money(amount) if amount else "–", note, is_over))
+        rows.append(Row(period_name(row.period), href, (*cells, Cell(text.money(row.spent)))))
+    totals = [
+        Cell(text.money(sum((row.parts[place] for row in report.rows), ZERO)))
+        for place in range(len(report.rows[0].parts))
+    ]
+    headings = [
+        *(names[key] for key in report.series),
+        *([REST] if report.rest else []),
+        "Together",
+    ]
+    return TableText(tuple(headings), tuple(rows), (*totals, Cell(text.money(report.spent))))
+
+
+def periods_table(report: SpendReport, text: Text, hrefs: Sequence[str]) -> TableText:
+    """Write what each period cost, against budget and the year before, and the shelf."""
+    has_budget = report.budget is not None
+    moves = report.moves
+    headings = ["Spent"]
+    headings += ["Budget", "Over or under"] if has_budget else []
+    headings += ["A year before", "More or less"]
+    headings += ["Used", "Lost", "Gone otherwise", "On the shelf"] if moves is not None else []
+
+    def cells(
+        row: PeriodRow | SpendReport, of_row: Moves | None, closing: Decimal | None
+    ) -> tuple[Cell, ...]:
+        found = [Cell(text.money(row.spent))]
+        if has_budget:
+            is_over = row.over is not None and row.over > 0
+            found.append(Cell("–" if row.budget is None else text.money(row.budget)))
+            found.append(Cell(text.against(row.over), is_over=is_over))
+        found += against_before(row.spent, row.before, text)
+        if of_row is not None and closing is not None:
+            out = of_row.given + of_row.sold + of_row.returned
+            found += [Cell(text.money(of_row.used)), Cell(text.money(of_row.lost))]
+            found += [Cell(text.money(out)), Cell(text.money(closing))]
+        return tuple(found)
+
+    return TableText(
+        tuple(headings),
+        tuple(
+            Row(period_name(row.period), href, cells(row, row.moves, row.closing))
+            for row, href in zip(report.rows, hrefs, strict=True)
+        ),
+        cells(report, moves, report.rows[-1].closing),
+    )
+
+
+def groups_table(
+    report: SpendReport, names: Mapping[str, str], text: Text, hrefs: Mapping[str, str]
+) -> TableText:
+    """Write what each category, supplier or material cost over the whole span."""
+    has_budget = any(row.budget is not None for row in report.groups)
+    rows = []
+    for row in report.groups:
+        share = f"{row.spent / report.spent * 100:.0f} %" if report.spent else "–"
+        cells = [Cell(text.money(row.spent)), Cell(share)]
+        if has_budget:
+            is_over = row.over is not None and row.over > 0
+            cells.append(Cell("–" if row.budget is None else text.money(row.budget)))
+            cells.append(Cell(text.against(row.over), is_over=is_over))
+        cells += against_before(row.spent, row.before, text)
+        rows.append(Row(names[row.key], hrefs.get(row.key, ""), tuple(cells)))
+    budget = ["Budget", "Over or under"] if has_budget else []
+    headings = ("Spent", "Share", *budget, "A year before", "More or less")
+    return TableText(headings, tuple(rows), ())
+
+
+@dataclass(frozen=True, slots=True)
+class ReckonedText:
+    """A line of the reconciliation as written."""
+
+    label: str
+    how: str
+    value_text: str
+
+
+def reckoned_lines(reckoned: Reconciliation, text: Text) -> list[ReckonedText]:
+    """Write the lines that say something; those four that every reader looks for always do."""
+    always = ("opening", "spent", "used", "lost")
+    lines = [
+        ReckonedText(*LINES[line.key], text.signed(line.amount))
+        for line in reckoned.lines
+        if line.amount or line.key in always
+    ]
+    if reckoned.rounding:
+        how = "each line is written in whole units of the currency"
+        lines.append(ReckonedText("Rounding", how, text.signed(reckoned.rounding)))
+    return lines
+
+
+@dataclass(frozen=True, slots=True)
+class MonthText:
+    """A month in short, for the first page: what was spent, its budget, what went over."""
+
+    month: datetime.date
+    spent: str
+    budget: str
+    against: str
+    is_over: bool
+    categories_over: tuple[tuple[str, str], ...]
+
+
+def month_text(found: MonthSpend, workshop: Workshop) -> MonthText | None:
+    """Write a month in short; None when nothing was spent and nothing planned."""
+    if not found.spent and found.budget is None:
+        return None
+    text = Text(workshop)
+    return MonthText(
+        month=found.month,
+        spent=text.money(found.spent),
+        budget="" if found.budget is None else text.money(found.budget),
+        against=text.against(found.over),
+        is_over=found.over is not None and found.over > 0,
+        categories_over=tuple(
+            (str(Material.Category(category).label), text.against(over))
+            for category, over in found.categories_over
+        ),
+    )

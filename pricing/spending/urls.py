@@ -1,0 +1,11 @@
+"""Addresses of the report of what was spent."""
+
+from django.urls import path
+
+from pricing.spending import views
+
+urlpatterns = [
+    path("spending/", views.spending, name="spending"),
+    path("spending/budget/", views.spending_budget, name="spending_budget"),
+    path("spending/<int:year>/<int:month>/", views.spending_month, name="spending_month"),
+]
