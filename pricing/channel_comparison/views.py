@@ -16,7 +16,7 @@ from pricing.costs.views import answer_question, question_context, read_question
 @may_see
 def design_channels(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The channels side by side; a question that cannot be read is kept and explained."""
-    question = read_question(request, pk, ComparisonForm, "comparison")
+    question = read_question(request, pk, ComparisonForm, "design_channels")
     form = question.form
     context = question_context(request, question)
     answer, context["refusal"] = answer_question(request, question)

@@ -61,7 +61,7 @@ def _told(request: WorkshopRequest, question: Question) -> _Told:
 @may_see
 def for_customer(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The price for a customer, with ticks for what is told."""
-    question = read_question(request, pk, DefenceForm, "defence")
+    question = read_question(request, pk, DefenceForm, "for_customer")
     found = _told(request, question)
     context = {
         "design": question.design,
@@ -83,7 +83,7 @@ def for_customer(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_see
 def for_customer_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The same as a PDF."""
-    question = read_question(request, pk, DefenceForm, "defence")
+    question = read_question(request, pk, DefenceForm, "for_customer")
     found = _told(request, question)
     if found.view is None:
         refusal = found.refusal

@@ -16,7 +16,7 @@ from pricing.price_range.services import certainty_of
 @may_see
 def design_range(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The band of a price; a question that cannot be read is kept and explained."""
-    question = read_question(request, pk, BandForm, "band")
+    question = read_question(request, pk, BandForm, "design_range")
     form, workshop = question.form, request.workshop
     context = question_context(request, question)
     answer, context["refusal"] = answer_question(request, question)

@@ -92,7 +92,7 @@ def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) ->
 @may_see
 def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Every quantity's price, where it jumps and why, and the least order to accept."""
-    question = read_question(request, pk, LadderForm, "ladder")
+    question = read_question(request, pk, LadderForm, "quantities")
     worked, refusal = _worked(request, question)
     context = question_context(request, question) | {"refusal": refusal}
     if worked:
@@ -105,7 +105,7 @@ def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put the rows shown on the price list of the channel."""
-    question = read_question(request, pk, LadderForm, "ladder")
+    question = read_question(request, pk, LadderForm, "quantities")
     worked, refusal = _worked(request, question)
     channel = question.form.chosen_channel() if worked else None
     if worked is None or channel is None:
@@ -149,7 +149,7 @@ def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_see
 def quantities_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The price list for customers, as a PDF: the prices kept for this item, nothing of her own."""
-    question = read_question(request, pk, LadderForm, "ladder")
+    question = read_question(request, pk, LadderForm, "quantities")
     form = question.form
     if not form.is_valid():
         messages.error(request, "The question cannot be read.")

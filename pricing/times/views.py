@@ -158,7 +158,7 @@ def timer_count(request: WorkshopRequest, pk: int) -> HttpResponse:
             show_refusal(form, refusal)
         else:
             text = f"{run.step_name}: {run_text(done, request.workshop)}."
-            say_undo(request, text, "bench_reopen", run)
+            say_undo(request, text, "timer_reopen", run)
             return to_bench(request)
     context = {"form": form, "watch": watch_rows([run], now)[0], "run": run}
     status = 422 if request.method == "POST" else 200

@@ -45,7 +45,7 @@ def address(workshop, version, name, **question):
 
 def ladder_page(client, workshop, version, **question):
     asked = {"quantity": 10, "up_to": 27, "steps": "1,9,10,17", **question}
-    return client.get(address(workshop, version, "ladder", **asked))
+    return client.get(address(workshop, version, "quantities", **asked))
 
 
 def test_every_row_and_the_headline_say_which_quantities_lose(client, workshop, version, channel):
@@ -75,7 +75,7 @@ def test_a_list_that_pays_is_not_marked(client, workshop, version, channel):
 
 
 def test_the_list_is_kept_only_where_the_page_has_said_so(client, workshop, version, channel):
-    to = address(workshop, version, "ladder_publish", quantity=10, up_to=27, steps="9,10")
+    to = address(workshop, version, "quantities_publish", quantity=10, up_to=27, steps="9,10")
     page = client.post(to, follow=True).content.decode()
     assert "is below its lowest price of €9.20" in page
     assert not PriceListEntry.objects.exists()
@@ -88,7 +88,7 @@ def test_the_list_is_kept_only_where_the_page_has_said_so(client, workshop, vers
 
 def test_a_row_that_loses_only_further_on_is_refused_too(client, workshop, version, channel):
     # nine pay at 6.90, but the row holds for ten as well
-    to = address(workshop, version, "ladder_publish", quantity=9, up_to=12, steps="9")
+    to = address(workshop, version, "quantities_publish", quantity=9, up_to=12, steps="9")
     assert "is below its lowest price" in client.post(to, follow=True).content.decode()
     assert not PriceListEntry.objects.exists()
 
@@ -134,7 +134,7 @@ def test_a_changed_price_is_asked_about_first(client, workshop, version, channel
 
 def test_channels_and_what_if_say_it_in_the_headline(client, workshop, version, channel):
     asked = {"quantity": 10, "customer_each": "8"}
-    compared = client.get(address(workshop, version, "comparison", **asked))
+    compared = client.get(address(workshop, version, "design_channels", **asked))
     notes = [figure.note for figure in compared.context["figures"]]
     assert any("below the lowest price of €9.20" in note for note in notes)
     dearer = client.get(address(workshop, version, "what_if", quantity=9, minutes=50))

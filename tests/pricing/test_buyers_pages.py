@@ -113,7 +113,7 @@ def test_a_page_begins_with_the_usual_batch_and_the_usual_buyer(client, workshop
 
 def test_the_list_of_every_quantity_is_for_buyers_of_a_batch(client, workshop, version, fair):
     question = {"quantity": 9, "up_to": 20, "steps": "1, 5, 18"}
-    response = client.get(page_of(workshop, version, "ladder", **question))
+    response = client.get(page_of(workshop, version, "quantities", **question))
     ladder = response.context["ladder"]
     assert [ladder.rung(many).made_at_once for many in (1, 5, 9, 18)] == [9, 9, 9, 18]
     assert ladder.rung(1).cost_each == ladder.rung(9).cost_each
@@ -121,7 +121,7 @@ def test_the_list_of_every_quantity_is_for_buyers_of_a_batch(client, workshop, v
     # thirty cents a payment are shared by nine
     fees = [ladder.rung(many).floor_each for many in (1, 9)]
     assert fees == [D("3.65"), D("3.38")]
-    client.post(page_of(workshop, version, "ladder_publish", **question))
+    client.post(page_of(workshop, version, "quantities_publish", **question))
     kept = PriceListEntry.objects.order_by("bought_at_once")
     assert [(row.bought_at_once, row.made_at_once) for row in kept] == [(1, 9), (5, 9), (18, 18)]
     assert all(row.price >= row.floor_each for row in kept)
@@ -129,7 +129,7 @@ def test_the_list_of_every_quantity_is_for_buyers_of_a_batch(client, workshop, v
 
 def test_the_list_of_what_is_ordered_is_made_to_order(client, workshop, version):
     make_channel(workshop, name="Orders", tier=CARD_READER)
-    response = client.get(page_of(workshop, version, "ladder", quantity=9, up_to=20))
+    response = client.get(page_of(workshop, version, "quantities", quantity=9, up_to=20))
     ladder = response.context["ladder"]
     assert [ladder.rung(many).made_at_once for many in (1, 5, 9)] == [1, 5, 9]
     assert response.context["asked"] == 9
@@ -137,7 +137,7 @@ def test_the_list_of_what_is_ordered_is_made_to_order(client, workshop, version)
 
 def test_channels_side_by_side_sell_as_they_usually_do(client, workshop, version, fair):
     make_channel(workshop, name="Orders", tier=CARD_READER)
-    response = client.get(page_of(workshop, version, "comparison", quantity=9))
+    response = client.get(page_of(workshop, version, "design_channels", quantity=9))
     bought = {row["channel"]: row["bought_at_once"] for row in response.context["own_prices"]}
     assert bought == {"Fair": 1, "Orders": 9}
     asks = [row["hers"] for row in response.context["own_prices"]]
@@ -145,9 +145,9 @@ def test_channels_side_by_side_sell_as_they_usually_do(client, workshop, version
 
 
 def test_the_paper_for_a_buyer_is_of_what_the_buyer_takes(client, workshop, version, fair):
-    one = client.get(page_of(workshop, version, "defence", quantity=9)).context["told"]
+    one = client.get(page_of(workshop, version, "for_customer", quantity=9)).context["told"]
     assert (one["quantity"], one["total"]) == ("1", "")
-    three = client.get(page_of(workshop, version, "defence", quantity=9, bought_at_once=3))
+    three = client.get(page_of(workshop, version, "for_customer", quantity=9, bought_at_once=3))
     told = three.context["told"]
     assert told["quantity"] == "3"
     each = D(told["price_each"].removeprefix("€"))

@@ -34,7 +34,7 @@ WORKED_CASE = Path(settings.BASE_DIR) / "fixtures" / "worked_case.json"
 D = Decimal
 
 
-def address(workshop, pk, query="", name="defence"):
+def address(workshop, pk, query="", name="for_customer"):
     return reverse(f"pricing:{name}", args=[workshop.slug, pk]) + query
 
 
@@ -100,7 +100,7 @@ def own_figures(workshop, quantity):
 
 def test_nothing_of_hers_is_in_the_file(client, worked):
     workshop, pk = worked
-    response = client.get(address(workshop, pk, "?quantity=60", "defence_pdf"))
+    response = client.get(address(workshop, pk, "?quantity=60", "for_customer_pdf"))
     assert response["Content-Type"] == "application/pdf"
     found = everything_in(response.content)
     assert "10.55" in found
@@ -121,7 +121,7 @@ def test_the_figures_that_must_not_be_there_are_on_the_cost_page(client, worked)
 
 def test_the_file_is_tagged_and_brings_its_fonts(client, worked):
     workshop, pk = worked
-    content = client.get(address(workshop, pk, "?quantity=60", "defence_pdf")).content
+    content = client.get(address(workshop, pk, "?quantity=60", "for_customer_pdf")).content
     with pikepdf.open(io.BytesIO(content)) as pdf:
         assert pdf.Root.MarkInfo.Marked
         assert str(pdf.Root.Lang).startswith("en")
@@ -141,7 +141,7 @@ def test_only_what_is_ticked_is_told(client, worked):
     assert set(response.context["told"]) == {
         "price_each", "total", "quantity", "materials", "parts",
     }  # fmt: skip
-    pdf = client.get(address(workshop, pk, query, "defence_pdf")).content
+    pdf = client.get(address(workshop, pk, query, "for_customer_pdf")).content
     with pdfplumber.open(io.BytesIO(pdf)) as opened:
         text = "".join(page.extract_text() for page in opened.pages)
     assert "Patterned card" in text
@@ -179,7 +179,7 @@ def test_what_cannot_be_read_is_explained_and_not_printed(client, workshop, quer
     response = client.get(address(workshop, pk, f"?{query}"))
     assert response.context["told"] is None
     assert "There is a problem" in response.content.decode()
-    assert client.get(address(workshop, pk, f"?{query}", "defence_pdf")).status_code == 302
+    assert client.get(address(workshop, pk, f"?{query}", "for_customer_pdf")).status_code == 302
 
 
 def test_hostile_names_stay_text(client, workshop):
@@ -191,7 +191,7 @@ def test_hostile_names_stay_text(client, workshop):
     version.design.save()
     page = client.get(address(workshop, version.design_id)).content.decode()
     assert "<script>alert" not in page
-    pdf = client.get(address(workshop, version.design_id, "", "defence_pdf"))
+    pdf = client.get(address(workshop, version.design_id, "", "for_customer_pdf"))
     assert pdf["Content-Type"] == "application/pdf"
 
 
@@ -199,7 +199,7 @@ def test_readers_look_and_strangers_do_not(
     reader_client, anonymous_client, stranger_client, workshop
 ):
     pk = make_recipe(workshop).design_id
-    for name in ("defence", "defence_pdf"):
+    for name in ("for_customer", "for_customer_pdf"):
         page = address(workshop, pk, "", name)
         assert reader_client.get(page).status_code == 200
         assert anonymous_client.get(page).status_code == 302
@@ -214,7 +214,7 @@ def test_a_quotes_line_leads_to_it_with_its_own_price(client, owner, workshop):
     page = reverse("pricing:quote", args=[workshop.slug, quote.pk])
     for _ in range(2):
         found = client.get(page).content.decode()
-        (to,) = re.findall(r'href="([^"]*/defence/[^"]*)"', found)
+        (to,) = re.findall(r'href="([^"]*/for-customers/[^"]*)"', found)
         told = client.get(to.replace("&amp;", "&")).context["told"]
         assert (told["price_each"], told["quantity"]) == ("€7.25", "9")
         if quote.sent_on is None:

@@ -357,7 +357,7 @@ def test_every_page_of_the_site_opens_for_it(demo, name):
         # of one kind of page a few are enough: /w/x/materials/7/ is like /w/x/materials/8/, and
         # one form of the library like another (each has tests of its own)
         kind = re.sub(r"\?.*", "?", re.sub(r"\d+", "N", address))
-        kind = re.sub(r"/forms/[a-z_]+/", "/forms/F/", kind)
+        kind = re.sub(r"/shapes/[a-z_]+/", "/shapes/F/", kind)
         if address in seen or kinds_seen.get(kind, 0) >= 4 or not address.startswith(start):
             continue
         seen.add(address)

@@ -211,8 +211,8 @@ def test_a_reader_looks_and_decides_nothing(reader_client, workshop, channel, ow
     raise_wage(workshop, "18")
     assert page_of(reader_client, workshop).status_code == 200
     for name, args in (
-        ("repricing_change", [workshop.slug]),
-        ("repricing_decide", [workshop.slug, entry.pk]),
+        ("price_review_change", [workshop.slug]),
+        ("price_review_decide", [workshop.slug, entry.pk]),
     ):
         refused = reader_client.post(reverse(f"pricing:{name}", args=args), {"kind": "leave"})
         assert refused.status_code == 403

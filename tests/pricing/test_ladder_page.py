@@ -17,7 +17,7 @@ def version(workshop):
     return make_recipe(workshop)
 
 
-def address(workshop, version, name="ladder", **question):
+def address(workshop, version, name="quantities", **question):
     base = reverse(f"pricing:{name}", args=[workshop.slug, version.design_id])
     return f"{base}?{urlencode(question)}"
 
@@ -66,7 +66,7 @@ def test_what_cannot_be_read_is_kept_and_explained(client, workshop, version, fi
 
 def test_rows_go_on_the_price_list_with_the_cost_of_their_quantity(client, workshop, version):
     channel = make_channel(workshop, name="Fair")
-    to = address(workshop, version, "ladder_publish", quantity=9, up_to=40, steps="9, 36")
+    to = address(workshop, version, "quantities_publish", quantity=9, up_to=40, steps="9, 36")
     response = client.post(to, follow=True)
     assert "prices from 9, 36 on" in response.content.decode()
     entries = PriceListEntry.objects.of(workshop).current().order_by("bought_at_once")
@@ -77,7 +77,7 @@ def test_rows_go_on_the_price_list_with_the_cost_of_their_quantity(client, works
     assert entries[0].price == Decimal("4.70")
     client.post(to)
     assert PriceListEntry.objects.of(workshop).count() == 2
-    fewer = address(workshop, version, "ladder_publish", quantity=9, up_to=40, steps="9")
+    fewer = address(workshop, version, "quantities_publish", quantity=9, up_to=40, steps="9")
     assert "prices from 36 on stay" in client.post(fewer, follow=True).content.decode()
 
 
@@ -86,7 +86,7 @@ def test_a_reader_sees_but_does_not_put_prices_on_the_list(reader_client, worksh
     page = reader_client.get(address(workshop, version, quantity=9, up_to=12))
     assert page.status_code == 200
     assert "Ask these prices" not in page.content.decode()
-    refused = reader_client.post(address(workshop, version, "ladder_publish", quantity=9))
+    refused = reader_client.post(address(workshop, version, "quantities_publish", quantity=9))
     assert refused.status_code == 403
     assert not PriceListEntry.objects.exists()
 
@@ -94,10 +94,10 @@ def test_a_reader_sees_but_does_not_put_prices_on_the_list(reader_client, worksh
 def test_the_printed_list_has_prices_and_no_figure_of_her_own(client, workshop, version):
     make_channel(workshop, name="Fair")
     asked = {"quantity": 9, "up_to": 40, "steps": "1, 9, 36"}
-    to = address(workshop, version, "ladder_pdf", **asked)
+    to = address(workshop, version, "quantities_pdf", **asked)
     # what is not asked yet is no price list
     assert "Ask them first" in client.get(to, follow=True).content.decode()
-    client.post(address(workshop, version, "ladder_publish", **asked))
+    client.post(address(workshop, version, "quantities_publish", **asked))
     response = client.get(to)
     assert response["Content-Type"] == "application/pdf"
     with pdfplumber.open(io.BytesIO(response.content)) as pdf:

@@ -130,12 +130,12 @@ class Walk:
         """Every quantity: what is worked out for each, and the rows shown."""
         steps = ",".join(map(str, QUANTITIES))
         asked = {"quantity": 1, "up_to": max(QUANTITIES), "steps": steps, "channel": channel.pk}
-        context = self.page("ladder", design.pk, **asked).context
+        context = self.page("quantities", design.pk, **asked).context
         for row in context["rows"]:
             about = (design, channel, row.quantity, row.quantity)
-            self.hear("ladder", "worked out", about, self.money(row.worked_out_each))
-            self.hear("ladder", "cost", about, self.money(row.cost_each))
-            self.hear("ladder", "lowest", about, self.money(row.floor_each))
+            self.hear("quantities", "worked out", about, self.money(row.worked_out_each))
+            self.hear("quantities", "cost", about, self.money(row.cost_each))
+            self.hear("quantities", "lowest", about, self.money(row.floor_each))
 
     def what_if(self, design: Design, channel: Channel, made: int, bought: int) -> None:
         """What if nothing changes: both lowest prices of the page."""
@@ -154,7 +154,7 @@ class Walk:
 
     def comparison(self, design: Design, quantity: int, channels: list[Channel]) -> None:
         """All channels side by side, each at its own price."""
-        context = self.page("comparison", design.pk, quantity=quantity).context
+        context = self.page("design_channels", design.pk, quantity=quantity).context
         by_name = {channel.name: channel for channel in channels}
         for row in context["own_prices"]:
             channel = by_name[row["channel"]]
@@ -167,7 +167,7 @@ class Walk:
     ) -> None:
         """The sheet for the customer: the list's price, else what is worked out."""
         question = {"quantity": quantity, "bought_at_once": quantity, "channel": channel.pk}
-        told = self.page("defence", design.pk, **question).context["told"]
+        told = self.page("for_customer", design.pk, **question).context["told"]
         about = (design, channel, quantity)
         self.hear("customer's sheet", "asked", about, told["price_each"])
         if listed is None:
@@ -199,7 +199,7 @@ class Walk:
             about = (entry_name(entry), entry.channel, entry.bought_at_once)
             self.hear("list", "listed", about, self.money(entry.price))
             assert any(row.pk == entry.pk for row in rows.data)
-            context = self.page("repricing_decide", entry.pk).context
+            context = self.page("price_review_decide", entry.pk).context
             self.hear("price decision", "listed", about, context["row"]["price"])
             if context["row"].get("is_enough"):
                 assert context["row"]["needed"] == context["row"]["price"]
@@ -244,10 +244,10 @@ class Walk:
     def thresholds(self) -> None:
         """One threshold is written one way."""
         shop = self.shop
-        repricing = self.page("repricing").content.decode()
+        repricing = self.page("price_review").content.decode()
         design = Design.objects.of(shop).filter(runs__isnull=False).first()
-        timings = self.page("timings", design.pk).content.decode()
-        for where, html in (("repricing", repricing), ("timings", timings)):
+        timings = self.page("design_times", design.pk).content.decode()
+        for where, html in (("price_review", repricing), ("timings", timings)):
             found = re.findall(r"more than ([\d.]+ %)", html)
             assert percent(shop.timing_share, shop, 2) in found, (where, found)
 

@@ -67,7 +67,7 @@ def address(workshop, version, name, **question):
 
 def publish(client, workshop, version, **question):
     asked = {"quantity": 9, "up_to": 12, "steps": "1,9", **question}
-    return client.post(address(workshop, version, "ladder_publish", **asked), follow=True)
+    return client.post(address(workshop, version, "quantities_publish", **asked), follow=True)
 
 
 def current(workshop):
@@ -199,7 +199,7 @@ def test_items_travel_in_a_workshop_file(client, workshop, version, channel):
 def test_more_items_take_no_more_queries(client, workshop, version, channel, count_queries):
     pages = [
         reverse(f"pricing:{name}", args=[workshop.slug])
-        for name in ("price_list", "tag_sheet", "repricing")
+        for name in ("price_list", "tag_sheet", "price_review")
     ]
 
     def counted():

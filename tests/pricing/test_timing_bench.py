@@ -31,7 +31,7 @@ def url(name, *args):
 
 def start(client, version, step="fold and glue", key=None):
     data = {"design": version.design_id, "step": step, "form_key": key or uuid.uuid4()}
-    return client.post(url("bench_start"), data)
+    return client.post(url("timer_start"), data)
 
 
 def started(version, by, *, step="fold and glue", now=NOON):
@@ -42,19 +42,19 @@ def test_a_step_is_started_stopped_gone_on_with_and_counted(client, version, own
     start(client, version)
     run = TimedRun.objects.get()
     assert (run.step_name, run.basis, run.timed_by) == ("fold and glue", "made", owner)
-    assert "data-runs" in client.get(url("bench")).content.decode()
-    client.post(url("bench_stop", run.pk))
-    assert "data-runs" not in client.get(url("bench")).content.decode()
-    client.post(url("bench_go_on", run.pk))
-    answer = client.post(url("bench_stop", run.pk), {"then": "count"})
-    assert answer.url == url("bench_count", run.pk)
+    assert "data-runs" in client.get(url("timer")).content.decode()
+    client.post(url("timer_stop", run.pk))
+    assert "data-runs" not in client.get(url("timer")).content.decode()
+    client.post(url("timer_go_on", run.pk))
+    answer = client.post(url("timer_stop", run.pk), {"then": "count"})
+    assert answer.url == url("timer_count", run.pk)
     TimedRun.objects.update(worked_seconds=600)
-    client.post(url("bench_count", run.pk), {"count": "12", "rejects": "1", "note": "new jig"})
+    client.post(url("timer_count", run.pk), {"count": "12", "rejects": "1", "note": "new jig"})
     run.refresh_from_db()
     assert (run.count, run.rejects, run.note, run.worked_seconds) == (12, 1, "new jig", 600)
-    page = client.get(url("bench")).content.decode()
+    page = client.get(url("timer")).content.decode()
     assert "12 in 10 min, 1 no good" in page
-    assert f'action="{url("bench_reopen", run.pk)}"' in page
+    assert f'action="{url("timer_reopen", run.pk)}"' in page
 
 
 def test_seconds_are_those_between_presses_and_pauses_do_not_count(version, owner):
@@ -109,22 +109,22 @@ def test_a_second_click_does_nothing_twice(client, version):
     key = uuid.uuid4()
     start(client, version, key=key)
     answer = client.post(
-        url("bench_start"),
+        url("timer_start"),
         {"design": version.design_id, "step": "fold and glue", "form_key": key},
         follow=True,
     )
     assert "started already" in answer.content.decode()
     run = TimedRun.objects.get()
-    client.post(url("bench_stop", run.pk))
-    assert "stands already" in client.post(url("bench_stop", run.pk), follow=True).content.decode()
-    client.post(url("bench_go_on", run.pk))
-    assert "runs already" in client.post(url("bench_go_on", run.pk), follow=True).content.decode()
+    client.post(url("timer_stop", run.pk))
+    assert "stands already" in client.post(url("timer_stop", run.pk), follow=True).content.decode()
+    client.post(url("timer_go_on", run.pk))
+    assert "runs already" in client.post(url("timer_go_on", run.pk), follow=True).content.decode()
     TimedRun.objects.update(worked_seconds=60)
     for _ in range(2):
-        client.post(url("bench_count", run.pk), {"count": "7"})
+        client.post(url("timer_count", run.pk), {"count": "7"})
     run.refresh_from_db()
     assert run.count == 7
-    client.post(url("bench_count", run.pk), {"count": "9"})
+    client.post(url("timer_count", run.pk), {"count": "9"})
     run.refresh_from_db()
     assert run.count == 7
 
@@ -133,16 +133,16 @@ def test_counting_and_throwing_away_can_be_taken_back(client, version, owner):
     run = services.finish_run(
         run=started(version, owner), count=8, rejects=0, note="", now=after(300)
     )
-    client.post(url("bench_reopen", run.pk))
+    client.post(url("timer_reopen", run.pk))
     run.refresh_from_db()
     assert (run.finished_at, run.running_since, run.worked_seconds) == (None, None, 300)
     # what was counted is still in the form
-    assert client.get(url("bench_count", run.pk)).context["form"]["count"].value() == 8
-    page = client.post(url("bench_leave_out", run.pk), follow=True).content.decode()
+    assert client.get(url("timer_count", run.pk)).context["form"]["count"].value() == 8
+    page = client.post(url("timer_leave_out", run.pk), follow=True).content.decode()
     assert "Thrown away" in page
-    assert f'action="{url("bench_take_in", run.pk)}"' in page
+    assert f'action="{url("timer_take_in", run.pk)}"' in page
     assert not TimedRun.objects.under_way().exists()
-    client.post(url("bench_take_in", run.pk))
+    client.post(url("timer_take_in", run.pk))
     assert TimedRun.objects.under_way().get() == run
 
 
@@ -165,7 +165,7 @@ def test_throwing_away_stops_the_watch(version, owner):
 )  # fmt: skip
 def test_what_cannot_be_meant_is_kept_and_explained(client, version, owner, field, value):
     run = services.stop_run(run=started(version, owner), now=after(60))
-    answer = client.post(url("bench_count", run.pk), {"count": "10", field: value})
+    answer = client.post(url("timer_count", run.pk), {"count": "10", field: value})
     assert answer.status_code == 422
     assert list(answer.context["form"].errors) == [field]
     run.refresh_from_db()
@@ -174,9 +174,9 @@ def test_what_cannot_be_meant_is_kept_and_explained(client, version, owner, fiel
 
 def test_a_watch_that_never_ran_asks_for_the_minutes(client, version, owner):
     run = services.stop_run(run=started(version, owner), now=NOON)
-    answer = client.post(url("bench_count", run.pk), {"count": "10"})
+    answer = client.post(url("timer_count", run.pk), {"count": "10"})
     assert list(answer.context["form"].errors) == ["minutes"]
-    client.post(url("bench_count", run.pk), {"count": "10", "minutes": "12,5"})
+    client.post(url("timer_count", run.pk), {"count": "10", "minutes": "12,5"})
     run.refresh_from_db()
     assert run.worked_seconds == 750
 
@@ -184,8 +184,8 @@ def test_a_watch_that_never_ran_asks_for_the_minutes(client, version, owner):
 def test_a_forgotten_watch_is_pointed_at_and_can_be_put_right(client, version, owner):
     yesterday = timezone.now() - datetime.timedelta(hours=15)
     run = started(version, owner, now=yesterday)
-    assert "ran for very long" in client.get(url("bench")).content.decode()
-    client.post(url("bench_count", run.pk), {"count": "10", "minutes": "50"})
+    assert "ran for very long" in client.get(url("timer")).content.decode()
+    client.post(url("timer_count", run.pk), {"count": "10", "minutes": "50"})
     run.refresh_from_db()
     assert (run.worked_seconds, run.running_since) == (3000, None)
 
@@ -196,22 +196,22 @@ def test_a_step_that_cannot_be_timed_is_refused(client, version, step):
     for _ in range(2):
         Step.objects.create(version=version, name="twice", minutes=1)
     page = start(client, version, step)
-    assert page.url == url("bench")
+    assert page.url == url("timer")
     assert not TimedRun.objects.exists()
-    offered = client.get(url("bench") + f"?design={version.design_id}").context["steps"]
+    offered = client.get(url("timer") + f"?design={version.design_id}").context["steps"]
     assert [one["name"] for one in offered] == ["fold and glue", "cut"]
 
 
 @pytest.mark.parametrize("design", ["", "0", "99999999999999999999", "x", "-1"])
 def test_a_design_that_is_not_hers_is_not_there(client, version, other_workshop, design):
-    assert client.post(url("bench_start"), {"design": design, "step": "x"}).status_code == 404
+    assert client.post(url("timer_start"), {"design": design, "step": "x"}).status_code == 404
     theirs = make_recipe(other_workshop)
     assert start(client, theirs).status_code == 404
     run = make_run(theirs)
-    for name in ("bench_stop", "bench_go_on", "bench_count", "bench_reopen", "bench_leave_out",
-                 "bench_take_in", "bench_edit"):  # fmt: skip
+    for name in ("timer_stop", "timer_go_on", "timer_count", "timer_reopen", "timer_leave_out",
+                 "timer_take_in", "timer_edit"):  # fmt: skip
         assert client.post(url(name, run.pk)).status_code == 404
-    assert client.get(url("bench") + f"?design={theirs.design_id}").context["chosen"] is None
+    assert client.get(url("timer") + f"?design={theirs.design_id}").context["chosen"] is None
 
 
 def test_a_form_key_of_another_run_does_not_stop_a_new_one(client, version, other_workshop):
@@ -219,7 +219,7 @@ def test_a_form_key_of_another_run_does_not_stop_a_new_one(client, version, othe
     make_run(make_recipe(other_workshop), form_key=key)
     start(client, version, key=key)
     assert TimedRun.objects.of(version.design.workshop).get().form_key is None
-    client.post(url("bench_start"),
+    client.post(url("timer_start"),
                 {"design": version.design_id, "step": "cut", "form_key": "no key"})  # fmt: skip
     assert TimedRun.objects.of(version.design.workshop).count() == 2
 
@@ -229,8 +229,8 @@ def test_minutes_are_typed_in_later(client, version):
     data = {"step_name": "cut", "minutes": "31.5", "count": "9", "done_on": "2024-02-29",
             "form_key": str(key)}  # fmt: skip
     for _ in range(2):
-        answer = client.post(url("bench_enter", version.design_id), data)
-        assert answer.url == url("timings", version.design_id)
+        answer = client.post(url("timer_enter", version.design_id), data)
+        assert answer.url == url("design_times", version.design_id)
     run = TimedRun.objects.get()
     assert (run.worked_seconds, run.count, run.basis) == (1890, 9, "sheet")
     assert timezone.localtime(run.finished_at).date() == datetime.date(2024, 2, 29)
@@ -245,7 +245,7 @@ def test_minutes_are_typed_in_later(client, version):
 )  # fmt: skip
 def test_typed_minutes_that_cannot_be_meant(client, version, field, value):
     data = {"step_name": "cut", "minutes": "31.5", "count": "9", "done_on": "2024-02-29"}
-    answer = client.post(url("bench_enter", version.design_id), data | {field: value})
+    answer = client.post(url("timer_enter", version.design_id), data | {field: value})
     assert answer.status_code == 422
     assert list(answer.context["form"].errors) == [field]
     assert not TimedRun.objects.exists()
@@ -253,13 +253,13 @@ def test_typed_minutes_that_cannot_be_meant(client, version, field, value):
 
 def test_a_run_is_corrected_and_the_second_of_two_is_told(client, version):
     run = make_run(version, each="12", worked_seconds=7199)
-    page = client.get(url("bench_edit", run.pk))
+    page = client.get(url("timer_edit", run.pk))
     typed = {name: page.context["form"][name].value() for name in page.context["form"].fields}
-    client.post(url("bench_edit", run.pk), typed | {"count": "11", "step_name": "cut"})
+    client.post(url("timer_edit", run.pk), typed | {"count": "11", "step_name": "cut"})
     run.refresh_from_db()
     # 119.98 minutes shown are the same 7199 seconds when they come back untouched
     assert (run.count, run.step_name, run.basis, run.worked_seconds) == (11, "cut", "sheet", 7199)
-    late = client.post(url("bench_edit", run.pk), typed | {"count": "12"})
+    late = client.post(url("timer_edit", run.pk), typed | {"count": "12"})
     assert late.status_code == 422
     assert {both.label: (both.yours, both.theirs) for both in late.context["both"]}["Step"] == (
         "fold and glue",
@@ -279,9 +279,9 @@ def test_a_correction_opened_before_the_counting_was_taken_back_is_told(version)
 
 def test_a_step_the_recipe_has_no_more_may_stay(client, version):
     run = make_run(version, step_name="trim the edge")
-    page = client.get(url("bench_edit", run.pk))
+    page = client.get(url("timer_edit", run.pk))
     typed = {name: page.context["form"][name].value() for name in page.context["form"].fields}
-    assert client.post(url("bench_edit", run.pk), typed | {"note": "old"}).status_code == 302
+    assert client.post(url("timer_edit", run.pk), typed | {"note": "old"}).status_code == 302
     run.refresh_from_db()
     assert (run.step_name, run.note) == ("trim the edge", "old")
 
@@ -293,7 +293,7 @@ def test_what_was_timed_lately_is_offered_again_unless_it_is_gone(client, versio
     make_run(away)
     away.design.retired_on = NOON.date()
     away.design.save()
-    recent = client.get(url("bench")).context["recent"]
+    recent = client.get(url("timer")).context["recent"]
     assert [(run.design_id, run.step_name) for run, _ in recent] == [
         (version.design_id, "fold and glue")
     ]
@@ -301,20 +301,20 @@ def test_what_was_timed_lately_is_offered_again_unless_it_is_gone(client, versio
 
 def test_a_reader_looks_and_a_stranger_does_not(reader_client, anonymous_client, version, owner):
     started(version, owner)
-    page = reader_client.get(url("bench")).content.decode()
+    page = reader_client.get(url("timer")).content.decode()
     assert "fold and glue" in page
     assert "<form" not in page.split("<main")[1]
-    for name in ("bench_count", "bench_edit"):
+    for name in ("timer_count", "timer_edit"):
         run = TimedRun.objects.get()
         assert reader_client.get(url(name, run.pk)).status_code == 403
-    assert anonymous_client.get(url("bench")).status_code == 302
+    assert anonymous_client.get(url("timer")).status_code == 302
 
 
 @pytest.mark.parametrize("basis", BASES)
 def test_each_step_is_counted_by_its_own_measure(client, version, owner, basis):
     Step.objects.create(version=version, name="other", basis=basis, minutes=1)
     run = started(version, owner, step="other")
-    label = client.get(url("bench_count", run.pk)).context["form"].fields["count"].label
+    label = client.get(url("timer_count", run.pk)).context["form"].fields["count"].label
     assert run.basis == basis
     assert label.startswith("How many")
 
@@ -322,7 +322,7 @@ def test_each_step_is_counted_by_its_own_measure(client, version, owner, basis):
 def test_more_runs_cost_no_more_queries(client, version, owner, workshop, count_queries):
     def look():
         with count_queries() as queries:
-            client.get(url("bench") + f"?design={version.design_id}")
+            client.get(url("timer") + f"?design={version.design_id}")
         return len(queries)
 
     services.stop_run(run=started(version, owner), now=after(5))

@@ -103,7 +103,7 @@ def test_strangers_are_sent_away_and_readers_may_look(
     assert reader_client.get(address(workshop, version)).status_code == 200
 
 
-@pytest.mark.parametrize("name", ["ladder", "band", "what_if", "comparison"])
+@pytest.mark.parametrize("name", ["quantities", "design_range", "what_if", "design_channels"])
 def test_a_material_without_a_cost_leads_to_the_recipe(client, workshop, name):
     version = make_recipe(workshop, make_material(workshop, name="Fern dot"))
     response = client.get(address(workshop, version, "?quantity=9", name))
@@ -114,7 +114,7 @@ def test_a_material_without_a_cost_leads_to_the_recipe(client, workshop, name):
     assert "Fern dot" in page
 
 
-@pytest.mark.parametrize("name", ["ladder", "band", "what_if", "comparison"])
+@pytest.mark.parametrize("name", ["quantities", "design_range", "what_if", "design_channels"])
 def test_a_design_without_steps_or_channel_or_out_of_use_still_has_an_answer(
     client, workshop, name
 ):
@@ -127,7 +127,7 @@ def test_a_design_without_steps_or_channel_or_out_of_use_still_has_an_answer(
     assert not response.context["has_errors"]
 
 
-@pytest.mark.parametrize("name", ["ladder", "band", "what_if", "comparison"])
+@pytest.mark.parametrize("name", ["quantities", "design_range", "what_if", "design_channels"])
 def test_a_longer_recipe_and_more_channels_cost_no_more_queries(
     client, workshop, version, count_queries, name
 ):
