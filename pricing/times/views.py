@@ -189,7 +189,7 @@ def timer_leave_out(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.info(request, refusal.message)
     else:
         done = "Left out" if run.finished_at else "Thrown away"
-        say_undo(request, f"{done}: {run.step_name}.", "bench_take_in", run)
+        say_undo(request, f"{done}: {run.step_name}.", "timer_take_in", run)
     return _after(request, run)
 
 
@@ -239,7 +239,7 @@ def timer_enter(request: WorkshopRequest, pk: int) -> HttpResponse:
             show_refusal(form, refusal)
         else:
             text = f"{run.step_name}: {run_text(run, request.workshop)}."
-            say_undo(request, text, "bench_leave_out", run)
+            say_undo(request, text, "timer_leave_out", run)
             return redirect("pricing:design_times", request.workshop.slug, pk)
     context = {"form": form, "design": design}
     status = 422 if request.method == "POST" else 200

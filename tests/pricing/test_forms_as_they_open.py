@@ -134,6 +134,8 @@ def values_of(address: Address, parameter: str, workshop: Workshop) -> list[Any]
         return [2026]
     if parameter == "month":
         return [1]
+    if parameter == "rest":
+        return []  # an address of before only leads on
     if parameter in ("mark", "key", "edit_number"):
         return []  # a way back, with a mark that only the page before it knows
     model = model_of(address, parameter)
