@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from catalogue.cutting_plans.stored import Asked, AskedDesign, AskedPiece, AskedSupply
+from catalogue.cutting_plans.stored import AskedDesign, AskedPiece, AskedPlan, AskedSupply
 from catalogue.materials.models import Material
 from catalogue.recipes.models import Colourway, DesignVersion
 
@@ -42,7 +42,7 @@ class PieceAsk:
 
 
 @dataclass(frozen=True)
-class Supply:
+class SheetSupply:
     """Where the sheets for one material's pieces may come from."""
 
     only_shelf: bool = False
@@ -56,13 +56,13 @@ class PlanAsk:
 
     designs: tuple[DesignAsk, ...] = ()
     pieces: tuple[PieceAsk, ...] = ()
-    supplies: Mapping[int, Supply] = field(default_factory=dict)
+    supplies: Mapping[int, SheetSupply] = field(default_factory=dict)
     gap_mm: Decimal = ZERO
     rounds: int | None = 3
     with_spares: bool = True
 
 
-def asked_of(ask: PlanAsk) -> Asked:
+def asked_of(ask: PlanAsk) -> AskedPlan:
     """Return what was asked by name, as it is kept with the plan."""
     materials = {piece.material.pk: piece.material.name for piece in ask.pieces}
     for design in ask.designs:
@@ -70,7 +70,7 @@ def asked_of(ask: PlanAsk) -> Asked:
             materials[role.material_id] = role.material.name
         for one in design.colourway.materials.all() if design.colourway else ():
             materials[one.material_id] = one.material.name
-    return Asked(
+    return AskedPlan(
         designs=tuple(
             AskedDesign(
                 design=design.version.design.name,

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.utils.safestring import SafeString, mark_safe
 
-from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, Layout, Offcut, PieceKind
+from catalogue.calc.cutting.planning import CuttingJob, Layout, PieceKind, PlannedOffcut, SheetPlan
 from catalogue.calc.reels.planning import ReelJob, ReelLayout, ReelPlan
 from catalogue.cutting_plans.cut_words import Sentence, cut_sentences, in_bench_order
 from catalogue.cutting_plans.headlines import (
@@ -20,7 +20,7 @@ from catalogue.cutting_plans.headlines import (
     share_used,
     shelf_notes,
 )
-from catalogue.cutting_plans.stored import Group, Plan
+from catalogue.cutting_plans.stored import JobGroup, Plan
 from catalogue.cutting_plans.usage import MM_PER_M, SLIVER_MM, to_mm
 from catalogue.sheet_plans.drawing import draw_layout, times_text
 from catalogue.sheet_plans.reel_drawing import draw_reel, useful_left
@@ -93,7 +93,7 @@ class PlanPages:
 
     groups: tuple[GroupPage, ...]
     layout_count: int
-    _made: tuple[tuple[Group, Plan, int], ...]
+    _made: tuple[tuple[JobGroup, Plan, int], ...]
     _numbers: tuple[Mapping[str, int], ...]
     _workshop: Workshop
 
@@ -112,14 +112,18 @@ class PlanPages:
 
 
 def plan_pages(
-    groups: Sequence[Group], plans: Sequence[Plan], workshop: Workshop, *, is_stopped: bool = False
+    groups: Sequence[JobGroup],
+    plans: Sequence[Plan],
+    workshop: Workshop,
+    *,
+    is_stopped: bool = False,
 ) -> PlanPages:
     """Return what the page shows; nothing is drawn yet, because a plan may have many layouts."""
     pairs = sorted(
         zip(groups, plans, strict=True), key=lambda pair: is_scarce(*pair)
     )  # a stable sort
     pages: list[GroupPage] = []
-    made: list[tuple[Group, Plan, int]] = []
+    made: list[tuple[JobGroup, Plan, int]] = []
     all_numbers: list[dict[str, int]] = []
     count = 0
     for group, plan in pairs:
@@ -138,7 +142,7 @@ def plan_pages(
                 notes=tuple(shelf_notes(group, plan)),
                 facts=tuple(_facts(group, plan, workshop)),
                 cut_list=_cut_list(group, numbers, workshop),
-                order=ORDER if isinstance(plan, CuttingPlan) and len(made) > first else "",
+                order=ORDER if isinstance(plan, SheetPlan) and len(made) > first else "",
                 first=first,
                 last=len(made),
             )
@@ -146,14 +150,14 @@ def plan_pages(
     return PlanPages(tuple(pages), len(made), tuple(made), tuple(all_numbers), workshop)
 
 
-def _names(group: Group) -> list[str]:
+def _names(group: JobGroup) -> list[str]:
     job = group.job
     if isinstance(job, CuttingJob):
         return [piece.name for piece in job.pieces]
     return [length.name for length in job.lengths]
 
 
-def _order(plan: Plan, group: Group) -> list[int]:
+def _order(plan: Plan, group: JobGroup) -> list[int]:
     """Return the layouts in the order in which an early mistake costs least.
 
     Offcuts first, then kind by kind, the cheaper before the dearer and scarce ones last; of one
@@ -172,7 +176,7 @@ def _order(plan: Plan, group: Group) -> list[int]:
     return sorted(range(len(plan.layouts)), key=key)
 
 
-def _facts(group: Group, plan: Plan, workshop: Workshop) -> list[tuple[str, str]]:
+def _facts(group: JobGroup, plan: Plan, workshop: Workshop) -> list[tuple[str, str]]:
     facts = []
     cost = cost_of(group, plan)
     if cost is not None:
@@ -182,7 +186,7 @@ def _facts(group: Group, plan: Plan, workshop: Workshop) -> list[tuple[str, str]
         facts.append(("Becomes pieces", f"{format_number(share * 100, workshop.locale, 1)} %"))
     many = len(plan.layouts)
     facts.append(("Different layouts", f"{many:,}"))
-    if isinstance(plan, CuttingPlan):
+    if isinstance(plan, SheetPlan):
         facts.append(("Cuts in all", f"{plan.cut_count:,}"))
     return facts
 
@@ -190,7 +194,7 @@ def _facts(group: Group, plan: Plan, workshop: Workshop) -> list[tuple[str, str]
 class _Writer:
     """Writes lengths of a job in the workshop's unit."""
 
-    def __init__(self, group: Group, workshop: Workshop) -> None:
+    def __init__(self, group: JobGroup, workshop: Workshop) -> None:
         self.unit, self.workshop = group.unit, workshop
         self.is_reel = isinstance(group.job, ReelJob)
 
@@ -209,7 +213,9 @@ class _Writer:
         return f"{self(width).rsplit(' ', 1)[0]} × {self(height)}"
 
 
-def _cut_list(group: Group, numbers: Mapping[str, int], workshop: Workshop) -> tuple[PieceRow, ...]:
+def _cut_list(
+    group: JobGroup, numbers: Mapping[str, int], workshop: Workshop
+) -> tuple[PieceRow, ...]:
     write, job = _Writer(group, workshop), group.job
     if isinstance(job, ReelJob):
         return tuple(
@@ -229,8 +235,8 @@ def _cut_list(group: Group, numbers: Mapping[str, int], workshop: Workshop) -> t
 
 
 def _layout_page(
-    group: Group,
-    plan: CuttingPlan,
+    group: JobGroup,
+    plan: SheetPlan,
     layout: Layout,
     numbers: Mapping[str, int],
     number: int,
@@ -286,7 +292,7 @@ def _rows_on(layout: Layout, numbers: Mapping[str, int], write: _Writer) -> tupl
     )
 
 
-def _offcut_words(offcuts: Sequence[Offcut], write: _Writer) -> str:
+def _offcut_words(offcuts: Sequence[PlannedOffcut], write: _Writer) -> str:
     counts: dict[str, int] = {}
     slivers = 0
     for offcut in offcuts:
@@ -301,7 +307,7 @@ def _offcut_words(offcuts: Sequence[Offcut], write: _Writer) -> str:
     return ", ".join(said)
 
 
-def _warning(layout: Layout, group: Group, write: _Writer) -> str:
+def _warning(layout: Layout, group: JobGroup, write: _Writer) -> str:
     slack_mm = to_mm(layout.slack, group.unit)
     if slack_mm >= TIGHT_MM:
         return ""
@@ -329,7 +335,7 @@ def _room(layout: Layout, job: CuttingJob) -> str:
     return f"Room left for {' or '.join(found[:MOST_ROOM])}{more}."
 
 
-def _grid(offcut: Offcut, piece: PieceKind, gap: Decimal) -> int:
+def _grid(offcut: PlannedOffcut, piece: PieceKind, gap: Decimal) -> int:
     def rows(width: Decimal, height: Decimal) -> int:
         return int((offcut.width + gap) // (width + gap)) * int(
             (offcut.height + gap) // (height + gap)
@@ -340,7 +346,7 @@ def _grid(offcut: Offcut, piece: PieceKind, gap: Decimal) -> int:
 
 
 def _reel_page(
-    group: Group,
+    group: JobGroup,
     layout: ReelLayout,
     numbers: Mapping[str, int],
     number: int,

@@ -23,7 +23,7 @@ from catalogue.cutting_plans.forms import (
     PlanForm,
     SupplyForm,
 )
-from catalogue.cutting_plans.inputs import Wanted, wanted_of
+from catalogue.cutting_plans.inputs import WantedPieces, wanted_of
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut
@@ -185,7 +185,7 @@ class PlanEntry:
         }
         return [self._supply(key, one, boxes.get(key)) for key, one in wanted.items()]
 
-    def _supply(self, key: int, one: Wanted, box: tuple[int, int] | None) -> SupplyEntry:
+    def _supply(self, key: int, one: WantedPieces, box: tuple[int, int] | None) -> SupplyEntry:
         prefix = f"m{key}"
         data = self.data if self.data is not None and f"{prefix}-supply" in self.data else None
         first = (self.first.supplies or {}).get(key)

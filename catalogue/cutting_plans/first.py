@@ -8,7 +8,7 @@ from typing import Any
 from catalogue.cutting_plans.entry import First, option_answers
 from catalogue.cutting_plans.forms import MOST_QUANTITY, OPTION_PREFIX
 from catalogue.cutting_plans.models import CuttingPlan
-from catalogue.cutting_plans.stored import Asked, read_asked
+from catalogue.cutting_plans.stored import AskedPlan, read_asked
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from maker.web.lists import whole_number
@@ -91,7 +91,7 @@ def _details(design: Design, asked: Any) -> dict[str, str]:
     return {**details, **{OPTION_PREFIX + key: choice for key, choice in asked.choices}}
 
 
-def _supplies(asked: Asked, materials: Mapping[str, Material]) -> dict[int, dict[str, Any]]:
+def _supplies(asked: AskedPlan, materials: Mapping[str, Material]) -> dict[int, dict[str, Any]]:
     found: dict[int, dict[str, Any]] = {}
     for one in asked.supplies:
         if one.material not in materials:

@@ -7,7 +7,7 @@ from typing import Any, cast
 
 from django import forms
 
-from catalogue.cutting_plans.asks import Supply
+from catalogue.cutting_plans.asks import SheetSupply
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
@@ -232,13 +232,13 @@ class SupplyForm(forms.Form):
         if is_reel:
             fields["supply"].label = "Reels"
 
-    def supply_asked(self) -> Supply:
+    def supply_asked(self) -> SheetSupply:
         """Return the choice as a value; what was not asked yet has its default."""
         given = getattr(self, "cleaned_data", None)
         if not self.is_bound or given is None:
-            return Supply()
+            return SheetSupply()
         also = [given.get("also"), given.get("also_2")]
-        return Supply(
+        return SheetSupply(
             only_shelf=given.get("supply") == "shelf",
             also=tuple(dict.fromkeys(row for row in also if row is not None)),
             use_offcuts=bool(given.get("use_offcuts")),

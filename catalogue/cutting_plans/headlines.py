@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan
+from catalogue.calc.cutting.planning import CuttingJob, SheetPlan
 from catalogue.calc.reels.planning import ReelPlan
-from catalogue.cutting_plans.stored import Group, Plan, Source
+from catalogue.cutting_plans.stored import JobGroup, Plan, Source
 from maker.calc.units import format_number
 from maker.web.words import money
 from maker.workshop.models import Workshop
@@ -16,7 +16,7 @@ ZERO = Decimal(0)
 FEW_LEFT = 1
 
 
-def uses_of(group: Group, plan: Plan) -> list[tuple[Source, int]]:
+def uses_of(group: JobGroup, plan: Plan) -> list[tuple[Source, int]]:
     """Return how many of each kind of sheet or reel are cut, those that are used."""
     used = []
     for source in group.sources:
@@ -30,7 +30,7 @@ def uses_of(group: Group, plan: Plan) -> list[tuple[Source, int]]:
     return used
 
 
-def count_text(group: Group, plan: Plan) -> str:
+def count_text(group: JobGroup, plan: Plan) -> str:
     """Say how many sheets, offcuts or reels are cut: `10 sheets and 2 offcuts`."""
     if isinstance(plan, ReelPlan):
         return _many(plan.reel_count, "reel")
@@ -43,7 +43,7 @@ def count_text(group: Group, plan: Plan) -> str:
     return " and ".join(parts)
 
 
-def headline(group: Group, plan: Plan, workshop: Workshop, *, is_stopped: bool = False) -> str:
+def headline(group: JobGroup, plan: Plan, workshop: Workshop, *, is_stopped: bool = False) -> str:
     """Say how good the plan is: proved, or at most so much above what is possible."""
     count = count_text(group, plan)
     what = "reels" if isinstance(plan, ReelPlan) else "sheets"
@@ -71,7 +71,7 @@ def _fewest(what: str, several: bool) -> str:
     return f"the fewest {what} possible" if several else "the fewest possible"
 
 
-def class_text(group: Group) -> str:
+def class_text(group: JobGroup) -> str:
     """Say among which layouts that holds."""
     job = group.job
     if not isinstance(job, CuttingJob):
@@ -84,7 +84,7 @@ def class_text(group: Group) -> str:
     return f"Among all layouts that are cut edge to edge in {rounds}, then trimmed."
 
 
-def cost_of(group: Group, plan: Plan) -> Decimal | None:
+def cost_of(group: JobGroup, plan: Plan) -> Decimal | None:
     """Return what the sheets cost at the prices of the day it was asked; None: not known."""
     total = ZERO
     for source, count in uses_of(group, plan):
@@ -94,10 +94,10 @@ def cost_of(group: Group, plan: Plan) -> Decimal | None:
     return total
 
 
-def share_used(group: Group, plan: Plan) -> Decimal | None:
+def share_used(group: JobGroup, plan: Plan) -> Decimal | None:
     """Return how much of the sheets becomes pieces."""
     job = group.job
-    if not isinstance(plan, CuttingPlan) or not isinstance(job, CuttingJob):
+    if not isinstance(plan, SheetPlan) or not isinstance(job, CuttingJob):
         return None
     sheets = {sheet.name: sheet.width * sheet.height for sheet in job.sheets}
     whole = sum((sheets[layout.sheet] * layout.times for layout in plan.layouts), ZERO)
@@ -105,7 +105,7 @@ def share_used(group: Group, plan: Plan) -> Decimal | None:
     return pieces / whole if whole else None
 
 
-def scarce_kinds(group: Group, plan: Plan) -> set[str]:
+def scarce_kinds(group: JobGroup, plan: Plan) -> set[str]:
     """Return the kinds of sheet of which all, or nearly all, on the shelf is cut."""
     return {
         source.name
@@ -114,12 +114,12 @@ def scarce_kinds(group: Group, plan: Plan) -> set[str]:
     }
 
 
-def is_scarce(group: Group, plan: Plan) -> bool:
+def is_scarce(group: JobGroup, plan: Plan) -> bool:
     """Say whether a job is better done last."""
     return bool(scarce_kinds(group, plan))
 
 
-def shelf_notes(group: Group, plan: Plan) -> list[str]:
+def shelf_notes(group: JobGroup, plan: Plan) -> list[str]:
     """Say what must be bought, and what is nearly used up."""
     notes = []
     for source, count in uses_of(group, plan):

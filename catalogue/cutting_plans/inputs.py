@@ -10,9 +10,9 @@ from typing import Any
 from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind
 from catalogue.calc.recipes.parts_list import PartsList, parts_for
 from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe
-from catalogue.cutting_plans.asks import PlanAsk, Supply
+from catalogue.cutting_plans.asks import PlanAsk, SheetSupply
 from catalogue.cutting_plans.reel_group import reel_group
-from catalogue.cutting_plans.stored import SHEETS, Group, Source
+from catalogue.cutting_plans.stored import SHEETS, JobGroup, Source
 from catalogue.materials.inputs import material_values
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut
@@ -41,7 +41,7 @@ class CannotStandIn(Refusal):
 
 
 @dataclass
-class Wanted:
+class WantedPieces:
     """What is wanted of one material: pieces of a sheet, or lengths of a reel."""
 
     material: MaterialValues
@@ -50,13 +50,13 @@ class Wanted:
 
 
 @with_working_precision
-def wanted_of(ask: PlanAsk, workshop: Workshop) -> dict[int, Wanted]:
+def wanted_of(ask: PlanAsk, workshop: Workshop) -> dict[int, WantedPieces]:
     """Return what is wanted, by the key of the material, in the order it is asked for.
 
     No query when versions were loaded `with_recipe()` and materials `with_costs()`.
     Refusals: those of a parts list.
     """
-    found: dict[int, Wanted] = {}
+    found: dict[int, WantedPieces] = {}
     several = len(ask.designs) > 1
     for design in ask.designs:
         recipe = recipe_values(design.version, workshop, colourway=design.colourway)
@@ -76,11 +76,11 @@ def wanted_of(ask: PlanAsk, workshop: Workshop) -> dict[int, Wanted]:
     return found
 
 
-def _wanted(found: dict[int, Wanted], material: MaterialValues) -> Wanted:
-    return found.setdefault(material.id or 0, Wanted(material))
+def _wanted(found: dict[int, WantedPieces], material: MaterialValues) -> WantedPieces:
+    return found.setdefault(material.id or 0, WantedPieces(material))
 
 
-def _add_cuts(found: dict[int, Wanted], parts: PartsList, before: str) -> None:
+def _add_cuts(found: dict[int, WantedPieces], parts: PartsList, before: str) -> None:
     for cut in parts.cuts:
         piece = cut.piece
         _wanted(found, cut.material).pieces.append(
@@ -88,7 +88,9 @@ def _add_cuts(found: dict[int, Wanted], parts: PartsList, before: str) -> None:
         )
 
 
-def _add_lengths(found: dict[int, Wanted], recipe: Recipe, parts: PartsList, before: str) -> None:
+def _add_lengths(
+    found: dict[int, WantedPieces], recipe: Recipe, parts: PartsList, before: str
+) -> None:
     counts = {
         Basis.JOB: 1,
         Basis.MADE: parts.made,
@@ -106,7 +108,7 @@ def _add_lengths(found: dict[int, Wanted], recipe: Recipe, parts: PartsList, bef
 
 
 @with_working_precision
-def groups_for(ask: PlanAsk, workshop: Workshop) -> tuple[Group, ...]:
+def groups_for(ask: PlanAsk, workshop: Workshop) -> tuple[JobGroup, ...]:
     """Return the jobs of a plan: one for each sheet material with what may stand in, and reels.
 
     Two queries more, for the offcuts and what cutting reels loses. Refuses a plan of nothing, a
@@ -117,7 +119,7 @@ def groups_for(ask: PlanAsk, workshop: Workshop) -> tuple[Group, ...]:
         raise NothingToCut("Nothing here is cut from sheets or reels.", where="designs")
     pools: dict[int, list[MaterialValues]] = {}
     for key, one in wanted.items():
-        supply = ask.supplies.get(key, Supply())
+        supply = ask.supplies.get(key, SheetSupply())
         pools[key] = [one.material]
         for other in supply.also:
             if other.pk in wanted:
@@ -137,7 +139,7 @@ def groups_for(ask: PlanAsk, workshop: Workshop) -> tuple[Group, ...]:
     }
     groups = []
     for key, one in wanted.items():
-        supply = ask.supplies.get(key, Supply())
+        supply = ask.supplies.get(key, SheetSupply())
         if one.pieces:
             groups.append(_sheets(one, pools[key], offcuts, supply, ask, workshop))
         if one.lengths:
@@ -157,14 +159,14 @@ def groups_for(ask: PlanAsk, workshop: Workshop) -> tuple[Group, ...]:
 
 def _offcuts(
     workshop: Workshop,
-    wanted: Mapping[int, Wanted],
+    wanted: Mapping[int, WantedPieces],
     pools: Mapping[int, Sequence[MaterialValues]],
     ask: PlanAsk,
 ) -> dict[int, list[Offcut]]:
     keys = [
         material.id
         for key, pool in pools.items()
-        if wanted[key].pieces and ask.supplies.get(key, Supply()).use_offcuts
+        if wanted[key].pieces and ask.supplies.get(key, SheetSupply()).use_offcuts
         for material in pool
     ]
     found: dict[int, list[Offcut]] = {}
@@ -175,13 +177,13 @@ def _offcuts(
 
 
 def _sheets(
-    one: Wanted,
+    one: WantedPieces,
     pool: Sequence[MaterialValues],
     offcuts: Mapping[int, Sequence[Offcut]],
-    supply: Supply,
+    supply: SheetSupply,
     ask: PlanAsk,
     workshop: Workshop,
-) -> Group:
+) -> JobGroup:
     """Return the job of one material's pieces; lengths are in inches where that is exact."""
     is_directional = any(material.is_directional for material in pool)
     pieces = [
@@ -201,7 +203,7 @@ def _sheets(
     return _group(one.material.name, kinds, pieces, ask, workshop.unit)
 
 
-def _sheet(material: MaterialValues, supply: Supply) -> tuple[SheetKind, Source]:
+def _sheet(material: MaterialValues, supply: SheetSupply) -> tuple[SheetKind, Source]:
     on_hand = max(0, int(material.on_hand))
     sheet = SheetKind(
         name=material.name,
@@ -284,7 +286,7 @@ def _group(
     pieces: Sequence[PieceKind],
     ask: PlanAsk,
     unit: str,
-) -> Group:
+) -> JobGroup:
     materials = {source.material for _, source in kinds}
     unpriced = [source for _, source in kinds if source.price is None]
     if unpriced and len(materials) > 1:
@@ -302,7 +304,7 @@ def _group(
         sheets.append(replace(sheet, price=price or ZERO))
     job = CuttingJob(sheets=tuple(sheets), pieces=tuple(pieces), gap=ask.gap_mm, rounds=ask.rounds)
     in_inches = unit == "in" and _is_in_64ths(job)
-    return Group(
+    return JobGroup(
         kind=SHEETS,
         title=title,
         unit="in" if in_inches else "mm",

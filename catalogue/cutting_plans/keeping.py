@@ -11,7 +11,7 @@ from django.utils import timezone
 from catalogue.cutting_plans.forms import MOST_KEPT, KeepRowForm
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import Keeping
-from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans
+from catalogue.cutting_plans.stored import JobGroup, Plan, read_groups, read_plans
 from catalogue.cutting_plans.usage import SLIVER_MM, Left, left_over
 from catalogue.materials.models import Material
 from catalogue.offcuts.services import check_size
@@ -44,7 +44,7 @@ class _Rows(RowsFormSet):
 KeepRows = rows_of(KeepRowForm, base=_Rows, spare=0, at_most=MOST_KEPT)
 
 
-def keep_rows(workshop: Workshop, groups: Sequence[Group], plans: Sequence[Plan]) -> list[Left]:
+def keep_rows(workshop: Workshop, groups: Sequence[JobGroup], plans: Sequence[Plan]) -> list[Left]:
     """Return the offcuts that are offered, large enough to keep first; slivers are waste."""
     left = [one for one in left_over(groups, plans) if one.shorter_mm >= SLIVER_MM]
     left.sort(key=lambda one: one.shorter_mm < workshop.offcut_least_mm)

@@ -9,7 +9,7 @@ from typing import Any
 
 from catalogue.calc.recipes.recipe import MaterialValues
 from catalogue.calc.reels.planning import Length, Reel, ReelJob
-from catalogue.cutting_plans.stored import REELS, Group, Source
+from catalogue.cutting_plans.stored import REELS, JobGroup, Source
 from maker.calc.refusal import Refusal
 
 ZERO, ONE = Decimal(0), Decimal(1)
@@ -28,7 +28,7 @@ def reel_group(
     cut_loss_mm: Decimal,
     end_mm: Decimal,
     unit: str,
-) -> Group:
+) -> JobGroup:
     """Return the job; `lengths` are names with (length in mm, count).
 
     The ledger counts metres, so what is on the shelf is taken to be whole reels of the largest
@@ -46,7 +46,7 @@ def reel_group(
         # without prices a longer reel counts as much dearer as it is longer
         price = reel.length_mm if len(kinds) > 1 else ONE
         reels.append(replace(reel, price=(source.price or ZERO) if is_money else price))
-    return Group(
+    return JobGroup(
         kind=REELS,
         title=material.name,
         unit=unit,

@@ -19,7 +19,7 @@ from catalogue.cutting_plans.asks import PlanAsk, asked_of
 from catalogue.cutting_plans.inputs import groups_for
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import (
-    Group,
+    JobGroup,
     content_key,
     read_groups,
     read_plans,
@@ -113,7 +113,7 @@ def ask_plan(
     return plan
 
 
-def _check(group: Group) -> None:
+def _check(group: JobGroup) -> None:
     """Refuse a job that no time could plan, in the words of whoever would plan it."""
     job = group.job
     if isinstance(job, CuttingJob):
@@ -140,7 +140,7 @@ def _take_from_before(plan: CuttingPlan) -> bool:
     return False
 
 
-def _try_at_once(plan: CuttingPlan, groups: Sequence[Group]) -> None:
+def _try_at_once(plan: CuttingPlan, groups: Sequence[JobGroup]) -> None:
     """Plan for about a second; what is not good by then waits for a worker."""
     kinds = sum(
         len(group.job.pieces if isinstance(group.job, CuttingJob) else group.job.lengths)

@@ -17,11 +17,11 @@ from typing import Any, TypeAlias, TypeVar, Union, get_args, get_origin, get_typ
 
 from catalogue.calc.cutting.check import WrongLayout, check_plan
 from catalogue.calc.cutting.job import check_job
-from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan
+from catalogue.calc.cutting.planning import CuttingJob, SheetPlan
 from catalogue.calc.reels.planning import ReelJob, ReelPlan, check_reel_job, check_reel_plan
 from maker.calc.refusal import Refusal
 
-Plan: TypeAlias = CuttingPlan | ReelPlan
+Plan: TypeAlias = SheetPlan | ReelPlan
 Value = TypeVar("Value")
 
 SHEETS, REELS = "sheets", "reels"
@@ -52,7 +52,7 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class JobGroup:
     """One job of a cutting plan: pieces that share sheets, or lengths that share reels.
 
     `is_money` says that the job's prices are money; else each whole sheet counts 1.
@@ -113,7 +113,7 @@ class AskedSupply:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedPlan:
     """What a plan was asked for, in her own words: it explains the plan and starts the next."""
 
     designs: tuple[AskedDesign, ...]
@@ -124,9 +124,9 @@ class Asked:
     with_spares: bool
 
 
-def read_asked(raw: Any, where: str = "asked") -> Asked:
+def read_asked(raw: Any, where: str = "asked") -> AskedPlan:
     """Return what was asked. Refuses what is none: WrongPlan."""
-    asked: Asked = _read(Asked, raw, where)
+    asked: AskedPlan = _read(AskedPlan, raw, where)
     return asked
 
 
@@ -143,9 +143,9 @@ def written(value: Any) -> Any:
     return value
 
 
-def read_groups(raw: Any, where: str = "jobs") -> tuple[Group, ...]:
+def read_groups(raw: Any, where: str = "jobs") -> tuple[JobGroup, ...]:
     """Return the jobs of a cutting plan. Refuses what is none: WrongPlan."""
-    groups: tuple[Group, ...] = _read(tuple[Group, ...], raw, where)
+    groups: tuple[JobGroup, ...] = _read(tuple[JobGroup, ...], raw, where)
     for at, group in enumerate(groups):
         place = f"{where}[{at}]"
         if group.kind not in (SHEETS, REELS) or (group.sheets is None) == (group.reels is None):
@@ -154,7 +154,7 @@ def read_groups(raw: Any, where: str = "jobs") -> tuple[Group, ...]:
     return groups
 
 
-def _check_group(group: Group, place: str) -> None:
+def _check_group(group: JobGroup, place: str) -> None:
     job = group.job
     try:
         if isinstance(job, CuttingJob):
@@ -169,22 +169,22 @@ def _check_group(group: Group, place: str) -> None:
         raise WrongPlan("Say for each kind of sheet what it is.", where=f"{place}.sources")
 
 
-def read_plans(raw: Any, groups: Sequence[Group], where: str = "plans") -> tuple[Plan, ...]:
+def read_plans(raw: Any, groups: Sequence[JobGroup], where: str = "plans") -> tuple[Plan, ...]:
     """Return the plans of these jobs, kept by the program itself. Refuses what is none."""
     if not isinstance(raw, list) or len(raw) != len(groups):
         raise WrongPlan("There must be one plan for each job.", where=where)
     return tuple(
-        _read(CuttingPlan if group.kind == SHEETS else ReelPlan, one, f"{where}[{at}]")
+        _read(SheetPlan if group.kind == SHEETS else ReelPlan, one, f"{where}[{at}]")
         for at, (group, one) in enumerate(zip(groups, raw, strict=True))
     )
 
 
-def check_plans(plans: Sequence[Plan], groups: Sequence[Group], where: str = "plans") -> None:
+def check_plans(plans: Sequence[Plan], groups: Sequence[JobGroup], where: str = "plans") -> None:
     """Refuse plans from outside that do not cut what is wanted from what is there."""
     for at, (plan, group) in enumerate(zip(plans, groups, strict=True)):
         job = group.job
         try:
-            if isinstance(plan, CuttingPlan) and isinstance(job, CuttingJob):
+            if isinstance(plan, SheetPlan) and isinstance(job, CuttingJob):
                 _check_names(plan, job)
                 check_plan(plan, job)
             elif isinstance(plan, ReelPlan) and isinstance(job, ReelJob):
@@ -195,7 +195,7 @@ def check_plans(plans: Sequence[Plan], groups: Sequence[Group], where: str = "pl
             raise WrongPlan(f"The plan cannot be cut: {wrong}.", where=f"{where}[{at}]") from wrong
 
 
-def _check_names(plan: CuttingPlan, job: CuttingJob) -> None:
+def _check_names(plan: SheetPlan, job: CuttingJob) -> None:
     sheets = {sheet.name for sheet in job.sheets}
     pieces = {piece.name for piece in job.pieces}
     for layout in plan.layouts:
@@ -206,7 +206,7 @@ def _check_names(plan: CuttingPlan, job: CuttingJob) -> None:
                 raise KeyError(placed.piece)
 
 
-def content_key(groups: Sequence[Group]) -> str:
+def content_key(groups: Sequence[JobGroup]) -> str:
     """Return what tells these jobs from others: the same jobs have the same plans."""
     jobs = [written(group.job) for group in groups]
     text = json.dumps(jobs, sort_keys=True, separators=(",", ":"))

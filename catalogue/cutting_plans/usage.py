@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from catalogue.calc.cutting.planning import CuttingPlan
+from catalogue.calc.cutting.planning import SheetPlan
 from catalogue.calc.reels.planning import ReelJob, ReelPlan
-from catalogue.cutting_plans.stored import Group, Plan, Source
+from catalogue.cutting_plans.stored import JobGroup, Plan, Source
 from maker.calc.units import MM_PER_INCH
 
 ZERO = Decimal(0)
@@ -44,7 +44,7 @@ class Left:
         return min(self.width_mm, self.height_mm)
 
 
-def usage_of(groups: Sequence[Group], plans: Sequence[Plan]) -> Usage:
+def usage_of(groups: Sequence[JobGroup], plans: Sequence[Plan]) -> Usage:
     """Return what the plans take: whole sheets, metres of reels, offcuts by size."""
     usage = Usage()
     for group, plan in zip(groups, plans, strict=True):
@@ -64,7 +64,7 @@ def usage_of(groups: Sequence[Group], plans: Sequence[Plan]) -> Usage:
     return usage
 
 
-def _add_reels(usage: Usage, group: Group, plan: ReelPlan) -> None:
+def _add_reels(usage: Usage, group: JobGroup, plan: ReelPlan) -> None:
     job = group.job
     if not isinstance(job, ReelJob):
         return
@@ -79,12 +79,12 @@ def to_mm(length: Decimal, unit: str) -> Decimal:
     return (length * MM_PER_INCH if unit == "in" else length).quantize(PLACES)
 
 
-def left_over(groups: Sequence[Group], plans: Sequence[Plan]) -> list[Left]:
+def left_over(groups: Sequence[JobGroup], plans: Sequence[Plan]) -> list[Left]:
     """Return what is left of the sheets by size, the largest of each material first."""
     counts: dict[tuple[int, Decimal, Decimal], int] = {}
     sources: dict[int, Source] = {}
     for group, plan in zip(groups, plans, strict=True):
-        if not isinstance(plan, CuttingPlan):
+        if not isinstance(plan, SheetPlan):
             continue
         for layout in plan.layouts:
             source = group.source(layout.sheet)

@@ -22,7 +22,7 @@ from catalogue.cutting_plans.keeping import keep_rows
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.printing import plan_pdf_of
 from catalogue.cutting_plans.services import AlreadyAsked, ask_plan, stop_plan, work_longer
-from catalogue.cutting_plans.stored import Group, Plan, read_asked, read_groups, read_plans
+from catalogue.cutting_plans.stored import JobGroup, Plan, read_asked, read_groups, read_plans
 from catalogue.cutting_plans.tables import PlanTable
 from catalogue.cutting_plans.usage import usage_of
 from catalogue.materials.models import Material
@@ -122,7 +122,10 @@ def _plan(request: WorkshopRequest, pk: int) -> CuttingPlan:
 
 
 def _pages(
-    row: CuttingPlan, groups: tuple[Group, ...], plans: tuple[Plan, ...], request: WorkshopRequest
+    row: CuttingPlan,
+    groups: tuple[JobGroup, ...],
+    plans: tuple[Plan, ...],
+    request: WorkshopRequest,
 ) -> PlanPages:
     return plan_pages(groups, plans, request.workshop, is_stopped=row.state == State.CANCELLED)
 
@@ -141,7 +144,10 @@ def _layouts(request: WorkshopRequest, pages: PlanPages) -> dict[str, Any]:
 
 
 def _shelf(
-    request: WorkshopRequest, row: CuttingPlan, groups: tuple[Group, ...], plans: tuple[Plan, ...]
+    request: WorkshopRequest,
+    row: CuttingPlan,
+    groups: tuple[JobGroup, ...],
+    plans: tuple[Plan, ...],
 ) -> dict[str, Any]:
     """Return what the plan takes from the shelf, and what it leaves over (three queries)."""
     workshop = request.workshop

@@ -21,7 +21,7 @@ from catalogue.calc.cutting.planning import NOT_REACHED, CuttingJob, PlanCancell
 from catalogue.calc.cutting.watch import planning_time
 from catalogue.calc.reels.planning import plan_reels
 from catalogue.cutting_plans.models import CuttingPlan
-from catalogue.cutting_plans.stored import Group, Plan, read_groups, read_plans, written
+from catalogue.cutting_plans.stored import JobGroup, Plan, read_groups, read_plans, written
 from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
@@ -85,7 +85,7 @@ def is_good(plan: Plan) -> bool:
     return plan.proven or plan.cost - plan.lower_bound <= GOOD_SHARE * plan.cost
 
 
-def plan_group(group: Group, seconds: float, watch: Watch | None = None) -> Plan:
+def plan_group(group: JobGroup, seconds: float, watch: Watch | None = None) -> Plan:
     """Plan one job of a cutting plan."""
     job = group.job
     limited = max(seconds, LEAST_SECONDS)
@@ -94,7 +94,7 @@ def plan_group(group: Group, seconds: float, watch: Watch | None = None) -> Plan
     return plan_reels(replace(job, time_limit_s=limited), watch=watch)
 
 
-def plan_at_once(groups: Sequence[Group], seconds: float) -> list[Plan]:
+def plan_at_once(groups: Sequence[JobGroup], seconds: float) -> list[Plan]:
     """Plan all jobs within a page's time; plans of sheets are remembered by this process."""
     until = planning_time() + seconds
     plan_sheets = sheet_planner(seconds=seconds)
@@ -119,7 +119,7 @@ class Progress:
         self.is_lost = False
         self.is_hurried = False
 
-    def begin(self, group: Group) -> None:
+    def begin(self, group: JobGroup) -> None:
         """Say which job comes now."""
         self.title, self.is_money = group.title, group.is_money
         self.stage = group.title

@@ -10,7 +10,7 @@ from django import forms
 from catalogue.calc.flat_patterns import FORMS, form_named
 from catalogue.calc.flat_patterns.pattern import Form
 from catalogue.calc.flat_patterns.together import Companion, companions_of
-from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.form_blank import form_blank, sizes_in
 from catalogue.calc.sheets.joining import strips_along
 from catalogue.designs.services import FirstPiece, FirstRecipe
@@ -169,7 +169,7 @@ class QuickStartForm(FoldedFields):
 
     def cut_words(self) -> list[str]:
         """Say what is cut for one item: `body: 2 of 12 × 12 in`."""
-        writing = Writing(self.workshop.unit, self.workshop.currency, self.workshop.locale)
+        writing = ChangeWords(self.workshop.unit, self.workshop.currency, self.workshop.locale)
         return [
             f"{one.name}: {one.blanks} of {writing.size(one.width_mm, one.height_mm)}"
             for one in self.pieces

@@ -4,18 +4,18 @@ from collections.abc import Iterator
 from typing import Any
 
 from catalogue.designs.models import DesignQuerySet
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 
 DESIGN_COLUMNS = (
     Column("Name", width=32),
     Column("Code", width=14),
-    Column("Version", Kind.WHOLE),
-    Column("Pieces", Kind.WHOLE),
-    Column("Steps", Kind.WHOLE),
+    Column("Version", ColumnKind.WHOLE),
+    Column("Pieces", ColumnKind.WHOLE),
+    Column("Steps", ColumnKind.WHOLE),
     Column("Description", width=48),
     Column("Care line"),
     Column("Caution", width=32),
-    Column("Put away", Kind.DATE),
+    Column("Put away", ColumnKind.DATE),
 )
 
 

@@ -7,7 +7,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.materials.models import Material
 from maker.calc.money import format_money
-from maker.documents.charts import Point, line_chart
+from maker.documents.charts import ChartPoint, line_chart
 from maker.workshop.models import Workshop
 
 MOST_POINTS = 60
@@ -23,7 +23,7 @@ def cost_chart(material: Material, lines: Any, workshop: Workshop) -> SafeString
         return format_money(value, workshop.currency, workshop.locale, extra_digits=2)
 
     points = [
-        Point(line.purchase.bought_on, float(line.unit_cost), written(line.unit_cost))
+        ChartPoint(line.purchase.bought_on, float(line.unit_cost), written(line.unit_cost))
         for line in reversed(newest)
     ]
     first, last = points[0], points[-1]

@@ -13,7 +13,7 @@ from catalogue.materials.sheet import COUNTED_IN, MATERIAL_FIELDS, PACK_FIELDS
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
 from maker.web.amounts import amount_in, typed_in
-from maker.web.file_rows import FileRow, Group, first_filled, group_rows, plain, yes_or_no
+from maker.web.file_rows import FileRow, RowGroup, first_filled, group_rows, plain, yes_or_no
 
 # a material's and a pack's form both have a name and a supplier
 FILE_FIELDS = MATERIAL_FIELDS | {name: f"pack_{field}" for name, field in PACK_FIELDS.items()}
@@ -51,7 +51,7 @@ class _Suppliers:
 
 def read_materials(
     workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...]
-) -> list[Group]:
+) -> list[RowGroup]:
     """Return a group for each material the rows name; three queries, however many."""
     suppliers = _Suppliers(workshop)
     stored = {
@@ -78,8 +78,8 @@ def read_materials(
 
 def _read_one(
     workshop: Any, stored: Material | None, rows: Sequence[FileRow], suppliers: _Suppliers
-) -> Group:
-    group = Group(rows)
+) -> RowGroup:
+    group = RowGroup(rows)
     if stored is not None and stored.retired_on:
         group.add_error(rows[0], "name", f"“{stored.name}” is put away. Bring it back first.")
         return group
@@ -118,7 +118,7 @@ def _keep_what_is_the_same(stored: Material, data: dict[str, Any]) -> None:
         data["reorder_level"] = f"{level} {stored.unit}"
 
 
-def _refuse_two_answers(group: Group, field: str, text: str) -> None:
+def _refuse_two_answers(group: RowGroup, field: str, text: str) -> None:
     """Refuse rows of one material that say different things of it."""
     if field == "name":
         return
@@ -133,7 +133,9 @@ def _kind_meant(data: dict[str, Any]) -> str:
     return Material.Kind.SHEET.value if data.get("width_mm") or data.get("height_mm") else ""
 
 
-def _take_in(group: Group, material: Material, data: dict[str, Any], suppliers: _Suppliers) -> None:
+def _take_in(
+    group: RowGroup, material: Material, data: dict[str, Any], suppliers: _Suppliers
+) -> None:
     # the form's own checks say the same, and Django would ask the database for each of them
     material.validate_constraints = _ask_nothing  # type: ignore[method-assign]  # of this one row
     form = MaterialForm(
@@ -187,7 +189,7 @@ def _as_stored(material: Material, suppliers: _Suppliers) -> dict[str, Any]:
 
 
 def _read_packs(
-    group: Group, material: Material, unit: str, suppliers: _Suppliers
+    group: RowGroup, material: Material, unit: str, suppliers: _Suppliers
 ) -> tuple[list[PackInput], list[str]]:
     """Return all packs after the import, and what is new about them."""
     kept = {pack.pk: _as_input(pack) for pack in packs_of(material)} if material.pk else {}
@@ -224,7 +226,7 @@ def _read_packs(
 
 
 def _read_pack(
-    group: Group,
+    group: RowGroup,
     row: FileRow,
     material: Material,
     typed: dict[str, str],

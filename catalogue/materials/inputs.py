@@ -92,7 +92,7 @@ def material_values(material: Material, workshop: Workshop) -> MaterialValues:
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class CostUse:
     """A design that uses the material: as what, and in which versions."""
 
     design: Any
@@ -100,7 +100,7 @@ class Use:
     versions: tuple[int, ...]
 
 
-def uses_of(material: Material) -> list[Use]:
+def uses_of(material: Material) -> list[CostUse]:
     """Return the designs that use a material, in a role or a colourway, by name (two queries)."""
     rows = [(role.version, role.name) for role in material.roles.select_related("version__design")]
     for choice in material.colourway_materials.select_related("role", "colourway__version__design"):
@@ -112,7 +112,7 @@ def uses_of(material: Material) -> list[Use]:
         roles.add(words)
         versions.add(version.number)
     uses = [
-        Use(design, tuple(sorted(roles)), tuple(sorted(versions)))
+        CostUse(design, tuple(sorted(roles)), tuple(sorted(versions)))
         for design, roles, versions in found.values()
     ]
     return sorted(uses, key=lambda use: (use.design.name, use.design.pk))

@@ -10,7 +10,7 @@ from maker.calc.amounts import unit_word
 from maker.calc.money import minor_digits
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length, format_number, parse_length
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 
 # what a material is counted in, as the file says it
@@ -46,13 +46,13 @@ PACK_FIELDS = {
     "Pack supplier": "supplier",
 }
 _KINDS = {
-    "Weight, g/m²": Kind.NUMBER,
-    "Thickness, mm": Kind.NUMBER,
-    "Waste, %": Kind.NUMBER,
-    "Reorder below": Kind.NUMBER,
-    "Pack holds": Kind.NUMBER,
+    "Weight, g/m²": ColumnKind.NUMBER,
+    "Thickness, mm": ColumnKind.NUMBER,
+    "Waste, %": ColumnKind.NUMBER,
+    "Reorder below": ColumnKind.NUMBER,
+    "Pack holds": ColumnKind.NUMBER,
     # may be finer than a coin, which a column of money would round when it is saved as shown
-    "Pack price": Kind.NUMBER,
+    "Pack price": ColumnKind.NUMBER,
 }
 _WIDTHS = {
     "Name": 32,
@@ -69,15 +69,15 @@ def material_columns(workshop: Workshop) -> tuple[Column, ...]:
     """Return the columns, money with the decimals of the workshop's currency."""
     digits = minor_digits(workshop.currency)
     entered = [
-        Column(name, _KINDS.get(name, Kind.TEXT), width=_WIDTHS.get(name, 0))
+        Column(name, _KINDS.get(name, ColumnKind.TEXT), width=_WIDTHS.get(name, 0))
         for name in (*MATERIAL_FIELDS, *PACK_FIELDS)
     ]
     return (
         *entered,
-        Column("On hand", Kind.NUMBER),
-        Column("Unit cost", Kind.NUMBER),
-        Column("Worth", Kind.MONEY, digits),
-        Column("Put away", Kind.DATE),
+        Column("On hand", ColumnKind.NUMBER),
+        Column("Unit cost", ColumnKind.NUMBER),
+        Column("Worth", ColumnKind.MONEY, digits),
+        Column("Put away", ColumnKind.DATE),
     )
 
 

@@ -46,7 +46,7 @@ def sheet_weight_of(material: Material) -> Decimal | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class StockFigure:
     """One figure of the material's page, as `components/figures.html` shows it."""
 
     label: str
@@ -56,7 +56,7 @@ class Figure:
     main: bool = False
 
 
-def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
+def figures_of(material: Material, workshop: Workshop) -> list[StockFigure]:
     """Return what is on the shelf and the cost by each method, the workshop's own marked."""
 
     def written(value: Decimal | None) -> str:
@@ -71,13 +71,15 @@ def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
     low = bool(level) and material.on_hand < level
     on_hand, counted_in = amount_text(material.on_hand, material.unit, workshop).rsplit(" ", 1)
     figures = [
-        Figure(
+        StockFigure(
             "On hand",
             on_hand,
             counted_in,
             note=f"below {level_text}: time to reorder" if low else "",
         ),
-        Figure("Worth", format_money(material.stock_value, workshop.currency, workshop.locale)),
+        StockFigure(
+            "Worth", format_money(material.stock_value, workshop.currency, workshop.locale)
+        ),
     ]
     names = (
         (Workshop.Valuation.AVERAGE, "Average cost", material.average_cost),
@@ -89,12 +91,12 @@ def figures_of(material: Material, workshop: Workshop) -> list[Figure]:
         note = "nothing bought yet, so the cheapest pack counts"
         return [
             *figures,
-            Figure("List price", written(used.value), f"/ {per}", note, True),
+            StockFigure("List price", written(used.value), f"/ {per}", note, True),
         ]
     for method, label, value in names:
         is_used = method == workshop.valuation
         note = "used in your costs" if is_used else ""
-        figures.append(Figure(label, written(value), f"/ {per}", note, is_used))
+        figures.append(StockFigure(label, written(value), f"/ {per}", note, is_used))
     return figures
 
 

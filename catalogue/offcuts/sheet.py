@@ -4,13 +4,13 @@ from collections.abc import Iterator
 from typing import Any
 
 from catalogue.offcuts.models import OffcutQuerySet
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 
 OFFCUT_COLUMNS = (
     Column("Material", width=30),
-    Column("Width mm", Kind.NUMBER),
-    Column("Height mm", Kind.NUMBER),
-    Column("In the box", Kind.WHOLE),
+    Column("Width mm", ColumnKind.NUMBER),
+    Column("Height mm", ColumnKind.NUMBER),
+    Column("In the box", ColumnKind.WHOLE),
     Column("Has an up side", width=14),
 )
 

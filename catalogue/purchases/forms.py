@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase, PurchaseLine, PurchaseQuerySet
-from catalogue.purchases.services import LineInput, ReceiptInput
+from catalogue.purchases.services import ReceiptInput, ReceiptLineInput
 from catalogue.suppliers.models import Supplier
 from maker.calc.amounts import Amount, typed_amount, unit_to_keep, unit_word
 from maker.calc.money import minor_digits
@@ -157,14 +157,14 @@ class ReceiptForm(EditedForm, WorkshopForm):
             self.add_error("new_supplier", "Choose a supplier or type a new one, not both.")
         return cleaned
 
-    def read(self, supplier: Supplier, lines: list[LineInput]) -> ReceiptInput:
+    def read(self, supplier: Supplier, lines: list[ReceiptLineInput]) -> ReceiptInput:
         """Return the receipt as typed."""
         names = ("bought_on", "reference", "postage", "discount", "tax", "notes")
         typed = {name: self.cleaned_data[name] for name in names}
         return ReceiptInput(supplier=supplier, lines=lines, **typed)
 
 
-class LineForm(WorkshopForm):
+class ReceiptLineForm(WorkshopForm):
     """One line: what, how many packs (or how much), and what the line cost."""
 
     what = OneLineField(
@@ -246,10 +246,10 @@ class LineForm(WorkshopForm):
             "typed_in": kept,
         }
 
-    def read(self) -> LineInput:
+    def read(self) -> ReceiptLineInput:
         """Return the line as typed."""
         names = ("material", "pack", "packs_bought", "quantity", "amount", "lot", "typed_in")
-        return LineInput(**{name: self.cleaned_data[name] for name in names})
+        return ReceiptLineInput(**{name: self.cleaned_data[name] for name in names})
 
 
 class LineRows(RowsFormSet):
@@ -264,12 +264,12 @@ class LineRows(RowsFormSet):
         for form, (material, pack) in zip(kept, keys, strict=True):
             form.work_out(materials[material], packs.get(pack))
 
-    def read(self) -> list[LineInput]:
+    def read(self) -> list[ReceiptLineInput]:
         """Return the lines as typed."""
         return [form.read() for form in self.kept()]
 
 
-LineFormSet = rows_of(LineForm, base=LineRows, spare=2, at_most=MOST_LINES)
+LineFormSet = rows_of(ReceiptLineForm, base=LineRows, spare=2, at_most=MOST_LINES)
 
 
 def _limit_money(form: forms.Form) -> None:

@@ -9,17 +9,17 @@ from typing import Any
 from django.utils import timezone
 
 from catalogue.materials.models import Material, Pack
-from catalogue.purchases.forms import MOST_LINES, LineForm, Offers, ReceiptForm
+from catalogue.purchases.forms import MOST_LINES, Offers, ReceiptForm, ReceiptLineForm
 from catalogue.purchases.inputs import landed_receipt
 from catalogue.purchases.models import Purchase, PurchaseLine
-from catalogue.purchases.services import ImportedReceipt, LineInput, ReceiptInput
+from catalogue.purchases.services import ImportedReceipt, ReceiptInput, ReceiptLineInput
 from catalogue.purchases.sheet import HEAD_FIELDS, LINE_FIELDS
 from catalogue.stock.services import check_date
 from catalogue.suppliers.models import Supplier
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_number
 from maker.web.fields import DATE_FORMATS
-from maker.web.file_rows import FileRow, Group, first_filled, group_rows, plain
+from maker.web.file_rows import FileRow, RowGroup, first_filled, group_rows, plain
 
 FILE_FIELDS = HEAD_FIELDS | LINE_FIELDS
 _STATES = {
@@ -54,7 +54,7 @@ def _cell(row: FileRow, field: str) -> str:
 
 def read_receipts(
     workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...]
-) -> list[Group]:
+) -> list[RowGroup]:
     """Return a group for each receipt the rows name; the same few queries, however many."""
     shop = _Shop(workshop)
     grouped = group_rows(rows, _receipt_of)
@@ -79,8 +79,8 @@ def _receipt_of(row: FileRow) -> tuple[str, ...]:
     return ("", *(plain(_cell(row, name)) for name in ("bought_on", "supplier", "reference")))
 
 
-def _read_one(rows: Sequence[FileRow], shop: _Shop, day_formats: tuple[str, ...]) -> Group:
-    group = Group(rows)
+def _read_one(rows: Sequence[FileRow], shop: _Shop, day_formats: tuple[str, ...]) -> RowGroup:
+    group = RowGroup(rows)
     state_row = first_filled(rows, "state")
     state = _STATES.get(plain(_cell(state_row, "state")))
     if state is None:
@@ -108,7 +108,7 @@ def _read_one(rows: Sequence[FileRow], shop: _Shop, day_formats: tuple[str, ...]
     return group
 
 
-def _read_head(group: Group, shop: _Shop, day_formats: tuple[str, ...]) -> ReceiptForm:
+def _read_head(group: RowGroup, shop: _Shop, day_formats: tuple[str, ...]) -> ReceiptForm:
     data: dict[str, Any] = {}
     for field in ("bought_on", "reference", "postage", "discount", "tax", "notes"):
         row = first_filled(group.rows, field)
@@ -139,7 +139,7 @@ def _read_head(group: Group, shop: _Shop, day_formats: tuple[str, ...]) -> Recei
     return form
 
 
-def _read_line(group: Group, row: FileRow, shop: _Shop) -> LineInput | None:
+def _read_line(group: RowGroup, row: FileRow, shop: _Shop) -> ReceiptLineInput | None:
     if not any(_cell(row, field) for field in LINE_FIELDS.values()):
         return None
     what, material, pack = _what_is_meant(group, row, shop)
@@ -150,7 +150,7 @@ def _read_line(group: Group, row: FileRow, shop: _Shop) -> LineInput | None:
         "amount": _cell(row, "amount"),
         "lot": _cell(row, "lot"),
     }
-    form = LineForm(data, workshop=shop.workshop, offers=shop.offers, as_file=True)
+    form = ReceiptLineForm(data, workshop=shop.workshop, offers=shop.offers, as_file=True)
     if form.is_valid():
         key, pack_key = form.cleaned_data["what"]
         form.work_out(shop.materials[key], shop.packs.get(pack_key))
@@ -164,7 +164,7 @@ def _read_line(group: Group, row: FileRow, shop: _Shop) -> LineInput | None:
 
 
 def _what_is_meant(
-    group: Group, row: FileRow, shop: _Shop
+    group: RowGroup, row: FileRow, shop: _Shop
 ) -> tuple[str, Material | None, Pack | None]:
     """Return the name under which the entry of a receipt knows the material and its pack."""
     text, pack_text = _cell(row, "what"), _cell(row, "pack")
@@ -229,7 +229,7 @@ def _number(text: str, locale: str) -> Decimal | None:
     return Decimal(number.numerator) / Decimal(number.denominator)
 
 
-def _check_recordable(group: Group, receipt: ReceiptInput, shop: _Shop) -> None:
+def _check_recordable(group: RowGroup, receipt: ReceiptInput, shop: _Shop) -> None:
     """Say now what recording would refuse."""
     if not receipt.lines:
         group.add_error(group.rows[0], "what", "Nothing is on this receipt.")

@@ -51,7 +51,7 @@ class AlreadySaved(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class LineInput:
+class ReceiptLineInput:
     """One line as typed: recipe units in all, and what the receipt says it cost."""
 
     material: Material
@@ -69,7 +69,7 @@ class ReceiptInput:
 
     supplier: Supplier
     bought_on: datetime.date
-    lines: Sequence[LineInput] = ()
+    lines: Sequence[ReceiptLineInput] = ()
     reference: str = ""
     postage: Decimal = ZERO
     discount: Decimal = ZERO

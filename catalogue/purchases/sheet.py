@@ -6,7 +6,7 @@ from typing import Any
 from catalogue.purchases.models import PurchaseLine, PurchaseQuerySet
 from maker.calc.amounts import unit_word
 from maker.calc.money import minor_digits
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 
 # heading -> what is read from it: fields of the receipt's form, and of its lines'
@@ -37,18 +37,18 @@ def receipt_columns(workshop: Workshop) -> tuple[Column, ...]:
     digits = minor_digits(workshop.currency)
 
     def money(name: str) -> Column:
-        return Column(name, Kind.MONEY, digits)
+        return Column(name, ColumnKind.MONEY, digits)
 
     return (
-        Column("Receipt", Kind.WHOLE),
-        Column("Day", Kind.DATE),
+        Column("Receipt", ColumnKind.WHOLE),
+        Column("Day", ColumnKind.DATE),
         Column("Supplier"),
         Column("Number on it", width=18),
         Column("State", width=14),
         Column("Material", width=32),
         Column("Pack"),
-        Column("Packs", Kind.NUMBER),
-        Column("Quantity", Kind.NUMBER),
+        Column("Packs", ColumnKind.NUMBER),
+        Column("Quantity", ColumnKind.NUMBER),
         Column("Counted in", width=11),
         money("Paid"),
         Column("Lot", width=14),
@@ -57,7 +57,7 @@ def receipt_columns(workshop: Workshop) -> tuple[Column, ...]:
         money("Tax"),
         Column("Notes", width=40),
         money("Cost"),
-        Column("Unit cost", Kind.NUMBER),
+        Column("Unit cost", ColumnKind.NUMBER),
     )
 
 

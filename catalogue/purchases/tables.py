@@ -58,7 +58,7 @@ class PurchaseTable(ListTable):
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class LineCell:
     """A figure under its heading."""
 
     label: str
@@ -73,7 +73,7 @@ class LineRow:
     material_id: int
     name: str
     detail: str
-    cells: tuple[Cell, ...]
+    cells: tuple[LineCell, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ class ReceiptLines:
 
     headings: tuple[str, ...]
     rows: tuple[LineRow, ...]
-    totals: tuple[Cell, ...]
+    totals: tuple[LineCell, ...]
 
 
 def receipt_lines(
@@ -121,7 +121,7 @@ def receipt_lines(
         packs = format_number(line.packs_bought, workshop.locale, 3)
         detail = [f"{packs} × {line.pack.name}"] if line.pack else []
         detail += [f"lot {line.lot}"] if line.lot else []
-        written = tuple(Cell(label, text) for label, text in cells.items())
+        written = tuple(LineCell(label, text) for label, text in cells.items())
         name = line.material.name
         rows.append(LineRow(line.pk, line.material_id, name, ", ".join(detail), written))
     totals: dict[str, str] = {}
@@ -136,5 +136,5 @@ def receipt_lines(
     return ReceiptLines(
         headings=tuple(cell.label for cell in rows[0].cells) if rows else (),
         rows=tuple(rows),
-        totals=tuple(Cell(label, text) for label, text in totals.items()),
+        totals=tuple(LineCell(label, text) for label, text in totals.items()),
     )

@@ -12,7 +12,7 @@ from typing import Any
 
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.columns import HEAD, ROWS
-from catalogue.calc.recipes.document import MOST_ROWS, Document, Problem
+from catalogue.calc.recipes.document import MOST_ROWS, Document, DocumentProblem
 from catalogue.materials.models import Material
 from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts
@@ -43,7 +43,7 @@ SECTIONS = (
         "roles",
         "Materials",
         "Each material once, and what it does: body, lid, ribbon, glue.",
-        forms.RoleForm,
+        forms.MaterialRoleForm,
         3,
         "Add a material",
         True,
@@ -235,7 +235,7 @@ class RecipeEditor:
         SentRecipe(self).read()
         return not self.has_errors
 
-    def show_problems(self, problems: tuple[Problem, ...]) -> None:
+    def show_problems(self, problems: tuple[DocumentProblem, ...]) -> None:
         """Put what is wrong with the document beside the entry it is about."""
         for problem in problems:
             form, name = self._place_of(problem.path)

@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.flat_patterns.pattern import FlatPattern
-from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.form_blank import form_pattern
 from catalogue.calc.sheets.fit import Sheet, SheetFit, fits
 from catalogue.materials.models import Material
@@ -126,7 +126,7 @@ def _folded(
 ) -> FoldedPiece:
     unit = workshop.unit
     fit = fit_of(row, pattern, material, unit)
-    writing = Writing(workshop.unit, workshop.currency, workshop.locale)
+    writing = ChangeWords(workshop.unit, workshop.currency, workshop.locale)
     blank = writing.size(row.width_mm, row.height_mm)
     count = row.count * pattern.pieces[0].count
     return FoldedPiece(

@@ -5,7 +5,7 @@ from functools import cached_property
 from typing import Any
 
 from catalogue.calc.flat_patterns.pattern import BadSize, Form, UnknownForm
-from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.form_blank import FormBlank, Sizes, form_blank, refusal_words
 from catalogue.recipes.form_sizes import RULER_INPUT, shown_size, size_field
@@ -112,7 +112,7 @@ class FoldedFields(WorkshopForm):
         blank = self.blank
         if blank is None:
             return ""
-        writing = Writing(self.workshop.unit, self.workshop.currency, self.workshop.locale)
+        writing = ChangeWords(self.workshop.unit, self.workshop.currency, self.workshop.locale)
         words = f"Blank {writing.size(blank.width_mm, blank.height_mm)}"
         if blank.count > 1:
             words += f", {blank.count} for each"

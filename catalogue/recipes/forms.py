@@ -165,7 +165,7 @@ def _name(label: str, **options: Any) -> OneLineField:
     return OneLineField(label=label, max_length=120, **options)
 
 
-class RoleForm(RecipeRowForm):
+class MaterialRoleForm(RecipeRowForm):
     """A material and what it does in the design."""
 
     name = OneLineField(label="Used as", max_length=80)

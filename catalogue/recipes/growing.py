@@ -22,14 +22,14 @@ from catalogue.recipes.folded import MOST_DRAWN, patterns_of
 from catalogue.recipes.following import Follow
 from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.recipes.resizing import SharedSize, resized
-from catalogue.shapes.answer import Advice, Change, advice_for, sheet_of, without_bound
+from catalogue.shapes.answer import Advice, SheetSaving, advice_for, sheet_of, without_bound
 from catalogue.shapes.words import length_text
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class SizeOffer:
     """A size to take with one tap: which entry, its value in millimetres, and why."""
 
     key: str
@@ -60,7 +60,7 @@ def offers_for(
     sizes: Sequence[SharedSize],
     follows: Sequence[Follow],
     workshop: Workshop,
-) -> list[Offer]:
+) -> list[SizeOffer]:
     """Return what may be taken on the page that changes the sizes, as they stand in a document.
 
     A size several pieces have in common grows only as far as each of them can by itself, what
@@ -104,7 +104,7 @@ def offers_for(
                 return False
         return True
 
-    found: list[Offer] = []
+    found: list[SizeOffer] = []
     for size in sizes:
         if may_change(size, document):
             found += _offers_of(size, advice, workshop.unit, partial(bears, size))
@@ -126,14 +126,14 @@ def may_change(size: SharedSize, document: Document) -> bool:
 
 def _offers_of(
     size: SharedSize, advice: Mapping[int, Advice], unit: str, bears: Callable[[str], bool]
-) -> Iterable[Offer]:
+) -> Iterable[SizeOffer]:
     if not all(at in advice for at in size.rows):
         return
     rows = list(zip(size.rows, size.names, strict=True))
     free = [_value_of(name, advice[at].free) for at, name in rows]
     value = min(one for one in free if one) if all(free) else None
     if value is not None and bears(_in_mm(value, unit)):
-        yield Offer(
+        yield SizeOffer(
             size.key,
             f"up to {length_text(value, unit)}: no extra sheet",
             _in_mm(value, unit),
@@ -141,14 +141,14 @@ def _offers_of(
     saving = [one for at, name in rows if (one := _value_of(name, advice[at].saving))]
     if saving:
         value = max(saving)
-        yield Offer(
+        yield SizeOffer(
             size.key,
             f"{length_text(value, unit)}: saves sheets",
             _in_mm(value, unit),
         )
 
 
-def _value_of(name: str, changes: Iterable[Change]) -> Fraction | None:
+def _value_of(name: str, changes: Iterable[SheetSaving]) -> Fraction | None:
     return next((one.value for one in changes if one.name == name), None)
 
 

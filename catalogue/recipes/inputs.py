@@ -136,13 +136,15 @@ def recipe_values(
             _fixing(row, shared(row), materials, workshop.unit) for row in version.fixings.all()
         ),
         wears=tuple(
-            values.Wear(
+            values.RecipeWear(
                 basis=values.Basis(row.basis), price=row.price, life=row.life, **shared(row)
             )
             for row in version.wears.all()
         ),
         packings=tuple(
-            values.Packing(kind=row.kind, holds=row.holds, cost_each=row.cost_each, **shared(row))
+            values.RecipePacking(
+                kind=row.kind, holds=row.holds, cost_each=row.cost_each, **shared(row)
+            )
             for row in version.packings.all()
         ),
         steps=tuple(_step(row, shared(row)) for row in version.steps.all()),
@@ -169,7 +171,7 @@ def item_cautions(
     """
     options = _options(version)
     known = {option.key: {choice.key for choice in option.choices} for option in options}
-    steps: tuple[values.Step, ...] = ()
+    steps: tuple[values.RecipeStep, ...] = ()
     if quantity is not None:
         keys = _choice_names(version)
         steps = tuple(
@@ -188,9 +190,9 @@ def item_cautions(
     return cautions_for(recipe, quantity or 1, made)
 
 
-def _options(version: "DesignVersion") -> tuple[values.Option, ...]:
+def _options(version: "DesignVersion") -> tuple[values.RecipeOption, ...]:
     return tuple(
-        values.Option(
+        values.RecipeOption(
             key=option.key,
             name=option.name,
             choices=tuple(
@@ -216,7 +218,7 @@ def _when(row: Any, choices: dict[int, tuple[str, str]]) -> values.When:
     )
 
 
-def _piece(row: Any, shared: dict[str, Any]) -> values.Piece:
+def _piece(row: Any, shared: dict[str, Any]) -> values.RecipePiece:
     is_die_cut = row.shape == "die"
     margin = 2 * row.die_margin_mm if is_die_cut else Decimal(0)
     count = row.count
@@ -231,7 +233,7 @@ def _piece(row: Any, shared: dict[str, Any]) -> values.Piece:
         }
     elif is_die_cut:
         more = {"area_mm2": row.width_mm * row.height_mm}
-    return values.Piece(
+    return values.RecipePiece(
         width_mm=row.width_mm + margin,
         height_mm=row.height_mm + margin,
         count=count,
@@ -255,7 +257,7 @@ def _length(length_mm: Decimal, lengths: str, typed_in: str = "") -> str:
 
 def _fixing(
     row: Any, shared: dict[str, Any], materials: dict[str, values.MaterialValues], lengths: str
-) -> values.Fixing:
+) -> values.RecipeFixing:
     amount, how = row.amount, ""
     more: dict[str, Any] = {}
     material = materials[shared["role"]]
@@ -282,7 +284,7 @@ def _fixing(
             length = f"({length} + {_length(lost, lengths)} lost at the cut)"
         how = f"{plain_decimal(row.rate)} × {length}"
         more = {"cut_mm": row.amount, "cut_count": int(row.rate)}
-    return values.Fixing(
+    return values.RecipeFixing(
         amount=amount,
         basis=values.Basis(row.basis),
         waste_share=row.waste_share,
@@ -293,8 +295,8 @@ def _fixing(
     )
 
 
-def _step(row: Any, shared: dict[str, Any]) -> values.Step:
-    return values.Step(
+def _step(row: Any, shared: dict[str, Any]) -> values.RecipeStep:
+    return values.RecipeStep(
         basis=values.Basis(row.basis),
         minutes=row.minutes,
         minutes_low=row.minutes_low,

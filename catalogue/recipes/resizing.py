@@ -10,7 +10,7 @@ from catalogue.calc.flat_patterns.pattern import FormInput, UnknownForm
 from catalogue.calc.recipes import recipe as values
 from catalogue.calc.recipes.document import Document
 from catalogue.calc.recipes.form_blank import form_blank
-from catalogue.calc.recipes.parts_list import Cut, parts_for
+from catalogue.calc.recipes.parts_list import CutCount, parts_for
 from catalogue.calc.sheets.use import PlanSheets, sheets_for
 from catalogue.recipes.following import Follow, made_to_follow
 from maker.calc.refusal import Refusal
@@ -110,7 +110,7 @@ def resized(
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class SizeChange:
     """A figure before and after; texts, because one of them may be a reason instead."""
 
     before: str
@@ -134,7 +134,7 @@ def resized_values(recipe: values.Recipe, document: Document, rows: Sequence[int
     )
 
 
-def _resized_piece(piece: values.Piece, row: Document) -> values.Piece:
+def _resized_piece(piece: values.RecipePiece, row: Document) -> values.RecipePiece:
     if row["shape"] != "form":
         return piece
     blank = form_blank(row["form"], row["form_inputs"])
@@ -155,7 +155,7 @@ class MaterialSheets:
 
     material: values.MaterialValues
     sheets: int | None
-    too_large: tuple[values.Piece, ...] = ()
+    too_large: tuple[values.RecipePiece, ...] = ()
     reason: str = ""
 
 
@@ -164,7 +164,7 @@ def sheets_of(
 ) -> list[MaterialSheets]:
     """Return the sheets of each material for a quantity; one that is too small stops no other."""
     parts = parts_for(recipe, quantity)
-    groups: dict[int | str, list[Cut]] = {}
+    groups: dict[int | str, list[CutCount]] = {}
     for cut in parts.cuts:
         groups.setdefault(cut.material.identity, []).append(cut)
     found = []
@@ -185,7 +185,7 @@ def sheets_of(
     return found
 
 
-def _fits(piece: values.Piece, material: values.MaterialValues) -> bool:
+def _fits(piece: values.RecipePiece, material: values.MaterialValues) -> bool:
     width, height = (
         side - 2 * material.trim_mm for side in (material.width_mm, material.height_mm)
     )

@@ -86,7 +86,7 @@ def candidates(
     return [one for _, one in found[:MOST_SIZES]]
 
 
-def _area(piece: values.Piece) -> Decimal:
+def _area(piece: values.RecipePiece) -> Decimal:
     return piece.width_mm * piece.height_mm
 
 
@@ -99,7 +99,7 @@ def _with_height(recipe: values.Recipe, key: int, height_mm: Decimal) -> values.
 
 
 def _with_piece(
-    recipe: values.Recipe, key: int, change: Callable[[values.Piece], values.Piece]
+    recipe: values.Recipe, key: int, change: Callable[[values.RecipePiece], values.RecipePiece]
 ) -> values.Recipe:
     pieces = tuple(change(one) if one.id == key else one for one in recipe.pieces)
     return replace(recipe, pieces=pieces)

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.db.models import ProtectedError
 from django.utils import timezone
 
-from catalogue.calc.recipes.changes import Writing, changes_in_words
+from catalogue.calc.recipes.changes import ChangeWords, changes_in_words
 from catalogue.calc.recipes.document import Document, read_document
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_document
@@ -42,10 +42,10 @@ class NothingToUndo(Refusal):
     """There is no save, or no longer the last one, to take back."""
 
 
-def writing_of(workshop: Workshop) -> Writing:
+def writing_of(workshop: Workshop) -> ChangeWords:
     """Say how the workshop writes lengths, amounts and money (one query)."""
     by_length = Material.objects.of(workshop).filter(kind=Material.Kind.LENGTH)
-    return Writing(
+    return ChangeWords(
         unit=workshop.unit,
         currency=workshop.currency,
         locale=workshop.locale,

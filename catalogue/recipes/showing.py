@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.made_of import made_of
 from catalogue.recipes.drawing import Blanks, draw_blanks
 from catalogue.recipes.folded import drawing_key, folded_pieces, main_picture
@@ -66,7 +66,7 @@ def cut_rows(version: DesignVersion, workshop: Workshop) -> CutList | None:
         return None
     if not made.rows:
         return None
-    writing = Writing(workshop.unit, workshop.currency, workshop.locale)
+    writing = ChangeWords(workshop.unit, workshop.currency, workshop.locale)
 
     def grams(value: Decimal) -> str:
         return f"{format_number(to_minor(value, 1), workshop.locale)} g"

@@ -8,20 +8,20 @@ from functools import cached_property
 from typing import Any
 
 from catalogue.calc.recipes import recipe as values
-from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.document import Document, WrongRecipe, read_document
 from catalogue.calc.sheets.use import PlanSheets
 from catalogue.recipes.following import follows_in
 from catalogue.recipes.form_sizes import shown_size, size_field
-from catalogue.recipes.growing import Offer
+from catalogue.recipes.growing import SizeOffer
 from catalogue.recipes.inputs import recipe_document, recipe_values
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.resizing import (
     QUANTITIES,
-    Change,
     MaterialSheets,
     SharedSize,
+    SizeChange,
     glue_of,
     resized,
     resized_values,
@@ -100,7 +100,7 @@ class SizesForm(WorkshopForm):
             }
             self.data = {**kept, **{name: self.data[name] for name in self.data}}
         self.after: Document | None = None
-        self.offers: Sequence[Offer] = ()
+        self.offers: Sequence[SizeOffer] = ()
 
     def entries(self) -> list[dict[str, Any]]:
         """Return every size, whichever part of the page it stands in."""
@@ -184,7 +184,7 @@ class Compared:
     """A line of the answer: what it is about, and its figures before and after."""
 
     name: str
-    changes: tuple[Change, ...]
+    changes: tuple[SizeChange, ...]
 
 
 class BeforeAfter:
@@ -200,7 +200,7 @@ class BeforeAfter:
         after: Document | None,
         plan_sheets: PlanSheets,
     ) -> None:
-        self.writing = Writing(workshop.unit, workshop.currency, workshop.locale)
+        self.writing = ChangeWords(workshop.unit, workshop.currency, workshop.locale)
         self.plan_sheets = plan_sheets
         self.reasons: dict[str, None] = {}
         self.documents = (recipe_document(version), after)
@@ -214,21 +214,21 @@ class BeforeAfter:
         for at, row in enumerate(self.documents[0]["pieces"]):
             if row["shape"] == "form":
                 both = [self._blank(recipe.pieces[at]) if recipe else "" for recipe in self.recipes]
-                found.append(Compared(row["name"], (Change(*both),)))
+                found.append(Compared(row["name"], (SizeChange(*both),)))
         return found
 
-    def _blank(self, piece: values.Piece) -> str:
+    def _blank(self, piece: values.RecipePiece) -> str:
         size = self.writing.size(piece.width_mm, piece.height_mm)
         return f"{size}, {piece.count} for each" if piece.count > 1 else size
 
-    def glue_line(self) -> Change | None:
+    def glue_line(self) -> SizeChange | None:
         """One line of glue over every glued place of one item; None if nothing is glued."""
         texts = []
         for recipe in self.recipes:
             pieces = recipe.pieces if recipe else ()
             total = sum(piece.count * piece.glue_bead_mm for piece in pieces)
             texts.append(self.writing.length(total) if total else "")
-        return Change(*texts) if any(texts) else None
+        return SizeChange(*texts) if any(texts) else None
 
     @cached_property
     def sheets(self) -> list[Compared]:
@@ -278,7 +278,8 @@ class BeforeAfter:
         names = dict.fromkeys(name for both in answers for found in both for name in found)
         return [
             Compared(
-                name, tuple(Change(*(found.get(name, "") for found in both)) for both in answers)
+                name,
+                tuple(SizeChange(*(found.get(name, "") for found in both)) for both in answers),
             )
             for name in names
         ]

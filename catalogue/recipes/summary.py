@@ -6,7 +6,7 @@ from typing import Any
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.flat_patterns.pattern import BadSize
 from catalogue.calc.recipes.areas import format_area
-from catalogue.calc.recipes.changes import Writing
+from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.form_blank import form_blank
 from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
@@ -34,7 +34,7 @@ ADVICE = "Toy, food and consumer law differ from place to place: ask a licensed 
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SummaryRow:
     """One row of the recipe: what it is, of what, how much and when."""
 
     name: str
@@ -55,14 +55,14 @@ class Caution:
 class Summary:
     """The whole recipe in words."""
 
-    pieces: tuple[Row, ...]
-    fixings: tuple[Row, ...]
-    steps: tuple[Row, ...]
-    wears: tuple[Row, ...]
-    packings: tuple[Row, ...]
-    options: tuple[Row, ...]
-    colourways: tuple[Row, ...]
-    general: tuple[Row, ...]
+    pieces: tuple[SummaryRow, ...]
+    fixings: tuple[SummaryRow, ...]
+    steps: tuple[SummaryRow, ...]
+    wears: tuple[SummaryRow, ...]
+    packings: tuple[SummaryRow, ...]
+    options: tuple[SummaryRow, ...]
+    colourways: tuple[SummaryRow, ...]
+    general: tuple[SummaryRow, ...]
     cautions: tuple[Caution, ...]
 
     @property
@@ -76,7 +76,7 @@ class _Words:
 
     def __init__(self, version: DesignVersion, workshop: Workshop) -> None:
         self.version, self.workshop = version, workshop
-        self.writing = Writing(workshop.unit, workshop.currency, workshop.locale)
+        self.writing = ChangeWords(workshop.unit, workshop.currency, workshop.locale)
         self.roles = {role.pk: role for role in version.roles.all()}
         self.choices = {
             choice.pk: f"{option.name}: {choice.name}"
@@ -116,7 +116,7 @@ class _Words:
             words.append(f"not with {self.choices[row.not_with_id]}")
         return words
 
-    def piece(self, row: Piece) -> Row:
+    def piece(self, row: Piece) -> SummaryRow:
         notes = self.form(row) if row.shape == Piece.Shape.FORM else []
         if row.shape == Piece.Shape.DIE:
             notes.append(
@@ -128,7 +128,7 @@ class _Words:
             notes.append(f"{row.layers} layers")
         if row.turning != Piece.Turning.AS_MATERIAL:
             notes.append(row.get_turning_display())
-        return Row(
+        return SummaryRow(
             f"{row.name} × {row.count}" if row.count > 1 else row.name,
             self.of(row),
             f"{self.length(row.width_mm)} × {self.length(row.height_mm)}",
@@ -153,7 +153,7 @@ class _Words:
         typed = row.typed_in and format_length_in(row.amount, row.typed_in, self.workshop.locale)
         return typed or self.length(row.amount)
 
-    def fixing(self, row: Fixing) -> Row:
+    def fixing(self, row: Fixing) -> SummaryRow:
         unit = self.roles[row.role_id].material.unit
         if row.measure == Fixing.Measure.BEAD:
             amount = f"{self.typed_length(row)} of line, {self.number(row.rate)} {unit} a metre"
@@ -176,9 +176,9 @@ class _Words:
         notes = [] if row.basis == Fixing.Basis.MADE else [f"for {row.get_basis_display()}"]
         if row.waste_share is not None:
             notes.append(f"{self.number(row.waste_share * 100)} % waste")
-        return Row(row.name, self.of(row), amount, ", ".join(notes + self.when(row)))
+        return SummaryRow(row.name, self.of(row), amount, ", ".join(notes + self.when(row)))
 
-    def step(self, row: Step) -> Row:
+    def step(self, row: Step) -> SummaryRow:
         basis = row.get_basis_display()
         if row.basis == Step.Basis.BATCH:
             basis = f"each batch of {row.per}"
@@ -201,36 +201,36 @@ class _Words:
             notes.append("faster with practice")
         if row.caution:
             notes.append(f"take care: {row.get_caution_display()}")
-        return Row(
+        return SummaryRow(
             row.name,
             ", ".join(part for part in (basis, self.of(row)) if part),
             f"{self.number(row.minutes)} min" if row.minutes else "",
             ", ".join(notes + self.when(row)),
         )
 
-    def wear(self, row: Any) -> Row:
+    def wear(self, row: Any) -> SummaryRow:
         basis = row.get_basis_display()
-        return Row(
+        return SummaryRow(
             row.name,
             ", ".join(part for part in (basis, self.of(row)) if part),
             f"{self.money(row.price)} over {self.number(row.life)}",
             ", ".join(self.when(row)),
         )
 
-    def packing(self, row: Any) -> Row:
+    def packing(self, row: Any) -> SummaryRow:
         cost = self.money(row.cost_each) if row.cost_each is not None else self.of(row)
-        return Row(
+        return SummaryRow(
             row.name, f"{row.get_kind_display()} for {row.holds}", cost, ", ".join(self.when(row))
         )
 
-    def general(self) -> tuple[Row, ...]:
+    def general(self) -> tuple[SummaryRow, ...]:
         version = self.version
         rows = []
         if version.finished_size:
-            rows.append(Row("Finished size", amount=version.finished_size))
+            rows.append(SummaryRow("Finished size", amount=version.finished_size))
         if version.reject_share:
             share = f"{self.number(version.reject_share * 100)} % more are made"
-            rows.append(Row("Spares", amount=share, notes=f"from {version.rejects_from} on"))
+            rows.append(SummaryRow("Spares", amount=share, notes=f"from {version.rejects_from} on"))
         if version.learning != DesignVersion.Learning.NONE:
             rate = f"{self.number(version.learning_rate * 100)} % of the time after each doubling"
             floor = f"never below {self.number(version.learning_floor * 100)} %"
@@ -239,7 +239,9 @@ class _Words:
             if version.learning_made:
                 floor += f", {version.learning_made} made before"
             rows.append(
-                Row("Practice", amount=rate, notes=f"{version.get_learning_display()}; {floor}")
+                SummaryRow(
+                    "Practice", amount=rate, notes=f"{version.get_learning_display()}; {floor}"
+                )
             )
         return tuple(rows)
 
@@ -274,7 +276,7 @@ def summary_of(version: DesignVersion, workshop: Workshop) -> Summary:
         wears=tuple(map(words.wear, version.wears.all())),
         packings=tuple(map(words.packing, version.packings.all())),
         options=tuple(
-            Row(
+            SummaryRow(
                 option.name,
                 amount=", ".join(
                     f"{choice.name} (usual)" if choice.is_default else choice.name
@@ -284,7 +286,7 @@ def summary_of(version: DesignVersion, workshop: Workshop) -> Summary:
             for option in version.options.all()
         ),
         colourways=tuple(
-            Row(
+            SummaryRow(
                 colourway.name,
                 amount=", ".join(
                     f"{names[one.role_id]}: {one.material.name}"

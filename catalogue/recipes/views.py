@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.calc.recipes.changes import changes_in_words
 from catalogue.calc.recipes.document import WrongRecipe
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from catalogue.calc.recipes.step_order import questions_about_order
 from catalogue.recipes.adding import (
     fill_every_row,
@@ -73,7 +73,7 @@ def _show_editor(
         "has_errors": editor.has_errors,
         "edit_number": version.edit_number,
         "order_questions": questions_about_order(
-            [Step(row.name, Basis(row.basis)) for row in version.steps.all()]
+            [RecipeStep(row.name, Basis(row.basis)) for row in version.steps.all()]
         ),
         "has_folded": any(row.shape == Piece.Shape.FORM for row in version.pieces.all()),
         **_newest(version),

@@ -6,7 +6,7 @@ from typing import Any
 from django.db import models, transaction
 
 from catalogue.calc.recipes.columns import HEAD, ROWS
-from catalogue.calc.recipes.document import Document, Problem, WrongRecipe, read_document
+from catalogue.calc.recipes.document import Document, DocumentProblem, WrongRecipe, read_document
 from catalogue.materials.models import Material
 from catalogue.recipes.models import (
     Colourway,
@@ -48,11 +48,11 @@ def _materials_by_name(workshop: Workshop, document: Document) -> dict[str, Mate
         material.name: material for material in Material.objects.of(workshop).filter(name__in=named)
     }
     problems = [
-        Problem(f"roles[{at}].material", _no_material(row["material"]))
+        DocumentProblem(f"roles[{at}].material", _no_material(row["material"]))
         for at, row in enumerate(document["roles"])
         if row["material"] not in found
     ] + [
-        Problem(f"colourways[{at}].materials.{role}"[:200], _no_material(name))
+        DocumentProblem(f"colourways[{at}].materials.{role}"[:200], _no_material(name))
         for at, row in enumerate(document["colourways"])
         for role, name in row["materials"].items()
         if name not in found
@@ -67,7 +67,7 @@ def _no_material(name: str) -> str:
     return f"No material of this workshop is called “{name}”. Add it to Materials first."
 
 
-def _wrong_kinds(document: Document, found: dict[str, Material]) -> list[Problem]:
+def _wrong_kinds(document: Document, found: dict[str, Material]) -> list[DocumentProblem]:
     """Say which rows ask of a material what its kind cannot give."""
     problems = []
     kinds: dict[str, set[str]] = {}
@@ -81,7 +81,7 @@ def _wrong_kinds(document: Document, found: dict[str, Material]) -> list[Problem
             usual = next(iter(kinds[role]))
             if found[name].kind != usual:
                 problems.append(
-                    Problem(
+                    DocumentProblem(
                         f"colourways[{at}].materials.{role}"[:200],
                         f"“{name}” is no {usual} material, and “{role}” is used as one.",
                     )
@@ -89,17 +89,21 @@ def _wrong_kinds(document: Document, found: dict[str, Material]) -> list[Problem
     for at, row in enumerate(document["pieces"]):
         if kinds.get(row["role"], {"sheet"}) != {"sheet"}:
             problems.append(
-                Problem(f"pieces[{at}].role", f"“{row['role']}” is not a sheet to cut from.")
+                DocumentProblem(
+                    f"pieces[{at}].role", f"“{row['role']}” is not a sheet to cut from."
+                )
             )
     for at, row in enumerate(document["fixings"]):
         wanted, why = _KIND_MEASURED.get(row["measure"], ("", ""))
         if wanted and kinds.get(row["role"], {wanted}) != {wanted}:
-            problems.append(Problem(f"fixings[{at}].role", why.format(row["role"])))
+            problems.append(DocumentProblem(f"fixings[{at}].role", why.format(row["role"])))
     for kind in ("steps", "wears"):
         for at, row in enumerate(document[kind]):
             if row["role"] and kinds.get(row["role"], {"sheet"}) != {"sheet"}:
                 problems.append(
-                    Problem(f"{kind}[{at}].role", f"“{row['role']}” is not a sheet to cut from.")
+                    DocumentProblem(
+                        f"{kind}[{at}].role", f"“{row['role']}” is not a sheet to cut from."
+                    )
                 )
     return problems
 

@@ -36,7 +36,7 @@ MOST_SHEETS_SHOWN = 30
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class ShapeFigure:
     """A figure with its label, as `components/figures.html` shows it."""
 
     label: str
@@ -60,7 +60,7 @@ class FitRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class SheetSaving:
     """A size that may be changed, in words, and the sizes with it as an address has them."""
 
     text: str
@@ -73,45 +73,45 @@ class Advice:
     """What may change on one sheet: sizes that grow for nothing, sizes that save."""
 
     sheet: str
-    free: tuple[Change, ...] = ()
-    saving: tuple[Change, ...] = ()
+    free: tuple[SheetSaving, ...] = ()
+    saving: tuple[SheetSaving, ...] = ()
     joining: str = ""
     largest: tuple[tuple[str, Fraction], ...] = ()
     largest_text: str = ""
     is_bound: bool = False  # every size is that of what it goes with
 
 
-def figures_of(pattern: FlatPattern, grammage: Decimal | None) -> list[Figure]:
+def figures_of(pattern: FlatPattern, grammage: Decimal | None) -> list[ShapeFigure]:
     """Return the figures of a pattern: blank, outside, volume, weight, glue."""
     piece, unit = pattern.pieces[0], pattern.unit
     times = f"cut {piece.count}" if piece.count > 1 else ""
     blank = size_text(piece.width, piece.height, unit).rsplit(" ", 1)[0]
-    found = [Figure("Blank", blank, unit, times, main=True)]
+    found = [ShapeFigure("Blank", blank, unit, times, main=True)]
     if pattern.outside:
         sides = [side for side in pattern.outside if side]
-        found.append(Figure("Outside, folded", lengths_together(sides, unit, " × ", 1), unit))
+        found.append(ShapeFigure("Outside, folded", lengths_together(sides, unit, " × ", 1), unit))
     if pattern.volume:
         found.append(_volume(pattern.volume, unit))
     weight = weight_g(pattern, grammage)
     if weight is not None:
         note = f"at {format_number(grammage or Decimal(0))} g/m², glue not counted"
-        found.append(Figure("Weight of one", format_number(weight, decimals=1), "g", note))
+        found.append(ShapeFigure("Weight of one", format_number(weight, decimals=1), "g", note))
     bead = sum((one.glue_bead * one.count for one in pattern.pieces), Fraction(0))
     if bead:
         found.append(
-            Figure("Glue, one bead", ruler_text(bead, unit, 0), unit, "on each glued place")
+            ShapeFigure("Glue, one bead", ruler_text(bead, unit, 0), unit, "on each glued place")
         )
     return found
 
 
-def _volume(volume: Fraction, unit: str) -> Figure:
+def _volume(volume: Fraction, unit: str) -> ShapeFigure:
     millilitres = decimal_of(volume * (MM_PER_INCH**3 if unit == "in" else 1) / 1000)
     cubic_inches = decimal_of(volume / (1 if unit == "in" else MM_PER_INCH**3))
     if unit == "in":
         note = f"{format_number(millilitres, decimals=0)} ml"
-        return Figure("Holds", format_number(cubic_inches, decimals=1), "in³", note)
+        return ShapeFigure("Holds", format_number(cubic_inches, decimals=1), "in³", note)
     note = f"{format_number(cubic_inches, decimals=1)} in³"
-    return Figure("Holds", format_number(millilitres, decimals=0), "ml", note)
+    return ShapeFigure("Holds", format_number(millilitres, decimals=0), "ml", note)
 
 
 def weight_g(pattern: FlatPattern, grammage: Decimal | None) -> Decimal | None:
@@ -203,12 +203,12 @@ def advice_for(
     (fit,) = fits(pattern, [sheet])
     is_bound = all(one.is_bound for one in form.inputs if one.group == "size" and one.is_length)
     saving = tuple(
-        Change(_changed(one.title, one.before, one.after, unit), one.name, one.after)
+        SheetSaving(_changed(one.title, one.before, one.after, unit), one.name, one.after)
         for one in saving_changes(form.name, typed, sheets_for, unit=unit, step=marks)
     )
     if fit.takes_it:
         free = tuple(
-            Change(_changed(one.title, one.before, one.after, unit), one.name, one.after)
+            SheetSaving(_changed(one.title, one.before, one.after, unit), one.name, one.after)
             for one in free_sizes(form.name, typed, sheets_for, unit=unit, step=marks)
             if one.change > 0
         )
@@ -229,7 +229,7 @@ def without_bound(form: Form, advice: Advice) -> Advice:
     """Leave out the sizes that only change with what a thing goes with."""
     bound = {one.name for one in form.inputs if one.is_bound}
 
-    def loose(changes: tuple[Change, ...]) -> tuple[Change, ...]:
+    def loose(changes: tuple[SheetSaving, ...]) -> tuple[SheetSaving, ...]:
         return tuple(one for one in changes if one.name not in bound)
 
     return replace(advice, free=loose(advice.free), saving=loose(advice.saving))

@@ -68,7 +68,7 @@ class Mend:
     href: str
 
 
-class Asked:
+class AskedSizes:
     """What an address asks: a form at a size, and whether that can be folded."""
 
     def __init__(self, request: WorkshopRequest, form: str) -> None:
@@ -189,7 +189,7 @@ def shape(request: WorkshopRequest, form: str) -> HttpResponse:
 
     A size that cannot be folded leaves the last drawing standing and is explained.
     """
-    asked = Asked(request, form)
+    asked = AskedSizes(request, form)
     is_part = request.headers.get("HX-Request") == "true"
     context: dict[str, Any] = {
         "folded": asked.form,
@@ -214,7 +214,7 @@ def shape(request: WorkshopRequest, form: str) -> HttpResponse:
     return response
 
 
-def _goes_with(asked: Asked) -> list[dict[str, str]]:
+def _goes_with(asked: AskedSizes) -> list[dict[str, str]]:
     """Return what goes with a form, each at the sizes it takes from it as far as they are known."""
     slug, unit = asked.workshop.slug, asked.workshop.unit
     links = []
@@ -239,7 +239,7 @@ def _goes_with(asked: Asked) -> list[dict[str, str]]:
     return links
 
 
-def _answer(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
+def _answer(asked: AskedSizes, pattern: FlatPattern) -> dict[str, Any]:
     """Return what the page shows of a pattern that can be folded."""
     frames = folding_frames(pattern) if folds(pattern) else []
     usual = _usual_paper(asked)
@@ -281,14 +281,14 @@ def _piece(pattern: FlatPattern, at: int) -> dict[str, Any]:
     }
 
 
-def _sheets(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
+def _sheets(asked: AskedSizes, pattern: FlatPattern) -> dict[str, Any]:
     """Return which sheets take it."""
     chosen = asked.size_form.chosen_sheet()
     rows = fit_rows(pattern, [chosen] if chosen else asked.sheets)
     return {"fits": rows[:FITS_SHOWN], "more_fits": rows[FITS_SHOWN:]}
 
 
-def _advice(asked: Asked, pattern: FlatPattern) -> dict[str, Any]:
+def _advice(asked: AskedSizes, pattern: FlatPattern) -> dict[str, Any]:
     """Return what may change on the sheet chosen, or the smallest that takes it."""
     chosen = asked.size_form.chosen_sheet()
     rows = fit_rows(pattern, [chosen] if chosen else asked.sheets)
@@ -315,7 +315,7 @@ def shape_sheets(request: WorkshopRequest, form: str) -> HttpResponse:
 
     Without JavaScript the link leads to the page with the answer in it.
     """
-    asked = Asked(request, form)
+    asked = AskedSizes(request, form)
     if request.headers.get("HX-Request") != "true":
         return redirect(_page_of(asked) + "&advice=yes#sheets")
     context = _advice(asked, asked.pattern) if asked.pattern else {}
@@ -323,12 +323,12 @@ def shape_sheets(request: WorkshopRequest, form: str) -> HttpResponse:
     return render(request, "catalogue/shapes/_advice.html", {**context, "page": page})
 
 
-def _page_of(asked: Asked) -> str:
+def _page_of(asked: AskedSizes) -> str:
     page = reverse("catalogue:shape", args=[asked.workshop.slug, asked.form.name])
     return f"{page}?{asked.query}"
 
 
-def _changes(asked: Asked, advice: Advice) -> dict[str, Any]:
+def _changes(asked: AskedSizes, advice: Advice) -> dict[str, Any]:
     """Return the changes with the addresses that make them."""
 
     def linked(name: str, value: Fraction) -> str:
@@ -344,7 +344,7 @@ def _changes(asked: Asked, advice: Advice) -> dict[str, Any]:
     }
 
 
-def _usual_paper(asked: Asked) -> str:
+def _usual_paper(asked: AskedSizes) -> str:
     return paper_of(asked.workshop.locale).capitalize()
 
 
@@ -356,7 +356,7 @@ def _safe(svg: str) -> SafeString:
 @may_see
 def shape_pdf(request: WorkshopRequest, form: str) -> HttpResponse:
     """Answer with templates at true size; what cannot be printed leads back to the page."""
-    asked = Asked(request, form)
+    asked = AskedSizes(request, form)
     if asked.pattern is None:
         return _back(request, asked)
     usual = _usual_paper(asked)
@@ -377,7 +377,7 @@ def shape_pdf(request: WorkshopRequest, form: str) -> HttpResponse:
 @may_see
 def shape_file(request: WorkshopRequest, form: str) -> HttpResponse:
     """Answer with the lines at true size as an SVG file; `lines=only` leaves words out."""
-    asked = Asked(request, form)
+    asked = AskedSizes(request, form)
     if asked.pattern is None:
         return _back(request, asked)
     only_lines = request.GET.get("lines") == "only"
@@ -386,7 +386,9 @@ def shape_file(request: WorkshopRequest, form: str) -> HttpResponse:
     return _file(svg.encode(), "image/svg+xml", name, is_download=True)
 
 
-def _back(request: WorkshopRequest, asked: Asked, refusal: Refusal | None = None) -> HttpResponse:
+def _back(
+    request: WorkshopRequest, asked: AskedSizes, refusal: Refusal | None = None
+) -> HttpResponse:
     if refusal:
         messages.error(request, refusal.message)
     return redirect(_page_of(asked))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from xml.sax.saxutils import escape
 
-from catalogue.calc.cutting.planning import CutStep, Layout, Offcut, Placement, SheetKind
+from catalogue.calc.cutting.planning import CutStep, Layout, Placement, PlannedOffcut, SheetKind
 
 FACE = "Source Sans 3, Pleat Sans, Pleat Sans Ext, sans-serif"
 # the longer side of a sheet in the drawing; letters keep their size whatever the sheet measures
@@ -116,7 +116,7 @@ def _sides(frame: _Frame, sheet: SheetKind, say: Write) -> list[str]:
     ]
 
 
-def _offcut(frame: _Frame, offcut: Offcut, say: Write) -> str:
+def _offcut(frame: _Frame, offcut: PlannedOffcut, say: Write) -> str:
     x, y = frame.x(offcut.x), frame.y(offcut.y)
     wide, high = frame.size(offcut.width), frame.size(offcut.height)
     drawn = [rect(x, y, wide, high, "none", 0.75, SOFT), hatching(x, y, wide, high)]

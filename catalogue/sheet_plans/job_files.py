@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, Layout, PieceKind, SheetKind
+from catalogue.calc.cutting.planning import CuttingJob, Layout, PieceKind, SheetKind, SheetPlan
 from maker.calc.refusal import Refusal
 
 UNITS = ("in", "mm")
@@ -36,7 +36,7 @@ def read_job(text: str) -> tuple[CuttingJob, str]:
     return job, unit
 
 
-def write_plan(plan: CuttingPlan, job: CuttingJob) -> dict[str, Any]:
+def write_plan(plan: SheetPlan, job: CuttingJob) -> dict[str, Any]:
     """Return the plan as JSON values: lengths and money are strings, counts are integers."""
     one_kind = len(job.sheets) == 1
     return {

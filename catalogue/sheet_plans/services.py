@@ -14,8 +14,8 @@ from typing import Protocol
 
 from django.core.cache import caches
 
-from catalogue.calc.cutting.job import Layout, Offcut, PieceKind, Placement, SheetKind
-from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, plan_cuts
+from catalogue.calc.cutting.job import Layout, PieceKind, Placement, PlannedOffcut, SheetKind
+from catalogue.calc.cutting.planning import CuttingJob, SheetPlan, plan_cuts
 from catalogue.calc.cutting.watch import planning_time
 
 JOB_SECONDS = 2.0
@@ -28,7 +28,7 @@ TRY_AGAIN_SECONDS = 600.0
 MOST_PLACEMENTS = 200_000
 _AT_ONCE = 32
 
-PlanSheets = Callable[[CuttingJob], CuttingPlan]
+PlanSheets = Callable[[CuttingJob], SheetPlan]
 
 
 # what took less than this to plan is planned again rather than read from a disk
@@ -38,10 +38,10 @@ WORTH_KEEPING_SECONDS = 0.005
 class PlanStore(Protocol):
     """Keeps proven plans beyond the life of a process."""
 
-    def find(self, job: CuttingJob) -> CuttingPlan | None:
+    def find(self, job: CuttingJob) -> SheetPlan | None:
         """Return the proven plan of a job, if it is there."""
 
-    def keep(self, job: CuttingJob, plan: CuttingPlan) -> None:
+    def keep(self, job: CuttingJob, plan: SheetPlan) -> None:
         """Keep a proven plan."""
 
 
@@ -54,15 +54,15 @@ class StoredPlans:
 
     _SHAPE = ";".join(
         f"{kind.__module__}.{kind.__qualname__}:{','.join(field.name for field in fields(kind))}"
-        for kind in (CuttingJob, SheetKind, PieceKind, CuttingPlan, Layout, Placement, Offcut)
+        for kind in (CuttingJob, SheetKind, PieceKind, SheetPlan, Layout, Placement, PlannedOffcut)
     )
 
-    def find(self, job: CuttingJob) -> CuttingPlan | None:
+    def find(self, job: CuttingJob) -> SheetPlan | None:
         """Return the proven plan of a job, if it is there."""
         plan = caches["plans"].get(self._name(job))
-        return plan if isinstance(plan, CuttingPlan) else None
+        return plan if isinstance(plan, SheetPlan) else None
 
-    def keep(self, job: CuttingJob, plan: CuttingPlan) -> None:
+    def keep(self, job: CuttingJob, plan: SheetPlan) -> None:
         """Keep a proven plan for good, or until there are too many."""
         caches["plans"].set(self._name(job), plan)
 
@@ -73,7 +73,7 @@ class StoredPlans:
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    plan: CuttingPlan
+    plan: SheetPlan
     tried_seconds: float
     at: float
 
@@ -108,7 +108,7 @@ class PlanMemory:
         # by hash, so that two threads never plan the same job at once and others rarely wait
         self._planning = [Lock() for _ in range(_AT_ONCE)]
 
-    def plan(self, job: CuttingJob, seconds: float) -> CuttingPlan:
+    def plan(self, job: CuttingJob, seconds: float) -> SheetPlan:
         """Return the plan kept for a job, or make one within the time.
 
         An unproven one is tried again after a while, or when there is twice the time; the plan
@@ -124,10 +124,10 @@ class PlanMemory:
             self._keep(job, _Kept(made, seconds, self.clock()))
             return made
 
-    def _stored(self, job: CuttingJob) -> CuttingPlan | None:
+    def _stored(self, job: CuttingJob) -> SheetPlan | None:
         return self.store.find(job) if self.store else None
 
-    def _plan(self, job: CuttingJob, seconds: float) -> CuttingPlan:
+    def _plan(self, job: CuttingJob, seconds: float) -> SheetPlan:
         made = plan_cuts(replace(job, time_limit_s=seconds))
         if self.store and made.proven and made.seconds >= WORTH_KEEPING_SECONDS:
             self.store.keep(job, made)
@@ -162,7 +162,7 @@ def sheet_planner(*, seconds: float = ANSWER_SECONDS, memory: PlanMemory = _MEMO
     """Return what plans the sheets of one answer; its new plans share this time."""
     until = planning_time() + seconds
 
-    def plan_sheets(job: CuttingJob) -> CuttingPlan:
+    def plan_sheets(job: CuttingJob) -> SheetPlan:
         left = until - planning_time()
         return memory.plan(job, min(JOB_SECONDS, max(LEAST_SECONDS, left)))
 

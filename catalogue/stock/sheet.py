@@ -7,7 +7,7 @@ from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntryQuerySet
 from maker.calc.amounts import unit_word
 from maker.calc.money import minor_digits
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 
 
@@ -15,16 +15,16 @@ def ledger_columns(workshop: Workshop) -> tuple[Column, ...]:
     """Return the columns, money with the decimals of the workshop's currency."""
     digits = minor_digits(workshop.currency)
     return (
-        Column("Day", Kind.DATE),
+        Column("Day", ColumnKind.DATE),
         Column("What"),
-        Column("Change", Kind.NUMBER),
+        Column("Change", ColumnKind.NUMBER),
         Column("Counted in", width=12),
-        Column("Unit cost", Kind.NUMBER),
-        Column("On hand after", Kind.NUMBER),
-        Column("Worth after", Kind.MONEY, digits),
+        Column("Unit cost", ColumnKind.NUMBER),
+        Column("On hand after", ColumnKind.NUMBER),
+        Column("Worth after", ColumnKind.MONEY, digits),
         Column("Counts", width=8),
         Column("Reason", width=40),
-        Column("Receipt", Kind.WHOLE),
+        Column("Receipt", ColumnKind.WHOLE),
     )
 
 

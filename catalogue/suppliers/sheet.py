@@ -5,7 +5,7 @@ from typing import Any
 
 from catalogue.suppliers.models import SupplierQuerySet
 from maker.calc.money import minor_digits
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 
 
@@ -14,15 +14,15 @@ def supplier_columns(workshop: Workshop) -> tuple[Column, ...]:
     digits = minor_digits(workshop.currency)
     return (
         Column("Name", width=32),
-        Column("Materials", Kind.WHOLE),
-        Column("Days until it arrives", Kind.WHOLE),
-        Column("Postage", Kind.MONEY, digits),
-        Column("Postage free from", Kind.MONEY, digits),
+        Column("Materials", ColumnKind.WHOLE),
+        Column("Days until it arrives", ColumnKind.WHOLE),
+        Column("Postage", ColumnKind.MONEY, digits),
+        Column("Postage free from", ColumnKind.MONEY, digits),
         Column("Website", width=32),
         Column("E-mail"),
         Column("Phone"),
         Column("Notes", width=40),
-        Column("Put away", Kind.DATE),
+        Column("Put away", ColumnKind.DATE),
     )
 
 

@@ -26,7 +26,7 @@ class OverheadCost:
 
 
 @dataclass(frozen=True, slots=True)
-class Writing:
+class WritingOff:
     """How amounts are written in an explanation."""
 
     currency: str = "EUR"
@@ -49,7 +49,7 @@ def yearly_total(costs: Sequence[OverheadCost]) -> Decimal:
 
 
 def rate_over_year(
-    costs: Sequence[OverheadCost], hours_per_year: Decimal, writing: Writing
+    costs: Sequence[OverheadCost], hours_per_year: Decimal, writing: WritingOff
 ) -> tuple[Decimal, str]:
     """Share a year's overhead over the hands-on hours of a year; return rate and explanation.
 
@@ -73,7 +73,7 @@ def rate_over_year(
 
 
 def rate_over_month(
-    costs: Sequence[OverheadCost], planned_hours: Decimal, writing: Writing
+    costs: Sequence[OverheadCost], planned_hours: Decimal, writing: WritingOff
 ) -> tuple[Decimal, str]:
     """Share a month's overhead over the hours planned for a month; return rate and explanation.
 

@@ -23,7 +23,7 @@ TOP, BOTTOM = 20, 44
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class ChartPoint:
     """One value of a day, and how it is written."""
 
     on: datetime.date
@@ -32,7 +32,7 @@ class Point:
 
 
 def line_chart(
-    points: Sequence[Point],
+    points: Sequence[ChartPoint],
     *,
     title: str,
     description: str,

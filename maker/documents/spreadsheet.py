@@ -39,7 +39,7 @@ _NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]"
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 
 
-class Kind(Enum):
+class ColumnKind(Enum):
     """What the cells of a column hold."""
 
     TEXT = "text"
@@ -50,7 +50,13 @@ class Kind(Enum):
 
 
 # characters that usually fit
-_WIDTHS = {Kind.TEXT: 24, Kind.NUMBER: 12, Kind.MONEY: 13, Kind.WHOLE: 8, Kind.DATE: 12}
+_WIDTHS = {
+    ColumnKind.TEXT: 24,
+    ColumnKind.NUMBER: 12,
+    ColumnKind.MONEY: 13,
+    ColumnKind.WHOLE: 8,
+    ColumnKind.DATE: 12,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +64,7 @@ class Column:
     """One column: its heading, what is in it; `decimals` for money, `width` in characters."""
 
     name: str
-    kind: Kind = Kind.TEXT
+    kind: ColumnKind = ColumnKind.TEXT
     decimals: int = 2
     width: int = 0
 
@@ -87,9 +93,9 @@ def _csv_cell(column: Column, value: Any) -> str:
         return ""
     if isinstance(value, datetime.date):
         return value.isoformat()[:10]
-    if column.kind in (Kind.TEXT, Kind.DATE):
+    if column.kind in (ColumnKind.TEXT, ColumnKind.DATE):
         return _csv_text(str(value))
-    return plain_number(Decimal(value), column.decimals if column.kind is Kind.MONEY else 0)
+    return plain_number(Decimal(value), column.decimals if column.kind is ColumnKind.MONEY else 0)
 
 
 def _csv_text(text: str) -> str:
@@ -123,7 +129,7 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
         cell = WriteOnlyCell(sheet, column.name)
         cell.font = Font(bold=True)
         cell.alignment = Alignment(
-            vertical="top", horizontal=None if column.kind is Kind.TEXT else "right"
+            vertical="top", horizontal=None if column.kind is ColumnKind.TEXT else "right"
         )
         heading.append(cell)
         # one cell for the whole column: a row is written at once, and a style is slow to set
@@ -140,9 +146,11 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
 
 
 def _number_format(column: Column) -> str:
-    if column.kind is Kind.MONEY:
+    if column.kind is ColumnKind.MONEY:
         return "0." + "0" * column.decimals if column.decimals else "0"
-    return {Kind.TEXT: "@", Kind.DATE: "yyyy-mm-dd", Kind.WHOLE: "0"}.get(column.kind, "General")
+    return {ColumnKind.TEXT: "@", ColumnKind.DATE: "yyyy-mm-dd", ColumnKind.WHOLE: "0"}.get(
+        column.kind, "General"
+    )
 
 
 def _xlsx_cell(cell: Any, column: Column, value: Any) -> Any:
@@ -150,7 +158,7 @@ def _xlsx_cell(cell: Any, column: Column, value: Any) -> Any:
         return None
     if isinstance(value, datetime.datetime):
         value = value.date()
-    if column.kind is Kind.TEXT and not isinstance(value, str):
+    if column.kind is ColumnKind.TEXT and not isinstance(value, str):
         value = str(value)
     if isinstance(value, str):
         text = _NOT_IN_XML.sub(" ", value.replace("\r\n", "\n").replace("\r", "\n"))

@@ -9,7 +9,7 @@ STEPS = 10_000  # places along the bar: hundredths of a percent
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class BarPart:
     """One amount of the bar and how it is written."""
 
     label: str
@@ -37,7 +37,7 @@ class CostBar:
     total_text: str
 
 
-def cost_bar(parts: Sequence[Part], *, total_text: str) -> CostBar:
+def cost_bar(parts: Sequence[BarPart], *, total_text: str) -> CostBar:
     """Place the parts side by side over the whole width; parts of nothing are left out.
 
     A part has the pattern of its place among all parts given, so that two bars of the same parts

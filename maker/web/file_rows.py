@@ -19,7 +19,7 @@ class FileRow:
 
 
 @dataclass(slots=True)
-class Group:
+class RowGroup:
     """What one or several rows of a file become: a material, a receipt.
 
     `errors` are by row number and field; `value` is what the service takes, None when nothing is

@@ -28,7 +28,7 @@ from maker.web.file_columns import (
     own_columns,
     remembered_columns,
 )
-from maker.web.file_rows import FileRow, Group
+from maker.web.file_rows import FileRow, RowGroup
 
 SALT = "maker.web.imports"
 TABLE_SALT = f"{SALT}.table"
@@ -129,7 +129,7 @@ class Importing:
     list_url: str
     fields: Mapping[str, str]
     needed: Sequence[str]
-    read: Callable[[Any, Sequence[FileRow], tuple[str, ...]], list[Group]]
+    read: Callable[[Any, Sequence[FileRow], tuple[str, ...]], list[RowGroup]]
     save: Callable[[Any, Sequence[Any], uuid.UUID], str]
     advice: str = ""
     has_days: bool = False
@@ -368,7 +368,7 @@ def _sent(request: Any, importing: Importing) -> _Upload:
     return _Upload(uuid.UUID(content["key"]), names, rows, order)
 
 
-def _read(request: Any, importing: Importing, upload: _Upload) -> list[Group]:
+def _read(request: Any, importing: Importing, upload: _Upload) -> list[RowGroup]:
     return importing.read(request.workshop, upload.rows, DAY_ORDERS[upload.day_order])
 
 
@@ -393,7 +393,7 @@ def _preview(
     request: Any,
     importing: Importing,
     upload: _Upload,
-    groups: list[Group] | None = None,
+    groups: list[RowGroup] | None = None,
     problem: str = "",
 ) -> HttpResponse:
     """Show what the file would do; cells with an error can be mended there."""
@@ -450,7 +450,7 @@ def _with_fields(upload: _Upload, names: Iterable[str], importing: Importing) ->
 
 
 def _shown(
-    groups: Iterable[Group],
+    groups: Iterable[RowGroup],
     upload: _Upload,
     names: Sequence[str],
     labels: Mapping[str, str],

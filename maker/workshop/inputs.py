@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from decimal import Decimal
 
-from maker.calc.overhead import OverheadCost, Writing, rate_over_month, rate_over_year
+from maker.calc.overhead import OverheadCost, WritingOff, rate_over_month, rate_over_year
 from maker.calc.refusal import Refusal
 from maker.workshop.models import OverheadItem, Workshop
 
@@ -46,7 +46,7 @@ def overhead_per_hour(workshop: Workshop, items: Iterable[OverheadItem]) -> tupl
         OverheadCost(amount=item.amount, is_yearly=item.period == OverheadItem.Period.YEAR)
         for item in items
     ]
-    writing = Writing(workshop.currency, workshop.locale)
+    writing = WritingOff(workshop.currency, workshop.locale)
     if workshop.overhead_basis == Workshop.OverheadBasis.MONTHLY:
         return rate_over_month(costs, workshop.planned_hours_per_month, writing)
     return rate_over_year(costs, workshop.hours_per_year, writing)

@@ -4,12 +4,12 @@ from decimal import Decimal
 from typing import Any
 
 from maker.calc.units import format_number
-from maker.web.cost_bar import Part, cost_bar
+from maker.web.cost_bar import BarPart, cost_bar
 from maker.web.words import lowest_price, money
 from maker.workshop.models import Workshop
 from pricing.calc.price.channel_comparison import ChannelResult, Comparison
 from pricing.channel_comparison.services import SideBySide
-from pricing.costs.drawing import Figure
+from pricing.costs.drawing import CostFigure
 
 PART_ORDER = (
     "labour", "profit", "overhead", "bought", "tax", "payment", "commission", "listing", "shop",
@@ -58,7 +58,7 @@ def _bars(comparison: Comparison, workshop: Workshop) -> list[dict[str, Any]]:
         quantity = Decimal(result.price.quantity if result.price else 1)
         amounts = {part.key: part.amount for part in result.parts}
         parts = [
-            Part(label.capitalize(), amount, money(amount / quantity, workshop))
+            BarPart(label.capitalize(), amount, money(amount / quantity, workshop))
             for key, label in kinds
             for amount in (amounts.get(key, Decimal(0)),)
         ]
@@ -80,7 +80,7 @@ def comparison_page(compared: SideBySide, workshop: Workshop) -> dict[str, Any]:
     figures = []
     if best_own is not None:
         figures.append(
-            Figure(
+            CostFigure(
                 "An hour earns most in",
                 best_own.channel.name,
                 note=f"{money(best_own.per_hour, workshop)} an hour, each at its own price",
@@ -89,7 +89,7 @@ def comparison_page(compared: SideBySide, workshop: Workshop) -> dict[str, Any]:
         )
     if best_one is not None:
         figures.append(
-            Figure(
+            CostFigure(
                 f"At {money(compared.customer_each, workshop)} everywhere",
                 best_one.channel.name,
                 note=f"{money(best_one.per_hour, workshop)} an hour{_too_low(best_one, workshop)}",

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from pricing.calc.costing.rates import ChannelRates
-from pricing.calc.costing.rates import ChannelTier as TierValues
+from pricing.calc.costing.rates import TierRates as TierValues
 from pricing.channels.models import Channel
 
 # What holds until a workshop has channels of its own; the page says so.

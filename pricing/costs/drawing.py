@@ -17,7 +17,7 @@ from maker.calc.dates import say_date
 from maker.calc.explanation import Line
 from maker.calc.money import format_money
 from maker.calc.units import format_number
-from maker.web.cost_bar import CostBar, Part, cost_bar
+from maker.web.cost_bar import BarPart, CostBar, cost_bar
 from maker.web.words import amount_text, lowest_price, said
 from maker.workshop.models import Workshop
 from pricing.calc.price.cash import cash_total
@@ -43,7 +43,7 @@ class ShownLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class CostFigure:
     """One figure of the headline; `main` is the one that counts most."""
 
     label: str
@@ -139,7 +139,7 @@ def _money(workshop: Workshop, amount: Decimal, extra_digits: int = 0) -> str:
     return format_money(amount, workshop.currency, workshop.locale, extra_digits)
 
 
-def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
+def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
     """Return the figures that stand first: the price when one can be asked, the cost always."""
     cost, price, rates = answer.cost, answer.price, answer.rates
     tax_note = ""
@@ -149,7 +149,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
     if price is not None:
         buyer = f"{answer.ask.bought} bought at once" if price.terms.sales > 1 else ""
         figures.append(
-            Figure(
+            CostFigure(
                 "Ask",
                 _money(workshop, price.price_each),
                 note=", ".join(filter(None, ("each", tax_note, buyer))),
@@ -157,40 +157,44 @@ def headline(answer: Answer, workshop: Workshop) -> list[Figure]:
             )
         )
         figures.append(
-            Figure(
+            CostFigure(
                 "Lowest price",
                 lowest_price(price.floor_each, workshop),
                 note="wage and bills paid, no profit",
             )
         )
-    figures.append(Figure("Cost", _money(workshop, cost.cost_each), note="each"))
+    figures.append(CostFigure("Cost", _money(workshop, cost.cost_each), note="each"))
     if price is not None:
         if price.per_hour is not None:
             figures.append(
-                Figure("Your hour earns", _money(workshop, price.per_hour), note="wage and profit")
+                CostFigure(
+                    "Your hour earns", _money(workshop, price.per_hour), note="wage and profit"
+                )
             )
         if price.margin is not None:
             figures.append(
-                Figure(
+                CostFigure(
                     "Margin",
                     _percent(workshop, price.margin),
                     note="of the price without tax" if rates.tax_rate else "of the price",
                 )
             )
         if answer.ask.quantity > 1:
-            figures.append(Figure("Total", _money(workshop, price.total), note=_say_sold(price)))
+            figures.append(
+                CostFigure("Total", _money(workshop, price.total), note=_say_sold(price))
+            )
         # coins and a deposit are paid by one buyer
         sale, of_each = price.sales[0], "of each buyer" if price.terms.sales > 1 else ""
         coins = cash_total(sale.totals.gross, workshop.cash_step)
         if coins.rounding:
             step = _money(workshop, workshop.cash_step)
             note = ", ".join(filter(None, (f"to the nearest {step}", of_each)))
-            figures.append(Figure("Paid in coins", _money(workshop, coins.payable), note=note))
+            figures.append(CostFigure("Paid in coins", _money(workshop, coins.payable), note=note))
         if sale.deposit:
-            figures.append(Figure("Deposit", _money(workshop, sale.deposit), note=of_each))
+            figures.append(CostFigure("Deposit", _money(workshop, sale.deposit), note=of_each))
     minutes = cost.minutes / cost.quantity
     figures.append(
-        Figure(
+        CostFigure(
             "Hands-on",
             format_number(minutes, workshop.locale, 1),
             "min",
@@ -232,7 +236,7 @@ def cost_parts(answer: Answer, workshop: Workshop) -> CostBar:
         ]
         total = sum((amount for _, amount in parts), Decimal(0))
     return cost_bar(
-        [Part(label, amount, _money(workshop, amount)) for label, amount in parts],
+        [BarPart(label, amount, _money(workshop, amount)) for label, amount in parts],
         total_text=_money(workshop, total),
     )
 

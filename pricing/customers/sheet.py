@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from pricing.customers.models import CustomerQuerySet
 
 CUSTOMER_COLUMNS = (
@@ -13,7 +13,7 @@ CUSTOMER_COLUMNS = (
     Column("Phone", width=18),
     Column("Address", width=40),
     Column("Notes", width=40),
-    Column("Put away on", Kind.DATE),
+    Column("Put away on", ColumnKind.DATE),
 )
 
 

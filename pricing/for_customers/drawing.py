@@ -9,7 +9,7 @@ from maker.calc.money import format_money, share_out, to_minor
 from maker.calc.units import format_number
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop
-from pricing.calc.papers.defence import Material
+from pricing.calc.papers.defence import NamedMaterial
 from pricing.for_customers.services import Explained
 
 _NIGHTS = "It dries {} before it is finished."
@@ -66,7 +66,7 @@ def told(
     return view
 
 
-def _material(row: Material, workshop: Workshop) -> dict[str, str]:
+def _material(row: NamedMaterial, workshop: Workshop) -> dict[str, str]:
     def amount(value: Decimal) -> str:
         if row.unit == "m":
             return amount_text(value, "m", workshop)

@@ -18,7 +18,7 @@ MOST_OFFERS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class CustomerOffer:
     """The price of one, as shown, when so many are bought."""
 
     quantity: int
@@ -38,7 +38,7 @@ class Explained:
     tax: Decimal
     tax_rate: Decimal
     prices_include_tax: bool
-    offers: tuple[Offer, ...]
+    offers: tuple[CustomerOffer, ...]
     is_listed: bool
 
 
@@ -81,7 +81,7 @@ def _offers(
     price_each: Decimal,
     listed: Sequence[PriceListEntry],
     steps: Sequence[int],
-) -> tuple[Offer, ...]:
+) -> tuple[CustomerOffer, ...]:
     """Return larger quantities with a lower price of one: the list's, else as worked out."""
     asked = answer.ask.bought
     if not steps:
@@ -91,7 +91,7 @@ def _offers(
     else:
         larger = _worked_out(answer, [step for step in sorted(steps) if step > asked])
     return tuple(
-        Offer(quantity, price)
+        CustomerOffer(quantity, price)
         for quantity, price in larger
         if quantity > asked and price < price_each
     )[:MOST_OFFERS]

@@ -10,7 +10,7 @@ from maker.documents.bridge_chart import BridgeStep, bridge_chart
 from maker.workshop.models import Workshop
 from pricing.calc.changes.bridge import Bridge
 from pricing.calc.changes.bridge_words import causes_for_a_customer
-from pricing.costs.drawing import Figure
+from pricing.costs.drawing import CostFigure
 from pricing.price_history.quoted import LineChange, QuoteChange
 from pricing.price_history.services import Bridges
 from pricing.quotes.drawing import Words
@@ -112,12 +112,14 @@ def bridges_page(found: Bridges, workshop: Workshop) -> dict[str, Any]:
     words = Words(workshop.currency, workshop.locale)
     price = bridge_view(found.price, words, name="price")
     figures = [
-        Figure("Price of one", price["change"], note=f"{price['old']} → {price['new']}", main=True)
+        CostFigure(
+            "Price of one", price["change"], note=f"{price['old']} → {price['new']}", main=True
+        )
     ]
     cost = bridge_view(found.cost, words, extra=2, name="cost")
     total = bridge_view(found.total, words, name="total")
     for label, view in (("Cost of one", cost), ("Total to pay", total)):
-        figures.append(Figure(label, view["change"], note=f"{view['old']} → {view['new']}"))
+        figures.append(CostFigure(label, view["change"], note=f"{view['old']} → {view['new']}"))
     quantities = (found.old.quantity, found.new.quantity)
     return {
         "figures": figures,

@@ -10,7 +10,7 @@ from maker.calc import sums
 from maker.calc.explanation import Line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.changes.bridge import Bridge, Step, price_bridge
+from pricing.calc.changes.bridge import Bridge, PriceStep, price_bridge
 from pricing.calc.price.ingredients import Ingredients, from_plain
 from pricing.price_history.services import NotKept
 from pricing.quotes.inputs import document_of, problems_in_words, quote_document, work_out
@@ -137,8 +137,8 @@ def _amount(quantity: int, price_each: Decimal) -> sums.How:
     return sums.number(quantity) * sums.money(price_each)
 
 
-def _step(key: str, label: str, how: sums.How, change: Decimal) -> Step:
-    return Step(key, label, how, change, change)
+def _step(key: str, label: str, how: sums.How, change: Decimal) -> PriceStep:
+    return PriceStep(key, label, how, change, change)
 
 
 def _paired(
@@ -177,7 +177,7 @@ def _line_change(old: QuoteLines, one: int, new: QuoteLines, other: int) -> Line
     )
 
 
-def _rest(old: QuoteLines, new: QuoteLines) -> list[Step]:
+def _rest(old: QuoteLines, new: QuoteLines) -> list[PriceStep]:
     """Return delivery, and the tax that is put on top of the lines."""
     steps = []
     for key, label, was, now in (

@@ -19,7 +19,7 @@ class NotKept(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class PricedJob:
     """What a price can be worked out for; `version` comes from `with_recipe()`."""
 
     version: DesignVersion
@@ -39,7 +39,7 @@ class Bridges:
     total: Bridge
 
 
-def ingredients_today(job: Job, workshop: Workshop) -> Ingredients:
+def ingredients_today(job: PricedJob, workshop: Workshop) -> Ingredients:
     """Return what a job's price is worked out from today. Refuses as the cost page does."""
     answer = cost_and_price(
         version=job.version,
@@ -63,7 +63,7 @@ def kept_ingredients(entry: PriceListEntry) -> Ingredients:
     return from_plain(entry.basis)
 
 
-def job_of(entry: PriceListEntry, version: DesignVersion) -> Job:
+def job_of(entry: PriceListEntry, version: DesignVersion) -> PricedJob:
     """Return the job a price of the list was set for; `version` is the entry's, loaded whole."""
     ask = Ask(
         entry.made_at_once,
@@ -71,7 +71,7 @@ def job_of(entry: PriceListEntry, version: DesignVersion) -> Job:
         bought_at_once=entry.bought_at_once,
     )
     way = next((row for row in version.colourways.all() if row.pk == entry.colourway_id), None)
-    return Job(version, ask, None, way)
+    return PricedJob(version, ask, None, way)
 
 
 def bridges_between(
@@ -88,7 +88,7 @@ def bridges_between(
 
 
 def with_new_choices(
-    old: Ingredients, new: Ingredients, job: Job, workshop: Workshop
+    old: Ingredients, new: Ingredients, job: PricedJob, workshop: Workshop
 ) -> Ingredients | None:
     """Return the old job with the new choices at its old costs and rates.
 

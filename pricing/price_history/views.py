@@ -20,7 +20,7 @@ from pricing.price_history.forms import WORKED_OUT, NewSideForm, OldSideForm, Si
 from pricing.price_history.quoted import change_between, lines_of, others_for
 from pricing.price_history.services import (
     Bridges,
-    Job,
+    PricedJob,
     bridges_between,
     ingredients_today,
     job_of,
@@ -132,7 +132,7 @@ def _bridges(
     request: WorkshopRequest, forms: tuple[SideForm, SideForm], versions: Versions
 ) -> Bridges:
     workshop, sides = request.workshop, []
-    jobs: list[Job] = []
+    jobs: list[PricedJob] = []
     for form in forms:
         entry = form.chosen_entry()
         if entry is not None:
@@ -141,7 +141,7 @@ def _bridges(
             jobs.append(job_of(entry, loaded))
             continue
         version = versions[int(form.cleaned_data["version"])]
-        job = Job(version, form.ask(), form.chosen_channel(), form.chosen_colourway())
+        job = PricedJob(version, form.ask(), form.chosen_channel(), form.chosen_colourway())
         jobs.append(job)
         sides.append(ingredients_today(job, workshop))
     old, new = sides

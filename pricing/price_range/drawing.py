@@ -8,7 +8,7 @@ from maker.calc.units import format_number
 from maker.documents.bell_chart import Limit, bell_chart
 from maker.web.words import percent
 from maker.workshop.models import Workshop
-from pricing.costs.drawing import Figure, links_for, shown
+from pricing.costs.drawing import CostFigure, links_for, shown
 from pricing.price_range.services import Certainty
 
 
@@ -29,23 +29,23 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
 
     band, quantity = sure.band, sure.answer.ask.quantity
     figures = [
-        Figure(
+        CostFigure(
             "Chance that it pays your wage",
             chance_text(sure.chance, workshop),
             note=f"at {money(sure.judged.price_each)} each",
             main=True,
         ),
-        Figure(
+        CostFigure(
             f"Ask for {percent(sure.wanted, workshop, 2)}",
             money(sure.price_wanted.price_each),
             note="each: wage and bills paid, no profit",
         ),
-        Figure(
+        CostFigure(
             "Price with your margin",
             f"{money(band.price_low)} – {money(band.price_high)}",
             note=f"{money(band.price_expected)} expected; 1 in 10 lies below, 1 in 10 above",
         ),
-        Figure(
+        CostFigure(
             "Margin at this price",
             percent(band.margin_expected, workshop, 1),
             note=f"expected; {percent(band.margin_bad, workshop, 1)} in the 1-in-10 bad case",

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from maker.calc.money import minor_digits
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 from pricing.prices.models import PriceListQuerySet
 
@@ -16,16 +16,16 @@ def price_columns(workshop: Workshop) -> tuple[Column, ...]:
         Column("Design", width=32),
         Column("Code", width=14),
         Column("Channel"),
-        Column("Bought at once, from", Kind.WHOLE),
-        Column("Price", Kind.MONEY, digits),
+        Column("Bought at once, from", ColumnKind.WHOLE),
+        Column("Price", ColumnKind.MONEY, digits),
         Column("With tax", width=10),
-        Column("Floor then", Kind.MONEY, digits),
-        Column("Cost then", Kind.NUMBER),
-        Column("Set on", Kind.DATE),
-        Column("Version", Kind.WHOLE),
+        Column("Floor then", ColumnKind.MONEY, digits),
+        Column("Cost then", ColumnKind.NUMBER),
+        Column("Set on", ColumnKind.DATE),
+        Column("Version", ColumnKind.WHOLE),
         Column("Colourway"),
         Column("Options", width=32),
-        Column("Made at once", Kind.WHOLE),
+        Column("Made at once", ColumnKind.WHOLE),
     )
 
 

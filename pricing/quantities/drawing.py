@@ -12,7 +12,7 @@ from maker.web.words import lowest_price, money, percent, said
 from maker.workshop.models import Workshop
 from pricing.calc.quantities.ladder import Ladder, PriceBreak, Rung
 from pricing.calc.quantities.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
-from pricing.costs.drawing import Figure
+from pricing.costs.drawing import CostFigure
 from pricing.prices.inputs import price_at_quantity
 from pricing.prices.models import PriceListEntry
 from pricing.quantities.services import WorkedLadder
@@ -148,23 +148,25 @@ def below_lowest_notice(ladder: Ladder, rungs: Sequence[Rung], workshop: Worksho
     return f"{rows} Each item sold there takes from your wage." if rows else ""
 
 
-def _least(find: Callable[[], MinimumOrder], label: str, note: str) -> tuple[Figure | None, str]:
+def _least(
+    find: Callable[[], MinimumOrder], label: str, note: str
+) -> tuple[CostFigure | None, str]:
     """Return the figure of a least order, or the words why there is none."""
     try:
         found = find()
     except Refusal as refusal:
         return None, refusal.message
-    return Figure(label, str(found.quantity), note=note), ""
+    return CostFigure(label, str(found.quantity), note=note), ""
 
 
 def ladder_figures(
     worked: WorkedLadder, given: dict[str, Any], limit: Decimal, workshop: Workshop
-) -> tuple[list[Figure], list[str]]:
+) -> tuple[list[CostFigure], list[str]]:
     """Return the figures that stand first, and why one is missing."""
     ladder, figures, missing = worked.ladder, [], []
     asked = ladder.rung(given["quantity"])
     figures.append(
-        Figure(
+        CostFigure(
             f"Price of one when {asked.quantity} are bought",
             format_money(asked.price_each, workshop.currency, workshop.locale),
             note=said(asked.line.how, workshop) + _too_low(asked, workshop),

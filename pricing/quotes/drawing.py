@@ -19,7 +19,7 @@ from pricing.calc.orders.larger_orders import LargerOrder
 from pricing.calc.orders.order import LineCost
 from pricing.calc.orders.quote import QuotedLine, QuotePrice
 from pricing.calc.schedule.ready import say_minutes
-from pricing.costs.drawing import Figure, ShownLine, links_for, shown
+from pricing.costs.drawing import CostFigure, ShownLine, links_for, shown
 from pricing.quotes.dates import QuoteDates
 from pricing.quotes.inputs import WorkedQuote, names_of, newer_versions
 from pricing.quotes.models import Quote
@@ -70,23 +70,27 @@ class Words:
         return format_number(Decimal(value), self.locale, decimals)
 
 
-def own_figures(document: Mapping[str, Any]) -> list[Figure]:
+def own_figures(document: Mapping[str, Any]) -> list[CostFigure]:
     """Return what she wants to know before she agrees: for the screen, never for the customer."""
     words = Words(document["currency"], document["locale"])
     own, public = document["own"], document["public"]
     hours = Decimal(own["minutes"]) / 60
     return [
-        Figure("Total", words.money(public["total"]), note="all the customer pays", main=True),
-        Figure("Lowest price", words.lowest(own["floor"]), note="wage and bills paid, no profit"),
-        Figure("Your hour earns", words.money(own["per_hour"]), note="wage and profit"),
-        Figure("Margin", words.percent(own["margin"]), note="of the goods without tax"),
-        Figure("Profit", words.money(own["profit"]), note=f"after {words.money(own['fees'])} fees"),
-        Figure("Hands-on", words.number(hours, 1), "h", note="at the bench"),
+        CostFigure("Total", words.money(public["total"]), note="all the customer pays", main=True),
+        CostFigure(
+            "Lowest price", words.lowest(own["floor"]), note="wage and bills paid, no profit"
+        ),
+        CostFigure("Your hour earns", words.money(own["per_hour"]), note="wage and profit"),
+        CostFigure("Margin", words.percent(own["margin"]), note="of the goods without tax"),
+        CostFigure(
+            "Profit", words.money(own["profit"]), note=f"after {words.money(own['fees'])} fees"
+        ),
+        CostFigure("Hands-on", words.number(hours, 1), "h", note="at the bench"),
         *_date_figures(document),
     ]
 
 
-def _date_figures(document: Mapping[str, Any]) -> list[Figure]:
+def _date_figures(document: Mapping[str, Any]) -> list[CostFigure]:
     """Return the last date to accept and the earliest there is; quotes of before have none."""
     dates = document["own"].get("dates")
     if not dates:
@@ -95,11 +99,11 @@ def _date_figures(document: Mapping[str, Any]) -> list[Figure]:
     if document["needed_on"]:
         last = _said(dates["yes_by"], year=False) or "too late"
         needed = _said(document["needed_on"])
-        figures.append(Figure("Last date to accept", last, note=f"for {needed}"))
+        figures.append(CostFigure("Last date to accept", last, note=f"for {needed}"))
     if dates["earliest_on"]:
         note = f"if accepted {_said(document['quoted_on'])}"
         earliest = _said(dates["earliest_on"], year=False)
-        figures.append(Figure("Earliest date", earliest, note=note))
+        figures.append(CostFigure("Earliest date", earliest, note=note))
     return figures
 
 
@@ -382,17 +386,21 @@ def price_words(line: QuotedLine, words: Words) -> str:
     return "; ".join(said)
 
 
-def line_figures(line: QuotedLine, workshop: Workshop) -> list[Figure]:
+def line_figures(line: QuotedLine, workshop: Workshop) -> list[CostFigure]:
     """Return the figures of one line while she types."""
     words = Words(workshop.currency, workshop.locale)
     price = line.price
     return [
-        Figure("For one", words.price(line.price_each), note=price_words(line, words), main=True),
-        Figure("The line", words.money(line.amount), note=f"for {words.number(price.quantity)}"),
-        Figure("Lowest price", words.lowest(price.floor_each), note="each, no profit"),
-        Figure("Your hour earns", words.money(price.per_hour), note="wage and profit"),
-        Figure("Margin", words.percent(price.margin)),
-        Figure("Hands-on", words.number(line.cost.minutes / 60, 1), "h"),
+        CostFigure(
+            "For one", words.price(line.price_each), note=price_words(line, words), main=True
+        ),
+        CostFigure(
+            "The line", words.money(line.amount), note=f"for {words.number(price.quantity)}"
+        ),
+        CostFigure("Lowest price", words.lowest(price.floor_each), note="each, no profit"),
+        CostFigure("Your hour earns", words.money(price.per_hour), note="wage and profit"),
+        CostFigure("Margin", words.percent(price.margin)),
+        CostFigure("Hands-on", words.number(line.cost.minutes / 60, 1), "h"),
     ]
 
 

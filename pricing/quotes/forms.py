@@ -25,7 +25,7 @@ from pricing.channels.models import Channel
 from pricing.customers.models import Customer
 from pricing.quotes.inputs import names_of
 from pricing.quotes.models import Quote, QuoteLine, QuoteQuerySet
-from pricing.quotes.services import Head, LineInput
+from pricing.quotes.services import Head, QuoteLineInput
 
 ZERO = Decimal(0)
 OPTION_PREFIX = "option_"
@@ -201,7 +201,7 @@ class QuoteForm(EditedForm, WorkshopForm):
         return Head(**values | {"delivery": values["delivery"] or ZERO})
 
 
-class DesignForm(forms.Form):
+class QuotedDesignForm(forms.Form):
     """Which design a new line is of; sent by GET, so that the address keeps it."""
 
     use_required_attribute = False
@@ -214,7 +214,7 @@ class DesignForm(forms.Form):
         field.use_rows(rows_by_key(designs.distinct().by_name()))
 
 
-class LineForm(WorkshopForm):
+class QuoteLineForm(WorkshopForm):
     """One line: options and colourway of the design, how many, names, and a price of her own."""
 
     edit_number = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
@@ -293,11 +293,11 @@ class LineForm(WorkshopForm):
         """Keep one name to a row, without empty rows."""
         return "\n".join(names_of(self.cleaned_data["names"]))
 
-    def line(self) -> LineInput:
+    def line(self) -> QuoteLineInput:
         """Return what was typed as a value."""
         typed = self.cleaned_data
         colourway: Colourway | None = typed.get("colourway")
-        return LineInput(
+        return QuoteLineInput(
             version=self.chosen_version,
             quantity=typed["quantity"],
             colourway=colourway,

@@ -48,7 +48,7 @@ class CannotBeWorkedOut(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class QuoteProblem:
     """Why a line (by its place from 1, or 0 for the whole) has no price."""
 
     place: int
@@ -76,7 +76,7 @@ class WorkedQuote:
     rates: WorkshopRates | None
     channel: ChannelRates
     price: QuotePrice | None
-    problems: tuple[Problem, ...]
+    problems: tuple[QuoteProblem, ...]
     ordered: tuple[OrderedLine, ...] = ()
     loaded: Loaded | None = None
 
@@ -161,16 +161,16 @@ def work_out(
     price: QuotePrice | None = None
     ordered: dict[int, OrderedLine] = {}
     if loaded.rates is None:
-        problems = [Problem(0, loaded.problem)]
+        problems = [QuoteProblem(0, loaded.problem)]
     elif not rows:
-        problems = [Problem(0, "A quote needs at least one line. Add a design to it.")]
+        problems = [QuoteProblem(0, "A quote needs at least one line. Add a design to it.")]
     else:
         problems = []
         for place, row in enumerate(rows):
             try:
                 ordered[place] = ordered_line(row, loaded.versions[row.version_id])
             except Refusal as refusal:
-                problems.append(Problem(place + 1, refusal.message))
+                problems.append(QuoteProblem(place + 1, refusal.message))
         price, more = _priced(quote, rows, ordered, loaded, plan_sheets or sheet_planner())
         problems = sorted([*problems, *more], key=lambda problem: problem.place)
     return WorkedQuote(
@@ -192,7 +192,7 @@ def _priced(
     ordered: Mapping[int, OrderedLine],
     loaded: Loaded,
     plan_sheets: PlanSheets,
-) -> tuple[QuotePrice | None, list[Problem]]:
+) -> tuple[QuotePrice | None, list[QuoteProblem]]:
     """Return the price of the lines that can be read, or what is in the way, told by its line."""
     places, lines = list(ordered), list(ordered.values())
     if not lines or loaded.rates is None:
@@ -267,9 +267,11 @@ def larger_for_less(worked: WorkedQuote, plan_sheets: PlanSheets) -> tuple[Large
     return larger_orders(worked.ordered, asked, price, worked.channel, price_of)
 
 
-def _told(places: Sequence[int], found: Mapping[int, Refusal], whole: Refusal) -> list[Problem]:
-    told = [Problem(places[line] + 1, refusal.message) for line, refusal in found.items()]
-    return told or [Problem(0, whole.message)]
+def _told(
+    places: Sequence[int], found: Mapping[int, Refusal], whole: Refusal
+) -> list[QuoteProblem]:
+    told = [QuoteProblem(places[line] + 1, refusal.message) for line, refusal in found.items()]
+    return told or [QuoteProblem(0, whole.message)]
 
 
 def _sunk(

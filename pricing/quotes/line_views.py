@@ -22,7 +22,7 @@ from maker.web.refusals import show_refusal
 from maker.workshop.inputs import quantity_steps
 from pricing.quotes.dates import count_for, dates_of
 from pricing.quotes.drawing import cheaper_in_all, line_figures, names_note, step_rows
-from pricing.quotes.forms import DesignForm, LineForm
+from pricing.quotes.forms import QuotedDesignForm, QuoteLineForm
 from pricing.quotes.inputs import (
     Loaded,
     WorkedQuote,
@@ -33,7 +33,7 @@ from pricing.quotes.inputs import (
 )
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.services import (
-    LineInput,
+    QuoteLineInput,
     add_line,
     change_line,
     move_line,
@@ -51,7 +51,7 @@ class Entry:
     row: QuoteLine | None
     version: DesignVersion
     versions: list[DesignVersion]
-    form: LineForm
+    form: QuoteLineForm
 
 
 def _entry(
@@ -69,7 +69,7 @@ def _entry(
     first: dict[str, Any] = {"edit_number": quote.edit_number}
     if row is None and "quantity" in request.GET:
         first["quantity"] = request.GET["quantity"]
-    form = LineForm(
+    form = QuoteLineForm(
         data,
         initial=first,
         workshop=request.workshop,
@@ -92,7 +92,7 @@ def quote_line_new(request: WorkshopRequest, pk: int) -> HttpResponse:
     quote = quote_or_404(request, pk)
     if not quote.is_draft:
         return say_not_a_draft(request, quote)
-    design_form = DesignForm(
+    design_form = QuotedDesignForm(
         request.GET if "design" in request.GET else None, workshop=request.workshop
     )
     context: dict[str, Any] = {"quote": quote, "design_form": design_form}
@@ -155,7 +155,7 @@ def _line_page(request: WorkshopRequest, entry: Entry, context: dict[str, Any]) 
     return render(request, "pricing/quotes/line.html", context, status=status)
 
 
-def _store(entry: Entry, line: LineInput, edit_number: int | None) -> QuoteLine:
+def _store(entry: Entry, line: QuoteLineInput, edit_number: int | None) -> QuoteLine:
     if entry.row is None:
         return add_line(quote=entry.quote, line=line, edit_number=edit_number)
     return change_line(row=entry.row, line=line, edit_number=edit_number)

@@ -64,7 +64,7 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True)
-class LineInput:
+class QuoteLineInput:
     """One line as typed. `choices`: option key -> choice key; `price_asked` None: worked out."""
 
     version: DesignVersion
@@ -168,7 +168,7 @@ def remember_total(*, quote: Quote, total: Decimal) -> None:
     drafts.update(seen_total=total, seen_edit=quote.edit_number)
 
 
-def _check_line(quote: Quote, line: LineInput) -> None:
+def _check_line(quote: Quote, line: QuoteLineInput) -> None:
     design = line.version.design
     if design.workshop_id != quote.customer.workshop_id:
         raise NotThisQuote("The design must be of this workshop.", where="design")
@@ -183,7 +183,7 @@ def _check_line(quote: Quote, line: LineInput) -> None:
         )
 
 
-def _fill(row: QuoteLine, line: LineInput) -> None:
+def _fill(row: QuoteLine, line: QuoteLineInput) -> None:
     row.design_id, row.version = line.version.design_id, line.version
     row.colourway = line.colourway
     row.colourway_name = line.colourway.name if line.colourway else ""
@@ -193,7 +193,7 @@ def _fill(row: QuoteLine, line: LineInput) -> None:
 
 
 @transaction.atomic
-def add_line(*, quote: Quote, line: LineInput, edit_number: int | None) -> QuoteLine:
+def add_line(*, quote: Quote, line: QuoteLineInput, edit_number: int | None) -> QuoteLine:
     """Put a line at the end of a draft.
 
     Refusals: NotADraft, ChangedMeanwhile, OutOfUse (design), NotThisQuote, TooMuch.
@@ -214,7 +214,7 @@ def add_line(*, quote: Quote, line: LineInput, edit_number: int | None) -> Quote
 
 
 @transaction.atomic
-def change_line(*, row: QuoteLine, line: LineInput, edit_number: int | None) -> QuoteLine:
+def change_line(*, row: QuoteLine, line: QuoteLineInput, edit_number: int | None) -> QuoteLine:
     """Change a line of a draft. Refusals as `add_line`; a design put away since may stay."""
     held = _open(row.quote, edit_number)
     _check_line(held, line)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from maker.calc.money import minor_digits
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 from pricing.quotes.models import QuoteQuerySet
 
@@ -15,15 +15,15 @@ def quote_columns(workshop: Workshop) -> tuple[Column, ...]:
     digits = minor_digits(workshop.currency)
     return (
         Column("Number", width=16),
-        Column("Revision", Kind.WHOLE),
+        Column("Revision", ColumnKind.WHOLE),
         Column("Customer", width=28),
         Column("About", width=32),
         Column("State", width=22),
-        Column("Sent on", Kind.DATE),
-        Column("Valid until", Kind.DATE),
-        Column("Needed on", Kind.DATE),
-        Column("Total", Kind.MONEY, digits),
-        Column("Answered on", Kind.DATE),
+        Column("Sent on", ColumnKind.DATE),
+        Column("Valid until", ColumnKind.DATE),
+        Column("Needed on", ColumnKind.DATE),
+        Column("Total", ColumnKind.MONEY, digits),
+        Column("Answered on", ColumnKind.DATE),
         Column("By", width=20),
         Column("Reason", width=16),
         Column("Note", width=32),

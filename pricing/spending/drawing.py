@@ -87,7 +87,7 @@ class Swatch:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class SpendCell:
     """One figure with the words under it."""
 
     text: str
@@ -96,12 +96,12 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SpendRow:
     """A row of a table: what it is about, where that leads, and its figures."""
 
     name: str
     href: str
-    cells: tuple[Cell, ...]
+    cells: tuple[SpendCell, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +109,8 @@ class TableText:
     """A table with its headings and totals."""
 
     headings: tuple[str, ...]
-    rows: tuple[Row, ...]
-    totals: tuple[Cell, ...]
+    rows: tuple[SpendRow, ...]
+    totals: tuple[SpendCell, ...]
 
 
 def spend_chart(report: SpendReport, names: Mapping[str, str], text: Text) -> SafeString:
@@ -185,11 +185,11 @@ def month_href(base: str, period: Period, query: str) -> str:
     return f"{base}?{span}{'&' if query else ''}{query}"
 
 
-def against_before(spent: Decimal, before: Decimal, text: Text) -> list[Cell]:
+def against_before(spent: Decimal, before: Decimal, text: Text) -> list[SpendCell]:
     """Write what it cost a year before, and how much more or less that is; dashes for nothing."""
     if not before:
-        return [Cell("–"), Cell("–")]
-    return [Cell(text.money(before)), Cell(text.signed(spent - before))]
+        return [SpendCell("–"), SpendCell("–")]
+    return [SpendCell(text.money(before)), SpendCell(text.signed(spent - before))]
 
 
 def parts_table(
@@ -202,10 +202,12 @@ def parts_table(
         for amount, over in zip(row.parts, row.parts_over, strict=True):
             is_over = over is not None and over > 0
             note = text.against(over) if is_over else ""
-            cells.append(Cell(text.money(amount) if amount else "–", note, is_over))
-        rows.append(Row(period_name(row.period), href, (*cells, Cell(text.money(row.spent)))))
+            cells.append(SpendCell(text.money(amount) if amount else "–", note, is_over))
+        rows.append(
+            SpendRow(period_name(row.period), href, (*cells, SpendCell(text.money(row.spent))))
+        )
     totals = [
-        Cell(text.money(sum((row.parts[place] for row in report.rows), ZERO)))
+        SpendCell(text.money(sum((row.parts[place] for row in report.rows), ZERO)))
         for place in range(len(report.rows[0].parts))
     ]
     headings = [
@@ -213,7 +215,7 @@ def parts_table(
         *([REST] if report.rest else []),
         "Together",
     ]
-    return TableText(tuple(headings), tuple(rows), (*totals, Cell(text.money(report.spent))))
+    return TableText(tuple(headings), tuple(rows), (*totals, SpendCell(text.money(report.spent))))
 
 
 def periods_table(report: SpendReport, text: Text, hrefs: Sequence[str]) -> TableText:
@@ -227,23 +229,23 @@ def periods_table(report: SpendReport, text: Text, hrefs: Sequence[str]) -> Tabl
 
     def cells(
         row: PeriodRow | SpendReport, of_row: Moves | None, closing: Decimal | None
-    ) -> tuple[Cell, ...]:
-        found = [Cell(text.money(row.spent))]
+    ) -> tuple[SpendCell, ...]:
+        found = [SpendCell(text.money(row.spent))]
         if has_budget:
             is_over = row.over is not None and row.over > 0
-            found.append(Cell("–" if row.budget is None else text.money(row.budget)))
-            found.append(Cell(text.against(row.over), is_over=is_over))
+            found.append(SpendCell("–" if row.budget is None else text.money(row.budget)))
+            found.append(SpendCell(text.against(row.over), is_over=is_over))
         found += against_before(row.spent, row.before, text)
         if of_row is not None and closing is not None:
             out = of_row.given + of_row.sold + of_row.returned
-            found += [Cell(text.money(of_row.used)), Cell(text.money(of_row.lost))]
-            found += [Cell(text.money(out)), Cell(text.money(closing))]
+            found += [SpendCell(text.money(of_row.used)), SpendCell(text.money(of_row.lost))]
+            found += [SpendCell(text.money(out)), SpendCell(text.money(closing))]
         return tuple(found)
 
     return TableText(
         tuple(headings),
         tuple(
-            Row(period_name(row.period), href, cells(row, row.moves, row.closing))
+            SpendRow(period_name(row.period), href, cells(row, row.moves, row.closing))
             for row, href in zip(report.rows, hrefs, strict=True)
         ),
         cells(report, moves, report.rows[-1].closing),
@@ -258,13 +260,13 @@ def groups_table(
     rows = []
     for row in report.groups:
         share = f"{row.spent / report.spent * 100:.0f} %" if report.spent else "–"
-        cells = [Cell(text.money(row.spent)), Cell(share)]
+        cells = [SpendCell(text.money(row.spent)), SpendCell(share)]
         if has_budget:
             is_over = row.over is not None and row.over > 0
-            cells.append(Cell("–" if row.budget is None else text.money(row.budget)))
-            cells.append(Cell(text.against(row.over), is_over=is_over))
+            cells.append(SpendCell("–" if row.budget is None else text.money(row.budget)))
+            cells.append(SpendCell(text.against(row.over), is_over=is_over))
         cells += against_before(row.spent, row.before, text)
-        rows.append(Row(names[row.key], hrefs.get(row.key, ""), tuple(cells)))
+        rows.append(SpendRow(names[row.key], hrefs.get(row.key, ""), tuple(cells)))
     budget = ["Budget", "Over or under"] if has_budget else []
     headings = ("Spent", "Share", *budget, "A year before", "More or less")
     return TableText(headings, tuple(rows), ())

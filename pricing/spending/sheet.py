@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from maker.calc.money import minor_digits
-from maker.documents.spreadsheet import Column, Kind
+from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import last_day
 from pricing.spending.services import SpendReport
@@ -17,10 +17,10 @@ def spend_columns(
     digits = minor_digits(workshop.currency)
     parts = [names[key] for key in report.series] + (["All others"] if report.rest else [])
     return (
-        Column("From", Kind.DATE),
-        Column("To", Kind.DATE),
+        Column("From", ColumnKind.DATE),
+        Column("To", ColumnKind.DATE),
         *(
-            Column(name, Kind.MONEY, digits)
+            Column(name, ColumnKind.MONEY, digits)
             for name in (
                 *parts,
                 "Spent",

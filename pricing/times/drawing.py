@@ -11,11 +11,11 @@ from django.utils import timezone
 from catalogue.recipes.models import Step
 from maker.calc.money import format_money
 from maker.calc.units import format_number
-from maker.documents.charts import Point, line_chart
+from maker.documents.charts import ChartPoint, line_chart
 from maker.web.words import percent
 from maker.workshop.models import Workshop
 from pricing.calc.times.timings import LEAST_BATCHES
-from pricing.costs.drawing import Figure, links_for, shown
+from pricing.costs.drawing import CostFigure, links_for, shown
 from pricing.times.models import TimedRun
 from pricing.times.services import minutes_of
 from pricing.times.standards import TimedRow, TimedStep, Timings
@@ -124,8 +124,8 @@ def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[
     cost = sum((step.variance.total for step in timed), Decimal(0))
     counting = [step for step in timed if step.timing.used]
     figures = [
-        Figure("Steps timed", f"{len(timed)} of {len(timings.steps)}"),
-        Figure(
+        CostFigure("Steps timed", f"{len(timed)} of {len(timings.steps)}"),
+        CostFigure(
             "Off by more than you mind",
             str(sum(step.is_off for step in timed)),
             note=f"more than {percent(workshop.timing_share, workshop, 2)}, "
@@ -135,7 +135,7 @@ def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[
     ]
     if counting:
         figures.append(
-            Figure(
+            CostFigure(
                 "Labour against the recipe",
                 _signed(cost, workshop),
                 note="of the batches timed since the minutes were written, at your wage of now",
@@ -274,7 +274,7 @@ def _state(row: TimedRow) -> str:
 def _chart(timed: TimedStep, workshop: Workshop, name: str) -> str:
     """Return the minutes of one, batch by batch, as a line; empty for fewer than two."""
     points = [
-        Point(
+        ChartPoint(
             timezone.localtime(row.run.finished_at).date(),
             float(row.value.minutes_each),
             f"{minutes_text(row.value.minutes_each, workshop)} min, batch of {row.value.count}",

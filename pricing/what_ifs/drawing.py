@@ -10,7 +10,7 @@ from maker.workshop.models import Workshop
 from pricing.calc.price.price import JobPrice
 from pricing.calc.what_if.attack import Attack
 from pricing.calc.what_if.targets import Floors, Target
-from pricing.costs.drawing import Figure
+from pricing.costs.drawing import CostFigure
 from pricing.costs.services import Answer
 from pricing.what_ifs.services import Changed, Way
 
@@ -67,12 +67,12 @@ def _too_low(price: JobPrice, workshop: Workshop) -> str:
     return f"; below the lowest price then, {lowest_price(price.floor_each, workshop)}"
 
 
-def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Figure]:
+def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[CostFigure]:
     """Return the figures that stand first."""
     figures = []
     if then.answer.price is not None:
         figures.append(
-            Figure(
+            CostFigure(
                 "Then ask",
                 money(then.answer.price.price_each, workshop),
                 note="each",
@@ -81,7 +81,7 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
         )
     if then.kept is not None and answer.price is not None:
         figures.append(
-            Figure(
+            CostFigure(
                 "Margin at today's price",
                 percent(then.kept.margin, workshop),
                 note=f"{money(answer.price.price_each, workshop)} each; "
@@ -89,7 +89,7 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
             )
         )
         figures.append(
-            Figure(
+            CostFigure(
                 "Your hour then earns",
                 money(then.kept.per_hour, workshop),
                 note=f"at today's price; {money(answer.price.per_hour, workshop)} now",
@@ -98,18 +98,18 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Fi
     return figures
 
 
-def floor_figures(found: Floors, workshop: Workshop) -> list[Figure]:
+def floor_figures(found: Floors, workshop: Workshop) -> list[CostFigure]:
     """Return the prices to know before haggling."""
     return [
-        Figure(
+        CostFigure(
             "Lowest price", money(found.floor_each, workshop), note="wage, overhead and bills paid"
         ),
-        Figure(
+        CostFigure(
             "Walk away below",
             money(found.walk_away_each, workshop),
             note="your wage and the bills of this job paid, nothing towards the overhead",
         ),
-        Figure("Bills only", money(found.bills_each, workshop), note="you work for nothing"),
+        CostFigure("Bills only", money(found.bills_each, workshop), note="you work for nothing"),
     ]
 
 

@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from maker.web.fields import MinutesField, MoneyField
-from pricing.calc.what_if.changes import Change
+from pricing.calc.what_if.changes import JobChange
 from pricing.costs.forms import AskForm
 
 HUNDRED = Decimal(100)
@@ -96,10 +96,10 @@ class WhatIfForm(AskForm):
                 )
         return words
 
-    def change(self) -> Change:
+    def change(self) -> JobChange:
         """Return what the sliders say."""
         given = {name: Decimal(self.cleaned_data.get(name) or 0) for name in self.SLIDERS}
-        return Change(
+        return JobChange(
             wage_factor=1 + given["wage"] / HUNDRED,
             minutes_factor=1 + given["minutes"] / HUNDRED,
             material_factor=1 + given["material"] / HUNDRED,

@@ -12,7 +12,7 @@ from pricing.calc.price.price import JobPrice, price_at, price_for
 from pricing.calc.quantities.ladder import Ladder, ladder_of
 from pricing.calc.what_if.attack import Attack, attack_list
 from pricing.calc.what_if.break_even import BreakEven, tool_break_even
-from pricing.calc.what_if.changes import Change, changed
+from pricing.calc.what_if.changes import JobChange, changed
 from pricing.calc.what_if.targets import (
     Floors,
     Target,
@@ -40,7 +40,7 @@ class Changed:
     kept: JobPrice | None
 
 
-def answer_with(answer: Answer, change: Change) -> Changed:
+def answer_with(answer: Answer, change: JobChange) -> Changed:
     """Cost and price the same ask with a change; sheets are planned at most once.
 
     A cost that cannot be worked out is refused; a margin no price can reach is told in the answer.

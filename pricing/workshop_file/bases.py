@@ -9,13 +9,13 @@ from dataclasses import MISSING, fields
 from decimal import Decimal
 from typing import Any
 
-from pricing.calc.costing.rates import ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.costing.rates import ChannelRates, TierRates, WorkshopRates
 from pricing.calc.price.ingredients import (
     FORM,
     IN_ORDER,
     OF_STOCK,
+    IngredientKind,
     Item,
-    Kind,
     UnreadableIngredients,
     Work,
     as_form_2,
@@ -125,7 +125,7 @@ def _pair(raw: Any, path: str) -> None:
 def _one_tier(raw: Any, path: str) -> None:
     if not isinstance(raw, list) or len(raw) != 1:
         raise WorkshopFileRefused("One tier was used, and only one.", where=path)
-    check_shape(raw[0], _of(ChannelTier, **_TIER), f"{path}[0]")
+    check_shape(raw[0], _of(TierRates, **_TIER), f"{path}[0]")
 
 
 def _of(row: Any, **other: Any) -> Check:
@@ -155,7 +155,7 @@ _BASIS: Mapping[str, Any] = {
     "form": _whole(FORM, FORM),
     "quantity": _whole(1),
     # an offcut that is kept counts against its sheet
-    "items": [_of(Item, kind=one_of(lambda: list(Kind)), amount=_signed)],
+    "items": [_of(Item, kind=one_of(lambda: list(IngredientKind)), amount=_signed)],
     "work": [_of(Work)],
     "rates": _of(
         WorkshopRates,

@@ -57,7 +57,7 @@ _INSTANT = re.compile(
 
 
 @dataclass(frozen=True)
-class Table:
+class FileTable:
     """The plain columns of one model; rows it points to are written by name or key."""
 
     model: type[models.Model]
@@ -92,15 +92,15 @@ _KEY = {"id": OWN}
 _EDITED = {**_KEY, "edit_number": "counts saves in this installation"}
 _FORM = {"form_key": "belongs to a form that was sent"}
 
-WORKSHOP = Table(
+WORKSHOP = FileTable(
     Workshop,
     {**_EDITED, "slug": "made from the name", "is_demo": "said by whoever loads the file"},
 )
-OVERHEAD_ITEM = Table(OverheadItem, _KEY)
-CALENDAR_DATE = Table(CalendarDate, _KEY)
-SUPPLIER = Table(Supplier, _KEY)
-FILE_COLUMNS = Table(FileColumns, _KEY)
-MATERIAL = Table(
+OVERHEAD_ITEM = FileTable(OverheadItem, _KEY)
+CALENDAR_DATE = FileTable(CalendarDate, _KEY)
+SUPPLIER = FileTable(Supplier, _KEY)
+FILE_COLUMNS = FileTable(FileColumns, _KEY)
+MATERIAL = FileTable(
     Material,
     {
         **_EDITED,
@@ -110,10 +110,10 @@ MATERIAL = Table(
         "latest_line": REPLAYED,
     },
 )
-PACK = Table(Pack, _KEY)
-PURCHASE = Table(Purchase, {**_EDITED, **_FORM, "recorded_by": PEOPLE})
-PURCHASE_LINE = Table(PurchaseLine, _KEY)
-STOCK_ENTRY = Table(
+PACK = FileTable(Pack, _KEY)
+PURCHASE = FileTable(Purchase, {**_EDITED, **_FORM, "recorded_by": PEOPLE})
+PURCHASE_LINE = FileTable(PurchaseLine, _KEY)
+STOCK_ENTRY = FileTable(
     StockEntry,
     {
         **_KEY,
@@ -122,11 +122,11 @@ STOCK_ENTRY = Table(
         **dict.fromkeys(("unit_cost", "balance", "balance_value"), REPLAYED),
     },
 )
-DESIGN = Table(Design, _EDITED)
-DESIGN_VERSION = Table(
+DESIGN = FileTable(Design, _EDITED)
+DESIGN_VERSION = FileTable(
     DesignVersion, {**_EDITED, **dict.fromkeys(HEAD, "in the recipe's own document")}
 )
-CUTTING_PLAN = Table(
+CUTTING_PLAN = FileTable(
     CuttingPlan,
     {
         **_KEY,
@@ -141,11 +141,11 @@ CUTTING_PLAN = Table(
         ),
     },
 )
-OFFCUT = Table(Offcut, {**_KEY, "count": REPLAYED})
-OFFCUT_ENTRY = Table(OffcutEntry, {**_KEY, **_FORM, "made_by": PEOPLE})
-CHANNEL = Table(Channel, _EDITED)
-CHANNEL_TIER = Table(ChannelTier, _KEY)
-PRICE = Table(
+OFFCUT = FileTable(Offcut, {**_KEY, "count": REPLAYED})
+OFFCUT_ENTRY = FileTable(OffcutEntry, {**_KEY, **_FORM, "made_by": PEOPLE})
+CHANNEL = FileTable(Channel, _EDITED)
+CHANNEL_TIER = FileTable(ChannelTier, _KEY)
+PRICE = FileTable(
     PriceListEntry,
     {
         **_KEY,
@@ -154,11 +154,11 @@ PRICE = Table(
         "basis": "read apart: what it was worked out from, see bases.py",
     },
 )
-LABEL_SHEET = Table(LabelSheet, _KEY)
-BUDGET = Table(Budget, _KEY)
-CUSTOMER = Table(Customer, _EDITED)
-DOCUMENT_SERIES = Table(DocumentSeries, _KEY)
-QUOTE = Table(
+LABEL_SHEET = FileTable(LabelSheet, _KEY)
+BUDGET = FileTable(Budget, _KEY)
+CUSTOMER = FileTable(Customer, _EDITED)
+DOCUMENT_SERIES = FileTable(DocumentSeries, _KEY)
+QUOTE = FileTable(
     Quote,
     {
         **_EDITED,
@@ -168,7 +168,7 @@ QUOTE = Table(
         **dict.fromkeys(("seen_total", "seen_edit"), "what was looked at in this installation"),
     },
 )
-QUOTE_LINE = Table(
+QUOTE_LINE = FileTable(
     QuoteLine,
     {
         **_KEY,
@@ -176,9 +176,9 @@ QUOTE_LINE = Table(
         "frozen": "a part of what the quote froze",
     },
 )
-TAG_PRINT = Table(TagPrint, {**_KEY, "printed_by": PEOPLE})
-PRICE_DECISION = Table(PriceDecision, {**_KEY, "decided_by": PEOPLE})
-TIMED_RUN = Table(TimedRun, {**_EDITED, **_FORM, "timed_by": PEOPLE})
+TAG_PRINT = FileTable(TagPrint, {**_KEY, "printed_by": PEOPLE})
+PRICE_DECISION = FileTable(PriceDecision, {**_KEY, "decided_by": PEOPLE})
+TIMED_RUN = FileTable(TimedRun, {**_EDITED, **_FORM, "timed_by": PEOPLE})
 
 
 def plain(number: Decimal) -> str:

@@ -328,7 +328,7 @@ def write_budgets(workshop: Workshop, rows: list[Fields]) -> None:
     create(Budget, budgets.rows.values())
 
 
-def read_columns(table: schema.Table, row: Fields, *lists: str) -> dict[str, Any]:
+def read_columns(table: schema.FileTable, row: Fields, *lists: str) -> dict[str, Any]:
     """Read a row's columns; with all its references and lists asked for, refuse what is left."""
     values = table.read(row)
     for name in lists:

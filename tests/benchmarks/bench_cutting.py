@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from catalogue.calc.cutting.check import check_plan
-from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, PieceKind, SheetKind, plan_cuts
+from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind, SheetPlan, plan_cuts
 from tests.benchmarks import Row, seconds_of
 from tests.benchmarks.cutting_baselines import first_fit_decreasing, packing_library
 
@@ -53,7 +53,7 @@ class _Family:
     used: dict[str, float] = field(default_factory=dict)
     plan_seconds: list[float] = field(default_factory=list)
 
-    def add(self, plan: CuttingPlan, value: Decimal, best: Decimal) -> None:
+    def add(self, plan: SheetPlan, value: Decimal, best: Decimal) -> None:
         self.count += 1
         self.layouts += len(plan.layouts)
         self.cuts += plan.cut_count
@@ -119,7 +119,7 @@ def _row(entry: dict[str, Any], families: dict[str, _Family]) -> Row:
     return Row(entry["name"], plan.seconds, greedy_seconds if greedy is not None else None, note)
 
 
-def _largest_offcut(plan: CuttingPlan, job: CuttingJob) -> float:
+def _largest_offcut(plan: SheetPlan, job: CuttingJob) -> float:
     """Return the largest offcut of the plan as a part of the largest sheet."""
     sheet = max(sheet.width * sheet.height for sheet in job.sheets)
     offcuts = (offcut for layout in plan.layouts for offcut in layout.offcuts)

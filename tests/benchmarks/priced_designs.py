@@ -18,7 +18,12 @@ from catalogue.calc.recipes.recipe import Recipe
 from catalogue.calc.sheets.counts import SheetCounts
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
-from catalogue.purchases.services import LineInput, ReceiptInput, draft_purchase, record_purchase
+from catalogue.purchases.services import (
+    ReceiptInput,
+    ReceiptLineInput,
+    draft_purchase,
+    record_purchase,
+)
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import DesignVersion
 from catalogue.suppliers.models import Supplier
@@ -132,7 +137,7 @@ def buy_dearer(workshop: Workshop, on: datetime.date) -> tuple[str, Decimal]:
             supplier=Supplier.objects.filter(workshop=workshop).get(),
             bought_on=on,
             lines=(
-                LineInput(
+                ReceiptLineInput(
                     material=material,
                     quantity=Decimal(1000),
                     amount=(material.average_cost * 1000 * TIMES_DEARER).quantize(Decimal("0.01")),

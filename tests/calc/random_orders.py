@@ -9,20 +9,20 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting.job import CuttingPlan
+from catalogue.calc.cutting.job import SheetPlan
 from catalogue.calc.recipes.recipe import (
     Basis,
     Choice,
-    Fixing,
     Learning,
     MaterialValues,
-    Option,
-    Packing,
-    Piece,
     Recipe,
-    Step,
+    RecipeFixing,
+    RecipeOption,
+    RecipePacking,
+    RecipePiece,
+    RecipeStep,
+    RecipeWear,
     UnitCost,
-    Wear,
     When,
 )
 from pricing.calc.costing.rates import Ask
@@ -42,7 +42,7 @@ def by_area(job):
             ROUND_CEILING
         )
     )
-    return CuttingPlan(count, D(count), D(count), True, "by area", 0.0, ())
+    return SheetPlan(count, D(count), D(count), True, "by area", 0.0, ())
 
 
 def card(name, cost):
@@ -65,21 +65,25 @@ sides = st.integers(4, 18).map(lambda side: D(side * 10))
 def recipes(draw, name="box"):
     """A recipe with every kind of row; rows do not switch at a quantity."""
     steps = [
-        Step("set up", Basis.JOB, draw(minutes)),
-        Step("mix glue", Basis.BATCH, draw(minutes), per=draw(st.integers(1, 30))),
-        Step("cut", Basis.SHEET, draw(minutes), role=draw(st.sampled_from([None, "body"]))),
-        Step("die", Basis.PASS, draw(minutes), per=draw(st.integers(1, 6))),
-        Step("fold", Basis.MADE, D(2) + draw(minutes), learns=draw(st.booleans())),
-        Step("window", Basis.MADE, draw(minutes), learns=draw(st.booleans()), when=WITH_WINDOW),
-        Step("trim window", Basis.SHEET, draw(minutes), when=WITH_WINDOW),
-        Step("write", Basis.NAME, draw(minutes), learns=draw(st.booleans()), when=WITH_NAME),
-        Step("check", Basis.GOOD, draw(minutes), learns=draw(st.booleans())),
-        Step("pack", Basis.CARTON, draw(minutes)),
+        RecipeStep("set up", Basis.JOB, draw(minutes)),
+        RecipeStep("mix glue", Basis.BATCH, draw(minutes), per=draw(st.integers(1, 30))),
+        RecipeStep("cut", Basis.SHEET, draw(minutes), role=draw(st.sampled_from([None, "body"]))),
+        RecipeStep("die", Basis.PASS, draw(minutes), per=draw(st.integers(1, 6))),
+        RecipeStep("fold", Basis.MADE, D(2) + draw(minutes), learns=draw(st.booleans())),
+        RecipeStep(
+            "window", Basis.MADE, draw(minutes), learns=draw(st.booleans()), when=WITH_WINDOW
+        ),
+        RecipeStep("trim window", Basis.SHEET, draw(minutes), when=WITH_WINDOW),
+        RecipeStep("write", Basis.NAME, draw(minutes), learns=draw(st.booleans()), when=WITH_NAME),
+        RecipeStep("check", Basis.GOOD, draw(minutes), learns=draw(st.booleans())),
+        RecipeStep("pack", Basis.CARTON, draw(minutes)),
     ]
     pieces = [
-        Piece("body", "body", draw(sides), draw(sides)),
-        Piece("tag", draw(st.sampled_from(["body", "tag"])), draw(sides), D(40), is_die_cut=True),
-        Piece("pane", "body", D(30), draw(sides), when=WITH_WINDOW),
+        RecipePiece("body", "body", draw(sides), draw(sides)),
+        RecipePiece(
+            "tag", draw(st.sampled_from(["body", "tag"])), draw(sides), D(40), is_die_cut=True
+        ),
+        RecipePiece("pane", "body", D(30), draw(sides), when=WITH_WINDOW),
     ]
     learning = draw(st.sampled_from(list(Learning)))
     return Recipe(
@@ -87,24 +91,24 @@ def recipes(draw, name="box"):
         materials={"body": CARDS[0], "tag": CARDS[1], "tie": TIES[0], "carton": BOX},
         pieces=tuple(pieces),
         fixings=(
-            Fixing("tie", "tie", D("0.35")),
-            Fixing("ink", "tie", D("0.1"), basis=Basis.NAME, when=WITH_NAME),
-            Fixing("tape", "tie", D("0.2"), basis=Basis.CARTON),
-            Fixing("sample", "tie", D("1.5"), basis=Basis.JOB),
+            RecipeFixing("tie", "tie", D("0.35")),
+            RecipeFixing("ink", "tie", D("0.1"), basis=Basis.NAME, when=WITH_NAME),
+            RecipeFixing("tape", "tie", D("0.2"), basis=Basis.CARTON),
+            RecipeFixing("sample", "tie", D("1.5"), basis=Basis.JOB),
         ),
         wears=(
-            Wear("blade", Basis.SHEET, D("2.50"), D(80)),
-            Wear("plates", Basis.PASS, D(40), D(2000)),
-            Wear("needle", Basis.MADE, D("1.2"), D(300), when=WITH_WINDOW),
+            RecipeWear("blade", Basis.SHEET, D("2.50"), D(80)),
+            RecipeWear("plates", Basis.PASS, D(40), D(2000)),
+            RecipeWear("needle", Basis.MADE, D("1.2"), D(300), when=WITH_WINDOW),
         ),
         packings=(
-            Packing("sleeve", "sleeve", cost_each=D("0.04")),
-            Packing("carton", "carton", holds=draw(st.integers(1, 40)), role="carton"),
+            RecipePacking("sleeve", "sleeve", cost_each=D("0.04")),
+            RecipePacking("carton", "carton", holds=draw(st.integers(1, 40)), role="carton"),
         ),
         steps=tuple(steps),
         options=(
-            Option("name", "Name", (Choice("no", "no", True), Choice("yes", "yes"))),
-            Option("window", "Window", (Choice("no", "no", True), Choice("yes", "yes"))),
+            RecipeOption("name", "Name", (Choice("no", "no", True), Choice("yes", "yes"))),
+            RecipeOption("window", "Window", (Choice("no", "no", True), Choice("yes", "yes"))),
         ),
         reject_share=draw(st.sampled_from([D(0), D("0.04"), D("0.1")])),
         rejects_from=draw(st.sampled_from([1, 10])),

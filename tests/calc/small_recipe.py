@@ -2,17 +2,17 @@
 
 from decimal import Decimal
 
-from catalogue.calc.cutting.job import CuttingPlan
+from catalogue.calc.cutting.job import SheetPlan
 from catalogue.calc.recipes.recipe import (
     Basis,
-    Fixing,
     MaterialValues,
-    Piece,
     Recipe,
-    Step,
+    RecipeFixing,
+    RecipePiece,
+    RecipeStep,
     UnitCost,
 )
-from pricing.calc.costing.rates import ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.costing.rates import ChannelRates, TierRates, WorkshopRates
 
 D = Decimal
 CARD = MaterialValues(
@@ -24,18 +24,18 @@ RIBBON = MaterialValues("ribbon", "length", "m", UnitCost(D("0.20")), waste_shar
 def sheet_for_each_piece(job):
     """Plan one sheet for each piece: enough for sums about sheets, and easy to follow."""
     count = sum(piece.count for piece in job.pieces)
-    return CuttingPlan(count, count * job.sheets[0].price, D(count), True, "one each", 0.0, ())
+    return SheetPlan(count, count * job.sheets[0].price, D(count), True, "one each", 0.0, ())
 
 
 def recipe(**changes):
     values = {
         "name": "small box",
         "materials": {"body": CARD, "tie": RIBBON},
-        "pieces": (Piece("body", "body", D(150), D(100)),),
-        "fixings": (Fixing("tie", "tie", D("0.5")),),
+        "pieces": (RecipePiece("body", "body", D(150), D(100)),),
+        "fixings": (RecipeFixing("tie", "tie", D("0.5")),),
         "steps": (
-            Step("set up", Basis.JOB, D(10)),
-            Step("fold", Basis.MADE, D(3), learns=True),
+            RecipeStep("set up", Basis.JOB, D(10)),
+            RecipeStep("fold", Basis.MADE, D(3), learns=True),
         ),
     }
     return Recipe(**(values | changes))
@@ -46,4 +46,4 @@ def rates(**changes):
 
 
 def channel(*tiers, **changes):
-    return ChannelRates("stall", tiers or (ChannelTier(margin=D("0.25")),), **changes)
+    return ChannelRates("stall", tiers or (TierRates(margin=D("0.25")),), **changes)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from pricing.calc.certainty.band import NoSuchChance, band_of, chance_of_wage, price_for_chance
 from pricing.calc.certainty.pert import BadEstimate, expected, spread, three_points
 from pricing.calc.costing.cost import cost_of
@@ -106,8 +106,8 @@ def test_the_spread_grows_with_the_pieces_and_is_not_averaged_out():
     rates, channel = small_recipe.rates(), small_recipe.channel()
     folded = small_recipe.recipe(
         steps=(
-            Step("set up", Basis.JOB, D(10), minutes_low=D(4), minutes_high=D(22)),
-            Step("fold", Basis.MADE, D(3), minutes_low=D(2), minutes_high=D(5)),
+            RecipeStep("set up", Basis.JOB, D(10), minutes_low=D(4), minutes_high=D(22)),
+            RecipeStep("fold", Basis.MADE, D(3), minutes_low=D(2), minutes_high=D(5)),
         )
     )
 
@@ -220,14 +220,14 @@ def test_expected_and_band_lie_between_all_low_and_all_high(estimates, quantity)
 
     def costed(place):
         steps = tuple(
-            Step(f"step {number}", Basis.MADE, D(points[place]))
+            RecipeStep(f"step {number}", Basis.MADE, D(points[place]))
             for number, points in enumerate(estimates)
         )
         made_from = small_recipe.recipe(steps=steps)
         return cost_of(made_from, Ask(quantity), rates, small_recipe.sheet_for_each_piece)
 
     steps = tuple(
-        Step(f"step {n}", Basis.MADE, D(likely), minutes_low=D(low), minutes_high=D(high))
+        RecipeStep(f"step {n}", Basis.MADE, D(likely), minutes_low=D(low), minutes_high=D(high))
         for n, (low, likely, high) in enumerate(estimates)
     )
     job = cost_of(

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipes.recipe import Basis, Packing, Step, When
+from catalogue.calc.recipes.recipe import Basis, RecipePacking, RecipeStep, When
 from pricing.calc.costing.cost import cost_of
-from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, NobodyBuys, WorkshopRates
+from pricing.calc.costing.rates import Ask, ChannelRates, NobodyBuys, TierRates, WorkshopRates
 from pricing.calc.price.lowest_price import left_at, lowest_price
 from pricing.calc.price.price import price_at, price_for
 from pricing.calc.price.terms import terms_at_any_price
@@ -32,7 +32,7 @@ class Job:
 
 
 def stall(*tiers, **shares):
-    tiers = tiers or (ChannelTier(fee_share=D("0.026"), fixed_fee=D("0.30")),)
+    tiers = tiers or (TierRates(fee_share=D("0.026"), fixed_fee=D("0.30")),)
     return ChannelRates("fair", tiers, bought_at_once=1, **shares)
 
 
@@ -68,7 +68,7 @@ def test_a_price_that_loses_at_the_stall_is_said():
 
 
 def test_what_one_buyer_takes_chooses_the_tier():
-    tiers = (ChannelTier(margin=D("0.32")), ChannelTier(bought_at_once=6, margin=D("0.28")))
+    tiers = (TierRates(margin=D("0.32")), TierRates(bought_at_once=6, margin=D("0.28")))
     job, channel = Job(12, D(68)), stall(*tiers)
     # 68.00 / 12 / 0.68 = 8.3333, / 0.72 = 7.8704
     assert price_for(job, one_by_one(12, channel), channel, RATES).price_each == D("8.34")
@@ -78,7 +78,7 @@ def test_what_one_buyer_takes_chooses_the_tier():
 
 
 def test_the_last_buyer_takes_what_is_left():
-    tier = ChannelTier(fixed_fee=D("0.30"))
+    tier = TierRates(fixed_fee=D("0.30"))
     price = price_at(D(2), Job(13, D(13)), Ask(13, bought_at_once=5), stall(tier), RATES)
     assert (price.terms.sales, price.fees) == (3, D("0.90"))
     # a price plans for 13 / 5 sales
@@ -87,7 +87,7 @@ def test_the_last_buyer_takes_what_is_left():
 
 
 def test_tax_and_commission_are_rounded_for_each_buyer():
-    channel = stall(ChannelTier(), commission_share=D("0.3"), listing_fee=D("0.18"))
+    channel = stall(TierRates(), commission_share=D("0.3"), listing_fee=D("0.18"))
     workshop = replace(RATES, tax_rate=D("0.2"))
     price = price_at(D("0.99"), Job(12, D(1)), one_by_one(12, channel), channel, workshop)
     # 0.99 has 0.165 of tax: 0.17 from each; 0.3 x 0.82 = 0.246: 0.25 from each
@@ -97,7 +97,7 @@ def test_tax_and_commission_are_rounded_for_each_buyer():
 
 
 def test_each_buyer_has_a_deposit_and_a_delivery():
-    tier = ChannelTier(fee_share=D("0.02"), fixed_fee=D("0.30"), deposit_share=D("0.4"))
+    tier = TierRates(fee_share=D("0.02"), fixed_fee=D("0.30"), deposit_share=D("0.4"))
     ask = Ask(24, bought_at_once=12, delivery=D(5))
     price = price_at(D(3), Job(24, D(40)), ask, stall(tier), RATES)
     # 41.00 each: 17 now, 24 later; fees of 0.64 and 0.78
@@ -108,7 +108,7 @@ def test_each_buyer_has_a_deposit_and_a_delivery():
 
 
 def test_as_many_as_usual_are_bought_where_nothing_is_said():
-    to_order = ChannelRates("orders", (ChannelTier(),))
+    to_order = ChannelRates("orders", (TierRates(),))
     assert Ask(12).sold_through(to_order).bought == 12
     assert Ask(12).sold_through(stall()).bought == 1
     by_dozens = replace(to_order, bought_at_once=24)
@@ -121,9 +121,9 @@ def test_as_many_as_usual_are_bought_where_nothing_is_said():
 
 
 def packed_recipe():
-    sleeve = Packing("sleeve", "sleeve", 1, cost_each=D("0.06"), when=When(to_quantity=11))
-    carton = Packing("carton", "carton", 40, cost_each=D("0.85"), when=When(from_quantity=12))
-    close = Step("close cartons", Basis.CARTON, D(4))
+    sleeve = RecipePacking("sleeve", "sleeve", 1, cost_each=D("0.06"), when=When(to_quantity=11))
+    carton = RecipePacking("carton", "carton", 40, cost_each=D("0.85"), when=When(from_quantity=12))
+    close = RecipeStep("close cartons", Basis.CARTON, D(4))
     return recipe(packings=(sleeve, carton), steps=(*recipe().steps, close))
 
 
@@ -156,7 +156,7 @@ channels = st.builds(
     lambda fee, fixed, payments, deposit, commission, listing: ChannelRates(
         "any",
         (
-            ChannelTier(
+            TierRates(
                 fee_share=fee, fixed_fee=fixed, payments_per_sale=payments, deposit_share=deposit
             ),
         ),
@@ -271,7 +271,7 @@ def test_the_lowest_price_is_found_from_above():
 
     0.07 - 0.01 - 0.03 = 0.03; 0.08 - 0.02 - 0.04 = 0.02; 0.09 - 0.02 - 0.04 = 0.03.
     """
-    channel = stall(ChannelTier(fee_share=D("0.45")), commission_share=D("0.2"))
+    channel = stall(TierRates(fee_share=D("0.45")), commission_share=D("0.2"))
     terms = terms_at_any_price(one_by_one(12, channel), channel, RATES)
     left = [left_at(D(cents) / 100, D("0.36"), 12, terms, RATES) for cents in range(7, 12)]
     assert left == [D(0), D("-0.12"), D(0), D(0), D("0.12")]

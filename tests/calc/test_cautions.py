@@ -6,7 +6,7 @@ import pytest
 
 from catalogue.calc.recipes.cautions import cautions_for
 from catalogue.calc.recipes.parts_list import UnknownOption
-from catalogue.calc.recipes.recipe import Basis, Choice, Option, Step, When
+from catalogue.calc.recipes.recipe import Basis, Choice, RecipeOption, RecipeStep, When
 from tests.calc import small_recipe
 from tests.calc.small_recipe import D
 
@@ -18,17 +18,17 @@ def recipe(own="", said=BEAD):
     return replace(
         small_recipe.recipe(
             steps=(
-                Step(
+                RecipeStep(
                     "thread the bead",
                     Basis.MADE,
                     D(1),
                     caution="small parts",
                     when=When(only_with=("trim", "bead")),
                 ),
-                Step("cut", Basis.MADE, D(1), caution="blade"),
+                RecipeStep("cut", Basis.MADE, D(1), caution="blade"),
             ),
             options=(
-                Option(
+                RecipeOption(
                     "trim",
                     "Trim",
                     (Choice("none", "none", True), Choice("bead", "bead", caution=said)),
@@ -60,7 +60,7 @@ def test_own_words_on_another_danger_do_not_hide_the_standard_sentence():
 
 
 def test_a_step_that_holds_for_other_quantities_brings_nothing_in():
-    step = Step("loop", Basis.MADE, caution="cord or loop", when=When(from_quantity=20))
+    step = RecipeStep("loop", Basis.MADE, caution="cord or loop", when=When(from_quantity=20))
     looped = small_recipe.recipe(steps=(step,))
     assert cautions_for(looped, 19) == ()
     assert len(cautions_for(looped, 20)) == 1

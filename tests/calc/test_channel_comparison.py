@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipes.recipe import Basis, Fixing, Packing, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipePacking, RecipeStep
 from pricing.calc.costing.cost import cost_of
-from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier
+from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.channel_comparison import (
     NothingLeftByTheShop,
     at_one_price,
@@ -35,7 +35,7 @@ def channel(
     bought_at_once=None,
     **shares,
 ):
-    tier = ChannelTier(
+    tier = TierRates(
         margin=D(margin),
         price_step=D(step),
         payments_per_sale=payments,
@@ -62,8 +62,8 @@ def job(asked):
     made_from = small_recipe.recipe(
         pieces=(),
         materials={"tie": replace(small_recipe.RIBBON, waste_share=D(0))},
-        fixings=(Fixing("tie", "tie", D(5)),),
-        steps=(Step("make", Basis.MADE, D(10)),),
+        fixings=(RecipeFixing("tie", "tie", D(5)),),
+        steps=(RecipeStep("make", Basis.MADE, D(10)),),
     )
     return cost_of(made_from, asked, RATES, small_recipe.sheet_for_each_piece)
 
@@ -126,7 +126,7 @@ def test_the_price_each_channel_needs_for_the_same_profit_by_hand():
 
 
 def test_a_channel_that_does_not_sell_so_many_says_so_and_stays_in_the_list():
-    from_fifty = ChannelRates("bulk", (ChannelTier(bought_at_once=50),))
+    from_fifty = ChannelRates("bulk", (TierRates(bought_at_once=50),))
     found = at_one_price(D("12.00"), job, ASK, [from_fifty, SHOP], RATES)
     assert found.results[0].price is None
     assert "from 50 on" in found.results[0].refusal
@@ -148,7 +148,7 @@ def test_each_channel_sells_as_its_buyers_buy():
 
 def test_each_channel_pays_for_the_packing_of_its_buyers():
     def packed(asked):
-        box = Packing("box", "carton", 10, cost_each=D("0.80"))
+        box = RecipePacking("box", "carton", 10, cost_each=D("0.80"))
         made_from = small_recipe.recipe(packings=(box,))
         return cost_of(made_from, asked, RATES, small_recipe.sheet_for_each_piece)
 

@@ -8,7 +8,7 @@ import pytest
 
 from catalogue.calc.cutting.check import WrongLayout, check_cuts
 from catalogue.calc.cutting.cuts import divide
-from catalogue.calc.cutting.planning import CutStep, Offcut, plan_cuts
+from catalogue.calc.cutting.planning import CutStep, PlannedOffcut, plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
 
 CARD_JOB = job(
@@ -54,8 +54,8 @@ def test_cuts_by_hand():
         1, False, Decimal("3.5"), Decimal(0), Decimal(0), Decimal(12), Decimal(12), False
     )
     assert layout.offcuts == (
-        Offcut(Decimal(0), Decimal("3.5"), Decimal(12), Decimal("8.5")),
-        Offcut(Decimal(11), Decimal(0), Decimal(1), Decimal("3.5")),
+        PlannedOffcut(Decimal(0), Decimal("3.5"), Decimal(12), Decimal("8.5")),
+        PlannedOffcut(Decimal(11), Decimal(0), Decimal(1), Decimal("3.5")),
     )
 
 

@@ -16,7 +16,7 @@ from catalogue.calc.cutting.integers import Filling, split_into_problems
 from catalogue.calc.cutting.merit import Handler, handling_of
 from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.calc.cutting.start import cost_of, plan_in_rows
-from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.state import SearchState
 from catalogue.calc.cutting.tidy import tidied
 from catalogue.calc.cutting.watch import Course
 from tests.calc.cutting_jobs import job, piece, sheet
@@ -29,7 +29,7 @@ def never():
 def state_of(cutting_job):
     (problem,) = split_into_problems(cutting_job)
     course = Course(60.0)
-    return State(problem, course.end, course)
+    return SearchState(problem, course.end, course)
 
 
 def made_by(plan, kinds):

@@ -9,7 +9,7 @@ from catalogue.calc.cutting.integers import split_into_problems
 from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.calc.cutting.repair import try_one_sheet_less
 from catalogue.calc.cutting.start import cost_of, plan_in_rows
-from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.state import SearchState
 from catalogue.calc.cutting.watch import Course
 from tests.calc.cutting_jobs import job, piece, sheet
 
@@ -49,7 +49,7 @@ def cut_sheet(seed, may_turn):
 def test_pieces_of_one_sheet_find_back_onto_one(seed, may_turn):
     (problem,) = split_into_problems(cut_sheet(seed, may_turn))
     course = Course(60.0)
-    state = State(problem, course.end, course)
+    state = SearchState(problem, course.end, course)
     state.offer(plan_in_rows(problem, state.is_over))
     assert state.best_cost > 1
     try_one_sheet_less(state, make_fillers(state), course.end, 2_000)
@@ -69,7 +69,7 @@ def test_what_cannot_be_is_given_up_after_so_many_turns():
     """Three pieces of more than half a sheet each."""
     (problem,) = split_into_problems(job([sheet()], [piece("a", "12", "7", 3)]))
     course = Course(60.0)
-    state = State(problem, course.end, course)
+    state = SearchState(problem, course.end, course)
     state.bound = type(state.bound)(1, "not looked at here")
     state.offer(plan_in_rows(problem, state.is_over))
     try_one_sheet_less(state, make_fillers(state), course.end, 50)

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from catalogue.calc.recipes.parts_list import parts_for
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from pricing.calc.costing.drying import NoTimeToDry, drying_of
 from tests.calc.small_recipe import recipe
 
@@ -18,7 +18,7 @@ def days(quantity, minutes, *steps):
 
 
 def rack(per=24, minutes="45", times=2, window=480):
-    return Step("dry", Basis.RACK, D(minutes), per=per, times=times, window_minutes=window)
+    return RecipeStep("dry", Basis.RACK, D(minutes), per=per, times=times, window_minutes=window)
 
 
 @pytest.mark.parametrize(("minutes", "work"), [("0", 0), ("1", 1), ("210", 1), ("210.01", 2)])
@@ -41,9 +41,9 @@ def test_a_rack_without_a_window_dries_all_day():
 
 
 def test_one_night_for_each_batch():
-    night = Step("press", Basis.NIGHT, per=10)
+    night = RecipeStep("press", Basis.NIGHT, per=10)
     assert days(21, "10", night).nights == 3
-    assert days(21, "10", night, Step("varnish", Basis.NIGHT, per=21)).nights == 4
+    assert days(21, "10", night, RecipeStep("varnish", Basis.NIGHT, per=21)).nights == 4
 
 
 def test_no_line_says_when_something_is_ready():

@@ -15,12 +15,12 @@ from catalogue.calc.recipes.parts_list import parts_for
 from catalogue.calc.recipes.recipe import (
     Basis,
     Choice,
-    Fixing,
     MaterialValues,
     Measure,
-    Option,
-    Piece,
     Recipe,
+    RecipeFixing,
+    RecipeOption,
+    RecipePiece,
     When,
 )
 
@@ -30,19 +30,21 @@ CARD = MaterialValues("card", "sheet", "sheet", None, D(304), D(304), grammage=D
 FOAM = MaterialValues("foam", "sheet", "sheet", None, D(304), D(304), id=2)
 GLUE = MaterialValues("glue", "volume", "ml", None, waste_share=D("0.15"), id=3)
 
-BODY = Piece(
+BODY = RecipePiece(
     "body", "card", D("304.8"), D("304.8"), count=2, layers=2,
     glue_bead_mm=D("203.2"), glue_area_mm2=D(5000),
 )  # fmt: skip
-POCKET = Piece(
+POCKET = RecipePiece(
     "pocket", "card", D(100), D(50), glue_bead_mm=D("101.6"), glue_area_mm2=D(2000),
     when=When(only_with=("pocket", "yes")),
 )  # fmt: skip
-OPTIONS = (Option("pocket", "Pocket", (Choice("no", "no", is_default=True), Choice("yes", "yes"))),)
+OPTIONS = (
+    RecipeOption("pocket", "Pocket", (Choice("no", "no", is_default=True), Choice("yes", "yes"))),
+)
 
 
 def recipe(
-    *fixings: Fixing, pieces: tuple[Piece, ...] = (BODY, POCKET), unit: str = "in"
+    *fixings: RecipeFixing, pieces: tuple[RecipePiece, ...] = (BODY, POCKET), unit: str = "in"
 ) -> Recipe:
     return Recipe(
         "bag", {"card": CARD, "foam": FOAM, "glue": GLUE}, pieces, fixings,
@@ -107,7 +109,7 @@ def test_a_form_nobody_knows_is_refused():
 
 
 def test_a_glue_line_runs_over_the_folded_pieces_that_hold():
-    seams = Fixing("seams", "glue", D(2), measure=Measure.FORM_BEAD, rate=D("3.1"))
+    seams = RecipeFixing("seams", "glue", D(2), measure=Measure.FORM_BEAD, rate=D("3.1"))
     made = recipe(seams)
     # by hand: 2 bodies x 8 in = 406.4 mm, two lines of 3.1 ml/m: 2.51968 ml, 15 % waste, 10 of it
     alone = parts_for(made, 10).uses[0]
@@ -121,7 +123,9 @@ def test_a_glue_line_runs_over_the_folded_pieces_that_hold():
 
 
 def test_a_spread_covers_the_glued_places():
-    spread = Fixing("spread", "glue", D(1), measure=Measure.FORM_AREA, rate=D(90), waste_share=D(0))
+    spread = RecipeFixing(
+        "spread", "glue", D(1), measure=Measure.FORM_AREA, rate=D(90), waste_share=D(0)
+    )
     # by hand: 2 x 50 cm2 + 20 cm2 = 0.012 m2, 90 ml a square metre: 1.08 ml
     use = parts_for(recipe(spread, unit="mm"), 5, {"pocket": "yes"}).uses[0]
     assert use.amount == D("5.4")
@@ -131,14 +135,16 @@ def test_a_spread_covers_the_glued_places():
 
 
 def test_glue_on_folded_pieces_is_nothing_where_none_is_glued():
-    seams = Fixing("seams", "glue", D(1), measure=Measure.FORM_BEAD, rate=D("3.1"))
-    use = parts_for(recipe(seams, pieces=(Piece("lid", "card", D(10), D(10)),)), 3).uses[0]
+    seams = RecipeFixing("seams", "glue", D(1), measure=Measure.FORM_BEAD, rate=D("3.1"))
+    use = parts_for(recipe(seams, pieces=(RecipePiece("lid", "card", D(10), D(10)),)), 3).uses[0]
     assert use.amount == 0
     assert "no folded piece is glued" in str(use.line.lines[0].how)
 
 
 def test_spares_are_glued_too():
-    seams = Fixing("seams", "glue", D(1), measure=Measure.FORM_BEAD, rate=D(10), waste_share=D(0))
+    seams = RecipeFixing(
+        "seams", "glue", D(1), measure=Measure.FORM_BEAD, rate=D(10), waste_share=D(0)
+    )
     made = Recipe("bag", {"card": CARD, "glue": GLUE}, (BODY,), (seams,), reject_share=D("0.1"))
     # 20 good ones and 2 spares, each 0.4064 m x 10 ml
     assert parts_for(made, 20).uses[0].amount == D("4.064") * 22
@@ -146,25 +152,27 @@ def test_spares_are_glued_too():
 
 def test_a_sum_of_many_pieces_is_cut_short_in_words_alone():
     pieces = tuple(
-        Piece(f"part {at}", "card", D(10), D(10), glue_bead_mm=D(100)) for at in range(30)
+        RecipePiece(f"part {at}", "card", D(10), D(10), glue_bead_mm=D(100)) for at in range(30)
     )
-    seams = Fixing("seams", "glue", D(1), measure=Measure.FORM_BEAD, rate=D(1), waste_share=D(0))
+    seams = RecipeFixing(
+        "seams", "glue", D(1), measure=Measure.FORM_BEAD, rate=D(1), waste_share=D(0)
+    )
     use = parts_for(recipe(seams, pieces=pieces, unit="mm"), 1).uses[0]
     assert use.amount == 3
     assert "+ 22 more = 3 m" in str(use.line.lines[0].how)
 
 
 def test_stated_amounts_stay_what_they_were():
-    dots = Fixing("dots", "glue", D("1.5"), basis=Basis.JOB, waste_share=D(0))
+    dots = RecipeFixing("dots", "glue", D("1.5"), basis=Basis.JOB, waste_share=D(0))
     assert str(parts_for(recipe(dots), 7).uses[0].line.lines[0].how) == "1 x 1.5"
 
 
 def test_card_weighs_its_area_without_what_is_cut_out():
     pieces = (
-        Piece("side", "card", D(100), D(50), count=2, layers=2),
-        Piece("ring", "card", D(100), D(100), area_mm2=D(7500)),
-        Piece("core", "foam", D(100), D(100)),
-        Piece("pocket", "card", D(100), D(100), when=When(only_with=("pocket", "yes"))),
+        RecipePiece("side", "card", D(100), D(50), count=2, layers=2),
+        RecipePiece("ring", "card", D(100), D(100), area_mm2=D(7500)),
+        RecipePiece("core", "foam", D(100), D(100)),
+        RecipePiece("pocket", "card", D(100), D(100), when=When(only_with=("pocket", "yes"))),
     )
     made = made_of(recipe(pieces=pieces))
     # by hand at 300 g/m2: 4 x 0.005 m2 = 6 g, 0.0075 m2 = 2.25 g; foam has no weight on its label

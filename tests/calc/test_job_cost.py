@@ -16,14 +16,14 @@ from catalogue.calc.recipes.parts_list import (
 from catalogue.calc.recipes.recipe import (
     Basis,
     Choice,
-    Fixing,
     Learning,
-    Option,
-    Packing,
-    Piece,
-    Step,
+    RecipeFixing,
+    RecipeOption,
+    RecipePacking,
+    RecipePiece,
+    RecipeStep,
+    RecipeWear,
     UnitCost,
-    Wear,
     When,
 )
 from maker.calc.refusal import Refusal
@@ -32,7 +32,7 @@ from pricing.calc.costing.rates import Ask
 from tests.calc.small_recipe import CARD, RIBBON, rates, recipe, sheet_for_each_piece
 
 D = Decimal
-HANDLE = Option(
+HANDLE = RecipeOption(
     "handle",
     "Handle",
     (Choice("none", "none", is_default=True), Choice("ribbon", "ribbon", is_default=False)),
@@ -78,8 +78,8 @@ def test_spares_start_at_the_smallest_quantity_and_round_up(quantity, made):
 def test_spares_are_made_but_only_good_pieces_are_packed_and_checked():
     small = recipe(
         reject_share=D("0.5"),
-        packings=(Packing("sleeve", "sleeve", cost_each=D("0.10")),),
-        steps=(Step("check", Basis.GOOD, D(1)), Step("fold", Basis.MADE, D(1))),
+        packings=(RecipePacking("sleeve", "sleeve", cost_each=D("0.10")),),
+        steps=(RecipeStep("check", Basis.GOOD, D(1)), RecipeStep("fold", Basis.MADE, D(1))),
     )
     job = cost(small, 4)
     assert job.made == 6
@@ -91,8 +91,10 @@ def test_spares_are_made_but_only_good_pieces_are_packed_and_checked():
 def test_options_add_and_replace_rows_and_say_what_there_is():
     small = recipe(
         options=(HANDLE,),
-        fixings=(Fixing("handle", "tie", D(1), when=When(only_with=("handle", "ribbon"))),),
-        pieces=(Piece("plain", "body", D(10), D(10), when=When(not_with=("handle", "ribbon"))),),
+        fixings=(RecipeFixing("handle", "tie", D(1), when=When(only_with=("handle", "ribbon"))),),
+        pieces=(
+            RecipePiece("plain", "body", D(10), D(10), when=When(not_with=("handle", "ribbon"))),
+        ),
     )
     assert [use.role for use in parts_for(small, 1).uses] == []
     with_ribbon = parts_for(small, 1, {"handle": "ribbon"})
@@ -108,14 +110,14 @@ def test_options_add_and_replace_rows_and_say_what_there_is():
 
 
 def test_an_option_without_a_default_takes_its_first_answer():
-    lid = Option("lid", "Lid", (Choice("flat", "flat"), Choice("domed", "domed")))
+    lid = RecipeOption("lid", "Lid", (Choice("flat", "flat"), Choice("domed", "domed")))
     assert parts_for(recipe(options=(lid,)), 1).choices == {"lid": "flat"}
 
 
 def test_names_are_as_many_as_pieces_when_any_row_counts_them():
     named = recipe(
-        steps=(Step("layout", Basis.JOB, D(8)), Step("write", Basis.NAME, D(2))),
-        fixings=(Fixing("ink", "tie", D(1), Basis.NAME, waste_share=D(0)),),
+        steps=(RecipeStep("layout", Basis.JOB, D(8)), RecipeStep("write", Basis.NAME, D(2))),
+        fixings=(RecipeFixing("ink", "tie", D(1), Basis.NAME, waste_share=D(0)),),
     )
     assert parts_for(recipe(), 5).names == 0
     assert parts_for(named, 5).names == 5
@@ -129,8 +131,8 @@ def test_names_are_as_many_as_pieces_when_any_row_counts_them():
 def test_a_quantity_no_packing_row_holds_for_is_packed_in_nothing():
     gap = recipe(
         packings=(
-            Packing("sleeve", "sleeve", cost_each=D(1), when=When(to_quantity=1)),
-            Packing("carton", "carton", 40, cost_each=D(1), when=When(from_quantity=12)),
+            RecipePacking("sleeve", "sleeve", cost_each=D(1), when=When(to_quantity=1)),
+            RecipePacking("carton", "carton", 40, cost_each=D(1), when=When(from_quantity=12)),
         )
     )
     assert [cost(gap, n).packing_cost for n in (1, 2, 11, 12, 40, 41)] == [1, 0, 0, 1, 1, 2]
@@ -138,17 +140,17 @@ def test_a_quantity_no_packing_row_holds_for_is_packed_in_nothing():
 
 
 def test_packing_may_take_a_material_which_must_then_be_bought_too():
-    packed = recipe(packings=(Packing("wrap", "sleeve", 2, role="tie"),), fixings=())
+    packed = recipe(packings=(RecipePacking("wrap", "sleeve", 2, role="tie"),), fixings=())
     job = cost(packed, 3)
     assert job.packing_cost == 2 * D("0.20")
     assert {need.material.name: need.amount for need in job.needs} == {"card": 3, "ribbon": 2}
-    unpriced = recipe(packings=(Packing("wrap", "sleeve"),))
+    unpriced = recipe(packings=(RecipePacking("wrap", "sleeve"),))
     with pytest.raises(Refusal, match="state a cost"):
         cost(unpriced)
 
 
 def test_doubled_pieces_count_twice_in_sheets_and_once_in_glue():
-    doubled = recipe(pieces=(Piece("handle", "body", D(100), D(10), count=1, layers=2),))
+    doubled = recipe(pieces=(RecipePiece("handle", "body", D(100), D(10), count=1, layers=2),))
     job = cost(doubled, 3)
     assert job.sheets == 6
     assert job.parts.uses[0].amount == 3 * D("0.5") * D("1.1")
@@ -158,14 +160,14 @@ def test_two_roles_with_one_material_share_their_sheets():
     shared = recipe(
         materials={"body": CARD, "lid": CARD, "tie": RIBBON},
         pieces=(
-            Piece("part", "body", D(150), D(100), count=3),
-            Piece("part", "lid", D(150), D(50), count=2),
+            RecipePiece("part", "body", D(150), D(100), count=3),
+            RecipePiece("part", "lid", D(150), D(50), count=2),
         ),
         steps=(
-            Step("cut body", Basis.SHEET, D(2), role="body"),
-            Step("cut lid", Basis.SHEET, D(5), role="lid"),
+            RecipeStep("cut body", Basis.SHEET, D(2), role="body"),
+            RecipeStep("cut lid", Basis.SHEET, D(5), role="lid"),
         ),
-        wears=(Wear("blade", Basis.SHEET, D("0.6"), life=D(60)),),
+        wears=(RecipeWear("blade", Basis.SHEET, D("0.6"), life=D(60)),),
     )
     jobs = []
 
@@ -192,13 +194,13 @@ def test_die_passes_are_counted_for_each_material():
         materials={"front": CARD, "back": CARD, "shine": shiny},
         fixings=(),
         pieces=tuple(
-            Piece(role, role, D(20), D(20), count=3, is_die_cut=True)
+            RecipePiece(role, role, D(20), D(20), count=3, is_die_cut=True)
             for role in ("front", "back", "shine")
         ),
-        steps=(Step("die", Basis.PASS, D(1), per=4),),
+        steps=(RecipeStep("die", Basis.PASS, D(1), per=4),),
         wears=(
-            Wear("plates", Basis.PASS, D("0.02")),
-            Wear("shim", Basis.PASS, D("0.10"), role="shine"),
+            RecipeWear("plates", Basis.PASS, D("0.02")),
+            RecipeWear("shim", Basis.PASS, D("0.10"), role="shine"),
         ),
     )
     job = cost(die_cut)
@@ -206,15 +208,18 @@ def test_die_passes_are_counted_for_each_material():
     assert job.work.die_passes == 3
     assert job.minutes == 3
     assert job.wear_cost == 3 * D("0.02") + 1 * D("0.10")
-    one_role = replace(die_cut, steps=(Step("die", Basis.PASS, D(1), role="shine", per=2),))
+    one_role = replace(die_cut, steps=(RecipeStep("die", Basis.PASS, D(1), role="shine", per=2),))
     assert cost(one_role).work.die_passes == 2
     assert cost(replace(die_cut, pieces=(), wears=())).work.die_passes == 0
 
 
 def test_batches_and_cartons_are_whole():
     small = recipe(
-        packings=(Packing("carton", "carton", 4, cost_each=D(0)),),
-        steps=(Step("load", Basis.BATCH, D(5), per=6), Step("tape", Basis.CARTON, D(1))),
+        packings=(RecipePacking("carton", "carton", 4, cost_each=D(0)),),
+        steps=(
+            RecipeStep("load", Basis.BATCH, D(5), per=6),
+            RecipeStep("tape", Basis.CARTON, D(1)),
+        ),
     )
     assert [cost(small, n).minutes for n in (1, 6, 7)] == [5 + 1, 5 + 2, 10 + 2]
 
@@ -224,9 +229,9 @@ def test_set_up_never_learns_even_if_it_is_ticked():
         learning=Learning.CUMULATIVE,
         learning_rate=D("0.5"),
         steps=(
-            Step("set up", Basis.JOB, D(10), learns=True),
-            Step("fold", Basis.MADE, D(4), learns=True),
-            Step("glue", Basis.MADE, D(1)),
+            RecipeStep("set up", Basis.JOB, D(10), learns=True),
+            RecipeStep("fold", Basis.MADE, D(4), learns=True),
+            RecipeStep("glue", Basis.MADE, D(1)),
         ),
     )
     # average of two at 50 %: half the first
@@ -244,20 +249,22 @@ def test_a_material_without_a_cost_is_named_with_what_to_do():
 
 def test_rows_that_cannot_be_counted_are_refused():
     with pytest.raises(NoMaterialInRole, match="Roles: body, tie"):
-        cost(recipe(fixings=(Fixing("bow", "bow", D(1)),)))
+        cost(recipe(fixings=(RecipeFixing("bow", "bow", D(1)),)))
     with pytest.raises(NoMaterialInRole, match="no sheet"):
-        cost(recipe(pieces=(Piece("strip", "tie", D(10), D(10)),)))
+        cost(recipe(pieces=(RecipePiece("strip", "tie", D(10), D(10)),)))
     with pytest.raises(Refusal, match="cannot be counted by the night"):
-        cost(recipe(fixings=(Fixing("tie", "tie", D(1), Basis.NIGHT),)))
+        cost(recipe(fixings=(RecipeFixing("tie", "tie", D(1), Basis.NIGHT),)))
     with pytest.raises(Refusal, match="cannot wear by the night"):
-        cost(recipe(wears=(Wear("mat", Basis.NIGHT, D(1)),)))
+        cost(recipe(wears=(RecipeWear("mat", Basis.NIGHT, D(1)),)))
 
 
 def test_waste_of_a_fixing_goes_before_that_of_its_material():
     assert cost(recipe()).parts.uses[0].amount == D("0.55")
-    own = recipe(fixings=(Fixing("tie", "tie", D("0.5"), waste_share=D(0)),))
+    own = recipe(fixings=(RecipeFixing("tie", "tie", D("0.5"), waste_share=D(0)),))
     assert cost(own).parts.uses[0].amount == D("0.5")
-    two = recipe(fixings=(Fixing("tie", "tie", D(1)), Fixing("bow", "tie", D(2), Basis.JOB)))
+    two = recipe(
+        fixings=(RecipeFixing("tie", "tie", D(1)), RecipeFixing("bow", "tie", D(2), Basis.JOB))
+    )
     assert cost(two, 3).parts.uses[0].amount == (3 + 2) * D("1.1")
 
 
@@ -267,11 +274,11 @@ def test_every_figure_opens_to_the_row_behind_it():
             "body": replace(CARD, cost=UnitCost(D("0.5"), "25.10 / 48", ("purchase_line", 7))),
             "tie": RIBBON,
         },
-        pieces=(Piece("body", "body", D(1), D(1), id=1),),
-        fixings=(Fixing("tie", "tie", D(1), id=2),),
-        steps=(Step("fold", Basis.MADE, D(1), id=3),),
-        wears=(Wear("blade", Basis.SHEET, D(1), id=4),),
-        packings=(Packing("sleeve", "sleeve", cost_each=D(1), id=5),),
+        pieces=(RecipePiece("body", "body", D(1), D(1), id=1),),
+        fixings=(RecipeFixing("tie", "tie", D(1), id=2),),
+        steps=(RecipeStep("fold", Basis.MADE, D(1), id=3),),
+        wears=(RecipeWear("blade", Basis.SHEET, D(1), id=4),),
+        packings=(RecipePacking("sleeve", "sleeve", cost_each=D(1), id=5),),
     )
     found = {line.source for line in cost(traced).explanation.walk()} - {None}
     rows = [("piece", 1), ("fixing", 2), ("step", 3), ("wear", 4), ("packing", 5)]
@@ -287,15 +294,18 @@ AMOUNTS = st.decimals(0, 50, places=3)
 def test_every_sum_is_the_sum_of_its_lines(quantity, rejects, amount, minutes, model, rate):
     made_from = recipe(
         reject_share=rejects,
-        fixings=(Fixing("tie", "tie", amount), Fixing("bow", "tie", amount, Basis.GOOD)),
-        steps=(
-            Step("set up", Basis.JOB, minutes),
-            Step("fold", Basis.MADE, minutes, learns=True),
-            Step("dry", Basis.RACK, minutes, per=7, times=2, window_minutes=480),
-            Step("pack", Basis.CARTON, minutes),
+        fixings=(
+            RecipeFixing("tie", "tie", amount),
+            RecipeFixing("bow", "tie", amount, Basis.GOOD),
         ),
-        packings=(Packing("carton", "carton", 12, cost_each=D("0.85")),),
-        wears=(Wear("blade", Basis.SHEET, D(2), life=D(3)),),
+        steps=(
+            RecipeStep("set up", Basis.JOB, minutes),
+            RecipeStep("fold", Basis.MADE, minutes, learns=True),
+            RecipeStep("dry", Basis.RACK, minutes, per=7, times=2, window_minutes=480),
+            RecipeStep("pack", Basis.CARTON, minutes),
+        ),
+        packings=(RecipePacking("carton", "carton", 12, cost_each=D("0.85")),),
+        wears=(RecipeWear("blade", Basis.SHEET, D(2), life=D(3)),),
         learning=model,
         learning_rate=rate,
     )

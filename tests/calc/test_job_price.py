@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.calc.recipes.recipe import Basis, Fixing, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipeStep
 from maker.calc.money import up_to_step
 from maker.calc.refusal import Refusal
 from maker.calc.sums import told
 from maker.web.words import sum_writer
 from pricing.calc.costing.cost import cost_of
-from pricing.calc.costing.rates import Ask, ChannelTier
+from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.price.figures import explain, figures
 from pricing.calc.price.price import price_at, price_for
 from pricing.calc.price.terms import BadDelivery, ImpossibleMargin, NoTerms, tier_for
@@ -33,7 +33,7 @@ TAXED = {"tax_rate": D("0.2")}
 
 
 def tier(margin="0.25", **values):
-    return ChannelTier(margin=D(margin), **{key: D(value) for key, value in values.items()})
+    return TierRates(margin=D(margin), **{key: D(value) for key, value in values.items()})
 
 
 def priced(*tiers, quantity=1, workshop=None, sells=None, made_from=None, **asked):
@@ -82,7 +82,7 @@ def test_currencies_without_and_with_three_decimals(digits, price_each, tax):
 
 
 def test_the_tier_is_that_of_the_quantity():
-    tiers = (ChannelTier(1, D("0.4")), ChannelTier(12, D("0.3")), ChannelTier(60, D("0.2")))
+    tiers = (TierRates(1, D("0.4")), TierRates(12, D("0.3")), TierRates(60, D("0.2")))
     margins = [tier_for(channel(*tiers), n).margin for n in (1, 11, 12, 59, 60, 999)]
     assert margins == [D(share) for share in ("0.4", "0.4", "0.3", "0.3", "0.2", "0.2")]
     with pytest.raises(NoTerms, match="it sells from 12 on"):
@@ -131,7 +131,7 @@ def test_delivery_is_passed_on_at_cost_and_earns_nothing():
 
 def test_tax_of_goods_and_delivery_together_or_line_by_line():
     # goods 0.33 and delivery 0.33 at 20 % on top: 0.066 each, 0.132 together
-    free = recipe(pieces=(), steps=(), fixings=(Fixing("bead", "tie", D("1.5")),))
+    free = recipe(pieces=(), steps=(), fixings=(RecipeFixing("bead", "tie", D("1.5")),))
     asked = {"made_from": free, "delivery": D("0.33")}
     once, by_line = (
         priced(
@@ -197,7 +197,7 @@ def test_what_costs_nothing_has_no_margin_to_speak_of():
 
 
 def test_figures_are_plain_texts_and_counts():
-    big = recipe(fixings=(Fixing("gold", "tie", D("1E+5")),))
+    big = recipe(fixings=(RecipeFixing("gold", "tie", D("1E+5")),))
     job, price = priced(quantity=100, made_from=big, workshop=rates(**TAXED))
     found = figures(job, price, ready_on=None)
     texts = [value for value in found.values() if isinstance(value, str)]
@@ -246,7 +246,9 @@ def test_the_rounded_price_keeps_the_margin_and_everything_adds_up(
     quantity, cost, margin, fee, fixed, tax, step, deposit, delivery, shown_gross
 ):
     made_from = recipe(
-        pieces=(), steps=(Step("fold", Basis.MADE, D(2)),), fixings=(Fixing("t", "tie", cost),)
+        pieces=(),
+        steps=(RecipeStep("fold", Basis.MADE, D(2)),),
+        fixings=(RecipeFixing("t", "tie", cost),),
     )
     terms = tier(margin, fee_share=fee, fixed_fee=fixed, price_step=step, deposit_share=deposit)
     workshop = rates(tax_rate=D(tax), prices_include_tax=shown_gross)

@@ -8,13 +8,13 @@ from itertools import pairwise
 import pytest
 
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Basis, Packing, Step, When
+from catalogue.calc.recipes.recipe import Basis, RecipePacking, RecipeStep, When
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
-from pricing.calc.costing.rates import Ask, ChannelTier
+from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.price.price import price_for
 from pricing.calc.price.terms import NoTerms
-from pricing.calc.quantities.cliffs import Quote, cliff_between
+from pricing.calc.quantities.cliffs import PricedQuantity, cliff_between
 from pricing.calc.quantities.ladder import NotOnTheLadder, ladder_of
 from pricing.calc.quantities.minimum_order import NoMinimumOrder, minimum_by_price, minimum_by_setup
 from tests.calc import small_recipe, worked_case
@@ -58,7 +58,7 @@ def small_ladder(up_to, *, recipe=None, channel=None, ask=None):
 def quote(quantity, *, recipe=RECIPE, channel=CHANNEL, rates=None, planner=plan_once):
     rates = rates or worked_case.rates()
     cost = cost_of(recipe, Ask(quantity), rates, planner)
-    return Quote(cost, price_for(cost, Ask(quantity), channel, rates))
+    return PricedQuantity(cost, price_for(cost, Ask(quantity), channel, rates))
 
 
 # worked out by hand beside the order of tests/data/worked_case.json
@@ -144,10 +144,10 @@ def test_what_one_more_sheet_does_to_seven_by_hand():
 
 def test_a_carton_and_a_batch_that_start_are_named():
     boxed = small_recipe.recipe(
-        packings=(Packing("box", "carton", holds=4, cost_each=D(5)),),
+        packings=(RecipePacking("box", "carton", holds=4, cost_each=D(5)),),
         steps=(
-            Step("fold", Basis.MADE, D(3)),
-            Step("press", Basis.BATCH, D(20), per=3),
+            RecipeStep("fold", Basis.MADE, D(3)),
+            RecipeStep("press", Basis.BATCH, D(20), per=3),
         ),
     )
     made = small_ladder(9, recipe=boxed)
@@ -187,7 +187,7 @@ def test_least_order_by_what_the_market_bears():
 
 
 def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
-    wholesale = small_recipe.channel(ChannelTier(bought_at_once=12, margin=D("0.2")))
+    wholesale = small_recipe.channel(TierRates(bought_at_once=12, margin=D("0.2")))
     found = small_ladder(20, channel=wholesale)
     assert [rung.quantity for rung in found.rungs] == list(range(12, 21))
     with pytest.raises(NotOnTheLadder):
@@ -200,7 +200,7 @@ def test_refusals_of_cost_and_price_come_through():
     with pytest.raises(Refusal):
         small_ladder(0)
     with pytest.raises(Refusal):
-        small_ladder(5, channel=small_recipe.channel(ChannelTier(margin=D(1))))
+        small_ladder(5, channel=small_recipe.channel(TierRates(margin=D(1))))
 
 
 def test_two_quantities_that_are_no_cliff_have_none():

@@ -3,8 +3,8 @@
 from functools import lru_cache
 
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Basis, Step, When
-from pricing.calc.costing.rates import Ask, ChannelTier
+from catalogue.calc.recipes.recipe import Basis, RecipeStep, When
+from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.orders.larger_orders import MOST_TRIED, larger_orders
 from pricing.calc.orders.order import OrderedLine, cost_of_order
 from pricing.calc.orders.quote import AskedPrice, price_quote
@@ -54,8 +54,8 @@ def test_a_price_that_was_set_does_not_follow_the_quantity():
 def test_a_row_that_ends_above_may_lower_the_total_too():
     recipe = small_recipe.recipe(
         steps=(
-            Step("by hand", Basis.MADE, D(9), when=When(to_quantity=19)),
-            Step("with the jig", Basis.MADE, D(4), when=When(from_quantity=20)),
+            RecipeStep("by hand", Basis.MADE, D(9), when=When(to_quantity=19)),
+            RecipeStep("with the jig", Basis.MADE, D(4), when=When(from_quantity=20)),
         )
     )
     lines = [OrderedLine(recipe, Ask(17), "box"), OrderedLine(recipe, Ask(3), "other")]
@@ -67,7 +67,7 @@ def test_a_row_that_ends_above_may_lower_the_total_too():
 
 
 def test_no_more_than_a_few_orders_are_tried():
-    tiers = [ChannelTier(start, margin=D("0.5") - D(start) / 300) for start in range(1, 60)]
+    tiers = [TierRates(start, margin=D("0.5") - D(start) / 300) for start in range(1, 60)]
     lines = [OrderedLine(small_recipe.recipe(), Ask(30 + n), n) for n in range(5)]
     _, tried = found(
         lines,

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from maker.calc.money import up_to_step, whole_up
 from pricing.calc.changes.repricing import reprice
 from pricing.calc.costing.cost import cost_of
-from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.costing.rates import Ask, ChannelRates, TierRates, WorkshopRates
 from pricing.calc.price.price import price_at, price_for
 from pricing.calc.what_if.break_even import tool_break_even, tool_pays_after
 from tests.calc.kept_prices import small
@@ -36,7 +36,7 @@ def up(number):
 
 
 def selling(margin, step, *, commission="0", fixed="0"):
-    tier = ChannelTier(margin=D(margin), price_step=D(step), fixed_fee=D(fixed))
+    tier = TierRates(margin=D(margin), price_step=D(step), fixed_fee=D(fixed))
     return ChannelRates("any", (tier,), commission_share=D(commission))
 
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from pricing.calc.certainty.band import band_of, chance_of_wage, price_for_chance
-from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier
+from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.channel_comparison import for_same_profit
 from pricing.calc.price.price import price_at, price_for
 from tests.calc.kept_prices import priced
@@ -17,7 +17,7 @@ D = Decimal
 
 def sold(digits, payments, commission):
     coin = D(1).scaleb(-digits)
-    tier = ChannelTier(fee_share=D("0.0175"), fixed_fee=20 * coin, payments_per_sale=payments)
+    tier = TierRates(fee_share=D("0.0175"), fixed_fee=20 * coin, payments_per_sale=payments)
     return ChannelRates("any", (tier,), commission_share=D(commission))
 
 

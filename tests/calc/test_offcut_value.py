@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.cutting.job import CuttingPlan, Layout, Offcut, Placement
+from catalogue.calc.cutting.job import Layout, Placement, PlannedOffcut, SheetPlan
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Piece
+from catalogue.calc.recipes.recipe import RecipePiece
 from catalogue.calc.sheets.use import kept_offcuts
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
@@ -18,7 +18,7 @@ from tests.calc.small_recipe import channel, rates, recipe
 
 D = Decimal
 # CARD is 300 x 200 mm at 0.50: one piece of 150 x 100 leaves three quarters of the sheet
-ONE = recipe(pieces=(Piece("body", "body", D(150), D(100)),), fixings=(), steps=())
+ONE = recipe(pieces=(RecipePiece("body", "body", D(150), D(100)),), fixings=(), steps=())
 
 
 def cost(least_mm, made_from=ONE, quantity=1, plan=plan_cuts):
@@ -49,7 +49,7 @@ def test_large_offcuts_are_credited_by_area():
 
 
 def test_an_offcut_with_one_short_side_is_not_kept():
-    strip = recipe(pieces=(Piece("body", "body", D(300), D(160)),), fixings=(), steps=())
+    strip = recipe(pieces=(RecipePiece("body", "body", D(300), D(160)),), fixings=(), steps=())
     # what is left is 300 x 40
     assert cost(40, strip).sheets_cost == D("0.40")
     assert cost("40.000001", strip).sheets_cost == D("0.50")
@@ -64,10 +64,10 @@ def test_a_sheet_is_never_charged_below_what_is_used_of_it(quantity):
 
 def test_offcuts_that_overlap_are_not_credited_twice():
     def overlapping(job):
-        whole = Offcut(D(0), D(100), D(300), D(100))
+        whole = PlannedOffcut(D(0), D(100), D(300), D(100))
         placed = Placement("body", D(0), D(0), D(150), D(100), turned=False)
         layout = Layout("card", 2, (placed,), (whole, whole), D(100))
-        return CuttingPlan(2, D(2), D(2), True, "as given", 0.0, (layout,))
+        return SheetPlan(2, D(2), D(2), True, "as given", 0.0, (layout,))
 
     # 2 x 300 x 100 would be the whole sheet; a quarter of each is used
     assert cost(50, plan=overlapping).sheets_cost == 2 * D("0.50") / 4

@@ -6,11 +6,11 @@ from decimal import Decimal
 import pytest
 
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Basis, Fixing, Piece, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipePiece, RecipeStep
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
 from pricing.calc.price.price import price_for
-from pricing.calc.quantities.cliffs import Quote, cliff_between
+from pricing.calc.quantities.cliffs import PricedQuantity, cliff_between
 from pricing.calc.quantities.ladder import ladder_of
 from pricing.calc.what_if.attack import attack_list
 from tests.calc.kept_prices import plan_once, priced
@@ -19,13 +19,13 @@ from tests.calc.small_recipe import channel, rates, recipe
 D = Decimal
 HAIR = D("1e-20")
 # CARD is 300 x 200 mm at 0.50, one way: two pieces of 150 x 120 on a sheet leave 300 x 80
-TWO_ON_A_SHEET = recipe(pieces=(Piece("body", "body", D(150), D(120)),))
+TWO_ON_A_SHEET = recipe(pieces=(RecipePiece("body", "body", D(150), D(120)),))
 KEPT = rates(offcut_least_mm=D(50))
 
 
 def quote(quantity, made_from=TWO_ON_A_SHEET):
     job = cost_of(made_from, Ask(quantity), KEPT, plan_once)
-    return Quote(job, price_for(job, Ask(quantity), channel(), KEPT))
+    return PricedQuantity(job, price_for(job, Ask(quantity), channel(), KEPT))
 
 
 def test_a_rung_is_what_costing_that_quantity_alone_gives():
@@ -40,7 +40,7 @@ def test_a_rung_is_what_costing_that_quantity_alone_gives():
 
 def test_one_more_sheet_and_its_offcuts_are_told_apart_in_a_cliff():
     # ten minutes of cutting make a new sheet dearer than what comes back of it
-    steps = (*TWO_ON_A_SHEET.steps, Step("cut", Basis.SHEET, D(10)))
+    steps = (*TWO_ON_A_SHEET.steps, RecipeStep("cut", Basis.SHEET, D(10)))
     small, large = (quote(each, replace(TWO_ON_A_SHEET, steps=steps)) for each in (6, 7))
     cliff = cliff_between(small, large, KEPT)
     effects = {line.key: line.number for line in cliff.line.lines}
@@ -72,11 +72,11 @@ def test_no_more_can_go_of_a_sheet_than_is_charged_and_not_used(quantity):
 def test_spares_take_only_what_goes_into_each_one_made():
     made_from = recipe(
         fixings=(
-            Fixing("tie", "tie", D("0.5")),
-            Fixing("bundle", "tie", D(3), basis=Basis.JOB),
-            Fixing("bow", "tie", D("0.4"), basis=Basis.GOOD),
+            RecipeFixing("tie", "tie", D("0.5")),
+            RecipeFixing("bundle", "tie", D(3), basis=Basis.JOB),
+            RecipeFixing("bow", "tie", D("0.4"), basis=Basis.GOOD),
         ),
-        steps=(Step("fold", Basis.MADE, D(3)),),
+        steps=(RecipeStep("fold", Basis.MADE, D(3)),),
         reject_share=D("0.1"),
     )
     job, price, _ = priced(20, recipe=made_from, channel=channel(), rates=rates())

@@ -10,7 +10,16 @@ from hypothesis import strategies as st
 
 from catalogue.calc.cutting.job import PieceTooLarge
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Basis, Choice, Fixing, Option, Packing, Piece, Step, When
+from catalogue.calc.recipes.recipe import (
+    Basis,
+    Choice,
+    RecipeFixing,
+    RecipeOption,
+    RecipePacking,
+    RecipePiece,
+    RecipeStep,
+    When,
+)
 from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
 from pricing.calc.costing.rates import Ask
 from pricing.calc.orders.groups import NothingOrdered
@@ -148,10 +157,10 @@ def test_two_lines_of_the_bag_costed_by_hand_are_its_sixty():
 def test_set_up_batches_loads_and_practice_count_the_sum_of_a_design():
     recipe = small_recipe.recipe(
         steps=(
-            Step("set up", Basis.JOB, D(10)),
-            Step("mix", Basis.BATCH, D(5), per=20),
-            Step("dry", Basis.RACK, D(60), per=15, window_minutes=60),
-            Step("press", Basis.NIGHT, per=25),
+            RecipeStep("set up", Basis.JOB, D(10)),
+            RecipeStep("mix", Basis.BATCH, D(5), per=20),
+            RecipeStep("dry", Basis.RACK, D(60), per=15, window_minutes=60),
+            RecipeStep("press", Basis.NIGHT, per=25),
         )
     )
     two = [OrderedLine(recipe, Ask(11), "box"), OrderedLine(recipe, Ask(19), "box")]
@@ -185,8 +194,8 @@ def test_spares_go_up_for_each_colourway_and_names_do_not_matter():
 def test_rows_that_hold_for_some_quantities_read_the_sum():
     recipe = small_recipe.recipe(
         steps=(
-            Step("by hand", Basis.MADE, D(3), when=When(to_quantity=19)),
-            Step("with the jig", Basis.MADE, D(2), when=When(from_quantity=20)),
+            RecipeStep("by hand", Basis.MADE, D(3), when=When(to_quantity=19)),
+            RecipeStep("with the jig", Basis.MADE, D(2), when=When(from_quantity=20)),
         )
     )
     line = OrderedLine(recipe, Ask(10))
@@ -196,8 +205,8 @@ def test_rows_that_hold_for_some_quantities_read_the_sum():
 
 def test_pieces_of_two_designs_lie_on_one_sheet_paid_by_area():
     # two pieces of 150 x 200 fill a sheet of 300 x 200; a third design takes a quarter
-    half = small_recipe.recipe(pieces=(Piece("half", "body", D(150), D(200)),), fixings=())
-    quarter = small_recipe.recipe(pieces=(Piece("q", "body", D(150), D(100)),), fixings=())
+    half = small_recipe.recipe(pieces=(RecipePiece("half", "body", D(150), D(200)),), fixings=())
+    quarter = small_recipe.recipe(pieces=(RecipePiece("q", "body", D(150), D(100)),), fixings=())
     no_work = {"steps": ()}
     lines = [
         OrderedLine(replace(half, **no_work), Ask(1), "half"),
@@ -215,8 +224,8 @@ def stubborn(job):
 
 
 def test_a_hard_joint_plan_never_costs_more_than_plans_made_apart():
-    half = small_recipe.recipe(pieces=(Piece("half", "body", D(150), D(200)),), steps=())
-    quarter = replace(half, pieces=(Piece("quarter", "body", D(150), D(100)),))
+    half = small_recipe.recipe(pieces=(RecipePiece("half", "body", D(150), D(200)),), steps=())
+    quarter = replace(half, pieces=(RecipePiece("quarter", "body", D(150), D(100)),))
     lines = [OrderedLine(half, Ask(3), "half"), OrderedLine(quarter, Ask(2), "quarter")]
     order = costed(lines, plan=stubborn)
     assert order.sheets == 5
@@ -225,14 +234,14 @@ def test_a_hard_joint_plan_never_costs_more_than_plans_made_apart():
 
 def test_a_shared_sheet_takes_the_minutes_of_the_slowest_on_it_by_area():
     slow = small_recipe.recipe(
-        pieces=(Piece("half", "body", D(150), D(200)),),
+        pieces=(RecipePiece("half", "body", D(150), D(200)),),
         fixings=(),
-        steps=(Step("cut", Basis.SHEET, D(6)),),
+        steps=(RecipeStep("cut", Basis.SHEET, D(6)),),
     )
     quick = replace(
         slow,
-        pieces=(Piece("quarter", "body", D(150), D(100)),),
-        steps=(Step("cut", Basis.SHEET, D(2)),),
+        pieces=(RecipePiece("quarter", "body", D(150), D(100)),),
+        steps=(RecipeStep("cut", Basis.SHEET, D(2)),),
     )
     # 3 halves and 2 quarters fill two sheets; alone they take 2 sheets and 1
     lines = [OrderedLine(slow, Ask(3), "slow"), OrderedLine(quick, Ask(2), "quick")]
@@ -247,8 +256,8 @@ def test_a_shared_sheet_takes_the_minutes_of_the_slowest_on_it_by_area():
 
 def test_a_die_passes_once_for_pieces_of_all_lines_in_one_card():
     recipe = small_recipe.recipe(
-        pieces=(Piece("badge", "body", D(40), D(40), is_die_cut=True),),
-        steps=(Step("die", Basis.PASS, D(1), per=4),),
+        pieces=(RecipePiece("badge", "body", D(40), D(40), is_die_cut=True),),
+        steps=(RecipeStep("die", Basis.PASS, D(1), per=4),),
     )
     line = OrderedLine(recipe, Ask(2))
     assert costed([line, line]).minutes == 1
@@ -260,8 +269,8 @@ def test_a_die_passes_once_for_pieces_of_all_lines_in_one_card():
 
 def test_one_carton_holds_what_is_delivered_together():
     recipe = small_recipe.recipe(
-        packings=(Packing("carton", "carton", holds=30, cost_each=D(1)),),
-        steps=(Step("pack", Basis.CARTON, D(4)),),
+        packings=(RecipePacking("carton", "carton", holds=30, cost_each=D(1)),),
+        steps=(RecipeStep("pack", Basis.CARTON, D(4)),),
     )
     order = costed([OrderedLine(recipe, Ask(10)), OrderedLine(recipe, Ask(20))])
     assert order.minutes == 4
@@ -271,12 +280,12 @@ def test_one_carton_holds_what_is_delivered_together():
 def test_what_a_line_uses_by_itself_stays_with_it():
     recipe = small_recipe.recipe(
         fixings=(
-            Fixing("tie", "tie", D(1)),
-            Fixing("ink", "tie", D(2), basis=Basis.NAME, when=random_orders.WITH_NAME),
+            RecipeFixing("tie", "tie", D(1)),
+            RecipeFixing("ink", "tie", D(2), basis=Basis.NAME, when=random_orders.WITH_NAME),
         ),
         pieces=(),
         steps=(),
-        options=(Option("name", "Name", (Choice("no", "no", True), Choice("yes", "yes"))),),
+        options=(RecipeOption("name", "Name", (Choice("no", "no", True), Choice("yes", "yes"))),),
     )
     plain, named = (OrderedLine(recipe, Ask(10, (("name", choice),))) for choice in ("no", "yes"))
     order = costed([plain, named])
@@ -289,7 +298,7 @@ def test_lines_that_cannot_be_costed_are_told_by_their_place_without_a_plan():
     free = replace(
         fine, materials={**fine.materials, "tie": replace(small_recipe.RIBBON, cost=None)}
     )
-    large = replace(fine, pieces=(Piece("body", "body", D(900), D(100)),))
+    large = replace(fine, pieces=(RecipePiece("body", "body", D(900), D(100)),))
     lines = [OrderedLine(recipe, Ask(3), place) for place, recipe in enumerate([fine, free, large])]
     found = refusals_of(lines, RATES)
     assert {place: type(refusal) for place, refusal in found.items()} == {

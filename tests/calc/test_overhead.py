@@ -7,7 +7,7 @@ import pytest
 from maker.calc.overhead import (
     NoHours,
     OverheadCost,
-    Writing,
+    WritingOff,
     rate_over_month,
     rate_over_year,
     yearly_total,
@@ -17,7 +17,7 @@ D = Decimal
 RENT = OverheadCost(D("65"), is_yearly=False)
 POWER = OverheadCost(D("18.50"), is_yearly=False)
 INSURANCE = OverheadCost(D("138"), is_yearly=True)
-WRITING = Writing("EUR", "en_GB")
+WRITING = WritingOff("EUR", "en_GB")
 
 
 def test_monthly_costs_count_twelve_times_in_a_year() -> None:
@@ -66,5 +66,5 @@ def test_nothing_to_share_needs_no_hours(share) -> None:  # type: ignore[no-unty
 
 
 def test_the_explanation_is_written_as_the_workshop_writes() -> None:
-    _, how = rate_over_year([RENT], D("487.5"), Writing("JPY", "de_DE"))
+    _, how = rate_over_year([RENT], D("487.5"), WritingOff("JPY", "de_DE"))
     assert how == "780\N{NO-BREAK SPACE}¥ of overhead a year ÷ 487,5 hands-on hours a year"

@@ -7,11 +7,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.recipes.recipe import Basis, Choice, Fixing, Option, Packing, Step, Wear, When
+from catalogue.calc.recipes.recipe import (
+    Basis,
+    Choice,
+    RecipeFixing,
+    RecipeOption,
+    RecipePacking,
+    RecipeStep,
+    RecipeWear,
+    When,
+)
 from maker.calc.money import to_minor
 from pricing.calc.changes.bridge import cost_bridge, price_bridge, total_bridge
 from pricing.calc.changes.bridge_words import causes_for_a_customer
-from pricing.calc.costing.rates import ChannelTier
+from pricing.calc.costing.rates import TierRates
 from tests.calc import small_recipe, worked_case
 from tests.calc.kept_prices import dearer, kept, small, with_minutes, with_tiers
 
@@ -85,14 +94,14 @@ def test_wage_then_fee_then_tax_each_priced_by_the_whole_machinery():
 def test_two_versions_with_other_materials_minutes_tools_and_packing():
     old = small(10)
     lined = small_recipe.recipe(
-        fixings=(Fixing("tie", "tie", D("0.5")), Fixing("lining", "lining", D(2))),
+        fixings=(RecipeFixing("tie", "tie", D("0.5")), RecipeFixing("lining", "lining", D(2))),
         materials={
             **small_recipe.recipe().materials,
             "lining": replace(small_recipe.RIBBON, name="lining", id=3),
         },
-        wears=(Wear("blade", Basis.SHEET, D("0.60"), D(60)),),
-        packings=(Packing("sleeve", "sleeve", cost_each=D("0.06")),),
-        steps=(Step("set up", Basis.JOB, D(10)), Step("fold", Basis.MADE, D("3.5"))),
+        wears=(RecipeWear("blade", Basis.SHEET, D("0.60"), D(60)),),
+        packings=(RecipePacking("sleeve", "sleeve", cost_each=D("0.06")),),
+        steps=(RecipeStep("set up", Basis.JOB, D(10)), RecipeStep("fold", Basis.MADE, D("3.5"))),
     )
     bridge = cost_bridge(old, small(10, recipe=lined))
     # ten boxes: 2 x 1.1 m lining x 0.20; blade 0.01; sleeve 0.06; half a minute at 18.00 an hour
@@ -109,12 +118,12 @@ def test_two_versions_with_other_materials_minutes_tools_and_packing():
 
 
 def test_options_are_a_step_of_their_own_when_asked_for():
-    lid = Option("lid", "Lid", (Choice("no", "no", is_default=True), Choice("yes", "yes")))
+    lid = RecipeOption("lid", "Lid", (Choice("no", "no", is_default=True), Choice("yes", "yes")))
     optional = small_recipe.recipe(
         options=(lid,),
         steps=(
             *small_recipe.recipe().steps,
-            Step("lid", Basis.MADE, D(2), when=When(only_with=("lid", "yes"))),
+            RecipeStep("lid", Basis.MADE, D(2), when=When(only_with=("lid", "yes"))),
         ),
     )
     with_lid = {"choices": (("lid", "yes"),)}
@@ -139,8 +148,8 @@ def test_a_price_she_named_is_said_and_still_adds_up():
 
 
 def test_a_fee_that_would_leave_nothing_is_told_together_with_the_margin_that_makes_room():
-    old = small(channel=small_recipe.channel(ChannelTier(margin=D("0.6"))))
-    new = small(channel=small_recipe.channel(ChannelTier(margin=D("0.1"), fee_share=D("0.45"))))
+    old = small(channel=small_recipe.channel(TierRates(margin=D("0.6"))))
+    new = small(channel=small_recipe.channel(TierRates(margin=D("0.1"), fee_share=D("0.45"))))
     bridge = price_bridge(old, new)
     assert [step.key for step in bridge.steps if step.key != "rounding"] == ["fees+margin"]
     assert sum(changes(bridge).values()) == bridge.change
@@ -199,8 +208,8 @@ def side(values):
         values["quantity"],
         recipe=small_recipe.recipe(
             materials={"body": card, "tie": ribbon},
-            fixings=(Fixing("tie", "tie", values["amount"]),),
-            steps=(Step("fold", Basis.MADE, values["minutes"]),),
+            fixings=(RecipeFixing("tie", "tie", values["amount"]),),
+            steps=(RecipeStep("fold", Basis.MADE, values["minutes"]),),
         ),
         rates=small_recipe.rates(
             wage_per_hour=values["wage"],
@@ -209,7 +218,7 @@ def side(values):
             prices_include_tax=values["inside"],
         ),
         channel=small_recipe.channel(
-            ChannelTier(
+            TierRates(
                 margin=values["margin"],
                 fee_share=values["fee"],
                 fixed_fee=values["fixed"],
@@ -248,7 +257,7 @@ def test_slower_hands_are_minutes_and_the_step_is_named():
 
 
 def test_buyers_of_one_each_share_no_payment_by_hand():
-    fee = small_recipe.channel(ChannelTier(margin=D("0.25"), fixed_fee=D("0.30")))
+    fee = small_recipe.channel(TierRates(margin=D("0.25"), fixed_fee=D("0.30")))
     old, new = small(12, channel=fee), small(12, channel=fee, bought_at_once=1)
     bridge = price_bridge(old, new)
     # eleven payments of 0.30 more, over 12 items at 0.75 kept: 0.3667

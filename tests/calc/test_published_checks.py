@@ -14,20 +14,20 @@ import pytest
 
 from catalogue.calc.recipes.recipe import (
     Basis,
-    Fixing,
     Learning,
     MaterialValues,
     Recipe,
-    Step,
+    RecipeFixing,
+    RecipeStep,
     UnitCost,
 )
 from catalogue.calc.supplies.stock_value import Move, replay
 from catalogue.calc.supplies.unit_cost import ReceiptLine, land_receipt
 from maker.calc.money import share_out, to_minor
-from maker.calc.overhead import OverheadCost, Writing, rate_over_year, yearly_total
+from maker.calc.overhead import OverheadCost, WritingOff, rate_over_year, yearly_total
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.learning import average_factor, block_factor, total_factor
-from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.costing.rates import Ask, ChannelRates, TierRates, WorkshopRates
 from pricing.calc.price.markup import (
     before_discount,
     cost_before_markup,
@@ -64,10 +64,10 @@ def job_of(quantity, *, minutes, wage, overhead, reject_share="0", **per_basis):
         "example",
         materials,
         fixings=tuple(
-            Fixing(basis, basis, number(amount), Basis(basis))
+            RecipeFixing(basis, basis, number(amount), Basis(basis))
             for basis, amount in per_basis.items()
         ),
-        steps=(Step("work", Basis.MADE, number(minutes)),),
+        steps=(RecipeStep("work", Basis.MADE, number(minutes)),),
         reject_share=Decimal(reject_share),
     )
     rates = WorkshopRates(number(wage), number(overhead))
@@ -76,7 +76,9 @@ def job_of(quantity, *, minutes, wage, overhead, reject_share="0", **per_basis):
 
 def a01(given):
     rate, _ = rate_over_year(
-        [OverheadCost(number(given["overhead"]), is_yearly=True)], number(given["base"]), Writing()
+        [OverheadCost(number(given["overhead"]), is_yearly=True)],
+        number(given["base"]),
+        WritingOff(),
     )
     return {"rate": rate}
 
@@ -119,7 +121,7 @@ def a06(given):
 def left_at(price, quantity, *, minutes=0, **per_basis):
     """Return what is left of a named price in a channel without fees, for unpaid hands."""
     job, rates = job_of(quantity, minutes=minutes, wage=0, overhead=0, **per_basis)
-    channel = ChannelRates("no fees", (ChannelTier(),))
+    channel = ChannelRates("no fees", (TierRates(),))
     return price_at(number(price), job, Ask(quantity), channel, rates)
 
 
@@ -248,7 +250,7 @@ def a28(given):
         job, rates = job_of(
             given["qty"], minutes=60, wage=wage, overhead=0, made=sum(others), job=extra
         )
-        channel = ChannelRates("special order", (ChannelTier(margin=Decimal("0.1")),))
+        channel = ChannelRates("special order", (TierRates(margin=Decimal("0.1")),))
         found[key] = price_for(job, Ask(given["qty"]), channel, rates).floor_each
     offered = left_at(given["offer"], given["qty"], made=wage + sum(others))
     return found | {"gain_unit": offered.profit / given["qty"]}

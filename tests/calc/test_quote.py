@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from catalogue.calc.cutting.planning import plan_cuts
 from pricing.calc.costing.cost import cost_of
-from pricing.calc.costing.rates import Ask, ChannelTier
+from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.orders.line_ingredients import line_ingredients
 from pricing.calc.orders.order import OrderedLine, cost_of_order
 from pricing.calc.orders.quote import AskedPrice, price_quote, refused_prices
@@ -188,7 +188,7 @@ def test_a_price_she_names_is_taken_as_it_is_and_the_floor_said():
 
 
 def test_an_impossible_margin_is_refused_unless_she_names_a_price():
-    channel = small_recipe.channel(ChannelTier(margin=D("0.99"), fee_share=D("0.02")))
+    channel = small_recipe.channel(TierRates(margin=D("0.99"), fee_share=D("0.02")))
     with pytest.raises(ImpossibleMargin):
         quoted([box(10)], channel)
     quote = quoted([box(10, D(9))], channel)
@@ -199,7 +199,7 @@ def test_an_impossible_margin_is_refused_unless_she_names_a_price():
 def test_lines_without_a_price_are_told_by_their_place():
     fees = {"fee_share": D("0.02")}
     channel = small_recipe.channel(
-        ChannelTier(margin=D("0.99"), **fees), ChannelTier(20, margin=D("0.3"), **fees)
+        TierRates(margin=D("0.99"), **fees), TierRates(20, margin=D("0.3"), **fees)
     )
     lines = [box(10, group="a"), box(25, group="b"), box(10, D(9), group="c")]
     rates = small_recipe.rates()
@@ -215,7 +215,7 @@ def test_the_quotes_own_deposit_comes_before_the_channels():
 
 
 def test_the_floor_is_a_total_at_which_nothing_is_left():
-    channel = small_recipe.channel(ChannelTier(margin=D("0.25"), fee_share=D("0.02")))
+    channel = small_recipe.channel(TierRates(margin=D("0.25"), fee_share=D("0.02")))
     rates = small_recipe.rates(tax_rate=D("0.2"))
     quote = quoted([box(10), box(5)], channel, rates, delivery=D(8))
     goods = (quote.floor - quote.terms.delivery_gross) / 15
@@ -281,7 +281,7 @@ def test_a_currency_without_decimals_stays_whole():
         wage_per_hour=D(1500), tax_rate=D("0.1"), currency_digits=0, prices_include_tax=True
     )
     line = box(12)
-    tier = ChannelTier(margin=D("0.3"), deposit_share=D("0.333"), fee_share=D("0.02"))
+    tier = TierRates(margin=D("0.3"), deposit_share=D("0.333"), fee_share=D("0.02"))
     quote = quoted([line, line], small_recipe.channel(tier), rates, delivery=D("700.5"))
     for amount in (quote.total, quote.tax, quote.deposit, quote.balance, quote.fees):
         assert amount == amount.to_integral_value()
@@ -290,8 +290,8 @@ def test_a_currency_without_decimals_stays_whole():
 
 STEP = D("0.05")
 TIERS = (
-    ChannelTier(margin=D("0.4"), fee_share=D("0.0175"), fixed_fee=D("0.20"), price_step=STEP),
-    ChannelTier(50, margin=D("0.3"), fee_share=D("0.0175"), fixed_fee=D("0.20"), price_step=STEP),
+    TierRates(margin=D("0.4"), fee_share=D("0.0175"), fixed_fee=D("0.20"), price_step=STEP),
+    TierRates(50, margin=D("0.3"), fee_share=D("0.0175"), fixed_fee=D("0.20"), price_step=STEP),
 )
 
 
@@ -356,7 +356,7 @@ prices = st.decimals(D(0), D(5000), places=3)
 )
 def test_whatever_is_quoted_adds_up(rows, tax, inside, per_line, delivery, share):
     rates = small_recipe.rates(tax_rate=D(tax), prices_include_tax=inside, tax_per_line=per_line)
-    tier = ChannelTier(
+    tier = TierRates(
         margin=D("0.3"), fee_share=D("0.0175"), fixed_fee=D("0.20"), price_step=D("0.05"),
         deposit_share=D("0.4"),
     )  # fmt: skip

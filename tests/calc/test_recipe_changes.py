@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from catalogue.calc.recipes.changes import Writing, changes_in_words
+from catalogue.calc.recipes.changes import ChangeWords, changes_in_words
 from catalogue.calc.recipes.document import read_document
 
 BASE = read_document(
@@ -31,7 +31,7 @@ def changed(*path: Any, to: Any) -> list[str]:
     for key in path[:-1]:
         place = place[key]
     place[path[-1]] = to
-    return changes_in_words(BASE, document, Writing(unit="in"))
+    return changes_in_words(BASE, document, ChangeWords(unit="in"))
 
 
 @pytest.mark.parametrize(
@@ -67,13 +67,13 @@ def test_a_difference_is_said_in_words(path, to, words):
 
 
 def test_no_difference_is_no_words():
-    assert changes_in_words(BASE, copy.deepcopy(BASE), Writing()) == []
+    assert changes_in_words(BASE, copy.deepcopy(BASE), ChangeWords()) == []
 
 
 def test_a_second_row_of_the_same_name_is_told_apart():
     twice = copy.deepcopy(BASE)
     twice["steps"].append({**BASE["steps"][0], "minutes": "3"})
-    assert changes_in_words(BASE, twice, Writing()) == ["step added: fold and glue"]
+    assert changes_in_words(BASE, twice, ChangeWords()) == ["step added: fold and glue"]
     slower = copy.deepcopy(twice)
     slower["steps"][2]["minutes"] = "4"
-    assert changes_in_words(twice, slower, Writing()) == ["fold and glue: 3 → 4 min"]
+    assert changes_in_words(twice, slower, ChangeWords()) == ["fold and glue: 3 → 4 min"]

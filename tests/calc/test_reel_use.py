@@ -4,7 +4,14 @@ from decimal import Decimal
 
 from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.calc.recipes.parts_list import parts_for
-from catalogue.calc.recipes.recipe import Basis, Fixing, MaterialValues, PackOffer, UnitCost, When
+from catalogue.calc.recipes.recipe import (
+    Basis,
+    MaterialValues,
+    PackOffer,
+    RecipeFixing,
+    UnitCost,
+    When,
+)
 from catalogue.calc.reels.planning import Length
 from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.calc.supplies.reel_use import lengths_of
@@ -100,9 +107,9 @@ def test_a_job_asks_for_the_lengths_that_hold_for_it():
     made_from = recipe(
         materials={"body": CARD, "tie": ribbon(waste_share=D(0))},
         fixings=(
-            Fixing("bow", "tie", D("0.78"), cut_mm=D(380), cut_count=2),
-            Fixing("bow", "tie", D("0.2"), Basis.JOB, cut_mm=D(190), cut_count=1),
-            Fixing("band", "tie", D("0.5"), when=When(from_quantity=100)),
+            RecipeFixing("bow", "tie", D("0.78"), cut_mm=D(380), cut_count=2),
+            RecipeFixing("bow", "tie", D("0.2"), Basis.JOB, cut_mm=D(190), cut_count=1),
+            RecipeFixing("band", "tie", D("0.5"), when=When(from_quantity=100)),
         ),
     )
     parts = parts_for(made_from, 12)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.calc.cutting.job import CuttingPlan
+from catalogue.calc.cutting.job import SheetPlan
 from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind, plan_cuts
 from catalogue.calc.recipes.parts_list import parts_for
 from catalogue.calc.sheets.counts import SheetCounts
@@ -80,7 +80,7 @@ def test_what_is_proven_by_other_plans_is_what_a_proven_plan_says(pieces, asked)
 def wasteful(job):
     """A planner that proves nothing: two sheets for every set, one as the bound."""
     sets = job.pieces[0].count
-    return CuttingPlan(2 * sets, Decimal(2 * sets), Decimal(sets), False, "unsure", 0.0, ())
+    return SheetPlan(2 * sets, Decimal(2 * sets), Decimal(sets), False, "unsure", 0.0, ())
 
 
 def test_where_nothing_is_proven_the_planner_is_asked_every_time():

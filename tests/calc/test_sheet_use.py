@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.parts_list import Cut, parts_for
-from catalogue.calc.recipes.recipe import MaterialValues, Piece
+from catalogue.calc.recipes.parts_list import CutCount, parts_for
+from catalogue.calc.recipes.recipe import MaterialValues, RecipePiece
 from catalogue.calc.sheets.use import cutting_job, sheets_for
 from maker.calc.explanation import Line
 from tests.calc.small_recipe import recipe
@@ -15,11 +15,11 @@ from tests.calc.small_recipe import recipe
 D = Decimal
 INCH_CARD = MaterialValues("card", "sheet", "sheet", None, D("304.8"), D("304.8"), D("3.175"))
 # 7 1/64 in x 3 in
-BODY = Piece("body", "body", D("178.196875"), D("76.2"))
+BODY = RecipePiece("body", "body", D("178.196875"), D("76.2"))
 
 
 def job(piece=BODY, material=INCH_CARD, gap_mm="1.5875", unit="in"):
-    cut = Cut(piece, material, 4, Line("body", 4, "piece"))
+    cut = CutCount(piece, material, 4, Line("body", 4, "piece"))
     return cutting_job([cut], D(gap_mm), unit)
 
 
@@ -71,8 +71,8 @@ def test_sheets_that_two_roles_share_are_shared_by_the_area_of_all_their_pieces(
     # two of 150 x 200 fill one sheet of 300 x 200, ten of 300 x 20 fill another
     card = MaterialValues("card", "sheet", "sheet", None, D(300), D(200))
     pieces = (
-        Piece("body", "body", D(150), D(200)),
-        Piece("strip", "strip", D(300), D(20), count=5),
+        RecipePiece("body", "body", D(150), D(200)),
+        RecipePiece("strip", "strip", D(300), D(20), count=5),
     )
     body, strip = sheets_for(parts_of(card, pieces, 2), gap_mm=D(0), plan_sheets=plan_cuts)
     assert (body.sheets, strip.sheets) == (1, 1)

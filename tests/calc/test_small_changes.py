@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.recipes.recipe import Basis, Step, Wear
+from catalogue.calc.recipes.recipe import Basis, RecipeStep, RecipeWear
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
@@ -37,7 +37,7 @@ def both(quantity, **changes):
 def test_one_more_minute_is_a_step_of_one_minute_more(quantity):
     job, price = both(quantity)
     recipe = worked_case.recipe()
-    slower = replace(recipe, steps=(*recipe.steps, Step("think", Basis.MADE, D(1))))
+    slower = replace(recipe, steps=(*recipe.steps, RecipeStep("think", Basis.MADE, D(1))))
     _, anew = both(quantity, recipe=slower)
     change = one_more_minute(job, price, RATES)
     assert abs(change.price_change - (anew.price_exact - price.price_exact)) < HAIR
@@ -154,7 +154,7 @@ def test_she_may_say_how_much_could_go():
 
 
 def test_wear_counts_when_there_is_any():
-    recipe = replace(worked_case.recipe(), wears=(Wear("mat", Basis.JOB, D(3), D(2)),))
+    recipe = replace(worked_case.recipe(), wears=(RecipeWear("mat", Basis.JOB, D(3), D(2)),))
     job, price = both(60, recipe=recipe)
     wear = next(each for each in attack_list(job, price, RATES) if each.key == "wear")
     assert wear.cost == D("1.5")

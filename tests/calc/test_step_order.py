@@ -5,19 +5,19 @@ from pathlib import Path
 
 import pytest
 
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from catalogue.calc.recipes.step_order import questions_about_order
 
 CUT, FOLD, CHECK = (
-    Step("cut", Basis.SHEET),
-    Step("fold", Basis.MADE),
-    Step("check", Basis.GOOD),
+    RecipeStep("cut", Basis.SHEET),
+    RecipeStep("fold", Basis.MADE),
+    RecipeStep("check", Basis.GOOD),
 )
-PRESS, NIGHT = Step("press the base", Basis.RACK), Step("dry", Basis.NIGHT)
+PRESS, NIGHT = RecipeStep("press the base", Basis.RACK), RecipeStep("dry", Basis.NIGHT)
 LETTER, PACK, SETUP = (
-    Step("letter", Basis.NAME),
-    Step("pack", Basis.CARTON),
-    Step("set up", Basis.JOB),
+    RecipeStep("letter", Basis.NAME),
+    RecipeStep("pack", Basis.CARTON),
+    RecipeStep("set up", Basis.JOB),
 )
 
 
@@ -44,7 +44,7 @@ def test_the_demo_stands_in_the_order_it_is_done():
         for design in json.loads(path.read_text(encoding="utf-8"))["designs"]:
             for version in design["versions"]:
                 steps = [
-                    Step(row["name"], Basis(row.get("basis", "made")))
+                    RecipeStep(row["name"], Basis(row.get("basis", "made")))
                     for row in version["recipe"]["steps"]
                 ]
                 assert not questions_about_order(steps), design["name"]

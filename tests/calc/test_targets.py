@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Basis, Fixing, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipeStep
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
 from pricing.calc.price.price import price_for
@@ -74,7 +74,7 @@ def test_a_materials_price_is_solved_in_every_role_it_plays():
     both = replace(
         recipe,
         materials={**recipe.materials, "Q": recipe.materials["P"]},
-        fixings=(*recipe.fixings, Fixing("spare card", "P", D("0.1"))),
+        fixings=(*recipe.fixings, RecipeFixing("spare card", "P", D("0.1"))),
     )
     job, price = sixty(recipe=both)
     found = unit_cost_for(D("10.40"), "P", job, price)
@@ -142,7 +142,7 @@ def test_the_answer_always_gives_the_wanted_price_or_says_no(quantity, wanted, m
 
     def made(minutes):
         recipe = small_recipe.recipe(
-            steps=(Step("set up", Basis.JOB, D(10)), Step("fold", Basis.MADE, minutes))
+            steps=(RecipeStep("set up", Basis.JOB, D(10)), RecipeStep("fold", Basis.MADE, minutes))
         )
         job = cost_of(recipe, ask, workshop, small_recipe.sheet_for_each_piece)
         return job, price_for(job, ask, stall, workshop)
@@ -213,8 +213,8 @@ def test_published_special_order_is_worth_taking_above_what_it_adds():
     recipe = small_recipe.recipe(
         pieces=(),
         materials={"tie": replace(small_recipe.RIBBON, waste_share=D(0))},
-        fixings=(Fixing("tie", "tie", D(1050) / D("0.20")),),
-        steps=(Step("make", Basis.MADE, D(60)),),
+        fixings=(RecipeFixing("tie", "tie", D(1050) / D("0.20")),),
+        steps=(RecipeStep("make", Basis.MADE, D(60)),),
     )
     rates = small_recipe.rates(wage_per_hour=D(600), overhead_per_hour=D(400))
     job = cost_of(recipe, Ask(800), rates, small_recipe.sheet_for_each_piece)

@@ -5,14 +5,14 @@ from fractions import Fraction
 
 import pytest
 
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from pricing.calc.schedule.work_blocks import blocks_for, items_per_date, nights_after
 
 D = Decimal
 
 
 def step(name, basis=Basis.MADE, minutes="0", **more):
-    return Step(name, basis, D(minutes), **more)
+    return RecipeStep(name, basis, D(minutes), **more)
 
 
 SETUP = (step("set up", Basis.JOB), D(10))

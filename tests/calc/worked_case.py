@@ -6,20 +6,20 @@ from pathlib import Path
 
 from catalogue.calc.recipes.recipe import (
     Basis,
-    Fixing,
     Learning,
     MaterialValues,
-    Packing,
     PackOffer,
-    Piece,
     Recipe,
-    Step,
+    RecipeFixing,
+    RecipePacking,
+    RecipePiece,
+    RecipeStep,
+    RecipeWear,
     UnitCost,
-    Wear,
     When,
 )
 from catalogue.calc.supplies.unit_cost import ReceiptLine, land_receipt
-from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.costing.rates import Ask, ChannelRates, TierRates, WorkshopRates
 
 CASE = json.loads(
     (Path(__file__).parents[1] / "data" / "worked_case.json").read_text(encoding="utf-8")
@@ -76,11 +76,11 @@ def materials():
 
 
 def _piece(name, role, width, height, **options):
-    return Piece(name, role, mm(width), mm(height), **options)
+    return RecipePiece(name, role, mm(width), mm(height), **options)
 
 
 def _step(name, basis, minutes, **options):
-    return Step(name, basis, Decimal(MINUTES[minutes]), **options)
+    return RecipeStep(name, basis, Decimal(MINUTES[minutes]), **options)
 
 
 def recipe():
@@ -107,21 +107,21 @@ def recipe():
             _piece("core", "T", "1.75", "1.75", is_die_cut=True),
         ),
         fixings=tuple(
-            Fixing(name, name.partition("_")[0], Decimal(amount))
+            RecipeFixing(name, name.partition("_")[0], Decimal(amount))
             for name, amount in per_bag.items()
         ),
         wears=(
-            Wear("blade", Basis.SHEET, Decimal(INPUTS["wear"]["blade_per_sheet"])),
-            Wear("cutting plates", Basis.PASS, Decimal(INPUTS["wear"]["plates_per_pass"])),
+            RecipeWear("blade", Basis.SHEET, Decimal(INPUTS["wear"]["blade_per_sheet"])),
+            RecipeWear("cutting plates", Basis.PASS, Decimal(INPUTS["wear"]["plates_per_pass"])),
         ),
         packings=(
-            Packing(
+            RecipePacking(
                 "sleeve",
                 "sleeve",
                 cost_each=Decimal(INPUTS["packing"]["single_sleeve"]),
                 when=When(to_quantity=1),
             ),
-            Packing(
+            RecipePacking(
                 "carton",
                 "carton",
                 holds=MINUTES["bags_per_carton"],
@@ -142,7 +142,7 @@ def recipe():
             _step("finish", Basis.MADE, "finish", learns=True),
             _step("check", Basis.GOOD, "check"),
             _step("pack cartons", Basis.CARTON, "carton"),
-            Step(
+            RecipeStep(
                 "dry",
                 Basis.RACK,
                 Decimal(capacity["dry_minutes"]),
@@ -174,7 +174,7 @@ def channel():
     return ChannelRates(
         "to order",
         tuple(
-            ChannelTier(
+            TierRates(
                 bought_at_once=int(quantity),
                 margin=Decimal(margin),
                 fee_share=Decimal(fee["rate"]),

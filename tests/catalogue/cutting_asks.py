@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from catalogue.calc.cutting import watch
-from catalogue.cutting_plans.asks import DesignAsk, PieceAsk, PlanAsk, Supply
+from catalogue.cutting_plans.asks import DesignAsk, PieceAsk, PlanAsk, SheetSupply
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import ask_plan
 from catalogue.materials.models import Material
@@ -71,7 +71,7 @@ def make_plan(
     workshop: Workshop,
     *pieces: PieceAsk,
     designs: Sequence[DesignAsk] = (),
-    supplies: Mapping[int, Supply] | None = None,
+    supplies: Mapping[int, SheetSupply] | None = None,
     seconds: int = 10,
     name: str = "a plan",
     **fields: Any,
@@ -125,7 +125,7 @@ def make_long_plan(workshop: Workshop, card: Material, **fields: Any) -> Cutting
             )
             factories.make_pack(made, quantity=D(20), price=D(price))
     others = Material.objects.of(workshop).filter(name__in=["A4", "A3"]).with_costs()
-    supplies = {card.pk: Supply(also=tuple(others.by_name()), use_offcuts=False)}
+    supplies = {card.pk: SheetSupply(also=tuple(others.by_name()), use_offcuts=False)}
     return make_plan(workshop, *long_pieces(card), supplies=supplies, **fields)
 
 

@@ -7,8 +7,8 @@ from typing import Any
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import (
-    LineInput,
     ReceiptInput,
+    ReceiptLineInput,
     draft_purchase,
     record_purchase,
 )
@@ -32,7 +32,9 @@ def make_draft(
             supplier=supplier,
             bought_on=bought_on,
             lines=[
-                LineInput(material=material, quantity=Decimal(quantity), amount=Decimal(amount))
+                ReceiptLineInput(
+                    material=material, quantity=Decimal(quantity), amount=Decimal(amount)
+                )
                 for material, quantity, amount in lines
             ],
             **fields,

@@ -12,7 +12,7 @@ import pytest
 from defusedxml import ElementTree
 from django.test import Client
 
-from catalogue.cutting_plans.asks import DesignAsk, Supply
+from catalogue.cutting_plans.asks import DesignAsk, SheetSupply
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import read_groups
 from catalogue.materials.models import Material
@@ -115,7 +115,7 @@ def test_another_sheet_may_stand_in_where_it_is_cheaper(workshop: Workshop, card
     cheap = factories.make_material(workshop, name="Plain card")
     factories.make_pack(cheap, price=D("1"))
     rows = {row.name: row for row in Material.objects.with_costs()}
-    supply = {card.pk: Supply(also=(rows["Plain card"],))}
+    supply = {card.pk: SheetSupply(also=(rows["Plain card"],))}
     plan = make_plan(workshop, piece(rows["Bramble card"]), supplies=supply)
     assert [layout["sheet"] for layout in plan.plans[0]["layouts"]] == ["Plain card"]
     assert plan.plans[0]["cost"] == "0.1"

@@ -11,7 +11,7 @@ from django.test import Client
 
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase
-from catalogue.purchases.services import LineInput, reverse_purchase
+from catalogue.purchases.services import ReceiptLineInput, reverse_purchase
 from maker.accounts.models import Membership, User
 from maker.workshop.models import Workshop
 from tests import factories
@@ -149,7 +149,7 @@ def filled(workshop: Workshop) -> Workshop:
     draft = make_draft(workshop, (card, "24", "9.90"), supplier=shop)
     draft.lines.update(pack=pad)
     make_receipt(workshop, (card, "24", "8.00"), (card, "1", "0.00"), supplier=mill)
-    line = LineInput(material=card, quantity=Decimal(50), amount=Decimal("20.00"), lot="L-7")
+    line = ReceiptLineInput(material=card, quantity=Decimal(50), amount=Decimal("20.00"), lot="L-7")
     # a pack that held something else when it was bought
     other = make_receipt(workshop, (card, "50", "20.00"), supplier=mill)
     other.lines.update(pack=pad, packs_bought=(line.quantity / 24).quantize(Decimal("0.000001")))

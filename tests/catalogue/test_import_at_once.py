@@ -9,8 +9,8 @@ from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import (
     ImportedReceipt,
-    LineInput,
     ReceiptInput,
+    ReceiptLineInput,
     import_receipts,
 )
 from catalogue.suppliers.models import Supplier
@@ -29,7 +29,7 @@ def test_a_double_click_takes_the_receipts_in_once() -> None:
     key = uuid.uuid4()
 
     def click() -> None:
-        line = LineInput(
+        line = ReceiptLineInput(
             material=Material.objects.get(pk=card.pk), quantity=Decimal(10), amount=Decimal(5)
         )
         # a supplier not seen before: both clicks would add it

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from catalogue.calc.recipes.changes import Writing, changes_in_words
+from catalogue.calc.recipes.changes import ChangeWords, changes_in_words
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.recipes.models import DesignVersion, Fixing, Step, Wear
 from tests.catalogue.page_forms import fields_of
@@ -24,7 +24,7 @@ def test_a_comparison_has_the_words_of_the_editor(version, basis):
     old = document_of(version)
     old["steps"] = [{"name": "fold", "basis": "job", "minutes": "1", "when": {}}]
     new = {**old, "steps": [{**old["steps"][0], "basis": basis.value}]}
-    words = changes_in_words(old, new, Writing("mm", "EUR", "en_GB"))
+    words = changes_in_words(old, new, ChangeWords("mm", "EUR", "en_GB"))
     assert words == [f"fold: the job → {basis.label}"]
 
 

@@ -5,14 +5,16 @@ import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from maker.documents.charts import Point, line_chart
+from maker.documents.charts import ChartPoint, line_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def draw(*values: float, title: str = "Cost", days: int = 10) -> ElementTree.Element:
     points = [
-        Point(datetime.date(2026, 1, 1) + datetime.timedelta(days=days * number), value, f"{value}")
+        ChartPoint(
+            datetime.date(2026, 1, 1) + datetime.timedelta(days=days * number), value, f"{value}"
+        )
         for number, value in enumerate(values)
     ]
     drawn = line_chart(points, title=title, description="It rose.", tick_text="{:g}".format)

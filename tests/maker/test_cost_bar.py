@@ -5,11 +5,11 @@ from itertools import pairwise
 
 import pytest
 
-from maker.web.cost_bar import Part, cost_bar
+from maker.web.cost_bar import BarPart, cost_bar
 
 
 def bar_of(*amounts: str) -> list[tuple[str, str]]:
-    parts = [Part(f"part {n}", Decimal(amount), amount) for n, amount in enumerate(amounts)]
+    parts = [BarPart(f"part {n}", Decimal(amount), amount) for n, amount in enumerate(amounts)]
     return [(part.x, part.width) for part in cost_bar(parts, total_text="").segments]
 
 
@@ -36,7 +36,7 @@ def test_a_negative_part_is_refused() -> None:
 
 
 def test_neighbours_never_share_a_pattern() -> None:
-    parts = [Part("part", Decimal(1), "1")] * 20
+    parts = [BarPart("part", Decimal(1), "1")] * 20
     patterns = [part.pattern for part in cost_bar(parts, total_text="").segments]
     assert all(left != right for left, right in pairwise(patterns))
     assert set(patterns) == {1, 2, 3, 4, 5, 6, 7, 8}

@@ -16,7 +16,7 @@ from maker.documents.grid import UnreadableFile
 from maker.documents.spreadsheet import (
     MOST_ROWS_WRITTEN,
     Column,
-    Kind,
+    ColumnKind,
     TooManyRows,
     read_table,
     write_csv,
@@ -26,11 +26,11 @@ from tests.office import cells_in_office, in_office
 from tests.work import work_of
 
 COLUMNS = (
-    Column("Day", Kind.DATE),
+    Column("Day", ColumnKind.DATE),
     Column("Text"),
-    Column("Paid", Kind.MONEY),
-    Column("Amount", Kind.NUMBER),
-    Column("Count", Kind.WHOLE),
+    Column("Paid", ColumnKind.MONEY),
+    Column("Amount", ColumnKind.NUMBER),
+    Column("Count", ColumnKind.WHOLE),
 )
 # What spreadsheets have been seen to take for a formula: OWASP, "CSV Injection"; the rest is ours.
 DANGEROUS = [
@@ -86,7 +86,7 @@ def test_no_cell_of_csv_begins_like_a_formula(text: str) -> None:
 
 
 def test_a_number_below_zero_stays_a_number() -> None:
-    data = write_csv([Column("Paid", Kind.MONEY)], [(Decimal("-3"),)])
+    data = write_csv([Column("Paid", ColumnKind.MONEY)], [(Decimal("-3"),)])
     assert data.decode("utf-8-sig") == "Paid\r\n-3.00\r\n"
 
 
@@ -106,7 +106,7 @@ def test_a_workbook_has_its_heading_frozen_and_columns_as_wide_as_needed() -> No
 
 @pytest.mark.parametrize("digits", [0, 3])
 def test_money_has_the_decimals_of_its_currency(digits: int) -> None:
-    data = write_csv([Column("Paid", Kind.MONEY, digits)], [(Decimal("5"),)])
+    data = write_csv([Column("Paid", ColumnKind.MONEY, digits)], [(Decimal("5"),)])
     assert data.decode("utf-8-sig").split()[1] == ("5" if digits == 0 else "5.000")
 
 

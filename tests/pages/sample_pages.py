@@ -13,7 +13,7 @@ from django.template import RequestContext, Template
 from django.urls import path
 
 from maker.urls import urlpatterns as project_urls
-from maker.web.cost_bar import Part, cost_bar
+from maker.web.cost_bar import BarPart, cost_bar
 from maker.web.fields import NumberField
 from maker.web.messages import undo_message
 
@@ -131,7 +131,7 @@ def sample(request: HttpRequest) -> HttpResponse:
         filter=SheetForm(prefix="filter"),
         figures=[Figure("Price", "6.50", main=True, note="Up to 10 p"), Figure("Cost", "3.12")],
         bar=cost_bar(
-            [Part("Paper", Decimal(3), "3.00"), Part("Making", Decimal(6), "6.00")],
+            [BarPart("Paper", Decimal(3), "3.00"), BarPart("Making", Decimal(6), "6.00")],
             total_text="9.00",
         ),
         tree=Figure("Cost", "9.00", lines=[Figure("Paper", "3.00", lines=[receipt])]),

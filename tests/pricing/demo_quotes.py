@@ -14,7 +14,14 @@ from pricing.channels.models import Channel
 from pricing.customers.models import Customer
 from pricing.quotes.models import Quote
 from pricing.quotes.sending import accept_quote, decline_quote, revise_quote, send_quote
-from pricing.quotes.services import Head, LineInput, add_line, change_line, new_quote, save_quote
+from pricing.quotes.services import (
+    Head,
+    QuoteLineInput,
+    add_line,
+    change_line,
+    new_quote,
+    save_quote,
+)
 
 # the newest day of the demo's other parts; days below count from it
 NEWEST = datetime.date(2026, 11, 21)
@@ -120,11 +127,11 @@ class Scene:
             for key, fields in CUSTOMERS.items()
         }
 
-    def line(self, design: str, quantity: int, way: str, **fields: Any) -> LineInput:
+    def line(self, design: str, quantity: int, way: str, **fields: Any) -> QuoteLineInput:
         """A line of the newest version."""
         versions = DesignVersion.objects.of(self.workshop).filter(design__name=design)
         version = versions.order_by("-number")[0]
-        return LineInput(
+        return QuoteLineInput(
             version=version,
             quantity=quantity,
             colourway=version.colourways.get(name=way),
@@ -134,7 +141,13 @@ class Scene:
         )
 
     def draft(
-        self, customer: str, title: str, on: int, *lines: LineInput, valid: int = 21, **head: Any
+        self,
+        customer: str,
+        title: str,
+        on: int,
+        *lines: QuoteLineInput,
+        valid: int = 21,
+        **head: Any,
     ) -> Quote:
         """A draft with its lines."""
         channel = head.pop("channel", self.door)

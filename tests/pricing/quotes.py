@@ -5,7 +5,7 @@ from itertools import count
 from pricing.customers.models import Customer
 from pricing.quotes.models import Quote
 from pricing.quotes.sending import send_quote
-from pricing.quotes.services import LineInput, add_line, new_quote
+from pricing.quotes.services import QuoteLineInput, add_line, new_quote
 from tests.factories import today
 
 _numbers = count(1)
@@ -27,7 +27,7 @@ def make_quote(workshop, **fields):
 def make_line(quote, version, quantity=12, **fields):
     """One more line on a draft."""
     now = Quote.objects.get(pk=quote.pk)
-    line = LineInput(version=version, quantity=quantity, **fields)
+    line = QuoteLineInput(version=version, quantity=quantity, **fields)
     return add_line(quote=now, line=line, edit_number=now.edit_number)
 
 

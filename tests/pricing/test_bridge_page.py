@@ -12,7 +12,7 @@ from catalogue.designs.models import Design
 from catalogue.materials.models import Pack
 from catalogue.recipes.models import DesignVersion
 from maker.calc.explanation import Line
-from pricing.calc.changes.bridge import Bridge, Step
+from pricing.calc.changes.bridge import Bridge, PriceStep
 from pricing.calc.changes.bridge_words import causes_for_a_customer
 from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
@@ -99,7 +99,7 @@ def test_groups_for_a_customer_add_up_to_the_change():
         ("minutes", "minutes", "0.30"), ("wage", "wage", "0.05"), ("fees+margin", "x", "0.07"),
         ("rounding", "rounding", "-0.05"), ("tax", "tax", "0.20"),
     ]  # fmt: skip
-    made = tuple(Step(key, label, "", D(change), D(change)) for key, label, change in steps)
+    made = tuple(PriceStep(key, label, "", D(change), D(change)) for key, label, change in steps)
     bridge = Bridge(D(1), D("1.65"), made, Line("x", D(0)))
     causes = causes_for_a_customer(bridge)
     assert sum(cause.change for cause in causes) == bridge.change
@@ -109,7 +109,7 @@ def test_groups_for_a_customer_add_up_to_the_change():
 
 
 def test_what_one_buyer_takes_is_a_number_not_the_running_of_the_workshop():
-    made = (Step("buyers", "bought at once", "", D("0.40"), D("1.40")),)
+    made = (PriceStep("buyers", "bought at once", "", D("0.40"), D("1.40")),)
     (cause,) = causes_for_a_customer(Bridge(D(1), D("1.40"), made, Line("x", D(0))))
     assert (cause.key, cause.change) == ("quantity", D("0.40"))
     assert cause.words == "the smaller number costs more each"

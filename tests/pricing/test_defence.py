@@ -12,7 +12,7 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from catalogue.designs.models import Design
 from maker.calc.money import format_money
 from pricing.calc.papers.defence import (
@@ -66,7 +66,7 @@ def test_minutes_by_group_are_those_of_the_job():
     ],
 )
 def test_steps_are_grouped_by_what_they_are_counted_by_else_by_name(basis, name, group):
-    assert group_of(Step(name, basis)) == group
+    assert group_of(RecipeStep(name, basis)) == group
 
 
 def test_the_page_tells_materials_minutes_and_larger_quantities(client, worked):

@@ -28,10 +28,10 @@ from pricing.quotes.sending import (
 )
 from pricing.quotes.services import (
     Head,
-    LineInput,
     NotADraft,
     NotThisQuote,
     OutOfUse,
+    QuoteLineInput,
     TooMuch,
     add_line,
     change_line,
@@ -354,7 +354,7 @@ def test_only_the_first_of_two_saves_counts(workshop, quote):
     save_quote(quote=quote, head=head, edit_number=now.edit_number)
     with pytest.raises(ChangedMeanwhile):
         save_quote(quote=quote, head=head, edit_number=now.edit_number)
-    line = LineInput(version=quote.lines.get().version, quantity=1)
+    line = QuoteLineInput(version=quote.lines.get().version, quantity=1)
     with pytest.raises(ChangedMeanwhile):
         add_line(quote=quote, line=line, edit_number=now.edit_number)
 
@@ -365,7 +365,7 @@ def test_only_the_first_of_two_saves_counts(workshop, quote):
 def test_a_sent_quote_is_not_changed(owner, quote):
     line = quote.lines.get()
     sent = sent_quote(quote, owner)
-    entry = LineInput(version=line.version, quantity=1)
+    entry = QuoteLineInput(version=line.version, quantity=1)
     for change in (
         lambda: save_quote(
             quote=sent, head=Head(customer=sent.customer), edit_number=sent.edit_number

@@ -9,7 +9,7 @@ from pricing.workshop_file import schema
 TABLES = {
     table.model.__name__: table
     for table in vars(schema).values()
-    if isinstance(table, schema.Table)
+    if isinstance(table, schema.FileTable)
 }
 # written as the name or key of the row they point to, or by standing inside it
 REFERENCES = {

@@ -14,7 +14,7 @@ from pricing.customers.models import Customer
 from pricing.quotes.inputs import quote_document
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.quotes.sending import accept_quote, decline_quote, revise_quote, send_quote
-from pricing.quotes.services import LineInput, add_line, discard_draft, new_quote, remove_line
+from pricing.quotes.services import QuoteLineInput, add_line, discard_draft, new_quote, remove_line
 from pricing.workshop_file.reading import WorkshopFileRefused, parse
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
@@ -44,7 +44,7 @@ def quoted(owner):
         )
         add_line(
             quote=quote,
-            line=LineInput(
+            line=QuoteLineInput(
                 version=version,
                 quantity=60,
                 colourway=version.colourways.first(),
@@ -70,7 +70,7 @@ def quoted(owner):
     discard_draft(quote=draft("Thrown away"))
     left = draft("Draft")
     left.refresh_from_db()
-    spare = LineInput(version=version, quantity=1)
+    spare = QuoteLineInput(version=version, quantity=1)
     add_line(quote=left, line=spare, edit_number=left.edit_number)
     remove_line(row=left.lines.last())
     return workshop

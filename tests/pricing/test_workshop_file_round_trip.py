@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.services import (
-    LineInput,
     ReceiptInput,
+    ReceiptLineInput,
     discard_draft,
     draft_purchase,
     record_purchase,
@@ -87,9 +87,13 @@ def test_a_workshop_with_everything_comes_back(workshop, owner):
         supplier=supplier,
         bought_on=DAY,
         lines=(
-            LineInput(material=card, quantity=Decimal(24), amount=Decimal("7.77"), pack=pack),
-            LineInput(material=glue, quantity=Decimal("0.5"), amount=Decimal("3.10"), lot="7/b"),
-            LineInput(material=card, quantity=Decimal(7), amount=Decimal("0.01")),
+            ReceiptLineInput(
+                material=card, quantity=Decimal(24), amount=Decimal("7.77"), pack=pack
+            ),
+            ReceiptLineInput(
+                material=glue, quantity=Decimal("0.5"), amount=Decimal("3.10"), lot="7/b"
+            ),
+            ReceiptLineInput(material=card, quantity=Decimal(7), amount=Decimal("0.01")),
         ),
         postage=Decimal("1.99"),
         discount=Decimal("0.50"),
@@ -228,7 +232,7 @@ def test_more_rows_cost_no_more_queries(workshop, count_queries):
             receipt=ReceiptInput(
                 supplier=factories.make_supplier(workshop),
                 bought_on=DAY,
-                lines=[LineInput(material=material, quantity=Decimal(1), amount=Decimal(1))],
+                lines=[ReceiptLineInput(material=material, quantity=Decimal(1), amount=Decimal(1))],
             ),
         )
         PriceListEntry.objects.create(

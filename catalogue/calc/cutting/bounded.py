@@ -10,7 +10,7 @@ from __future__ import annotations
 import bisect
 from typing import TYPE_CHECKING, TypeAlias
 
-from catalogue.calc.cutting.integers import Filling, Problem, Tree, count_kinds
+from catalogue.calc.cutting.integers import CuttingProblem, Filling, Tree, count_kinds
 from catalogue.calc.cutting.patterns import SheetFiller
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 class BoundedFiller(SheetFiller):
     """A SheetFiller for two or three rounds that respects how many copies are left."""
 
-    def __init__(self, problem: Problem, sheet: int, first: int, rounds: int) -> None:
+    def __init__(self, problem: CuttingProblem, sheet: int, first: int, rounds: int) -> None:
         super().__init__(problem, sheet, first, rounds)
         self.problem = problem
 

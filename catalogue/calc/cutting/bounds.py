@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from catalogue.calc.cutting.integers import Problem
+from catalogue.calc.cutting.integers import CuttingProblem
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class _Side:
     words: tuple[str, str]
 
 
-def best_simple_bound(problem: Problem) -> Bound:
+def best_simple_bound(problem: CuttingProblem) -> Bound:
     """Return the strongest bound that needs no search; of equals, the one easiest to explain."""
     best = Bound(0, "No plan costs less than nothing.")
     for bound in _simple_bounds(problem):
@@ -38,7 +38,7 @@ def best_simple_bound(problem: Problem) -> Bound:
 
 
 def worth_bound(
-    problem: Problem, worth: list[int], scarcity: list[int], most: list[int], scale: Fraction
+    problem: CuttingProblem, worth: list[int], scarcity: list[int], most: list[int], scale: Fraction
 ) -> Bound:
     """Return the bound from a worth put on each piece.
 
@@ -67,7 +67,7 @@ def worth_bound(
     return Bound(value, _worth_reason(problem, worth, factor, least))
 
 
-def tried_reason(problem: Problem, cost: int) -> str:
+def tried_reason(problem: CuttingProblem, cost: int) -> str:
     """Say that all ways were tried."""
     least = f"{cost} {_sheets(cost)}" if len(problem.sheets) == 1 else _money(problem, cost)
     rounds = problem.rounds
@@ -77,7 +77,7 @@ def tried_reason(problem: Problem, cost: int) -> str:
     )
 
 
-def next_reachable_cost(problem: Problem, least: int) -> int:
+def next_reachable_cost(problem: CuttingProblem, least: int) -> int:
     """Return the smallest sum of sheet prices that is not below `least`."""
     costs = sorted({sheet.cost for sheet in problem.sheets if sheet.cost})
     if least <= 0:
@@ -98,7 +98,7 @@ def next_reachable_cost(problem: Problem, least: int) -> int:
     return least + (above & -above).bit_length() - 1
 
 
-def _simple_bounds(problem: Problem) -> Iterator[Bound]:
+def _simple_bounds(problem: CuttingProblem) -> Iterator[Bound]:
     yield _area_bound(problem)
     if len(problem.sheets) == 1:
         for side in (_side(problem, 0), _side(problem, 1)):
@@ -107,7 +107,7 @@ def _simple_bounds(problem: Problem) -> Iterator[Bound]:
             yield _grid_bound(problem, kind)
 
 
-def _area_bound(problem: Problem) -> Bound:
+def _area_bound(problem: CuttingProblem) -> Bound:
     total = sum(
         count * next(problem.variants_of(kind)).width * next(problem.variants_of(kind)).height
         for kind, count in enumerate(problem.counts)
@@ -127,7 +127,7 @@ def _area_bound(problem: Problem) -> Bound:
     return Bound(value, said)
 
 
-def _least_for_area(problem: Problem, area: int) -> Fraction:
+def _least_for_area(problem: CuttingProblem, area: int) -> Fraction:
     """Return what so much area costs when sheets can be bought in parts, the cheapest first."""
     sheets = [sheet for sheet in problem.sheets if sheet.variants]
     least = Fraction(0)
@@ -139,7 +139,7 @@ def _least_for_area(problem: Problem, area: int) -> Fraction:
     return least
 
 
-def _grid_bound(problem: Problem, kind: int) -> Bound:
+def _grid_bound(problem: CuttingProblem, kind: int) -> Bound:
     sheet = problem.sheets[0]
     ways = [problem.variants[i] for i in sheet.variants if problem.variants[i].kind == kind]
     if len(ways) != 1:
@@ -156,7 +156,7 @@ def _grid_bound(problem: Problem, kind: int) -> Bound:
     )
 
 
-def _side(problem: Problem, direction: int) -> _Side:
+def _side(problem: CuttingProblem, direction: int) -> _Side:
     sheet = problem.sheets[0]
     widths = [0] * len(problem.counts)
     heights = [0] * len(problem.counts)
@@ -170,7 +170,7 @@ def _side(problem: Problem, direction: int) -> _Side:
     return _Side(sheet.height, sheet.width, tuple(heights), tuple(widths), ("high", "width"))
 
 
-def _row_bounds(problem: Problem, side: _Side) -> Iterator[Bound]:
+def _row_bounds(problem: CuttingProblem, side: _Side) -> Iterator[Bound]:
     """Pieces over half as wide as the sheet cannot lie side by side, so their heights add up.
 
     One kind of narrower piece joins the sum, in full rows, when it cannot lie beside any of them:
@@ -188,7 +188,9 @@ def _row_bounds(problem: Problem, side: _Side) -> Iterator[Bound]:
             yield _stack_bound(problem, side, beside, kind)
 
 
-def _stack_bound(problem: Problem, side: _Side, wide: list[int], narrow: int | None) -> Bound:
+def _stack_bound(
+    problem: CuttingProblem, side: _Side, wide: list[int], narrow: int | None
+) -> Bound:
     parts = [(side.smallest_across[kind], problem.counts[kind]) for kind in wide]
     if narrow is not None:
         in_a_row = side.along // side.smallest_along[narrow]
@@ -236,7 +238,9 @@ def _fullest(room: int, parts: list[tuple[int, int]]) -> int:
     return bits.bit_length() - 1
 
 
-def _worth_reason(problem: Problem, worth: list[int], factor: Fraction, least: Fraction) -> str:
+def _worth_reason(
+    problem: CuttingProblem, worth: list[int], factor: Fraction, least: Fraction
+) -> str:
     shares = ", ".join(
         f"{name} {_short(factor * value, 4)}"
         for name, value in zip(problem.names[:12], worth, strict=False)
@@ -258,7 +262,7 @@ def _worth_reason(problem: Problem, worth: list[int], factor: Fraction, least: F
     )
 
 
-def _priced(problem: Problem, worth: list[int], factor: Fraction) -> str:
+def _priced(problem: CuttingProblem, worth: list[int], factor: Fraction) -> str:
     shares = [
         f"{name} {_money(problem, factor * value)}"
         for name, value in zip(problem.names, worth, strict=True)
@@ -267,7 +271,7 @@ def _priced(problem: Problem, worth: list[int], factor: Fraction) -> str:
     return ", ".join([*shares[:12], *(["and so on"] if len(shares) > 12 else [])])
 
 
-def _money(problem: Problem, value: Fraction | int) -> str:
+def _money(problem: CuttingProblem, value: Fraction | int) -> str:
     return _short(Fraction(value) * problem.price_unit, 4)
 
 

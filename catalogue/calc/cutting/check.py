@@ -6,7 +6,14 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import TypeAlias
 
-from catalogue.calc.cutting.job import CutStep, CuttingJob, CuttingPlan, Layout, Offcut, Placement
+from catalogue.calc.cutting.job import (
+    CutStep,
+    CuttingJob,
+    Layout,
+    Placement,
+    PlannedOffcut,
+    SheetPlan,
+)
 
 # left, bottom, right, top in whole parts
 Box: TypeAlias = tuple[int, int, int, int]
@@ -18,7 +25,7 @@ class WrongLayout(Exception):
     """A layout that cannot be cut as drawn: a mistake in the planner, never shown as a plan."""
 
 
-def check_plan(plan: CuttingPlan, job: CuttingJob) -> None:
+def check_plan(plan: SheetPlan, job: CuttingJob) -> None:
     """Check every layout, the counts, the sheets at hand, the cost and the bound."""
     made = dict.fromkeys((piece.name for piece in job.pieces), 0)
     for layout in plan.layouts:
@@ -115,7 +122,7 @@ def _whole(length: Decimal) -> int:
     return whole
 
 
-def _box(rectangle: Placement | Offcut | CutStep) -> Box:
+def _box(rectangle: Placement | PlannedOffcut | CutStep) -> Box:
     x, y = _whole(rectangle.x), _whole(rectangle.y)
     return x, y, x + _whole(rectangle.width), y + _whole(rectangle.height)
 

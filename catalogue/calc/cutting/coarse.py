@@ -8,13 +8,13 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from catalogue.calc.cutting.integers import Problem
+from catalogue.calc.cutting.integers import CuttingProblem
 
 FINE, COARSE = 240, 100
 MANY_KINDS = 100
 
 
-def coarsened(problem: Problem) -> Problem | None:
+def coarsened(problem: CuttingProblem) -> CuttingProblem | None:
     """Return the job in coarse units, None when a piece taken larger would fit nowhere."""
     parts = FINE if len(problem.counts) <= MANY_KINDS else COARSE
     wide = Fraction(max(sheet.width for sheet in problem.sheets), parts)

@@ -12,9 +12,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from catalogue.calc.cutting.integers import Filling, Problem, Tree, count_kinds
+from catalogue.calc.cutting.integers import CuttingProblem, Filling, Tree, count_kinds
 from catalogue.calc.cutting.patterns import SheetFiller
-from catalogue.calc.cutting.steps import SheetSteps, Step, rests_by
+from catalogue.calc.cutting.steps import FillStep, SheetSteps, rests_by
 
 # counts of all kinds packed into one number
 Code: TypeAlias = int
@@ -58,7 +58,7 @@ class _Part:
 
 def fillings_of(
     steps: SheetSteps,
-    problem: Problem,
+    problem: CuttingProblem,
     worth: Sequence[int],
     enough: int,
     most: int,
@@ -79,7 +79,7 @@ class _Listing:
     def __init__(
         self,
         steps: SheetSteps,
-        problem: Problem,
+        problem: CuttingProblem,
         worth: Sequence[int],
         enough: int,
         most: int,
@@ -125,7 +125,7 @@ class _Listing:
         return self.stack(steps.top, last, 0, sections, filler.total.tolist())
 
     def rows(
-        self, steps: list[Step], sources: dict[int, int], level: int
+        self, steps: list[FillStep], sources: dict[int, int], level: int
     ) -> dict[int, list[_Part]]:
         """Return the rows of pieces from each source (with what the rest of the sheet holds)."""
         filler = self.filler
@@ -158,7 +158,7 @@ class _Listing:
 
     def stack(
         self,
-        steps: list[Step],
+        steps: list[FillStep],
         source: int,
         rest: int,
         parts: dict[int, list[_Part]],
@@ -169,7 +169,7 @@ class _Listing:
 
     def walk(
         self,
-        steps: dict[int, list[Step]],
+        steps: dict[int, list[FillStep]],
         source: int,
         rest: int,
         parts: dict[int, list[_Part]],
@@ -214,8 +214,8 @@ class _Listing:
         return list(done.values())
 
 
-def _by_begin(steps: list[Step]) -> dict[int, list[Step]]:
-    found: dict[int, list[Step]] = {}
+def _by_begin(steps: list[FillStep]) -> dict[int, list[FillStep]]:
+    found: dict[int, list[FillStep]] = {}
     for step in steps:
         found.setdefault(step.begin, []).append(step)
     return found

@@ -15,7 +15,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 
 from catalogue.calc.cutting.bounded import BoundedFiller
-from catalogue.calc.cutting.integers import Filling, Problem
+from catalogue.calc.cutting.integers import CuttingProblem, Filling
 from catalogue.calc.cutting.patterns import SheetFiller
 from catalogue.calc.cutting.start import Use, sheets_used
 from catalogue.calc.cutting.surplus import merge_alike
@@ -35,7 +35,7 @@ class FewLayouts:
     """Looks for plans with few layouts; remembers every filling it has made."""
 
     def __init__(
-        self, problem: Problem, fillers: Sequence[SheetFiller], is_over: Callable[[], bool]
+        self, problem: CuttingProblem, fillers: Sequence[SheetFiller], is_over: Callable[[], bool]
     ) -> None:
         self._problem = problem
         self._is_over = is_over

@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from catalogue.calc.cutting.highs import RunLeft, new_model, run_watched
-from catalogue.calc.cutting.integers import Filling, Problem, Tree, count_kinds
+from catalogue.calc.cutting.integers import CuttingProblem, Filling, Tree, count_kinds
 from catalogue.calc.cutting.start import Use
-from catalogue.calc.cutting.steps import SheetSteps, Step
+from catalogue.calc.cutting.steps import FillStep, SheetSteps
 from catalogue.calc.cutting.watch import Course
 
 MOST_SHEETS = 3_000
@@ -32,7 +32,7 @@ class FlowAnswer:
 class FlowModel:
     """The programme over the steps of all kinds of sheet and directions."""
 
-    def __init__(self, problem: Problem, sheets: Sequence[SheetSteps]) -> None:
+    def __init__(self, problem: CuttingProblem, sheets: Sequence[SheetSteps]) -> None:
         self.problem = problem
         self.sheets = sheets
         self._costs: list[float] = []
@@ -141,7 +141,7 @@ class _SheetFlow:
     def _graph(
         self,
         name: tuple[str, int],
-        steps: list[Step],
+        steps: list[FillStep],
         feeds: dict[int, list[int]],
         takes_pieces: bool,
     ) -> dict[int, list[int]]:

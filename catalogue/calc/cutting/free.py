@@ -11,7 +11,7 @@ import bisect
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, TypeAlias
 
-from catalogue.calc.cutting.integers import ALONG_X, Problem, Tree
+from catalogue.calc.cutting.integers import ALONG_X, CuttingProblem, Tree
 from catalogue.calc.cutting.points import TooManyPoints, points_for
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ class FreeFiller:
 
     first = ALONG_X
 
-    def __init__(self, problem: Problem, sheet: int) -> None:
+    def __init__(self, problem: CuttingProblem, sheet: int) -> None:
         import numpy as np
 
         kind = problem.sheets[sheet]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from catalogue.calc.cutting.bounded import BoundedFiller
-from catalogue.calc.cutting.integers import Filling, Problem
+from catalogue.calc.cutting.integers import CuttingProblem, Filling
 from catalogue.calc.cutting.merit import Handler
 from catalogue.calc.cutting.start import Use
 from catalogue.calc.cutting.surplus import merge_alike
@@ -18,7 +18,7 @@ MOST_TRIES = 40
 
 
 def gathered(
-    problem: Problem,
+    problem: CuttingProblem,
     fillers: Sequence[BoundedFiller],
     handler: Handler,
     plan: list[Use],
@@ -46,7 +46,9 @@ def gathered(
     return best
 
 
-def _pairs(problem: Problem, plan: Sequence[Use], areas: Sequence[int]) -> list[tuple[int, int]]:
+def _pairs(
+    problem: CuttingProblem, plan: Sequence[Use], areas: Sequence[int]
+) -> list[tuple[int, int]]:
     """Return which layout gives to which: the emptiest first, to the one with most to spare."""
     spare = []
     for filling, _ in plan:
@@ -58,7 +60,7 @@ def _pairs(problem: Problem, plan: Sequence[Use], areas: Sequence[int]) -> list[
 
 
 def _moved(
-    problem: Problem,
+    problem: CuttingProblem,
     fillers: Sequence[BoundedFiller],
     giving: Use,
     taking: Use,

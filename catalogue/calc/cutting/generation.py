@@ -12,11 +12,11 @@ from fractions import Fraction
 from catalogue.calc.cutting.bounded import BoundedFiller
 from catalogue.calc.cutting.bounds import worth_bound
 from catalogue.calc.cutting.free import FreeFiller
-from catalogue.calc.cutting.integers import ALONG_X, ALONG_Y, Filling, Problem, count_kinds
+from catalogue.calc.cutting.integers import ALONG_X, ALONG_Y, CuttingProblem, Filling, count_kinds
 from catalogue.calc.cutting.master import LinearAnswer, Master
 from catalogue.calc.cutting.patterns import SheetFiller
 from catalogue.calc.cutting.points import TooManyPoints
-from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.state import SearchState
 
 MOST_ITERATIONS = 4_000
 
@@ -34,11 +34,11 @@ class Prices:
     base: int
     scale: Fraction
 
-    def price(self, problem: Problem, sheet: int) -> int:
+    def price(self, problem: CuttingProblem, sheet: int) -> int:
         return int(problem.sheets[sheet].cost * self.scale) + self.scarcity[sheet]
 
 
-def make_fillers(state: State) -> list[SheetFiller]:
+def make_fillers(state: SearchState) -> list[SheetFiller]:
     """Return a filler for each sheet and direction, none when that takes too much."""
     rounds = min(state.problem.rounds or 3, 3)
     build = SheetFiller if rounds == 1 else BoundedFiller
@@ -54,7 +54,7 @@ def make_fillers(state: State) -> list[SheetFiller]:
 
 
 def generate(
-    state: State, master: Master, fillers: list[SheetFiller], *, on_and_on: bool = False
+    state: SearchState, master: Master, fillers: list[SheetFiller], *, on_and_on: bool = False
 ) -> tuple[LinearAnswer | None, Prices | None]:
     """Add fillings until no filling is worth more than its sheet; return the last answer.
 
@@ -94,7 +94,7 @@ def generate(
 
 
 def _fair_prices(
-    problem: Problem, worth: list[int], scarcity: list[int], most: list[int], scale: Fraction
+    problem: CuttingProblem, worth: list[int], scarcity: list[int], most: list[int], scale: Fraction
 ) -> Prices:
     """Lower the worth until no filling is worth more than its sheet."""
     factor = Fraction(1)
@@ -110,14 +110,14 @@ def _fair_prices(
     return Prices(fair, scarcity, base, scale)
 
 
-def filling_of(filler: SheetFiller | FreeFiller, problem: Problem) -> Filling:
+def filling_of(filler: SheetFiller | FreeFiller, problem: CuttingProblem) -> Filling:
     """Return the filling that the filler found last."""
     tree = filler.best_tree()
     held = count_kinds(tree, problem.variants, len(problem.counts))
     return Filling(filler.sheet, filler.first, tree, held)
 
 
-def _free_fillers(problem: Problem) -> list[FreeFiller]:
+def _free_fillers(problem: CuttingProblem) -> list[FreeFiller]:
     """Return a filler without limit of rounds for every sheet, or none at all."""
     try:
         return [
@@ -129,7 +129,7 @@ def _free_fillers(problem: Problem) -> list[FreeFiller]:
         return []
 
 
-def useful_directions(problem: Problem) -> list[tuple[int, int]]:
+def useful_directions(problem: CuttingProblem) -> list[tuple[int, int]]:
     """Return each sheet with the directions of first cuts worth looking at.
 
     Where no two pieces fit side by side, first cuts in that direction give nothing that first cuts

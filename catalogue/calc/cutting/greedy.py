@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, TypeAlias
 from catalogue.calc.cutting.integers import (
     ALONG_X,
     ALONG_Y,
+    CuttingProblem,
     Filling,
-    Problem,
     Tree,
     count_kinds,
 )
@@ -34,7 +34,7 @@ ORDERS = ("area", "side")
 MOST_NUMBER = 1 << 30  # areas stay within 64 bits
 
 
-def plan_largest_first(problem: Problem, is_over: Callable[[], bool]) -> list[Use] | None:
+def plan_largest_first(problem: CuttingProblem, is_over: Callable[[], bool]) -> list[Use] | None:
     """Return the cheapest of the plans made in several orders, None when none can be made."""
     if max(max(sheet.width, sheet.height) for sheet in problem.sheets) > MOST_NUMBER:
         return None
@@ -49,7 +49,7 @@ def plan_largest_first(problem: Problem, is_over: Callable[[], bool]) -> list[Us
 class _Greedy:
     """The variants in order, the largest first, and how many of each kind are left."""
 
-    def __init__(self, problem: Problem, order: str) -> None:
+    def __init__(self, problem: CuttingProblem, order: str) -> None:
         import numpy as np
 
         self.problem = problem

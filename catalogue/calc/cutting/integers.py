@@ -52,7 +52,7 @@ class WholeSheet:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class CuttingProblem:
     """Pieces and the sheets they may come from, all in whole numbers.
 
     A sheet's `cost` is 1 with one kind of sheet (count sheets), else its price over `price_unit`.
@@ -156,7 +156,7 @@ def take_out(tree: Tree, kind: int, many: int, variants: tuple[Variant, ...]) ->
     return tuple(reversed(kept)), many
 
 
-def split_into_problems(job: CuttingJob) -> list[Problem]:
+def split_into_problems(job: CuttingJob) -> list[CuttingProblem]:
     """Return one problem for each group of pieces that shares no sheet kind with another group."""
     wanted = [piece for piece in job.pieces if piece.count]
     allowed = {piece.name: _sheets_for(piece, job) for piece in wanted}
@@ -218,7 +218,7 @@ def _fits(piece: PieceKind, sheet: SheetKind) -> bool:
 
 def _problem(
     sheets: list[SheetKind], pieces: list[PieceKind], allowed: dict[str, set[str]], job: CuttingJob
-) -> Problem:
+) -> CuttingProblem:
     gap = Fraction(job.gap)
     sizes = [(Fraction(piece.width) + gap, Fraction(piece.height) + gap) for piece in pieces]
     rooms = [tuple(Fraction(side) + gap for side in _usable(sheet)) for sheet in sheets]
@@ -252,7 +252,7 @@ def _problem(
             )
         cost = 1 if price_unit == 0 else int(price / price_unit)
         whole.append(WholeSheet(sheet.name, wide, high, cost, sheet.available, fitting))
-    return Problem(
+    return CuttingProblem(
         sheets=tuple(whole),
         variants=tuple(variants),
         names=tuple(piece.name for piece in pieces),

@@ -76,7 +76,7 @@ class Placement:
 
 
 @dataclass(frozen=True, slots=True)
-class Offcut:
+class PlannedOffcut:
     """A rectangle left over; its edge towards the pieces already has the gap taken off."""
 
     x: Decimal
@@ -116,13 +116,13 @@ class Layout:
     sheet: str
     times: int
     placements: tuple[Placement, ...]
-    offcuts: tuple[Offcut, ...]
+    offcuts: tuple[PlannedOffcut, ...]
     slack: Decimal
     cuts: tuple[CutStep, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class CuttingPlan:
+class SheetPlan:
     """A plan with its lower bound: sheets when the job has one kind of sheet, else cost.
 
     `proven` means that the plan equals the bound, among all layouts that can be cut edge to edge

@@ -12,7 +12,7 @@ from catalogue.calc.cutting.generation import Prices
 from catalogue.calc.cutting.integers import Filling
 from catalogue.calc.cutting.master import Master
 from catalogue.calc.cutting.patterns import SheetFiller
-from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.state import SearchState
 from catalogue.calc.cutting.steps import SheetSteps, TooManySteps, steps_of
 
 SHARES = (1.0, 0.05, 0.1, 0.2, 0.35, 0.6, 1.0)
@@ -27,7 +27,7 @@ MOST_FLOW_STEPS = 6_000
 
 
 def choose_from_list(
-    state: State, master: Master, fillers: list[SheetFiller], prices: Prices, share: float
+    state: SearchState, master: Master, fillers: list[SheetFiller], prices: Prices, share: float
 ) -> None:
     """List fillings and choose, with ever more of them, until the time or the list is too long."""
     until = state.share(share)
@@ -55,7 +55,7 @@ def choose_from_list(
         _choose_by_flow(state, fillers, prices, until)
 
 
-def good_fillings(state: State, fillers: list[SheetFiller], prices: Prices) -> list[Filling]:
+def good_fillings(state: SearchState, fillers: list[SheetFiller], prices: Prices) -> list[Filling]:
     """Return the fillings that come closest to their price, as many as are quickly listed."""
     slack = int((state.below - state.step) * prices.scale) - prices.base
     until = state.share(0.1)
@@ -69,7 +69,7 @@ def good_fillings(state: State, fillers: list[SheetFiller], prices: Prices) -> l
 
 
 def _choose(
-    state: State,
+    state: SearchState,
     master: Master,
     fillings: list[Filling],
     prices: Prices,
@@ -102,7 +102,7 @@ def _choose(
 
 
 def _close_fillings(
-    state: State,
+    state: SearchState,
     fillers: list[SheetFiller],
     prices: Prices,
     slack: int,
@@ -131,7 +131,7 @@ def _close_fillings(
 
 
 def _steps(
-    state: State, fillers: list[SheetFiller], prices: Prices, slack: int, most: int
+    state: SearchState, fillers: list[SheetFiller], prices: Prices, slack: int, most: int
 ) -> list[tuple[SheetSteps, int]]:
     """Return the steps of all fillers, and what a filling of each must be worth."""
     found: list[tuple[SheetSteps, int]] = []
@@ -142,7 +142,9 @@ def _steps(
     return found
 
 
-def _choose_by_flow(state: State, fillers: list[SheetFiller], prices: Prices, until: float) -> None:
+def _choose_by_flow(
+    state: SearchState, fillers: list[SheetFiller], prices: Prices, until: float
+) -> None:
     slack = int((state.below - state.step) * prices.scale) - prices.base
     seconds = until - state.course.clock()
     if slack < 0 or seconds < 0.1:

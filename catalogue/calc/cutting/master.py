@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from catalogue.calc.cutting.highs import RunLeft, new_model, run_watched
-from catalogue.calc.cutting.integers import Filling, Problem
+from catalogue.calc.cutting.integers import CuttingProblem, Filling
 from catalogue.calc.cutting.watch import Course
 
 MOST_NODES = 200
@@ -37,7 +37,7 @@ class WholeAnswer:
 class Master:
     """A pool of fillings without doubles and the two programmes over it."""
 
-    def __init__(self, problem: Problem, course: Course) -> None:
+    def __init__(self, problem: CuttingProblem, course: Course) -> None:
         self.problem = problem
         self.course = course
         self.pool: list[Filling] = []

@@ -12,7 +12,14 @@ from typing import TypeAlias
 
 from catalogue.calc.cutting.bounded import BoundedFiller
 from catalogue.calc.cutting.cuts import divide
-from catalogue.calc.cutting.integers import Filling, Problem, Tree, Variant, place_tree, tree_size
+from catalogue.calc.cutting.integers import (
+    CuttingProblem,
+    Filling,
+    Tree,
+    Variant,
+    place_tree,
+    tree_size,
+)
 from catalogue.calc.cutting.patterns import SheetFiller
 from catalogue.calc.cutting.start import Use, rows_on_one_sheet
 
@@ -44,7 +51,7 @@ class Handler:
     """Lays fillings well, and remembers how each is handled."""
 
     def __init__(
-        self, problem: Problem, fillers: Sequence[SheetFiller], is_over: Callable[[], bool]
+        self, problem: CuttingProblem, fillers: Sequence[SheetFiller], is_over: Callable[[], bool]
     ) -> None:
         self._problem = problem
         self._is_over = is_over
@@ -92,7 +99,7 @@ class Handler:
                     yield other
 
 
-def handling_of(problem: Problem, filling: Filling) -> Handling:
+def handling_of(problem: CuttingProblem, filling: Filling) -> Handling:
     """Return how one sheet of the filling is handled, laid just as it is."""
     sheet = problem.sheets[filling.sheet]
     boxes = [

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from catalogue.calc.cutting.bounded import BoundedFiller
-from catalogue.calc.cutting.integers import Filling, Problem
+from catalogue.calc.cutting.integers import CuttingProblem, Filling
 from catalogue.calc.cutting.start import Use
 
 SCALE = 1_000
@@ -17,7 +17,7 @@ POWERS = (1.0, 1.04, 1.1, 1.02, 1.2)
 
 
 def plans_one_by_one(
-    problem: Problem,
+    problem: CuttingProblem,
     fillers: list[BoundedFiller],
     *,
     is_over: Callable[[], bool],
@@ -43,7 +43,7 @@ def plans_one_by_one(
 
 
 def _one_plan(
-    problem: Problem,
+    problem: CuttingProblem,
     fillers: list[BoundedFiller],
     base: list[float],
     worth: list[float],
@@ -80,7 +80,7 @@ def _one_plan(
 
 
 def _best_filling(
-    problem: Problem,
+    problem: CuttingProblem,
     fillers: list[BoundedFiller],
     left: list[int],
     room: list[int | None],
@@ -103,7 +103,7 @@ def _best_filling(
 
 
 def _correct(
-    problem: Problem,
+    problem: CuttingProblem,
     filling: Filling,
     times: int,
     base: list[float],

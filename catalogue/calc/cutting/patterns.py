@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeAlias
 
-from catalogue.calc.cutting.integers import ALONG_X, Problem, Tree
+from catalogue.calc.cutting.integers import ALONG_X, CuttingProblem, Tree
 from catalogue.calc.cutting.points import TooManyPoints, points_for
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ MOST_WORK = 150_000_000
 class SheetFiller:
     """Fills one kind of sheet, first cuts in one direction, in one, two or three rounds."""
 
-    def __init__(self, problem: Problem, sheet: int, first: int, rounds: int) -> None:
+    def __init__(self, problem: CuttingProblem, sheet: int, first: int, rounds: int) -> None:
         kind_of_sheet = problem.sheets[sheet]
         self.sheet, self.first, self.rounds = sheet, first, rounds
         self.variants = list(kind_of_sheet.variants)

@@ -11,8 +11,8 @@ from catalogue.calc.cutting.check import check_plan
 from catalogue.calc.cutting.cuts import Cut, divide
 from catalogue.calc.cutting.integers import (
     ALONG_X,
+    CuttingProblem,
     Filling,
-    Problem,
     exact_decimal,
     place_tree,
     split_into_problems,
@@ -21,14 +21,14 @@ from catalogue.calc.cutting.job import (
     BadCuttingJob,
     CutStep,
     CuttingJob,
-    CuttingPlan,
     Layout,
     NotEnoughSheets,
-    Offcut,
     PieceKind,
     PieceTooLarge,
     Placement,
+    PlannedOffcut,
     SheetKind,
+    SheetPlan,
     check_job,
 )
 from catalogue.calc.cutting.search import Found, solve
@@ -38,15 +38,15 @@ __all__ = [
     "BadCuttingJob",
     "CutStep",
     "CuttingJob",
-    "CuttingPlan",
     "Layout",
     "NotEnoughSheets",
-    "Offcut",
     "PieceKind",
     "PieceTooLarge",
     "Placement",
     "PlanCancelled",
+    "PlannedOffcut",
     "SheetKind",
+    "SheetPlan",
     "Watch",
     "plan_cuts",
 ]
@@ -54,7 +54,7 @@ __all__ = [
 NOT_REACHED = " Whether a plan reaches this is not known."
 
 
-def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
+def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> SheetPlan:
     """Return the best plan found within the time limit, with a bound no plan can beat.
 
     With one kind of sheet the number of sheets is made small, else the cost. Pieces that share no
@@ -80,7 +80,7 @@ def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
     bound = _bound(job, problems, found)
     # sheets that cost nothing are proven at once, whatever their number
     proven = bound == (sheet_count if len(job.sheets) == 1 else cost)
-    plan = CuttingPlan(
+    plan = SheetPlan(
         sheet_count=sheet_count,
         cost=cost,
         lower_bound=bound,
@@ -93,7 +93,7 @@ def plan_cuts(job: CuttingJob, *, watch: Watch | None = None) -> CuttingPlan:
     return plan
 
 
-def _bound(job: CuttingJob, problems: Sequence[Problem], found: Sequence[Found]) -> Decimal:
+def _bound(job: CuttingJob, problems: Sequence[CuttingProblem], found: Sequence[Found]) -> Decimal:
     """Add the bounds of the parts: sheets when the job has one kind of sheet, else cost."""
     if len(job.sheets) == 1:
         return Decimal(found[0].bound.value)
@@ -108,7 +108,7 @@ def _bound(job: CuttingJob, problems: Sequence[Problem], found: Sequence[Found])
     )
 
 
-def _unit_price(job: CuttingJob, problem: Problem) -> Fraction:
+def _unit_price(job: CuttingJob, problem: CuttingProblem) -> Fraction:
     """Return what 1 in the costs of a part stands for: a sheet, or a price."""
     if len(job.sheets) == 1:
         return Fraction(1)
@@ -121,7 +121,7 @@ def _unit_price(job: CuttingJob, problem: Problem) -> Fraction:
 class _Progress:
     """Adds up how far the parts of a job have come; a part not begun has no plan yet."""
 
-    def __init__(self, job: CuttingJob, problems: Sequence[Problem], course: Course) -> None:
+    def __init__(self, job: CuttingJob, problems: Sequence[CuttingProblem], course: Course) -> None:
         self._units = [_unit_price(job, problem) for problem in problems]
         self._costs: list[int | None] = [None] * len(problems)
         self._bounds = [0] * len(problems)
@@ -140,7 +140,7 @@ class _Progress:
         return exact_decimal(value), exact_decimal(bound)
 
 
-def _reason(problems: Sequence[Problem], found: Sequence[Found], proven: bool) -> str:
+def _reason(problems: Sequence[CuttingProblem], found: Sequence[Found], proven: bool) -> str:
     if len(found) == 1:
         said = found[0].bound.reason
     else:
@@ -152,7 +152,7 @@ def _reason(problems: Sequence[Problem], found: Sequence[Found], proven: bool) -
 
 
 def _layouts(
-    job: CuttingJob, problems: Sequence[Problem], found: Sequence[Found]
+    job: CuttingJob, problems: Sequence[CuttingProblem], found: Sequence[Found]
 ) -> tuple[Layout, ...]:
     """Return the layouts in lengths of the job, most used first."""
     kinds = {sheet.name: sheet for sheet in job.sheets}
@@ -166,7 +166,7 @@ def _layouts(
     return tuple(layouts)
 
 
-def _layout(problem: Problem, filling: Filling, times: int, kind: SheetKind) -> Layout:
+def _layout(problem: CuttingProblem, filling: Filling, times: int, kind: SheetKind) -> Layout:
     sheet = problem.sheets[filling.sheet]
     placed = list(place_tree(filling.tree, filling.first, problem.variants))
     boxes = [
@@ -212,7 +212,7 @@ def _layout(problem: Problem, filling: Filling, times: int, kind: SheetKind) -> 
             )
         ),
         offcuts=tuple(
-            Offcut(position(x), position(y), length(width - gap), length(height - gap))
+            PlannedOffcut(position(x), position(y), length(width - gap), length(height - gap))
             for x, y, width, height in division.offcuts
             if width > gap and height > gap
         ),

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from catalogue.calc.cutting.bounded import BoundedFiller
 from catalogue.calc.cutting.integers import Filling, Tree, count_kinds, tree_size
 from catalogue.calc.cutting.start import Use
-from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.state import SearchState
 
 MOST_PIECES = 400
 # what may be left without room beyond the least so far, as a part of a sheet
@@ -35,7 +35,7 @@ class _Sheet:
 
 
 def try_one_sheet_less(
-    state: State, fillers: list[BoundedFiller], until: float, most: int, seed: int = 1
+    state: SearchState, fillers: list[BoundedFiller], until: float, most: int, seed: int = 1
 ) -> None:
     """Offer a plan of one sheet less if `most` turns find one; for jobs with one kind of sheet."""
     problem = state.problem
@@ -59,7 +59,7 @@ class _Repair:
 
     def __init__(
         self,
-        state: State,
+        state: SearchState,
         fillers: list[BoundedFiller],
         plan: list[Use],
         until: float,

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from catalogue.calc.cutting.integers import Filling
 from catalogue.calc.cutting.master import LinearAnswer, Master
 from catalogue.calc.cutting.start import cost_of
-from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.state import SearchState
 from catalogue.calc.cutting.surplus import rest_of
 
 MOST_TURNS = 25
@@ -21,7 +21,7 @@ SECONDS = 0.3
 
 
 def round_in_many_ways(
-    state: State, master: Master, answer: LinearAnswer, pool: Sequence[Filling], until: float
+    state: SearchState, master: Master, answer: LinearAnswer, pool: Sequence[Filling], until: float
 ) -> None:
     """Keep none to two fewer of each filling than the linear programme uses, and plan the rest."""
     problem = state.problem

@@ -17,7 +17,7 @@ from catalogue.calc.cutting.bounds import Bound
 from catalogue.calc.cutting.coarse import coarsened
 from catalogue.calc.cutting.generation import filling_of, generate, make_fillers
 from catalogue.calc.cutting.greedy import plan_largest_first
-from catalogue.calc.cutting.integers import Problem
+from catalogue.calc.cutting.integers import CuttingProblem
 from catalogue.calc.cutting.job import NotEnoughSheets
 from catalogue.calc.cutting.listing import choose_from_list, good_fillings
 from catalogue.calc.cutting.master import LinearAnswer, Master
@@ -27,7 +27,7 @@ from catalogue.calc.cutting.repair import try_one_sheet_less
 from catalogue.calc.cutting.rounding import round_in_many_ways
 from catalogue.calc.cutting.small import MOST_COVERED, OutOfReach, SheetParts
 from catalogue.calc.cutting.start import Use, cost_of, plan_in_rows
-from catalogue.calc.cutting.state import State, Tell
+from catalogue.calc.cutting.state import SearchState, Tell
 from catalogue.calc.cutting.surplus import rest_of
 from catalogue.calc.cutting.tidy import tidied
 from catalogue.calc.cutting.watch import Course
@@ -54,11 +54,11 @@ class Found:
     bound: Bound
 
 
-def solve(problem: Problem, deadline: float, course: Course, tell: Tell) -> Found:
+def solve(problem: CuttingProblem, deadline: float, course: Course, tell: Tell) -> Found:
     """Return the best plan found before the deadline (a time of the course)."""
     now = course.clock()
     kept = min(TIDYING_SECONDS, TIDYING_SHARE * max(0.0, deadline - now))
-    state = State(problem, deadline - kept, course, tell)
+    state = SearchState(problem, deadline - kept, course, tell)
     search(state)
     if state.best is None:
         raise _not_enough(problem, state.bound)
@@ -67,7 +67,7 @@ def solve(problem: Problem, deadline: float, course: Course, tell: Tell) -> Foun
     return Found(tuple(uses), cost_of(uses, problem), state.bound)
 
 
-def search(state: State, *, may_coarsen: bool = True) -> None:
+def search(state: SearchState, *, may_coarsen: bool = True) -> None:
     """Go from cheap to dear methods until the plan meets the bound or the time is over.
 
     The clock decides only when to stop, never which way to go.
@@ -116,18 +116,18 @@ def search(state: State, *, may_coarsen: bool = True) -> None:
         one_by_one.go_on(MOST_TURNS, 0.8)
 
 
-def _plan_coarsely(state: State) -> None:
+def _plan_coarsely(state: SearchState) -> None:
     """Plan in coarse units what is too fine for exact tables; nothing is proven by that."""
     coarse = None if state.is_over() else coarsened(state.problem)
     if coarse is None:
         return
     state.tell("Planning with coarser sizes")
-    inner = State(coarse, state.share(0.9), state.course)
+    inner = SearchState(coarse, state.share(0.9), state.course)
     search(inner, may_coarsen=False)
     state.offer(inner.best)
 
 
-def _try_all_parts(state: State, share: float) -> None:
+def _try_all_parts(state: SearchState, share: float) -> None:
     """Look at every way to share the pieces among sheets; the best plan is then proven."""
     problem = state.problem
     if state.proven or any(sheet.available is not None for sheet in problem.sheets):
@@ -148,7 +148,7 @@ def _try_all_parts(state: State, share: float) -> None:
     state.tried(cost)
 
 
-def _choose(state: State, master: Master, share: float) -> None:
+def _choose(state: SearchState, master: Master, share: float) -> None:
     """Let the whole-number programme pick from the pool."""
     if state.proven:
         return
@@ -163,7 +163,9 @@ def _choose(state: State, master: Master, share: float) -> None:
         state.offer(found.plan)
 
 
-def _round_off(state: State, master: Master, answer: LinearAnswer, until: float = math.inf) -> None:
+def _round_off(
+    state: SearchState, master: Master, answer: LinearAnswer, until: float = math.inf
+) -> None:
     """Use each filling as often as the linear programme says, rounded down, and plan the rest.
 
     The rest is a small job of its own; planned well, it finds fillings the pool lacks.
@@ -190,7 +192,9 @@ def _round_off(state: State, master: Master, answer: LinearAnswer, until: float 
             if less == 0:
                 continue
             return
-        inner = State(rest, state.course.clock() + 0.5 * left, state.course, None, state.depth + 1)
+        inner = SearchState(
+            rest, state.course.clock() + 0.5 * left, state.course, None, state.depth + 1
+        )
         search(inner)
         if inner.best is not None:
             state.offer(base + inner.best)
@@ -199,7 +203,9 @@ def _round_off(state: State, master: Master, answer: LinearAnswer, until: float 
         _choose(state, master, 0.05)
 
 
-def _enrich(state: State, master: Master, fillers: list[SheetFiller], answer: LinearAnswer) -> None:
+def _enrich(
+    state: SearchState, master: Master, fillers: list[SheetFiller], answer: LinearAnswer
+) -> None:
     """Add fillings that are best when the worth of the pieces is a little different."""
     until = state.share(0.3)
     for turn in range(MOST_SHAKES):
@@ -220,7 +226,7 @@ def _enrich(state: State, master: Master, fillers: list[SheetFiller], answer: Li
 class _OneByOne:
     """Makes whole plans sheet by sheet; what they find goes into the pool."""
 
-    def __init__(self, state: State, master: Master, fillers: list[BoundedFiller]) -> None:
+    def __init__(self, state: SearchState, master: Master, fillers: list[BoundedFiller]) -> None:
         self._state, self._master, self._until = state, master, 0.0
         # taken up where it was left, since each plan learns from the ones before
         self._plans = plans_one_by_one(
@@ -249,7 +255,7 @@ class _OneByOne:
         _choose(state, self._master, 0.5 * share)
 
 
-def _not_enough(problem: Problem, bound: Bound) -> NotEnoughSheets:
+def _not_enough(problem: CuttingProblem, bound: Bound) -> NotEnoughSheets:
     scarce = [sheet for sheet in problem.sheets if sheet.available is not None]
     have = ", ".join(f"{sheet.available} of {sheet.name}" for sheet in scarce)
     return NotEnoughSheets(

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, TypeAlias
 from catalogue.calc.cutting.integers import (
     ALONG_X,
     ALONG_Y,
+    CuttingProblem,
     Filling,
-    Problem,
     Tree,
     count_kinds,
 )
@@ -49,7 +49,7 @@ class SheetParts:
     """
 
     def __init__(
-        self, problem: Problem, rounds: int, caps: list[int], deadline: float, course: Course
+        self, problem: CuttingProblem, rounds: int, caps: list[int], deadline: float, course: Course
     ) -> None:
         import numpy as np
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from catalogue.calc.cutting.integers import ALONG_X, Filling, Problem
+from catalogue.calc.cutting.integers import ALONG_X, CuttingProblem, Filling
 from catalogue.calc.cutting.merit import Handler
 from catalogue.calc.cutting.small import OutOfReach, SheetParts
 from catalogue.calc.cutting.start import Use
@@ -17,7 +17,7 @@ SECONDS = 0.3
 
 
 def keep_spare_together(
-    problem: Problem, uses: list[Use], handler: Handler, course: Course
+    problem: CuttingProblem, uses: list[Use], handler: Handler, course: Course
 ) -> list[Use]:
     """Lay out anew the sheets with the most room to spare, where few pieces lie on them.
 
@@ -39,7 +39,7 @@ def keep_spare_together(
     return better
 
 
-def _filled(problem: Problem, filling: Filling) -> float:
+def _filled(problem: CuttingProblem, filling: Filling) -> float:
     sheet = problem.sheets[filling.sheet]
     areas = (
         many * next(v.width * v.height for v in problem.variants_of(kind))
@@ -49,7 +49,9 @@ def _filled(problem: Problem, filling: Filling) -> float:
     return sum(areas) / (sheet.width * sheet.height)
 
 
-def _with_large_offcut(problem: Problem, filling: Filling, until: float, course: Course) -> Filling:
+def _with_large_offcut(
+    problem: CuttingProblem, filling: Filling, until: float, course: Course
+) -> Filling:
     """Return the same pieces in as narrow or as low a part of the sheet as holds them."""
     sheet = problem.sheets[filling.sheet]
     alone = replace(problem, sheets=(replace(sheet, available=None),), counts=filling.counts)

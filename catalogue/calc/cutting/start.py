@@ -10,8 +10,8 @@ from typing import TypeAlias
 from catalogue.calc.cutting.integers import (
     ALONG_X,
     ALONG_Y,
+    CuttingProblem,
     Filling,
-    Problem,
     Tree,
     count_kinds,
 )
@@ -28,7 +28,7 @@ class _Row:
     times: int
 
 
-def plan_in_rows(problem: Problem, is_over: Callable[[], bool]) -> list[Use] | None:
+def plan_in_rows(problem: CuttingProblem, is_over: Callable[[], bool]) -> list[Use] | None:
     """Return the cheapest of several row plans, or None when the sheets at hand run out.
 
     The first plan is always made; others only while the time is not over.
@@ -47,7 +47,7 @@ def plan_in_rows(problem: Problem, is_over: Callable[[], bool]) -> list[Use] | N
 
 
 def rows_on_one_sheet(
-    problem: Problem, sheet: int, counts: tuple[int, ...], narrower: int
+    problem: CuttingProblem, sheet: int, counts: tuple[int, ...], narrower: int
 ) -> Iterator[Filling]:
     """Yield the ways in which rows hold the counts on one sheet, made narrower and lower."""
     kind = problem.sheets[sheet]
@@ -66,12 +66,12 @@ def rows_on_one_sheet(
             yield uses[0][0]
 
 
-def cost_of(plan: list[Use], problem: Problem) -> int:
+def cost_of(plan: list[Use], problem: CuttingProblem) -> int:
     """Return the cost of the plan in whole price units."""
     return sum(problem.sheets[filling.sheet].cost * times for filling, times in plan)
 
 
-def sheets_used(plan: list[Use], problem: Problem) -> tuple[int, ...]:
+def sheets_used(plan: list[Use], problem: CuttingProblem) -> tuple[int, ...]:
     """Return how many of each kind of sheet the plan uses."""
     used = [0] * len(problem.sheets)
     for filling, times in plan:
@@ -79,7 +79,7 @@ def sheets_used(plan: list[Use], problem: Problem) -> tuple[int, ...]:
     return tuple(used)
 
 
-def _sheet_orders(problem: Problem) -> list[tuple[int, ...]]:
+def _sheet_orders(problem: CuttingProblem) -> list[tuple[int, ...]]:
     """Return the orders in which kinds of sheets are used up; each kind comes first once."""
     indices = range(len(problem.sheets))
     by_value = sorted(
@@ -93,7 +93,9 @@ def _sheet_orders(problem: Problem) -> list[tuple[int, ...]]:
     return [(lead, *(index for index in by_value if index != lead)) for lead in by_value[:6]]
 
 
-def _plan(problem: Problem, order: tuple[int, ...], first: int, prefer: str) -> list[Use] | None:
+def _plan(
+    problem: CuttingProblem, order: tuple[int, ...], first: int, prefer: str
+) -> list[Use] | None:
     left = list(problem.counts)
     plan: list[Use] = []
     for sheet in order:
@@ -111,7 +113,9 @@ def _plan(problem: Problem, order: tuple[int, ...], first: int, prefer: str) -> 
     return plan if not any(left) else None
 
 
-def _rows(problem: Problem, sheet: int, counts: list[int], first: int, prefer: str) -> list[_Row]:
+def _rows(
+    problem: CuttingProblem, sheet: int, counts: list[int], first: int, prefer: str
+) -> list[_Row]:
     """Return rows that hold all pieces that fit on the sheet, each as full as it goes."""
     room = problem.sheets[sheet]
     length = room.height if first == ALONG_X else room.width
@@ -153,7 +157,7 @@ def _rows(problem: Problem, sheet: int, counts: list[int], first: int, prefer: s
     return rows
 
 
-def _stack(problem: Problem, sheet: int, rows: list[_Row], first: int) -> list[Use]:
+def _stack(problem: CuttingProblem, sheet: int, rows: list[_Row], first: int) -> list[Use]:
     """Stack rows on sheets, tallest first; rows that are alike are handled together."""
     room = problem.sheets[sheet]
     length = room.width if first == ALONG_X else room.height

@@ -12,7 +12,7 @@ from catalogue.calc.cutting.bounds import (
     next_reachable_cost,
     tried_reason,
 )
-from catalogue.calc.cutting.integers import Problem
+from catalogue.calc.cutting.integers import CuttingProblem
 from catalogue.calc.cutting.start import Use, cost_of
 from catalogue.calc.cutting.surplus import drop_surplus
 from catalogue.calc.cutting.watch import Course
@@ -21,12 +21,12 @@ from catalogue.calc.cutting.watch import Course
 Tell: TypeAlias = Callable[[str, int | None, int], None]
 
 
-class State:
+class SearchState:
     """The state of one search; a search for what a plan leaves to be made has its own."""
 
     def __init__(
         self,
-        problem: Problem,
+        problem: CuttingProblem,
         deadline: float,
         course: Course,
         tell: Tell | None = None,

@@ -33,7 +33,7 @@ class TooManySteps(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class FillStep:
     """From one point down to another by taking `what`; `rest` is what else the sheet holds then."""
 
     begin: int
@@ -52,9 +52,9 @@ class SheetSteps:
     """
 
     filler: SheetFiller
-    top: list[Step]
-    sections: dict[int, list[Step]]
-    strips: dict[int, list[Step]]
+    top: list[FillStep]
+    sections: dict[int, list[FillStep]]
+    strips: dict[int, list[FillStep]]
     tops: tuple[int, int, int]
 
     @property
@@ -77,8 +77,8 @@ class _Finder:
         filler = self.filler
         last, last_across = len(filler.along_points) - 1, len(filler.across_points) - 1
         total = filler.total.tolist()
-        sections: dict[int, list[Step]] = {}
-        strips: dict[int, list[Step]] = {}
+        sections: dict[int, list[FillStep]] = {}
+        strips: dict[int, list[FillStep]] = {}
         if filler.rounds == 1:
             items = self.pieces(0)
             top = self.steps({last: 0}, self.rows(items, filler.along, filler.along_points), total)
@@ -110,7 +110,7 @@ class _Finder:
 
     def steps(
         self, sources: dict[int, int], ways: Callable[[int], Iterable[Way]], onward: list[int]
-    ) -> list[Step]:
+    ) -> list[FillStep]:
         """Return the steps from the sources (each with what the rest of the sheet holds)."""
         top = max(sources)
         reach = [NEVER] * (top + 1)
@@ -118,14 +118,14 @@ class _Finder:
         before = [NO_ORDER] * (top + 1)
         for point, rest in sources.items():
             reach[point], before[point] = rest, -NO_ORDER
-        found: list[Step] = []
+        found: list[FillStep] = []
         for at in range(top, 0, -1):
             if reach[at] + onward[at] < self.enough:
                 continue
             for order, what, end, gain in ways(at):
                 if order < before[at] or reach[at] + gain + onward[end] < self.enough:
                     continue
-                found.append(Step(at, end, what, reach[at] + onward[end]))
+                found.append(FillStep(at, end, what, reach[at] + onward[end]))
                 reach[end] = max(reach[end], reach[at] + gain)
                 before[end] = min(before[end], order)
             if len(found) > self.left:
@@ -187,7 +187,7 @@ class _Finder:
         return ways
 
 
-def rests_by(steps: Iterable[Step]) -> dict[int, int]:
+def rests_by(steps: Iterable[FillStep]) -> dict[int, int]:
     """Return, for all that is taken, what else the sheet holds at best."""
     rests: dict[int, int] = {}
     for step in steps:

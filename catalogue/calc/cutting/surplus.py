@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from catalogue.calc.cutting.integers import Filling, Problem, count_kinds, take_out
+from catalogue.calc.cutting.integers import CuttingProblem, Filling, count_kinds, take_out
 from catalogue.calc.cutting.start import Use
 
 
-def drop_surplus(plan: list[Use], problem: Problem) -> list[Use]:
+def drop_surplus(plan: list[Use], problem: CuttingProblem) -> list[Use]:
     """Return the plan with exactly the pieces wanted: what is too many is taken off some sheets.
 
     Taken off few sheets it leaves large offcuts; taken evenly off all sheets alike it may need
@@ -23,7 +23,7 @@ def drop_surplus(plan: list[Use], problem: Problem) -> list[Use]:
     return min((_off_few(plan, problem), _off_all(plan, problem)), key=len)
 
 
-def _off_few(plan: list[Use], problem: Problem) -> list[Use]:
+def _off_few(plan: list[Use], problem: CuttingProblem) -> list[Use]:
     uses = list(plan)
     for kind, count in enumerate(problem.counts):
         surplus = sum(filling.counts[kind] * times for filling, times in uses) - count
@@ -46,7 +46,7 @@ def _off_few(plan: list[Use], problem: Problem) -> list[Use]:
     return merge_alike(uses)
 
 
-def _off_all(plan: list[Use], problem: Problem) -> list[Use]:
+def _off_all(plan: list[Use], problem: CuttingProblem) -> list[Use]:
     uses = list(plan)
     for kind, count in enumerate(problem.counts):
         surplus = sum(filling.counts[kind] * times for filling, times in uses) - count
@@ -68,14 +68,14 @@ def _off_all(plan: list[Use], problem: Problem) -> list[Use]:
     return merge_alike([use for use in uses if any(use[0].counts)])
 
 
-def without(filling: Filling, kind: int, many: int, problem: Problem) -> Filling:
+def without(filling: Filling, kind: int, many: int, problem: CuttingProblem) -> Filling:
     """Return the filling with `many` pieces of a kind taken off."""
     tree, _ = take_out(filling.tree, kind, many, problem.variants)
     counts = count_kinds(tree, problem.variants, len(problem.counts))
     return Filling(filling.sheet, filling.first, tree, counts)
 
 
-def rest_of(problem: Problem, base: list[Use]) -> Problem | None:
+def rest_of(problem: CuttingProblem, base: list[Use]) -> CuttingProblem | None:
     """Return what is still to be cut after the base, None when the base uses too many sheets."""
     counts = list(problem.counts)
     used = [0] * len(problem.sheets)

@@ -12,13 +12,13 @@ from catalogue.calc.cutting.bounded import BoundedFiller
 from catalogue.calc.cutting.few import FewLayouts
 from catalogue.calc.cutting.gather import gathered
 from catalogue.calc.cutting.generation import generate, make_fillers
-from catalogue.calc.cutting.integers import Problem
+from catalogue.calc.cutting.integers import CuttingProblem
 from catalogue.calc.cutting.master import Master
 from catalogue.calc.cutting.merit import Handler
 from catalogue.calc.cutting.patterns import SheetFiller
 from catalogue.calc.cutting.spare import keep_spare_together
 from catalogue.calc.cutting.start import Use, cost_of, sheets_used
-from catalogue.calc.cutting.state import State
+from catalogue.calc.cutting.state import SearchState
 from catalogue.calc.cutting.surplus import drop_surplus
 
 # with more kinds the sums over the pool take long and seldom find anything
@@ -29,7 +29,7 @@ CHOOSING_SECONDS = 0.3
 MOST_POOL = 100
 
 
-def tidied(state: State, plan: list[Use]) -> list[Use]:
+def tidied(state: SearchState, plan: list[Use]) -> list[Use]:
     """Return the plan or a better one of the same cost."""
     if len(plan) > MOST_LAYOUTS:
         return plan
@@ -53,7 +53,7 @@ def tidied(state: State, plan: list[Use]) -> list[Use]:
 
 
 def _chosen(
-    state: State, plan: list[Use], fillers: list[SheetFiller], few: FewLayouts
+    state: SearchState, plan: list[Use], fillers: list[SheetFiller], few: FewLayouts
 ) -> list[list[Use]]:
     """Return plans with few layouts over the fillings known, those just made among them."""
     if len(plan) <= 2 or state.is_over():
@@ -64,7 +64,7 @@ def _chosen(
     master = Master(problem, state.course)
     for filling, _ in plan:
         master.add(filling)
-    generate(State(problem, state.deadline, state.course), master, fillers, on_and_on=True)
+    generate(SearchState(problem, state.deadline, state.course), master, fillers, on_and_on=True)
     plans: list[list[Use]] = []
     below = len(plan)
     just_made = [filling for filling in few.made.values() if filling is not None]
@@ -83,7 +83,7 @@ def _chosen(
     return plans
 
 
-def _part(problem: Problem, common: int) -> Problem:
+def _part(problem: CuttingProblem, common: int) -> CuttingProblem:
     """Return the job a number of times smaller; its plans, used as many times, make the whole."""
     sheets = tuple(
         replace(sheet, available=None if sheet.available is None else sheet.available // common)

@@ -9,7 +9,7 @@ from catalogue.calc.folded.bending import Bend, bent_facets, cone_bend, flat_str
 from catalogue.calc.folded.folding import flat_outline, flat_parts, folded_facets
 from catalogue.calc.folded.space import (
     Facet,
-    Placement,
+    Pose,
     Vector,
     added,
     middle_of,
@@ -18,10 +18,10 @@ from catalogue.calc.folded.space import (
 )
 
 # Ways a blank lies at first; rows of a turn from the sheet to the room.
-UPRIGHT = Placement((1.0, 0.0, 0.0), (0.0, 0.0, -1.0), (0.0, 1.0, 0.0))
-GOOD_SIDE_DOWN = Placement((1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
-GOOD_SIDE_UP = Placement()
-TURNED_TO_FRONT = Placement((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0))
+UPRIGHT = Pose((1.0, 0.0, 0.0), (0.0, 0.0, -1.0), (0.0, 1.0, 0.0))
+GOOD_SIDE_DOWN = Pose((1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
+GOOD_SIDE_UP = Pose()
+TURNED_TO_FRONT = Pose((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0))
 
 # where the usual rule does not show a form as it is used
 STANDS = {
@@ -106,7 +106,7 @@ def _folded(
     return facets
 
 
-def laid(facets: list[Facet], stands: Placement) -> list[Facet]:
+def laid(facets: list[Facet], stands: Pose) -> list[Facet]:
     """Turn facets from the sheet into the room."""
     return [
         replace(
@@ -118,7 +118,7 @@ def laid(facets: list[Facet], stands: Placement) -> list[Facet]:
     ]
 
 
-def standing(form: str, piece: FlatPiece) -> tuple[str, Placement]:
+def standing(form: str, piece: FlatPiece) -> tuple[str, Pose]:
     """Return the panel that keeps still and how it lies: a base flat, a wall upright."""
     if form in STANDS:
         return STANDS[form]
@@ -147,7 +147,7 @@ def second_half(pattern: FlatPattern, facets: list[Facet], share: float) -> list
     depth = float(piece.x_scores[1] - piece.x_scores[0])
     # half a turn about an upright line through the middle of the base; the wall that keeps still
     # lies in the plane of the sheet, and the depth goes away from the viewer
-    turn = Placement((-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0), (width, 0.0, -depth))
+    turn = Pose((-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0), (width, 0.0, -depth))
     apart: Vector = (0.0, 0.0, -1.0)
     away = (1 - share) * (float(piece.width) + depth) * 0.8
     moved = laid(facets, turn)
@@ -157,7 +157,7 @@ def second_half(pattern: FlatPattern, facets: list[Facet], share: float) -> list
     ]
 
 
-def _leaning_back(pattern: FlatPattern, share: float) -> Placement:
+def _leaning_back(pattern: FlatPattern, share: float) -> Pose:
     """Return the turn that brings the far edge of a pouch above the middle of the near one."""
     inputs = {name: float(value) for name, value in pattern.inputs.items()}
     level = float(pattern.pieces[0].y_scores[0])
@@ -208,7 +208,7 @@ def _cone(pattern: FlatPattern) -> Bend:
 
 BENDS = {"pillow_box": _pillow, "cone": _cone, "frustum": _cone}
 BENT_STANDS = {
-    "pillow_box": Placement((0.0, 1.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
+    "pillow_box": Pose((0.0, 1.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
     "cone": GOOD_SIDE_DOWN,
     "frustum": GOOD_SIDE_DOWN,
 }

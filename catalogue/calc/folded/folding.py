@@ -20,7 +20,7 @@ from catalogue.calc.folded.space import (
     INNER,
     Facet,
     Flat,
-    Placement,
+    Pose,
     Vector,
     added,
     dot,
@@ -119,7 +119,7 @@ def turned_share(joint: Joint, kinds: Mapping[str, PanelKind], layer: int, share
 
 def placements(
     piece: FlatPiece, root: str, share: float, *, flat: Collection[str] = ()
-) -> dict[str, Placement]:
+) -> dict[str, Pose]:
     """Return where each panel lies when `share` (0 to 1) of the folding is done; the root stays.
 
     Only panels named in `flat` are folded right back, to be kept apart as layers.
@@ -127,7 +127,7 @@ def placements(
     kinds = {panel.name: panel.kind for panel in piece.panels}
     middles = {panel.name: middle_of(flat_outline(panel.outline)) for panel in piece.panels}
     layers = layers_of(piece)
-    found = {root: Placement()}
+    found = {root: Pose()}
     for joint in joints_from(root, piece.hinges):
         if joint.found not in kinds:
             continue
@@ -168,7 +168,7 @@ def folded_facets(
     thick = LAYER * float(max(piece.width, piece.height)) * share
     facets = []
     for panel in piece.panels:
-        place = places.get(panel.name, Placement())
+        place = places.get(panel.name, Pose())
         normal = place.turned((0.0, 0.0, 1.0))
         shift = scaled(normal, -thick * layers[panel.name])
         for flat in parts[panel.name]:

@@ -47,7 +47,7 @@ def unit_vector(a: Vector) -> Vector:
 
 
 @dataclass(frozen=True, slots=True)
-class Placement:
+class Pose:
     """Where a rigid part lies: rows of a rotation, and a shift."""
 
     x_row: Vector = (1.0, 0.0, 0.0)
@@ -63,21 +63,21 @@ class Placement:
         """Return a point of the part as it lies in space."""
         return added(self.turned(vector), self.shift)
 
-    def after(self, first: "Placement") -> "Placement":
+    def after(self, first: "Pose") -> "Pose":
         """Return the placement that does `first` and then this one."""
         columns = [
             self.turned((first.x_row[at], first.y_row[at], first.z_row[at])) for at in range(3)
         ]
         rows = [(columns[0][at], columns[1][at], columns[2][at]) for at in range(3)]
-        return Placement(rows[0], rows[1], rows[2], self.point(first.shift))
+        return Pose(rows[0], rows[1], rows[2], self.point(first.shift))
 
 
-def turn_about(start: Vector, end: Vector, angle: float) -> Placement:
+def turn_about(start: Vector, end: Vector, angle: float) -> Pose:
     """Return the turn about the line from start to end, right-handed, in radians."""
     x, y, z = unit_vector(taken(end, start))
     c, s = cos(angle), sin(angle)
     k = 1 - c
-    turn = Placement(
+    turn = Pose(
         (c + x * x * k, x * y * k - z * s, x * z * k + y * s),
         (y * x * k + z * s, c + y * y * k, y * z * k - x * s),
         (z * x * k - y * s, z * y * k + x * s, c + z * z * k),

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from catalogue.calc.recipes.parts_list import choices_for
-from catalogue.calc.recipes.recipe import Recipe, Step
+from catalogue.calc.recipes.recipe import Recipe, RecipeStep
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,9 @@ def cautions_for(
     return told(recipe, answers, steps)
 
 
-def told(recipe: Recipe, answers: Mapping[str, str], steps: Iterable[Step]) -> tuple[str, ...]:
+def told(
+    recipe: Recipe, answers: Mapping[str, str], steps: Iterable[RecipeStep]
+) -> tuple[str, ...]:
     """Return the cautions of answers and steps that are known already."""
     own = [
         *recipe.cautions,

@@ -14,7 +14,7 @@ Document = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Writing:
+class ChangeWords:
     """How the workshop writes lengths and money."""
 
     unit: str = "mm"
@@ -98,7 +98,7 @@ _NAMES = {
 }
 
 
-def _written(key: str, value: Any, writing: Writing) -> str:
+def _written(key: str, value: Any, writing: ChangeWords) -> str:
     if value is None:
         return "none"
     if key in _WORDS:
@@ -118,7 +118,7 @@ def _written(key: str, value: Any, writing: Writing) -> str:
     return str(value) or "none"
 
 
-def _entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
+def _entries(old: Document, new: Document, writing: ChangeWords) -> Iterator[str]:
     """Say each entry of one row that differs: `10 min -> 12 min`, `width 4 in -> 5 in`."""
     apart = {"when", "choices", "materials", "key", "typed_in", "is_length"}
     if old.get("form") or new.get("form"):
@@ -145,7 +145,7 @@ def _entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
             yield _condition_change(_NAMES[key], before.get(key), after.get(key))
 
 
-def _amount_change(old: Document, new: Document, writing: Writing) -> Iterator[str]:
+def _amount_change(old: Document, new: Document, writing: ChangeWords) -> Iterator[str]:
     """Say how the amount of a fixing differs: `amount 18 in → 2 ft`."""
     typed = [row.get("typed_in", "") for row in (old, new)]
     if (old.get("amount"), typed[0]) == (new["amount"], typed[1]):
@@ -164,7 +164,7 @@ def _amount_change(old: Document, new: Document, writing: Writing) -> Iterator[s
     yield f"amount {words[0]} → {words[1]}"
 
 
-def _form_entries(old: Document, new: Document, writing: Writing) -> Iterator[str]:
+def _form_entries(old: Document, new: Document, writing: ChangeWords) -> Iterator[str]:
     """Say how a folded piece differs: `W 7 1/2 → 8 in`, and then its blank."""
     before, after = old.get("form", ""), new.get("form", "")
     if before != after:
@@ -183,7 +183,7 @@ def _form_entries(old: Document, new: Document, writing: Writing) -> Iterator[st
         yield f"blank {_once(*blanks)}"
 
 
-def _size_text(form: str, name: str, text: str | None, writing: Writing) -> str:
+def _size_text(form: str, name: str, text: str | None, writing: ChangeWords) -> str:
     """Write a size as it is typed: a length with its unit, a choice by its word."""
     inputs = FORMS[form].inputs if form in FORMS else ()
     asked = next((one for one in inputs if one.name == name), None)
@@ -226,7 +226,7 @@ def _by_name(rows: list[Any]) -> dict[tuple[str, int], Any]:
     return found
 
 
-def _rows(old: list[Any], new: list[Any], what: str, writing: Writing) -> Iterator[str]:
+def _rows(old: list[Any], new: list[Any], what: str, writing: ChangeWords) -> Iterator[str]:
     before, after = _by_name(old), _by_name(new)
     for place, row in after.items():
         if place not in before:
@@ -243,7 +243,7 @@ def _rows(old: list[Any], new: list[Any], what: str, writing: Writing) -> Iterat
         yield f"{what} order changed"
 
 
-def changes_in_words(old: Document, new: Document, writing: Writing) -> list[str]:
+def changes_in_words(old: Document, new: Document, writing: ChangeWords) -> list[str]:
     """Say how the second recipe differs from the first, one line for each row that does."""
     old, new = _with_labels(old, writing), _with_labels(new, writing)
     words = list(_entries(_head(old), _head(new), writing))
@@ -276,7 +276,7 @@ def _head(document: Document) -> dict[str, Any]:
     return {key: value for key, value in document.items() if not isinstance(value, list)}
 
 
-def _with_labels(document: Document, writing: Writing) -> dict[str, Any]:
+def _with_labels(document: Document, writing: ChangeWords) -> dict[str, Any]:
     """Return the document with conditions that say `Closure: dot` instead of `closure=dot`.
 
     Fixings say whether they are counted in metres.

@@ -77,7 +77,7 @@ LISTS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class DocumentProblem:
     """One mistake: where it is (`pieces[2].width_mm`) and how to mend it."""
 
     path: str
@@ -87,7 +87,7 @@ class Problem:
 class WrongRecipe(Refusal):
     """A recipe says something that cannot be; `problems` has every mistake found."""
 
-    def __init__(self, problems: list[Problem]) -> None:
+    def __init__(self, problems: list[DocumentProblem]) -> None:
         first = problems[0]
         more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
         super().__init__(f"{first.path}: {first.message}{more}", where=first.path)
@@ -98,11 +98,11 @@ class _Reading:
     """Goes through one document and gathers what is wrong with it."""
 
     def __init__(self, unit: str = "mm") -> None:
-        self.problems: list[Problem] = []
+        self.problems: list[DocumentProblem] = []
         self.unit = unit
 
     def wrong(self, path: str, message: str) -> None:
-        self.problems.append(Problem(path, message))
+        self.problems.append(DocumentProblem(path, message))
 
     def columns(self, value: Any, columns: Columns, path: str, also: tuple[str, ...] = ()) -> Any:
         """Read one object by its columns; `also` are keys read elsewhere."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.calc.recipes.parts_list import choices_for, material_in
-from catalogue.calc.recipes.recipe import MaterialValues, Piece, Recipe
+from catalogue.calc.recipes.recipe import MaterialValues, Recipe, RecipePiece
 
 ZERO = Decimal(0)
 SQUARE_MM_PER_SQUARE_M = Decimal(1_000_000)
@@ -15,7 +15,7 @@ SQUARE_MM_PER_SQUARE_M = Decimal(1_000_000)
 class CutRow:
     """One kind of blank of a finished item. `weight_g` is of all of them, None if not known."""
 
-    piece: Piece
+    piece: RecipePiece
     material: MaterialValues
     count: int
     weight_g: Decimal | None

@@ -7,14 +7,14 @@ from decimal import ROUND_CEILING, Decimal
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.recipe import (
     Basis,
-    Fixing,
     MaterialValues,
     Measure,
-    Packing,
-    Piece,
     Recipe,
-    Step,
-    Wear,
+    RecipeFixing,
+    RecipePacking,
+    RecipePiece,
+    RecipeStep,
+    RecipeWear,
     When,
 )
 from maker.calc import sums
@@ -43,17 +43,17 @@ class NoMaterialInRole(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class CutCount:
     """Pieces of one kind to cut, spares included."""
 
-    piece: Piece
+    piece: RecipePiece
     material: MaterialValues
     count: int
     line: Line
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class PartUse:
     """What one role takes that is not cut from sheets, waste included. One line per fixing."""
 
     role: str
@@ -66,7 +66,7 @@ class Use:
 class Packed:
     """How many of one packing the good pieces leave in."""
 
-    packing: Packing
+    packing: RecipePacking
     material: MaterialValues | None
     count: int
     line: Line
@@ -81,13 +81,13 @@ class PartsList:
     made: int
     names: int
     choices: Mapping[str, str]
-    cuts: tuple[Cut, ...]
-    uses: tuple[Use, ...]
+    cuts: tuple[CutCount, ...]
+    uses: tuple[PartUse, ...]
     packed: tuple[Packed, ...]
     cartons: int
     shapes: Mapping[str, int]
-    steps: tuple[Step, ...]
-    wears: tuple[Wear, ...]
+    steps: tuple[RecipeStep, ...]
+    wears: tuple[RecipeWear, ...]
     line: Line
 
 
@@ -282,7 +282,7 @@ def material_in(recipe: Recipe, role: str, row: str) -> MaterialValues:
         ) from None
 
 
-def cut_of(recipe: Recipe, piece: Piece, made: int) -> Cut:
+def cut_of(recipe: Recipe, piece: RecipePiece, made: int) -> CutCount:
     """Return what is cut of one piece for so many made. Refuses a material that is no sheet."""
     material = material_in(recipe, piece.role, piece.name)
     if material.kind != "sheet" or material.width_mm <= 0 or material.height_mm <= 0:
@@ -296,16 +296,16 @@ def cut_of(recipe: Recipe, piece: Piece, made: int) -> Cut:
     size = f"{width} x {height}"
     source = ("piece", piece.id) if piece.id is not None else None
     line = Line(f"{piece.name} {size}", count, "piece", how, f"cut.{piece.name}", source=source)
-    return Cut(piece, material, count, line)
+    return CutCount(piece, material, count, line)
 
 
 def _use(
     recipe: Recipe,
     role: str,
-    fixings: list[Fixing],
+    fixings: list[RecipeFixing],
     counts: Mapping[Basis, int],
-    pieces: tuple[Piece, ...],
-) -> Use:
+    pieces: tuple[RecipePiece, ...],
+) -> PartUse:
     material = material_in(recipe, role, fixings[0].name)
     lines = []
     for fixing in fixings:
@@ -333,11 +333,11 @@ def _use(
         key=f"q.{role}",
         how="waste included",
     )
-    return Use(role, material, total.number, total)
+    return PartUse(role, material, total.number, total)
 
 
 def amount_of_one(
-    fixing: Fixing, pieces: tuple[Piece, ...], material_unit: str, unit: str
+    fixing: RecipeFixing, pieces: tuple[RecipePiece, ...], material_unit: str, unit: str
 ) -> tuple[Decimal, str]:
     """Return what one takes and how that comes about; glue on folded pieces is added up here."""
     if fixing.measure is Measure.AMOUNT:
@@ -373,7 +373,7 @@ def _glue_size(size: Decimal, unit: str, is_line: bool) -> str:
 
 def _pack(
     recipe: Recipe,
-    packing: Packing,
+    packing: RecipePacking,
     purchases: Mapping[int, int],
     answers: Mapping[str, str],
 ) -> Packed:

@@ -125,7 +125,7 @@ class MaterialValues:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class RecipePiece:
     """A part cut from a sheet. `width_mm` x `height_mm` is the blank (a die's margin included).
 
     `count` is blanks for one finished item. `glue_bead_mm` and `glue_area_mm2` are what a form
@@ -148,7 +148,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Fixing:
+class RecipeFixing:
     """Use of a material that is not cut from sheets.
 
     `amount` is in the material's unit, waste not included; a glue line or spread of a stated size
@@ -175,7 +175,7 @@ class Fixing:
 
 
 @dataclass(frozen=True, slots=True)
-class Wear:
+class RecipeWear:
     """A tool used up by sheets, passes or what is made: its price over its life. Role None: all."""
 
     name: str
@@ -188,7 +188,7 @@ class Wear:
 
 
 @dataclass(frozen=True, slots=True)
-class Packing:
+class RecipePacking:
     """What good pieces leave in; costs a stated amount or one unit of the role's material."""
 
     name: str
@@ -201,7 +201,7 @@ class Packing:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class RecipeStep:
     """Work or waiting. `minutes` is the likely value; low and high are for the band.
 
     `per`: the batch size (batch, night), shapes of a die pass (pass) or rack capacity (rack).
@@ -235,7 +235,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
+class RecipeOption:
     """A question with its answers; the default answer is taken when nothing is said."""
 
     key: str
@@ -249,12 +249,12 @@ class Recipe:
 
     name: str
     materials: Mapping[str, MaterialValues]
-    pieces: tuple[Piece, ...] = ()
-    fixings: tuple[Fixing, ...] = ()
-    wears: tuple[Wear, ...] = ()
-    packings: tuple[Packing, ...] = ()
-    steps: tuple[Step, ...] = ()
-    options: tuple[Option, ...] = ()
+    pieces: tuple[RecipePiece, ...] = ()
+    fixings: tuple[RecipeFixing, ...] = ()
+    wears: tuple[RecipeWear, ...] = ()
+    packings: tuple[RecipePacking, ...] = ()
+    steps: tuple[RecipeStep, ...] = ()
+    options: tuple[RecipeOption, ...] = ()
     reject_share: Decimal = ZERO
     rejects_from: int = 1
     learning: Learning = Learning.NONE

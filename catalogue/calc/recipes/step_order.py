@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 
 # what is counted by items that are finished
 _AFTER_MAKING = frozenset({Basis.GOOD, Basis.CARTON})
@@ -10,7 +10,7 @@ _BEFORE_FINISHING = frozenset({Basis.SHEET, Basis.PASS})
 _WAITING = frozenset({Basis.RACK, Basis.NIGHT})
 
 
-def questions_about_order(steps: Sequence[Step]) -> tuple[str, ...]:
+def questions_about_order(steps: Sequence[RecipeStep]) -> tuple[str, ...]:
     """Return a question for each step that stands after what can only follow it.
 
     Common practice, no source: sheets are cut before anything is put together, and what is checked
@@ -27,7 +27,7 @@ def questions_about_order(steps: Sequence[Step]) -> tuple[str, ...]:
     return tuple(asked)
 
 
-def _follows(other: Step, step: Step) -> bool:
+def _follows(other: RecipeStep, step: RecipeStep) -> bool:
     """Say whether `other` can only be done once `step` is."""
     if step.basis in _WAITING or step.basis in (Basis.NAME, Basis.MADE):
         return other.basis in _AFTER_MAKING

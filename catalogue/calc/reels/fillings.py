@@ -24,7 +24,7 @@ class Roll:
 
 
 @dataclass(frozen=True, slots=True)
-class Rack:
+class ReelTask:
     """Reels and lengths in whole units, loss at the cut included in each size."""
 
     rolls: tuple[Roll, ...]
@@ -33,7 +33,7 @@ class Rack:
 
 
 @dataclass(frozen=True, slots=True)
-class Filling:
+class ReelFilling:
     """How many of each length are cut from one reel."""
 
     roll: int
@@ -47,7 +47,7 @@ class Knapsack:
     worth that surely is not exceeded.
     """
 
-    def __init__(self, rack: Rack) -> None:
+    def __init__(self, rack: ReelTask) -> None:
         self.rack = rack
         room = max(roll.room for roll in rack.rolls)
         splits = sum(
@@ -117,7 +117,7 @@ class Knapsack:
         return answers
 
 
-def cover_bound(rack: Rack, need: int, most: Sequence[int], *, below: int | None) -> int:
+def cover_bound(rack: ReelTask, need: int, most: Sequence[int], *, below: int | None) -> int:
     """Return the least cost of reels that hold `need` in worth; `below`, if it is not less.
 
     Every plan's reels hold all the worth, so no plan costs less. With one kind of reel that is a
@@ -142,7 +142,7 @@ def cover_bound(rack: Rack, need: int, most: Sequence[int], *, below: int | None
 
 
 def cheapest_covers(
-    rack: Rack, need: int, most: Sequence[int], *, cost: int
+    rack: ReelTask, need: int, most: Sequence[int], *, cost: int
 ) -> Iterator[list[int | None]]:
     """Yield sets of reels of this cost that hold `need` in worth, those of most worth first.
 
@@ -182,7 +182,7 @@ def cheapest_covers(
         yield spare
 
 
-def _paid_need(rack: Rack, need: int, most: Sequence[int]) -> int:
+def _paid_need(rack: ReelTask, need: int, most: Sequence[int]) -> int:
     """Return the worth that is left for reels that cost something."""
     return need - sum(
         held * (need if roll.available is None else roll.available)
@@ -207,7 +207,7 @@ def _most_for_cost(paid: Sequence[tuple[Roll, int]], need: int, below: int) -> A
     return best
 
 
-def holds(rack: Rack, plan: Sequence[tuple[Filling, int]]) -> bool:
+def holds(rack: ReelTask, plan: Sequence[tuple[ReelFilling, int]]) -> bool:
     """Check in whole numbers that all lengths are made from reels that are there."""
     for kind, count in enumerate(rack.counts):
         if sum(filling.counts[kind] * times for filling, times in plan) < count:
@@ -219,13 +219,15 @@ def holds(rack: Rack, plan: Sequence[tuple[Filling, int]]) -> bool:
     return True
 
 
-def without_surplus(rack: Rack, plan: Sequence[tuple[Filling, int]]) -> list[tuple[Filling, int]]:
+def without_surplus(
+    rack: ReelTask, plan: Sequence[tuple[ReelFilling, int]]
+) -> list[tuple[ReelFilling, int]]:
     """Return the plan with exactly the lengths wanted; what is left out makes one rest longer."""
-    uses: dict[Filling, int] = {}
+    uses: dict[ReelFilling, int] = {}
     for filling, times in plan:
         uses[filling] = uses.get(filling, 0) + times
 
-    def rest(filling: Filling) -> int:
+    def rest(filling: ReelFilling) -> int:
         taken = sum(n * size for n, size in zip(filling.counts, rack.sizes, strict=True))
         return rack.rolls[filling.roll].room - taken
 
@@ -238,7 +240,7 @@ def without_surplus(rack: Rack, plan: Sequence[tuple[Filling, int]]) -> list[tup
             times = min(surplus // many, uses[filling])
             counts = list(filling.counts)
             counts[kind] -= many
-            less = Filling(filling.roll, tuple(counts))
+            less = ReelFilling(filling.roll, tuple(counts))
             uses[filling] -= times
             if any(counts):
                 uses[less] = uses.get(less, 0) + times

@@ -10,8 +10,8 @@ from fractions import Fraction
 
 from catalogue.calc.cutting.job import NotEnoughSheets, PieceTooLarge
 from catalogue.calc.cutting.watch import Course, Watch
-from catalogue.calc.reels.fillings import Rack, Roll
-from catalogue.calc.reels.search import Found, solve
+from catalogue.calc.reels.fillings import ReelTask, Roll
+from catalogue.calc.reels.search import ReelsFound, solve
 from maker.calc.explanation import shown
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length
@@ -240,7 +240,7 @@ def _check_mm(value: Decimal, where: str, what: str, *, may_be_zero: bool = Fals
         raise BadReelJob(f"{what} has more than {MOST_DECIMALS} decimals.", where=where)
 
 
-def _in_whole_units(job: ReelJob, wanted: Sequence[Length]) -> tuple[Rack, Fraction]:
+def _in_whole_units(job: ReelJob, wanted: Sequence[Length]) -> tuple[ReelTask, Fraction]:
     """Return the job in whole numbers: what a reel holds counts in steps of the lengths alone."""
     sizes = [Fraction(length.length_mm + job.cut_loss_mm) for length in wanted]
     unit = _common_unit(sizes)
@@ -254,7 +254,7 @@ def _in_whole_units(job: ReelJob, wanted: Sequence[Length]) -> tuple[Rack, Fract
         )
         for reel, price in zip(job.reels, prices, strict=True)
     )
-    rack = Rack(
+    rack = ReelTask(
         rolls=rolls,
         sizes=tuple(int(size / unit) for size in sizes),
         counts=tuple(length.count for length in wanted),
@@ -269,7 +269,7 @@ def _common_unit(values: Sequence[Fraction]) -> Fraction:
 
 
 def _reason(
-    job: ReelJob, wanted: Sequence[Length], found: Found, unit: Fraction, bound: Decimal
+    job: ReelJob, wanted: Sequence[Length], found: ReelsFound, unit: Fraction, bound: Decimal
 ) -> str:
     if not bound:
         return "Nothing costs less than nothing."

@@ -18,9 +18,9 @@ from typing import Any
 from catalogue.calc.cutting.highs import RunLeft, new_model, run_watched
 from catalogue.calc.cutting.watch import Course
 from catalogue.calc.reels.fillings import (
-    Filling,
     Knapsack,
-    Rack,
+    ReelFilling,
+    ReelTask,
     cheapest_covers,
     cover_bound,
     holds,
@@ -32,38 +32,38 @@ MOST_ROUNDS = 2_000
 MOST_NODES = 2_000
 MOST_DIVES = 6
 
-Uses = list[tuple[Filling, int]]
+Uses = list[tuple[ReelFilling, int]]
 Spare = Sequence[int | None]
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class ReelsFound:
     """Fillings with how often each is cut, and a bound on the cost in whole units.
 
     `worth` of each length and `most` worth each kind of reel can hold make the bound; worth None
     stands for the lengths themselves.
     """
 
-    uses: tuple[tuple[Filling, int], ...]
+    uses: tuple[tuple[ReelFilling, int], ...]
     bound: int
     worth: tuple[int, ...] | None
     most: tuple[int, ...]
 
 
-def solve(rack: Rack, course: Course) -> Found | None:
+def solve(rack: ReelTask, course: Course) -> ReelsFound | None:
     """Return the best plan found in time; None when the reels at hand do not suffice."""
     search = _Search(rack, course)
     with contextlib.suppress(RunLeft):  # the best plan so far is a good one
         search.run()
     if search.best is None:
         return None
-    return Found(tuple(search.best), search.bound, search.worth, search.most)
+    return ReelsFound(tuple(search.best), search.bound, search.worth, search.most)
 
 
 class _Programme:
     """How often to use each filling: rows for lengths, then for kinds of reel that can run out."""
 
-    def __init__(self, rack: Rack, counts: Sequence[int], spare: Spare) -> None:
+    def __init__(self, rack: ReelTask, counts: Sequence[int], spare: Spare) -> None:
         self.rack, self.counts = rack, counts
         self.limited = [roll for roll, many in enumerate(spare) if many is not None]
         self.model = new_model()
@@ -71,9 +71,9 @@ class _Programme:
             self.model.addRow(float(count), math.inf, 0, [], [])
         for roll in self.limited:
             self.model.addRow(-math.inf, float(spare[roll] or 0), 0, [], [])
-        self.columns: list[Filling] = []
+        self.columns: list[ReelFilling] = []
 
-    def add(self, filling: Filling) -> None:
+    def add(self, filling: ReelFilling) -> None:
         rows = [kind for kind, many in enumerate(filling.counts) if many]
         amounts = [float(filling.counts[kind]) for kind in rows]
         if filling.roll in self.limited:
@@ -85,7 +85,7 @@ class _Programme:
 
 
 class _Search:
-    def __init__(self, rack: Rack, course: Course) -> None:
+    def __init__(self, rack: ReelTask, course: Course) -> None:
         self.rack, self.course = rack, course
         self.knapsack = Knapsack(rack)
         self.rolls = range(len(rack.rolls))
@@ -95,8 +95,8 @@ class _Search:
         self.bound = 0
         self.worth: tuple[int, ...] | None = None
         self.most: tuple[int, ...] = ()
-        self.pool: dict[Filling, None] = {}
-        self.uses: list[tuple[Filling, float]] = []
+        self.pool: dict[ReelFilling, None] = {}
+        self.uses: list[tuple[ReelFilling, float]] = []
 
     def run(self) -> None:
         """Go on from the quickest to the most thorough until the plan is proved or time is up."""
@@ -153,13 +153,13 @@ class _Search:
             if not choices:
                 return None
             _, _, roll, taken = min(choices)
-            filling = Filling(roll, taken)
+            filling = ReelFilling(roll, taken)
             times = self._use(filling, None, left, there)
             plan.append((filling, times))
         return plan
 
     def _use(
-        self, filling: Filling, most: int | None, left: list[int], there: list[int | None]
+        self, filling: ReelFilling, most: int | None, left: list[int], there: list[int | None]
     ) -> int:
         """Cut a filling as often as it is wanted whole; count down what is left."""
         limits = [have // many for have, many in zip(left, filling.counts, strict=True) if many]
@@ -174,7 +174,7 @@ class _Search:
 
     def generate(
         self, counts: Sequence[int], spare: Spare, *, is_whole: bool = False
-    ) -> list[tuple[Filling, float]]:
+    ) -> list[tuple[ReelFilling, float]]:
         """Add fillings while one is worth more than its reel; return how often each is used.
 
         `is_whole`: the counts are those of the job, so that each round may give a better bound.
@@ -189,10 +189,10 @@ class _Search:
         for kind in range(kinds):
             # a dear stand-in for each length keeps the programme solvable when reels are scarce
             model.addCol(big, 0.0, math.inf, 1, [kind], [1.0])
-        known: set[Filling] = set()
+        known: set[ReelFilling] = set()
         rolls = [roll for roll in self.rolls if spare[roll] != 0]
 
-        def add(filling: Filling) -> bool:
+        def add(filling: ReelFilling) -> bool:
             if filling in known:
                 return False
             known.add(filling)
@@ -220,14 +220,14 @@ class _Search:
             for roll, (held, taken) in zip(rolls, filled, strict=True):
                 price = rack.rolls[roll].cost * scale - min(0.0, scarcity.get(roll, 0.0)) * scale
                 if held > price * (1 + 1e-9) + kinds:
-                    is_new |= add(Filling(roll, taken))
+                    is_new |= add(ReelFilling(roll, taken))
             if is_whole:
                 self.prove(worth)
             if self.is_done or not is_new:
                 break
         return uses
 
-    def _first_fillings(self, counts: Sequence[int], rolls: Sequence[int]) -> Iterable[Filling]:
+    def _first_fillings(self, counts: Sequence[int], rolls: Sequence[int]) -> Iterable[ReelFilling]:
         """Yield what is known and still wanted, and each length alone on each kind of reel."""
         for filling in [*(filling for filling, _ in self.best or []), *self.pool]:
             if filling.roll in rolls and all(
@@ -238,7 +238,7 @@ class _Search:
             for kind, size in enumerate(self.rack.sizes):
                 many = min(self.rack.rolls[roll].room // size, counts[kind])
                 if many:
-                    yield Filling(roll, tuple(many * (at == kind) for at in range(len(counts))))
+                    yield ReelFilling(roll, tuple(many * (at == kind) for at in range(len(counts))))
 
     def round(self) -> None:
         """Use fillings as often as the linear programme says, rounded; fill up what is missing."""

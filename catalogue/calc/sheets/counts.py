@@ -17,7 +17,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import gcd
 
-from catalogue.calc.cutting.job import CuttingJob, CuttingPlan
+from catalogue.calc.cutting.job import CuttingJob, SheetPlan
 from catalogue.calc.sheets.use import PlanSheets
 
 # beyond so many sets the table of bounds takes longer than it saves
@@ -29,10 +29,10 @@ class _Family:
     """What is known of the sheets for 0, 1, 2 ... sets of the same pieces."""
 
     at_most: list[int]
-    planned: dict[int, CuttingPlan]
+    planned: dict[int, SheetPlan]
     thrifty: int = 0  # the planned size that wastes least, the smallest of equal ones
 
-    def learn(self, sets: int, plan: CuttingPlan) -> None:
+    def learn(self, sets: int, plan: SheetPlan) -> None:
         """Take in a plan: repeat it, add it to what is known, and use it for fewer sets."""
         most = self.at_most
         while len(most) <= sets:
@@ -61,7 +61,7 @@ class _Family:
                 reason = f"{size} sets need {bound}, {size - sets} of them fit on {rest}"
         return best, reason
 
-    def answer(self, sets: int, price: Decimal) -> CuttingPlan | None:
+    def answer(self, sets: int, price: Decimal) -> SheetPlan | None:
         """Return the plan made for so many sets, or their count where the bounds meet."""
         if sets in self.planned:
             return self.planned[sets]
@@ -70,7 +70,7 @@ class _Family:
         fewest, reason = self.fewest(sets)
         if fewest < self.at_most[sets]:
             return None
-        return CuttingPlan(
+        return SheetPlan(
             fewest, fewest * price, Decimal(fewest), True, f"{fewest}: {reason}.", 0.0, ()
         )
 
@@ -100,7 +100,7 @@ class SheetCounts:
         self._families: dict[CuttingJob, _Family] = {}
         self.planned = 0
 
-    def __call__(self, job: CuttingJob) -> CuttingPlan:
+    def __call__(self, job: CuttingJob) -> SheetPlan:
         """Return a plan or, where it is certain without one, a count with its reason."""
         if self._with_layouts:
             return self._plan(job)
@@ -116,7 +116,7 @@ class SheetCounts:
             family.learn(size, self._plan(_times(one_set, size, 1)))
         return family.planned[sets]
 
-    def _plan(self, job: CuttingJob) -> CuttingPlan:
+    def _plan(self, job: CuttingJob) -> SheetPlan:
         self.planned += 1
         return self._plan_sheets(job)
 

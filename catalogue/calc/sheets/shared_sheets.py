@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from catalogue.calc.cutting.job import MOST_COPIES, MOST_KINDS
-from catalogue.calc.recipes.parts_list import Cut
+from catalogue.calc.recipes.parts_list import CutCount
 from catalogue.calc.sheets.use import MaterialPlan, PlanSheets, cutting_job, kept_offcuts
 from maker.calc.money import with_working_precision
 
@@ -22,7 +22,7 @@ class CutList:
     """Pieces of one material that are cut alike; lists of one `group` belong to one design."""
 
     group: Hashable
-    cuts: tuple[Cut, ...]
+    cuts: tuple[CutCount, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def _is_no_worse(
     return sheets(one) - kept(one) <= sheets(other) - kept(other)
 
 
-def _together(lists: Sequence[CutList]) -> tuple[Cut, ...] | None:
+def _together(lists: Sequence[CutList]) -> tuple[CutCount, ...] | None:
     """Return the cuts of one job; None when they are too many for one.
 
     Pieces of one size that turn alike are one kind, whatever they are called, in an order that
@@ -115,7 +115,7 @@ def _together(lists: Sequence[CutList]) -> tuple[Cut, ...] | None:
     """
     if len(lists) == 1:
         return lists[0].cuts
-    kinds: dict[tuple[Decimal, Decimal, bool], Cut] = {}
+    kinds: dict[tuple[Decimal, Decimal, bool], CutCount] = {}
     for cuts in lists:
         for cut in cuts.cuts:
             may_turn = cut.piece.may_turn

@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from catalogue.calc.cutting.job import CuttingJob, CuttingPlan, PieceKind, SheetKind
-from catalogue.calc.recipes.parts_list import Cut, PartsList
+from catalogue.calc.cutting.job import CuttingJob, PieceKind, SheetKind, SheetPlan
+from catalogue.calc.recipes.parts_list import CutCount, PartsList
 from catalogue.calc.recipes.recipe import MaterialValues
 from maker.calc import sums
 from maker.calc.explanation import Line
@@ -16,7 +16,7 @@ ZERO = Decimal(0)
 _SHARE_PLACES = Decimal("0.0001")
 _MM_PER_64TH = Decimal("0.396875")
 
-PlanSheets = Callable[[CuttingJob], CuttingPlan]
+PlanSheets = Callable[[CuttingJob], SheetPlan]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class MaterialPlan:
     material: MaterialValues
     roles: tuple[str, ...]
     job: CuttingJob
-    plan: CuttingPlan
+    plan: SheetPlan
 
     @property
     def unit_mm(self) -> Decimal:
@@ -72,13 +72,13 @@ def sheets_for(
     whole sheets are shared over the roles by the area of their pieces, largest remainder first.
     Whole sheets are counted as started, whatever is left of them.
     """
-    groups: dict[int | str, list[Cut]] = {}
+    groups: dict[int | str, list[CutCount]] = {}
     for cut in parts.cuts:
         groups.setdefault(cut.material.identity, []).append(cut)
     uses: list[SheetUse] = []
     for cuts in groups.values():
         job = cutting_job(cuts, gap_mm, unit)
-        by_role: dict[str, list[Cut]] = {}
+        by_role: dict[str, list[CutCount]] = {}
         for cut in cuts:
             by_role.setdefault(cut.piece.role, []).append(cut)
         plan = MaterialPlan(cuts[0].material, tuple(by_role), job, plan_sheets(job))
@@ -110,7 +110,7 @@ def kept_offcuts(plan: MaterialPlan, least_mm: Decimal) -> KeptOffcuts:
     return KeptOffcuts(plan.material, count, area / whole)
 
 
-def cutting_job(cuts: Sequence[Cut], gap_mm: Decimal, unit: str = "mm") -> CuttingJob:
+def cutting_job(cuts: Sequence[CutCount], gap_mm: Decimal, unit: str = "mm") -> CuttingJob:
     """Return the job of cutting these pieces, all of one material.
 
     Lengths are in `unit`, so that a plan's reason speaks of her inches; in mm when one of them
@@ -153,7 +153,7 @@ def cutting_job(cuts: Sequence[Cut], gap_mm: Decimal, unit: str = "mm") -> Cutti
     return CuttingJob(sheets=(sheet,), pieces=tuple(pieces.values()), gap=said(gap_mm))
 
 
-def _area(cuts: Sequence[Cut]) -> Decimal:
+def _area(cuts: Sequence[CutCount]) -> Decimal:
     return sum((cut.piece.width_mm * cut.piece.height_mm * cut.count for cut in cuts), ZERO)
 
 
@@ -161,7 +161,7 @@ def _say_sheets(
     role: str,
     plan: MaterialPlan,
     sheets: int,
-    cuts: Sequence[Cut],
+    cuts: Sequence[CutCount],
     areas: Mapping[str, Decimal],
 ) -> Line:
     whole, material = plan.plan, plan.material

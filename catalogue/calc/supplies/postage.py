@@ -35,7 +35,7 @@ class SupplierTerms:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedPacks:
     """An amount to cover with priced packs of these offers."""
 
     amount: Decimal
@@ -69,7 +69,7 @@ def total_of(bought: Sequence[Counts], terms: Mapping[str, SupplierTerms]) -> De
 
 
 def cheapest_with_carriage(
-    wanted: Sequence[Wanted],
+    wanted: Sequence[WantedPacks],
     terms: Mapping[str, SupplierTerms],
     *,
     ordered: Mapping[str, Decimal],
@@ -123,7 +123,7 @@ def _price_unit(prices: Sequence[Decimal], terms: Mapping[str, SupplierTerms]) -
     return Fraction(common or 1, denominator)
 
 
-def _most(each: Wanted, offer: PackOffer, terms: Mapping[str, SupplierTerms]) -> int:
+def _most(each: WantedPacks, offer: PackOffer, terms: Mapping[str, SupplierTerms]) -> int:
     """Return how many packs can be of use: for the need alone, or to reach free carriage."""
     most = int((each.amount / offer.quantity).to_integral_value(ROUND_CEILING))
     free_from = terms[offer.supplier].free_from if offer.supplier in terms else None
@@ -135,7 +135,7 @@ def _most(each: Wanted, offer: PackOffer, terms: Mapping[str, SupplierTerms]) ->
 
 def _add_columns(
     model: Any,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[WantedPacks],
     offers: Sequence[tuple[int, PackOffer]],
     terms: Mapping[str, SupplierTerms],
     unit: Fraction,
@@ -152,7 +152,7 @@ def _add_columns(
 
 def _add_rows(
     model: Any,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[WantedPacks],
     offers: Sequence[tuple[int, PackOffer]],
     terms: Mapping[str, SupplierTerms],
     unit: Fraction,

@@ -10,7 +10,7 @@ from catalogue.calc.supplies.packs import NoPackKnown, PacksToBuy, packs_bought,
 from catalogue.calc.supplies.postage import (
     Counts,
     SupplierTerms,
-    Wanted,
+    WantedPacks,
     cheapest_with_carriage,
     goods_by_supplier,
     total_of,
@@ -43,7 +43,7 @@ class ShoppingLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class SupplierOrder:
     """What is ordered from one supplier: value of the goods, carriage, and how it could be free.
 
     `to_free` is what is missing to free carriage; None when it is free already or never is.
@@ -64,7 +64,7 @@ class ShoppingList:
     """
 
     lines: tuple[ShoppingLine, ...]
-    orders: tuple[Order, ...]
+    orders: tuple[SupplierOrder, ...]
     cash: Decimal
     total: Decimal
     unpriced: tuple[str, ...]
@@ -176,7 +176,7 @@ def _with_carriage(
     fixed = [_counts(bought[at]) for at in priced if needs[at].lengths]
     apart = [_counts(bought[at]) for at in places]
     wanted = [
-        Wanted(
+        WantedPacks(
             amount=each.need - each.from_stock,
             offers=tuple(
                 offer
@@ -216,7 +216,7 @@ def _with_carriage(
 
 
 def _costs_least(
-    wanted: Sequence[Wanted], goods: Mapping[str, Decimal], terms: Mapping[str, SupplierTerms]
+    wanted: Sequence[WantedPacks], goods: Mapping[str, Decimal], terms: Mapping[str, SupplierTerms]
 ) -> bool:
     """Say whether packs chosen for each need by itself cost the least with carriage as well.
 
@@ -240,7 +240,7 @@ def _counts(bought: PacksToBuy | None) -> Counts:
 
 def _orders(
     bought: Sequence[PacksToBuy | None], terms: Mapping[str, SupplierTerms]
-) -> tuple[Order, ...]:
+) -> tuple[SupplierOrder, ...]:
     orders = []
     for name, goods in goods_by_supplier([_counts(each) for each in bought]).items():
         known = terms.get(name)
@@ -256,7 +256,7 @@ def _orders(
         elif carriage:
             how = sums.say("{} of goods", sums.money(goods))
         line = Line(f"carriage from {name}", carriage, "money", how, f"buy.carriage.{name}")
-        orders.append(Order(name, goods, carriage, to_free, line))
+        orders.append(SupplierOrder(name, goods, carriage, to_free, line))
     return tuple(orders)
 
 

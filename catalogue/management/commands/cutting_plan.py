@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from catalogue.calc.cutting.planning import CuttingJob, CuttingPlan, plan_cuts
+from catalogue.calc.cutting.planning import CuttingJob, SheetPlan, plan_cuts
 from catalogue.sheet_plans.drawing import draw_layout
 from catalogue.sheet_plans.job_files import UnreadableJob, read_job, write_plan
 from maker.management.json_command import JsonCommand
@@ -44,7 +44,7 @@ def _read_text(name: str) -> str:
         raise UnreadableJob("The file is not UTF-8 text.", where=name) from error
 
 
-def _draw_layouts(plan: CuttingPlan, job: CuttingJob, unit: str, folder: Path) -> None:
+def _draw_layouts(plan: SheetPlan, job: CuttingJob, unit: str, folder: Path) -> None:
     sheets = {sheet.name: sheet for sheet in job.sheets}
     try:
         folder.mkdir(parents=True, exist_ok=True)

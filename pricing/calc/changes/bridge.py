@@ -17,7 +17,7 @@ from decimal import Decimal
 from maker.calc import sums
 from maker.calc.explanation import Line, sum_line
 from maker.calc.money import to_minor, up_to_step, with_working_precision
-from pricing.calc.changes.bridge_states import State, states_between
+from pricing.calc.changes.bridge_states import PriceState, states_between
 from pricing.calc.price.ingredients import Ingredients
 from pricing.calc.price.terms import ImpossibleMargin, terms_at_any_price
 
@@ -28,7 +28,7 @@ _ORDER = "one after another, in this order"
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PriceStep:
     """One cause. `change` is in whole minor units (of a total: exact), `exact` unrounded."""
 
     key: str
@@ -44,7 +44,7 @@ class Bridge:
 
     old: Decimal
     new: Decimal
-    steps: tuple[Step, ...]
+    steps: tuple[PriceStep, ...]
     line: Line
 
     @property
@@ -66,7 +66,7 @@ def price_bridge(
     """
     digits = new.rates.currency_digits
     steps = [
-        Step(
+        PriceStep(
             state.key,
             state.label,
             state.how,
@@ -79,7 +79,7 @@ def price_bridge(
     exact_change = new.price_each - old.price_each - (new.price_exact - old.price_exact)
     change = new.price_each - old.price_each - sum((step.change for step in steps), ZERO)
     if change or abs(exact_change) > _NOTHING:
-        steps.append(Step("rounding", *_say_rounding(old, new), change, exact_change))
+        steps.append(PriceStep("rounding", *_say_rounding(old, new), change, exact_change))
     return _bridge("price of one", old.price_each, new.price_each, steps)
 
 
@@ -89,7 +89,7 @@ def cost_bridge(
 ) -> Bridge:
     """Return the bridge between the net costs of one good piece; nothing is rounded."""
     steps = [
-        Step(state.key, state.label, state.how, after - before, after - before)
+        PriceStep(state.key, state.label, state.how, after - before, after - before)
         for state, before, after in _walk(old, new, with_options, lambda side: side.cost_each)
         if abs(after - before) > _NOTHING
     ]
@@ -112,7 +112,9 @@ def total_bridge(
         more = (new.quantity - old.quantity) * old.price_each
         counts = sums.say("{} instead of {}", sums.number(new.quantity), sums.number(old.quantity))
         how = counts * sums.money(old.price_each)
-        steps.append(Step("pieces", "more pieces" if more > 0 else "fewer pieces", how, more, more))
+        steps.append(
+            PriceStep("pieces", "more pieces" if more > 0 else "fewer pieces", how, more, more)
+        )
     steps += [
         replace(step, change=step.change * new.quantity, exact=step.exact * new.quantity)
         for step in of_one.steps
@@ -123,7 +125,7 @@ def total_bridge(
     ):
         if now != was:
             how = sums.say("{} instead of {}", sums.money(now), sums.money(was))
-            steps.append(Step(key, label, how, now - was, now - was))
+            steps.append(PriceStep(key, label, how, now - was, now - was))
     return _bridge("total to pay", before.total, after.total, steps)
 
 
@@ -137,7 +139,7 @@ def _tax_on_top(side: Ingredients, tax: Decimal) -> Decimal:
     return ZERO if side.rates.prices_include_tax else tax
 
 
-def _bridge(label: str, old: Decimal, new: Decimal, steps: list[Step]) -> Bridge:
+def _bridge(label: str, old: Decimal, new: Decimal, steps: list[PriceStep]) -> Bridge:
     lines = [
         Line(step.label, step.change, "money", step.how, f"bridge.{step.key}") for step in steps
     ]
@@ -175,14 +177,14 @@ def _walk(
     new: Ingredients,
     with_options: Ingredients | None,
     value_of: Callable[[Ingredients], Decimal],
-) -> Iterator[tuple[State, Decimal, Decimal]]:
+) -> Iterator[tuple[PriceState, Decimal, Decimal]]:
     """Yield each change with the value before and after it.
 
     A state in between may leave nothing for the cost (a fee that rose before the margin fell);
     its change is then told together with the next one.
     """
     before = value_of(old)
-    waiting: State | None = None
+    waiting: PriceState | None = None
     for state in states_between(old, new, with_options):
         if waiting is not None:
             state = replace(

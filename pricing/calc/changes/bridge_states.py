@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from maker.calc import sums
-from pricing.calc.price.ingredients import OF_STOCK, Ingredients, Item, Kind
+from pricing.calc.price.ingredients import OF_STOCK, IngredientKind, Ingredients, Item
 
 ZERO = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class PriceState:
     """The old ingredients with one more thing as in the new ones, and what that was."""
 
     key: str
@@ -22,16 +22,16 @@ class State:
 
 def states_between(
     old: Ingredients, new: Ingredients, with_options: Ingredients | None
-) -> Iterator[State]:
+) -> Iterator[PriceState]:
     """Yield the old ingredients with one more thing as in the new ones, until all are."""
     state = old
     if with_options is not None:
         state = with_options
-        yield State("options", "options", _say_choices(old, new), state)
+        yield PriceState("options", "options", _say_choices(old, new), state)
     if state.quantity != new.quantity:
         said = f"{new.quantity} instead of {state.quantity} pieces share the fixed fees"
         state = _scaled(state, new)
-        yield State("quantity", "quantity", said, state)
+        yield PriceState("quantity", "quantity", said, state)
     for changes in (_prices, _uses, _wear_and_packing):
         for changed in changes(state, new):
             state = changed.ingredients
@@ -39,11 +39,11 @@ def states_between(
     if state.work != new.work:
         how = _say_minutes(state, new)
         state = replace(state, work=new.work)
-        yield State("minutes", "minutes", how, state)
+        yield PriceState("minutes", "minutes", how, state)
     for key, label, change, say in _RATES_AND_TERMS:
         before, state = state, change(state, new)
         if state != before:
-            yield State(key, label, sums.say("{} → {}", say(before), say(state)), state)
+            yield PriceState(key, label, sums.say("{} → {}", say(before), say(state)), state)
 
 
 def _scaled(side: Ingredients, new: Ingredients) -> Ingredients:
@@ -60,7 +60,7 @@ def _scaled(side: Ingredients, new: Ingredients) -> Ingredients:
     )
 
 
-def _prices(state: Ingredients, new: Ingredients) -> Iterator[State]:
+def _prices(state: Ingredients, new: Ingredients) -> Iterator[PriceState]:
     """Yield the price of each material both sides know."""
     bought = {item.identity: item for item in new.items if item.kind in OF_STOCK}
     for identity, item in bought.items():
@@ -73,12 +73,16 @@ def _prices(state: Ingredients, new: Ingredients) -> Iterator[State]:
             replace(each, unit_cost=item.unit_cost) if each in was else each for each in state.items
         )
         state = replace(state, items=items)
-        yield State(f"price.{identity}", f"price of {item.name}", how, state)
+        yield PriceState(f"price.{identity}", f"price of {item.name}", how, state)
 
 
-def _uses(state: Ingredients, new: Ingredients) -> Iterator[State]:
+def _uses(state: Ingredients, new: Ingredients) -> Iterator[PriceState]:
     """Yield how much of each material goes into one piece, with those that come and go."""
-    items = [i for i in (*state.items, *new.items) if i.kind in (Kind.SHEET, Kind.OTHER)]
+    items = [
+        i
+        for i in (*state.items, *new.items)
+        if i.kind in (IngredientKind.SHEET, IngredientKind.OTHER)
+    ]
     for item in {(i.kind, i.identity): i for i in items}.values():
         key = (item.kind, item.identity)
         was, now = _item(state, key), _item(new, key)
@@ -88,24 +92,24 @@ def _uses(state: Ingredients, new: Ingredients) -> Iterator[State]:
             )
             how = sums.say("{} → {} {} a piece", before, after, item.unit)
             state = _with_items(state, {key}, new)
-            yield State(f"use.{key[0].value}.{key[1]}", f"use of {item.name}", how, state)
+            yield PriceState(f"use.{key[0].value}.{key[1]}", f"use of {item.name}", how, state)
 
 
-def _wear_and_packing(state: Ingredients, new: Ingredients) -> Iterator[State]:
+def _wear_and_packing(state: Ingredients, new: Ingredients) -> Iterator[PriceState]:
     """Yield wear and packing, each as a whole."""
     for key, label, kinds in (
-        ("wear", "wear of tools", {Kind.WEAR}),
-        ("packing", "packing", {Kind.PACKING, Kind.STATED}),
+        ("wear", "wear of tools", {IngredientKind.WEAR}),
+        ("packing", "packing", {IngredientKind.PACKING, IngredientKind.STATED}),
     ):
         items = [i for i in (*state.items, *new.items) if i.kind in kinds]
         keys = {(i.kind, i.identity) for i in items}
         if any(_item(state, each) != _item(new, each) for each in keys):
             how = sums.say("{} → {} a piece", _cost_each(state, keys), _cost_each(new, keys))
             state = _with_items(state, keys, new)
-            yield State(key, label, how, state)
+            yield PriceState(key, label, how, state)
 
 
-_Key = tuple[Kind, str]
+_Key = tuple[IngredientKind, str]
 
 
 def _item(side: Ingredients, key: _Key) -> Item | None:

@@ -10,7 +10,7 @@ from maker.calc import sums
 from maker.calc.explanation import Line, shown
 from maker.calc.money import HAIR, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.changes.bridge import Step, cost_bridge
+from pricing.calc.changes.bridge import PriceStep, cost_bridge
 from pricing.calc.price.ingredients import Ingredients
 
 ZERO = Decimal(0)
@@ -54,7 +54,7 @@ class Repricing:
     floor_now: Decimal
     is_below_floor: bool
     triggers: tuple[Trigger, ...]
-    causes: tuple[Step, ...]
+    causes: tuple[PriceStep, ...]
     line: Line
 
     @property

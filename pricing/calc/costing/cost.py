@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from catalogue.calc.recipes.parts_list import Packed, PartsList, Use, parts_for
-from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe, Wear
+from catalogue.calc.recipes.parts_list import Packed, PartsList, PartUse, parts_for
+from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe, RecipeWear
 from catalogue.calc.sheets.use import KeptOffcuts, PlanSheets, SheetUse, kept_offcuts, sheets_for
 from catalogue.calc.supplies.reel_use import lengths_of
 from catalogue.calc.supplies.shopping import Need
@@ -63,7 +63,7 @@ class JobCost:
         return self.sheets_cost + self.other_cost + self.packing_cost
 
     @property
-    def wear_uses(self) -> tuple[tuple[Wear, int], ...]:
+    def wear_uses(self) -> tuple[tuple[RecipeWear, int], ...]:
         """Return how often each tool is used."""
         sheets = {use.role: use.sheets for use in self.sheet_uses}
         return _wear_uses(self.parts, sheets, self.work)
@@ -233,7 +233,7 @@ def _sheets_line(
     return sum_line("sheets", [*lines, *credits], unit="money", key="c.sheets", how=how)
 
 
-def _other_line(uses: Sequence[Use], lengths: str) -> Line:
+def _other_line(uses: Sequence[PartUse], lengths: str) -> Line:
     lines = []
     for use in uses:
         unit_cost = _cost(use.material) if use.amount else ZERO
@@ -252,7 +252,7 @@ def _other_line(uses: Sequence[Use], lengths: str) -> Line:
 
 
 def wear_count(
-    wear: Wear, *, made: int, sheets: Mapping[str, int], passes: Mapping[str, int]
+    wear: RecipeWear, *, made: int, sheets: Mapping[str, int], passes: Mapping[str, int]
 ) -> int:
     """Return how often a tool is used: for one role, or for all when none is said."""
     if wear.basis is Basis.SHEET:
@@ -268,7 +268,7 @@ def wear_count(
 
 def _wear_uses(
     parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes
-) -> tuple[tuple[Wear, int], ...]:
+) -> tuple[tuple[RecipeWear, int], ...]:
     passes: dict[str, int] = {}
     for each in work.passes:
         for role, count in each.by_role.items():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
 from catalogue.calc.recipes.parts_list import PartsList
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
@@ -92,7 +92,7 @@ def drying_of(parts: PartsList, minutes: Decimal, day_minutes: int) -> Drying:
     )
 
 
-def drying_window(step: Step) -> int:
+def drying_window(step: RecipeStep) -> int:
     """Return the minutes of a day a load may dry in. Errors: NoTimeToDry."""
     window = _MINUTES_OF_A_DAY if step.window_minutes is None else step.window_minutes
     if window <= 0:
@@ -102,13 +102,13 @@ def drying_window(step: Step) -> int:
     return window
 
 
-def _source(step: Step) -> tuple[str, int] | None:
+def _source(step: RecipeStep) -> tuple[str, int] | None:
     return ("step", step.id) if step.id is not None else None
 
 
 def _rack_lines(
     parts: PartsList,
-    racks: list[Step],
+    racks: list[RecipeStep],
     loads: list[int],
     drying: list[Decimal],
     rack_days: int,
@@ -141,7 +141,7 @@ def _rack_lines(
     )
 
 
-def _night_lines(parts: PartsList, batches: list[Step]) -> tuple[Line, ...]:
+def _night_lines(parts: PartsList, batches: list[RecipeStep]) -> tuple[Line, ...]:
     if not batches:
         return ()
     lines = [

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.calc.recipes.parts_list import PartsList
-from catalogue.calc.recipes.recipe import Basis, Recipe, Step
+from catalogue.calc.recipes.recipe import Basis, Recipe, RecipeStep
 from maker.calc import sums
 from maker.calc.explanation import Line, sum_line
 from maker.calc.money import share_out, with_working_precision
@@ -20,7 +20,7 @@ LEARNING_BASES = frozenset({Basis.MADE, Basis.GOOD, Basis.NAME})
 class Passes:
     """Passes of one die-cutting step, shared over the roles whose shapes it cuts."""
 
-    step: Step
+    step: RecipeStep
     by_role: Mapping[str, int]
     line: Line
 
@@ -34,7 +34,7 @@ class Passes:
 class StepMinutes:
     """What one step takes in the whole job; `factor` is its count, made less by learning."""
 
-    step: Step
+    step: RecipeStep
     count: int
     factor: Decimal
     minutes: Decimal
@@ -97,7 +97,7 @@ def minutes_for(recipe: Recipe, parts: PartsList, sheets: Mapping[str, int]) -> 
 
 def _counters(
     parts: PartsList, sheets: Mapping[str, int], passes: Mapping[int, int]
-) -> dict[Basis, Callable[[Step], int]]:
+) -> dict[Basis, Callable[[RecipeStep], int]]:
     return {
         Basis.JOB: lambda step: 1,
         Basis.BATCH: lambda step: -(-parts.made // step.per),
@@ -115,7 +115,7 @@ def count_for(role: str | None, counts: Mapping[str, int]) -> int:
     return sum(counts.values()) if role is None else counts.get(role, 0)
 
 
-def _step_minutes(step: Step, count: int, learning: LearningFactor) -> StepMinutes:
+def _step_minutes(step: RecipeStep, count: int, learning: LearningFactor) -> StepMinutes:
     learns = step.learns and step.basis in LEARNING_BASES
     factor = count * learning.factor if learns else Decimal(count)
     minutes = factor * step.minutes
@@ -133,7 +133,7 @@ def _step_minutes(step: Step, count: int, learning: LearningFactor) -> StepMinut
     )
 
 
-def _passes(recipe: Recipe, parts: PartsList, step: Step) -> Passes:
+def _passes(recipe: Recipe, parts: PartsList, step: RecipeStep) -> Passes:
     """Count the passes of a step, for each material apart: one pass takes one sheet of card.
 
     Roles that share a material share its passes, by their shapes, largest remainder first.

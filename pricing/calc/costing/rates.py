@@ -34,7 +34,7 @@ class WorkshopRates:
 
 
 @dataclass(frozen=True, slots=True)
-class ChannelTier:
+class TierRates:
     """Fees, margin, step and deposit of a sale of so many and more."""
 
     bought_at_once: int = 1
@@ -57,7 +57,7 @@ class ChannelRates:
     """
 
     name: str
-    tiers: tuple[ChannelTier, ...]
+    tiers: tuple[TierRates, ...]
     rush_share: Decimal = ZERO
     listing_fee: Decimal = ZERO
     commission_share: Decimal = ZERO

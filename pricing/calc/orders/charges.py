@@ -14,7 +14,7 @@ from maker.calc import sums
 from maker.calc.explanation import Line
 from maker.calc.sums import How
 from pricing.calc.orders.groups import as_decimal
-from pricing.calc.price.ingredients import Kind
+from pricing.calc.price.ingredients import IngredientKind
 
 
 # without slots, so that the sum of many shares is made once
@@ -26,7 +26,7 @@ class Charge:
     is said in place of the name of the thing; `rule` says by what it is shared.
     """
 
-    kind: Kind | None
+    kind: IngredientKind | None
     identity: str
     name: str
     unit: str

@@ -20,13 +20,13 @@ from catalogue.calc.recipes.parts_list import (
 )
 from catalogue.calc.recipes.recipe import (
     Basis,
-    Fixing,
     MaterialValues,
-    Packing,
-    Piece,
     Recipe,
-    Step,
-    Wear,
+    RecipeFixing,
+    RecipePacking,
+    RecipePiece,
+    RecipeStep,
+    RecipeWear,
     When,
 )
 from maker.calc.refusal import Refusal
@@ -61,11 +61,11 @@ class Part:
     quantity: int
     names: int
     answers: Mapping[str, str]
-    pieces: Mapping[int, Piece]
-    fixings: Mapping[int, Fixing]
-    packings: Mapping[int, Packing]
-    steps: Mapping[int, Step]
-    wears: Mapping[int, Wear]
+    pieces: Mapping[int, RecipePiece]
+    fixings: Mapping[int, RecipeFixing]
+    packings: Mapping[int, RecipePacking]
+    steps: Mapping[int, RecipeStep]
+    wears: Mapping[int, RecipeWear]
     cut_alike: Hashable
 
     @property

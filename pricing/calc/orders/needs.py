@@ -9,7 +9,7 @@ from catalogue.calc.supplies.shopping import Need
 from pricing.calc.orders.charges import Charge
 from pricing.calc.orders.groups import Group, Part, as_decimal
 from pricing.calc.orders.sheets import SheetJob
-from pricing.calc.price.ingredients import Kind
+from pricing.calc.price.ingredients import IngredientKind
 
 ZERO = Fraction(0)
 
@@ -29,7 +29,7 @@ def needs_of(
         key = str(job.material.identity)
         amounts[key] = amounts.get(key, ZERO) + job.sheets
     for charge in charges:
-        if charge.kind in (Kind.OTHER, Kind.PACKING):
+        if charge.kind in (IngredientKind.OTHER, IngredientKind.PACKING):
             amounts[charge.identity] = amounts.get(charge.identity, ZERO) + charge.exact
     for group in groups:
         # a stated cost says what one costs, not that it comes from nowhere

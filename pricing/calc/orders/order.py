@@ -12,8 +12,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from catalogue.calc.cutting.integers import split_into_problems
-from catalogue.calc.cutting.job import CuttingJob, CuttingPlan, check_job
-from catalogue.calc.recipes.recipe import Basis, Recipe, Step
+from catalogue.calc.cutting.job import CuttingJob, SheetPlan, check_job
+from catalogue.calc.recipes.recipe import Basis, Recipe, RecipeStep
 from catalogue.calc.sheets.use import PlanSheets
 from catalogue.calc.supplies.shopping import Need
 from maker.calc.explanation import Line
@@ -60,7 +60,7 @@ class LineCost:
     names: int
     takes_names: bool
     answers: Mapping[str, str]
-    steps: tuple[Step, ...]
+    steps: tuple[RecipeStep, ...]
     shares: tuple[tuple[Charge, Fraction], ...]
     exact_cost: Fraction
     exact_minutes: Fraction
@@ -154,11 +154,11 @@ def refusals_of(lines: Sequence[OrderedLine], rates: WorkshopRates) -> dict[int,
     return found
 
 
-def _look_at(job: CuttingJob) -> CuttingPlan:
+def _look_at(job: CuttingJob) -> SheetPlan:
     """Refuse pieces that fit on no sheet; plan nothing."""
     check_job(job)
     split_into_problems(job)
-    return CuttingPlan(1, Decimal(1), Decimal(1), True, "", 0.0, ())
+    return SheetPlan(1, Decimal(1), Decimal(1), True, "", 0.0, ())
 
 
 @with_working_precision

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from catalogue.calc.recipes.parts_list import amount_of_one
-from catalogue.calc.recipes.recipe import Basis, MaterialValues, Step
+from catalogue.calc.recipes.recipe import Basis, MaterialValues, RecipeStep
 from maker.calc import sums
 from maker.calc.explanation import Line
 from maker.calc.money import share_out
@@ -17,7 +17,7 @@ from pricing.calc.costing.learning import LearningFactor, learning_factor
 from pricing.calc.costing.minutes import LEARNING_BASES
 from pricing.calc.orders.charges import Charge
 from pricing.calc.orders.groups import Group, Part, as_decimal, share
-from pricing.calc.price.ingredients import Kind
+from pricing.calc.price.ingredients import IngredientKind
 
 ZERO = Fraction(0)
 _COUNTED_BY_ITEMS = (Basis.JOB, Basis.BATCH, Basis.MADE, Basis.GOOD, Basis.CARTON, Basis.NAME)
@@ -71,7 +71,7 @@ def fixing_charges(group: Group) -> list[Charge]:
             weights, rule = group.weights(fixing.basis, parts)
             charges.append(
                 Charge(
-                    Kind.OTHER, str(material.identity), material.name, material.unit,
+                    IngredientKind.OTHER, str(material.identity), material.name, material.unit,
                     unit_cost(material), share(amount, weights), how,
                     rule, fixing.basis, group.number, _say_unit_cost(material),
                     ("fixing", fixing.id) if fixing.id is not None else None,
@@ -118,8 +118,8 @@ def wear_charges(group: Group) -> list[Charge]:
         source = ("wear", wear.id) if wear.id is not None else None
         charges.append(
             Charge(
-                Kind.WEAR, wear.name, wear.name, "use", wear.price / wear.life, shares, how, rule,
-                wear.basis, group.number, source=source,
+                IngredientKind.WEAR, wear.name, wear.name, "use", wear.price / wear.life, shares, how,
+                rule, wear.basis, group.number, source=source,
             )
         )  # fmt: skip
     return charges
@@ -132,11 +132,11 @@ def packing_charges(group: Group) -> list[Charge]:
         packing = parts[0].packings[row]
         material = parts[0].material(packing.role, packing.name) if packing.role else None
         if packing.cost_each is not None:
-            kind, identity, unit, name = Kind.STATED, packing.name, "piece", packing.name
+            kind, identity, unit, name = IngredientKind.STATED, packing.name, "piece", packing.name
             each = packing.cost_each
             lines: tuple[Line, ...] = (Line("one, as stated", each, "money"),)
         elif material is not None:
-            kind, identity, unit = Kind.PACKING, str(material.identity), material.unit
+            kind, identity, unit = IngredientKind.PACKING, str(material.identity), material.unit
             name, each, lines = material.name, unit_cost(material), _say_unit_cost(material)
         else:
             raise Refusal(
@@ -208,7 +208,7 @@ def work_charges(group: Group) -> list[Charge]:
     return charges
 
 
-def _learning(group: Group, step: Step, parts: Sequence[Part]) -> LearningFactor:
+def _learning(group: Group, step: RecipeStep, parts: Sequence[Part]) -> LearningFactor:
     """Return how much faster a step gets: hands practise on the items that have it."""
     if step.basis is Basis.NAME:
         parts = [part for part in parts if part.names]

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from catalogue.calc.recipes.parts_list import Cut, cut_of
-from catalogue.calc.recipes.recipe import Basis, MaterialValues, Step, Wear
+from catalogue.calc.recipes.parts_list import CutCount, cut_of
+from catalogue.calc.recipes.recipe import Basis, MaterialValues, RecipeStep, RecipeWear
 from catalogue.calc.sheets.shared_sheets import CutList, SharedPlan, plans_for
 from catalogue.calc.sheets.use import KeptOffcuts, PlanSheets, kept_offcuts
 from maker.calc import sums
@@ -22,7 +22,7 @@ from maker.calc.sums import How
 from maker.calc.units import format_length
 from pricing.calc.orders.charges import Charge
 from pricing.calc.orders.groups import Group, Part, as_decimal, share
-from pricing.calc.price.ingredients import Kind
+from pricing.calc.price.ingredients import IngredientKind
 
 ZERO = Fraction(0)
 
@@ -35,7 +35,7 @@ class SheetJob:
     shared: SharedPlan
     members: tuple[tuple[Group, tuple[Part, ...]], ...]
     areas: Mapping[int, Fraction]  # by line, mm²
-    cuts: tuple[tuple[Group, Cut], ...]
+    cuts: tuple[tuple[Group, CutCount], ...]
 
     @property
     def sheets(self) -> int:
@@ -52,7 +52,7 @@ class SheetPlanning:
         self._plan_sheets, self._least = plan_sheets, offcut_least_mm
         self._gap = max(group.recipe.gap_mm for group in groups)
         self._unit = groups[0].recipe.unit
-        lists: dict[int | str, list[tuple[Group, tuple[Part, ...], tuple[Cut, ...]]]] = {}
+        lists: dict[int | str, list[tuple[Group, tuple[Part, ...], tuple[CutCount, ...]]]] = {}
         for group in groups:
             for parts in group.alike():
                 for material, cuts in _cuts(group, parts).items():
@@ -60,7 +60,7 @@ class SheetPlanning:
         self.jobs = tuple(job for those in lists.values() for job in self._jobs(those))
 
     def _jobs(
-        self, lists: Sequence[tuple[Group, tuple[Part, ...], tuple[Cut, ...]]]
+        self, lists: Sequence[tuple[Group, tuple[Part, ...], tuple[CutCount, ...]]]
     ) -> list[SheetJob]:
         plans = plans_for(
             [CutList(group.number, cuts) for group, _, cuts in lists],
@@ -106,17 +106,17 @@ def _alike(parts: Sequence[Part]) -> list[tuple[Part, ...]]:
     return [tuple(those) for those in found.values()]
 
 
-def _cuts(group: Group, parts: tuple[Part, ...]) -> dict[int | str, tuple[Cut, ...]]:
+def _cuts(group: Group, parts: tuple[Part, ...]) -> dict[int | str, tuple[CutCount, ...]]:
     """Return the cuts of lines that are cut alike, by material."""
     made = group.made_of(parts)
-    found: dict[int | str, list[Cut]] = {}
+    found: dict[int | str, list[CutCount]] = {}
     for piece in parts[0].pieces.values():
         cut = cut_of(parts[0].recipe, piece, made)
         found.setdefault(cut.material.identity, []).append(cut)
     return {material: tuple(cuts) for material, cuts in found.items()}
 
 
-def _area(cuts: Sequence[Cut]) -> Fraction:
+def _area(cuts: Sequence[CutCount]) -> Fraction:
     return sum(
         (Fraction(c.piece.width_mm) * Fraction(c.piece.height_mm) * c.count for c in cuts), ZERO
     )
@@ -131,7 +131,7 @@ def sheet_charges(
         unit_cost, plan = cost_of(job.material), job.shared.plan
         charges.append(
             Charge(
-                Kind.SHEET,
+                IngredientKind.SHEET,
                 str(job.material.identity),
                 job.material.name,
                 "sheet",
@@ -153,7 +153,7 @@ def sheet_charges(
 def _credit(job: SheetJob, kept: KeptOffcuts, unit_cost: Decimal, least_mm: Decimal) -> Charge:
     unit = job.members[0][0].recipe.unit
     return Charge(
-        Kind.SHEET,
+        IngredientKind.SHEET,
         str(job.material.identity),
         job.material.name,
         "sheet",
@@ -218,7 +218,7 @@ def sheet_work(planning: SheetPlanning) -> list[Charge]:
         how, shares = _by_sheet(planning, job, rows)
         for (number, place), minutes in shares.items():
             group = _group(job, number)
-            step: Step = group.recipe.steps[place]
+            step: RecipeStep = group.recipe.steps[place]
             charges.append(
                 Charge(
                     None, step.name, step.name, "min", Decimal(0), minutes,
@@ -244,12 +244,12 @@ def sheet_wear(planning: SheetPlanning) -> list[Charge]:
     for job in planning.jobs:
         how, shares = _by_sheet(planning, job, rows)
         for (number, place), money in shares.items():
-            wear: Wear = _group(job, number).recipe.wears[place]
+            wear: RecipeWear = _group(job, number).recipe.wears[place]
             each = wear.price / wear.life
             uses = {line: value / Fraction(each) for line, value in money.items()}
             charges.append(
                 Charge(
-                    Kind.WEAR, wear.name, wear.name, "use", each, uses,
+                    IngredientKind.WEAR, wear.name, wear.name, "use", each, uses,
                     sums.say("{}: {}", job.material.name, how), "area of pieces", Basis.SHEET,
                     number,
                     source=("wear", wear.id) if wear.id is not None else None,

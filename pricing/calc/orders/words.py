@@ -10,7 +10,7 @@ from pricing.calc.costing.cost import by_the_hour
 from pricing.calc.costing.rates import WorkshopRates
 from pricing.calc.orders.charges import Charge
 from pricing.calc.orders.groups import Group, Part, as_decimal
-from pricing.calc.price.ingredients import Kind
+from pricing.calc.price.ingredients import IngredientKind
 
 _SECTIONS: tuple[tuple[str, str, frozenset[Basis]], ...] = (
     ("o.setup", "set-up, once for each design", frozenset({Basis.JOB})),
@@ -21,11 +21,11 @@ _SECTIONS: tuple[tuple[str, str, frozenset[Basis]], ...] = (
     ("o.names", "each name", frozenset({Basis.NAME})),
     ("o.pack", "checking and packing", frozenset({Basis.GOOD, Basis.CARTON})),
 )
-_COSTS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
-    ("o.sheets", "sheets", (Kind.SHEET,)),
-    ("o.other", "other materials", (Kind.OTHER,)),
-    ("o.wear", "wear of tools", (Kind.WEAR,)),
-    ("o.pack", "packing", (Kind.PACKING, Kind.STATED)),
+_COSTS: tuple[tuple[str, str, tuple[IngredientKind, ...]], ...] = (
+    ("o.sheets", "sheets", (IngredientKind.SHEET,)),
+    ("o.other", "other materials", (IngredientKind.OTHER,)),
+    ("o.wear", "wear of tools", (IngredientKind.WEAR,)),
+    ("o.pack", "packing", (IngredientKind.PACKING, IngredientKind.STATED)),
 )
 
 

@@ -7,7 +7,7 @@ minutes and words only.
 from dataclasses import dataclass
 from decimal import Decimal
 
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from maker.calc.money import with_working_precision
 from pricing.calc.costing.cost import JobCost
 
@@ -41,7 +41,7 @@ _BY_NAME = (
 
 
 @dataclass(frozen=True, slots=True)
-class Material:
+class NamedMaterial:
     """So much of a material, for one and in all, spares and waste included."""
 
     name: str
@@ -51,7 +51,7 @@ class Material:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ExplainedPart:
     """A part that is cut for each piece."""
 
     name: str
@@ -72,8 +72,8 @@ class Defence:
 
     quantity: int
     spares: int
-    materials: tuple[Material, ...]
-    parts: tuple[Part, ...]
+    materials: tuple[NamedMaterial, ...]
+    parts: tuple[ExplainedPart, ...]
     handwork: tuple[Handwork, ...]
     nights: int
     loads: int
@@ -87,7 +87,7 @@ class Defence:
         return sum((work.minutes for work in self.handwork), ZERO)
 
 
-def group_of(step: Step) -> str:
+def group_of(step: RecipeStep) -> str:
     """Return the kind of work a step is, by what it is counted by, else by its name."""
     if step.basis in _BY_BASIS:
         return _BY_BASIS[step.basis]
@@ -119,12 +119,13 @@ def defence_of(job: JobCost, bought: int) -> Defence:
         quantity=bought,
         spares=job.made - quantity if bought == quantity else 0,
         materials=tuple(
-            Material(name, unit, amount / quantity, amount * bought / quantity)
+            NamedMaterial(name, unit, amount / quantity, amount * bought / quantity)
             for (name, unit), amount in amounts.items()
             if amount
         ),
         parts=tuple(
-            Part(cut.piece.name, cut.piece.count * cut.piece.layers) for cut in job.parts.cuts
+            ExplainedPart(cut.piece.name, cut.piece.count * cut.piece.layers)
+            for cut in job.parts.cuts
         ),
         handwork=tuple(
             Handwork(label, total / quantity) for label, total in minutes.items() if total

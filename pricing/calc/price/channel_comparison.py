@@ -30,7 +30,7 @@ class NothingLeftByTheShop(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PriceShare:
     """Who or what gets how much of all the customers pay for the job."""
 
     key: str
@@ -52,7 +52,7 @@ class ChannelResult:
     customer_each: Decimal
     price: JobPrice | None
     refusal: str
-    parts: tuple[Part, ...]
+    parts: tuple[PriceShare, ...]
     line: Line
 
     @property
@@ -195,7 +195,7 @@ def _result(
 
 def _parts(
     customer_each: Decimal, price: JobPrice, job_cost: JobCost, rates: WorkshopRates
-) -> tuple[Part, ...]:
+) -> tuple[PriceShare, ...]:
     digits, terms = rates.currency_digits, price.terms
     commission, listing = price.commission, price.listing_fees
     paid = customer_each * price.quantity
@@ -203,14 +203,14 @@ def _parts(
         paid = to_minor(paid * terms.tax_factor, digits)
     bought = job_cost.cost - job_cost.labour_cost - job_cost.overhead_cost
     parts = (
-        Part("shop", "kept by the shop, with the tax on it", paid - price.total),
-        Part("tax", "tax", price.tax),
-        Part("commission", "commission", commission),
-        Part("payment", "payment fees", price.fees - commission - listing),
-        Part("listing", "listing fees", listing),
-        Part("bought", "material, packing and wear", bought),
-        Part("overhead", "overhead", job_cost.overhead_cost),
-        Part("labour", "your wage", job_cost.labour_cost),
-        Part("profit", "profit", price.profit),
+        PriceShare("shop", "kept by the shop, with the tax on it", paid - price.total),
+        PriceShare("tax", "tax", price.tax),
+        PriceShare("commission", "commission", commission),
+        PriceShare("payment", "payment fees", price.fees - commission - listing),
+        PriceShare("listing", "listing fees", listing),
+        PriceShare("bought", "material, packing and wear", bought),
+        PriceShare("overhead", "overhead", job_cost.overhead_cost),
+        PriceShare("labour", "your wage", job_cost.labour_cost),
+        PriceShare("profit", "profit", price.profit),
     )
     return tuple(part for part in parts if part.amount)

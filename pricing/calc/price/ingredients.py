@@ -18,7 +18,7 @@ from pricing.calc.costing.rates import (
     USUAL_DAY_MINUTES,
     Ask,
     ChannelRates,
-    ChannelTier,
+    TierRates,
     WorkshopRates,
 )
 from pricing.calc.price.price import JobPrice, price_at
@@ -37,7 +37,7 @@ class UnreadableIngredients(Refusal):
     """What was kept of a price cannot be read."""
 
 
-class Kind(StrEnum):
+class IngredientKind(StrEnum):
     """What an item is in the cost."""
 
     SHEET = "sheet"
@@ -48,7 +48,7 @@ class Kind(StrEnum):
 
 
 # what is bought as a material and has a price of its own
-OF_STOCK = frozenset({Kind.SHEET, Kind.OTHER, Kind.PACKING})
+OF_STOCK = frozenset({IngredientKind.SHEET, IngredientKind.OTHER, IngredientKind.PACKING})
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ class Item:
     `identity` tells things apart over time: the material's id, else its name.
     """
 
-    kind: Kind
+    kind: IngredientKind
     identity: str
     name: str
     unit: str
@@ -144,7 +144,7 @@ class Ingredients:
         )
 
     @property
-    def tier(self) -> ChannelTier:
+    def tier(self) -> TierRates:
         """Return what held for the quantity."""
         return self.channel.tiers[0]
 
@@ -194,7 +194,7 @@ def one_tier(ask: Ask, channel: ChannelRates) -> ChannelRates:
 
 def added_up(items: Iterable[Item]) -> tuple[Item, ...]:
     """Return one item for each thing, without those of nothing."""
-    found: dict[tuple[Kind, str], Item] = {}
+    found: dict[tuple[IngredientKind, str], Item] = {}
     for item in items:
         before = found.get((item.kind, item.identity))
         amount = item.amount + (before.amount if before else ZERO)
@@ -212,11 +212,11 @@ def _items(job: JobCost) -> list[Item]:
     for use in job.sheet_uses:
         cost = use.material.cost.value if use.material.cost else ZERO
         identity, name = str(use.material.identity), use.material.name
-        found.append(Item(Kind.SHEET, identity, name, "sheet", Decimal(use.sheets), cost))
+        found.append(Item(IngredientKind.SHEET, identity, name, "sheet", Decimal(use.sheets), cost))
     for kept in job.offcuts:
         cost = kept.material.cost.value if kept.material.cost else ZERO
         identity, name = str(kept.material.identity), kept.material.name
-        found.append(Item(Kind.SHEET, identity, name, "sheet", -kept.sheets, cost))
+        found.append(Item(IngredientKind.SHEET, identity, name, "sheet", -kept.sheets, cost))
     for other in job.parts.uses:
         cost = other.material.cost.value if other.material.cost else ZERO
         identity, name, unit = (
@@ -224,23 +224,35 @@ def _items(job: JobCost) -> list[Item]:
             other.material.name,
             other.material.unit,
         )
-        found.append(Item(Kind.OTHER, identity, name, unit, other.amount, cost))
+        found.append(Item(IngredientKind.OTHER, identity, name, unit, other.amount, cost))
     for packed in job.parts.packed:
         packing, material, count = packed.packing, packed.material, Decimal(packed.count)
         if packing.cost_each is not None:
             found.append(
-                Item(Kind.STATED, packing.name, packing.name, "piece", count, packing.cost_each)
+                Item(
+                    IngredientKind.STATED,
+                    packing.name,
+                    packing.name,
+                    "piece",
+                    count,
+                    packing.cost_each,
+                )
             )
         elif material is not None and material.cost is not None:
             identity = str(material.identity)
             found.append(
                 Item(
-                    Kind.PACKING, identity, material.name, material.unit, count, material.cost.value
+                    IngredientKind.PACKING,
+                    identity,
+                    material.name,
+                    material.unit,
+                    count,
+                    material.cost.value,
                 )
             )
     for wear, uses in job.wear_uses:
         each = wear.price / wear.life
-        found.append(Item(Kind.WEAR, wear.name, wear.name, "use", Decimal(uses), each))
+        found.append(Item(IngredientKind.WEAR, wear.name, wear.name, "use", Decimal(uses), each))
     return found
 
 
@@ -325,11 +337,12 @@ def from_plain(kept: Mapping[str, Any]) -> Ingredients:
         if kept["form"] != FORM:
             raise UnreadableIngredients("This price was kept in a form that is not known here.")
         channel = dict(kept["channel"])
-        tiers = tuple(_read(ChannelTier, tier) for tier in channel.pop("tiers"))
+        tiers = tuple(_read(TierRates, tier) for tier in channel.pop("tiers"))
         return Ingredients(
             quantity=int(kept["quantity"]),
             items=tuple(
-                _read(Item, {**item, "kind": Kind(item["kind"])}) for item in kept["items"]
+                _read(Item, {**item, "kind": IngredientKind(item["kind"])})
+                for item in kept["items"]
             ),
             work=tuple(_read(Work, each) for each in kept["work"]),
             rates=_read(WorkshopRates, kept["rates"]),
@@ -349,7 +362,7 @@ _Row = TypeVar("_Row")
 # by row, each field and whether it is a Decimal; asked once, for thousands of prices are read
 _FIELDS: dict[type[Any], tuple[tuple[str, bool], ...]] = {
     row: tuple((field.name, field.type is Decimal) for field in fields(row))
-    for row in (Item, Work, WorkshopRates, ChannelTier, ChannelRates)
+    for row in (Item, Work, WorkshopRates, TierRates, ChannelRates)
 }
 
 

@@ -7,7 +7,7 @@ from maker.calc.explanation import Line, shown
 from maker.calc.money import minor_unit, to_minor, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.calc.sums import How, factor, share
-from pricing.calc.costing.rates import Ask, ChannelRates, ChannelTier, WorkshopRates
+from pricing.calc.costing.rates import Ask, ChannelRates, TierRates, WorkshopRates
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -45,7 +45,7 @@ class Terms:
     part of one; `settled_fixed_fees` as they are taken, where it is one more.
     """
 
-    tier: ChannelTier
+    tier: TierRates
     bought_at_once: int
     sales: int
     payments: int
@@ -73,7 +73,7 @@ class Terms:
         return self.net_for(cost) * self.shown_factor / quantity
 
 
-def tier_for(channel: ChannelRates, quantity: int) -> ChannelTier:
+def tier_for(channel: ChannelRates, quantity: int) -> TierRates:
     """Return the tier with the largest smallest quantity that is not above `quantity`."""
     tiers = [tier for tier in channel.tiers if tier.bought_at_once <= quantity]
     if not tiers:
@@ -145,7 +145,7 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
     return terms
 
 
-def tier_in_order(ask: Ask, channel: ChannelRates) -> ChannelTier:
+def tier_in_order(ask: Ask, channel: ChannelRates) -> TierRates:
     """Return what holds for a line of an order, or for a job of its own.
 
     Margin and price step are those of all items of its recipe; fees, payments and deposit those of

@@ -23,7 +23,7 @@ _WORTH_SAYING = Decimal("0.1")
 
 
 @dataclass(frozen=True, slots=True)
-class Quote:
+class PricedQuantity:
     """One quantity that a buyer takes, with its cost and its worked-out price."""
 
     cost: JobCost
@@ -71,7 +71,9 @@ class Cliff:
 
 
 @with_working_precision
-def cliff_between(before: Quote, after: Quote, rates: WorkshopRates) -> Cliff | None:
+def cliff_between(
+    before: PricedQuantity, after: PricedQuantity, rates: WorkshopRates
+) -> Cliff | None:
     """Return the cliff between two quantities, the larger one second; None where there is none.
 
     Totals are quantity x price of one as shown. `rates` are those both were costed with.
@@ -99,7 +101,7 @@ def cliff_between(before: Quote, after: Quote, rates: WorkshopRates) -> Cliff | 
     return Cliff(after.bought, before.bought, change_each, change_total, reasons, line)
 
 
-def _effects(before: Quote, after: Quote, rates: WorkshopRates) -> list[Reason]:
+def _effects(before: PricedQuantity, after: PricedQuantity, rates: WorkshopRates) -> list[Reason]:
     """Return what changes the price of one from `before` to `after`; the effects add up to it."""
     small, large = before.price, after.price
     growth = Decimal(large.quantity) / small.quantity

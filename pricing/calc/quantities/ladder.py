@@ -16,7 +16,7 @@ from pricing.calc.costing.cost import JobCost, cost_of
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.price.price import price_at, price_for
 from pricing.calc.price.terms import NoTerms
-from pricing.calc.quantities.cliffs import Cliff, Quote, cliff_between
+from pricing.calc.quantities.cliffs import Cliff, PricedQuantity, cliff_between
 from pricing.calc.quantities.envelope import Published, QuantityPrice, lower_envelope
 
 ZERO = Decimal(0)
@@ -119,7 +119,7 @@ class PriceBreak:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class QuantityOffer:
     """A larger quantity that costs less in all than the asked one, both at worked-out prices."""
 
     asked: int
@@ -157,7 +157,7 @@ class Ladder:
         """Return the cliff that a quantity starts, if it does."""
         return next((cliff for cliff in self.cliffs if cliff.quantity == quantity), None)
 
-    def offer_for(self, quantity: int) -> Offer | None:
+    def offer_for(self, quantity: int) -> QuantityOffer | None:
         """Return the larger quantity that is cheapest in all, if it is cheaper than this one.
 
         A quote is made at the worked-out price; this is what to tell who asks. Of equally cheap
@@ -170,7 +170,7 @@ class Ladder:
         best = min(larger, key=lambda rung: (rung.worked_out_total, -rung.quantity))
         if best.worked_out_total >= asked.worked_out_total:
             return None
-        return Offer(quantity, best.quantity, asked.worked_out_total, best.worked_out_total)
+        return QuantityOffer(quantity, best.quantity, asked.worked_out_total, best.worked_out_total)
 
     @property
     def breaks(self) -> tuple[PriceBreak, ...]:
@@ -240,11 +240,11 @@ def ladder_of(
     if rates.offcut_least_mm is None:
         cost_of(recipe, asked_for(ask, up_to), rates, counts)  # proves most of the others
     bare, cliffs = [], []
-    before: Quote | None = None
+    before: PricedQuantity | None = None
     for quantity in range(max(first, 1), up_to + 1):
         asked = asked_for(ask, quantity)
         cost = cost_of(recipe, asked, rates, counts)
-        quote = Quote(cost, price_for(cost, asked, channel, rates))
+        quote = PricedQuantity(cost, price_for(cost, asked, channel, rates))
         bare.append(_worked_out(quote))
         cliff = cliff_between(before, quote, rates) if before else None
         if cliff is not None:
@@ -260,7 +260,7 @@ def asked_for(ask: Ask, quantity: int) -> Ask:
     return replace(ask, quantity=max(batch, quantity), bought_at_once=quantity)
 
 
-def _worked_out(quote: Quote) -> Rung:
+def _worked_out(quote: PricedQuantity) -> Rung:
     """Return the rung as it stands before the list is published: at its worked-out price."""
     cost, price = quote.cost, quote.price
     return Rung(

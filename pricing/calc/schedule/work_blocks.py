@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
-from catalogue.calc.recipes.recipe import Basis, Step
+from catalogue.calc.recipes.recipe import Basis, RecipeStep
 from pricing.calc.costing.cost import JobCost
 from pricing.calc.costing.drying import drying_window
 from pricing.calc.orders.groups import as_decimal
@@ -63,7 +63,7 @@ def blocks_of(job: JobCost, *, sends_proof: bool = True) -> tuple[Block, ...]:
 
 
 def blocks_for(
-    made: int, steps: Sequence[tuple[Step, Decimal]], *, sends_proof: bool = True
+    made: int, steps: Sequence[tuple[RecipeStep, Decimal]], *, sends_proof: bool = True
 ) -> tuple[Block, ...]:
     """Return the blocks of steps in their order, each with its hands-on minutes, whole and up.
 
@@ -72,7 +72,7 @@ def blocks_for(
     for the proof if one is sent. A night after no work belongs to the work before it.
     """
     blocks: list[Block] = []
-    waiting: list[tuple[Step, Decimal]] = []
+    waiting: list[tuple[RecipeStep, Decimal]] = []
     for step, minutes in steps:
         waiting.append((step, minutes))
         nights = nights_after(step)
@@ -83,7 +83,7 @@ def blocks_for(
     return tuple(blocks)
 
 
-def items_per_date(step: Step) -> Fraction | None:
+def items_per_date(step: RecipeStep) -> Fraction | None:
     """Return how many items a rack or weights take on a date; None for any other step.
 
     Rack: whole loads in the day's window x capacity / dryings, down; a load longer than the window
@@ -98,7 +98,7 @@ def items_per_date(step: Step) -> Fraction | None:
     return items if items < 1 else Fraction(int(items))
 
 
-def nights_after(step: Step) -> int:
+def nights_after(step: RecipeStep) -> int:
     """Return the nights that pass before anything more is done to what was made last."""
     if step.basis is Basis.NIGHT:
         return step.times
@@ -110,7 +110,7 @@ def nights_after(step: Step) -> int:
 def _close(
     blocks: list[Block],
     made: int,
-    steps: Sequence[tuple[Step, Decimal]],
+    steps: Sequence[tuple[RecipeStep, Decimal]],
     nights: int,
     *,
     sends_proof: bool,
@@ -145,7 +145,7 @@ def _close(
     )
 
 
-def _name_of(steps: Sequence[tuple[Step, Decimal]]) -> str:
+def _name_of(steps: Sequence[tuple[RecipeStep, Decimal]]) -> str:
     """Return the first and last step that take hands."""
     names = [step.name for step, minutes in steps if minutes]
     return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"

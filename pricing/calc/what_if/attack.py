@@ -10,8 +10,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from catalogue.calc.recipes.parts_list import Use
-from catalogue.calc.recipes.recipe import Basis, Fixing
+from catalogue.calc.recipes.parts_list import PartUse
+from catalogue.calc.recipes.recipe import Basis, RecipeFixing
 from catalogue.calc.sheets.use import SheetUse
 from maker.calc import sums
 from maker.calc.explanation import Line
@@ -124,7 +124,7 @@ def _candidates(job: JobCost, rates: WorkshopRates) -> Iterator[_Candidate]:
         yield "spares", "spares: work and what is not cut from sheets", cost, ONE
 
 
-def _wasted_share(job: JobCost, use: Use) -> Decimal:
+def _wasted_share(job: JobCost, use: PartUse) -> Decimal:
     """Return which share of a material is waste; each of its fixings may have its own."""
     wasted = ZERO
     for fixing, amount in _fixings_of(job, use):
@@ -133,7 +133,7 @@ def _wasted_share(job: JobCost, use: Use) -> Decimal:
     return wasted / use.amount
 
 
-def _fixings_of(job: JobCost, use: Use) -> list[tuple[Fixing, Decimal]]:
+def _fixings_of(job: JobCost, use: PartUse) -> list[tuple[RecipeFixing, Decimal]]:
     """Return the fixings a use is made of, each with its amount, waste included."""
     fixings = [
         fixing

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe, Step
+from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe, RecipeStep
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.rates import ChannelRates, WorkshopRates
@@ -18,7 +18,7 @@ class ImpossibleChange(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class JobChange:
     """What is different. Factors multiply (1 is as it is), `margin_more` is added to every margin.
 
     `role` names the one role whose material gets another price; None is every material.
@@ -33,12 +33,12 @@ class Change:
     @property
     def is_nothing(self) -> bool:
         """Whether everything is as it is."""
-        return self == Change(role=self.role)
+        return self == JobChange(role=self.role)
 
 
 @with_working_precision
 def changed(
-    recipe: Recipe, rates: WorkshopRates, channel: ChannelRates, change: Change
+    recipe: Recipe, rates: WorkshopRates, channel: ChannelRates, change: JobChange
 ) -> tuple[Recipe, WorkshopRates, ChannelRates]:
     """Return everything with the change made; drying and waiting take as long as before.
 
@@ -72,7 +72,7 @@ def _dearer(material: MaterialValues, factor: Decimal) -> MaterialValues:
     return replace(material, cost=replace(material.cost, value=material.cost.value * factor))
 
 
-def _longer(step: Step, factor: Decimal) -> Step:
+def _longer(step: RecipeStep, factor: Decimal) -> RecipeStep:
     if factor == 1 or step.basis in _WAITING:
         return step
 
