@@ -118,8 +118,8 @@ def wear_charges(group: Group) -> list[Charge]:
         source = ("wear", wear.id) if wear.id is not None else None
         charges.append(
             Charge(
-                IngredientKind.WEAR, wear.name, wear.name, "use", wear.price / wear.life, shares, how,
-                rule, wear.basis, group.number, source=source,
+                IngredientKind.WEAR, wear.name, wear.name, "use", wear.price / wear.life, shares,
+                how, rule, wear.basis, group.number, source=source,
             )
         )  # fmt: skip
     return charges
