@@ -1,6 +1,6 @@
 """Writes a workshop out as one document and makes a workshop from such a document, or not at all.
 
-The format is told in DEVELOPERS.md, "The workshop file".
+The format is told in README.md beside this file.
 """
 
 import json

@@ -7,9 +7,14 @@ import pytest
 from django.core.management import get_commands
 
 ROOT = Path(__file__).resolve().parents[2]
-DOCUMENTS = {
-    name: (ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md")
-}
+PAGES = ("README.md", "DEVELOPERS.md")
+# pages that stand beside the code they are about
+BESIDE = sorted(
+    str(path.relative_to(ROOT))
+    for folder in ("maker", "catalogue", "pricing", "templates")
+    for path in (ROOT / folder).rglob("README.md")
+)
+DOCUMENTS = {name: (ROOT / name).read_text(encoding="utf-8") for name in (*PAGES, *BESIDE)}
 ALL = "\n".join(DOCUMENTS.values())
 # Before Django is installed; see maker/setup/commands.py.
 BEFORE_DJANGO = {"setup", "start", "verify"}
@@ -55,3 +60,9 @@ def test_every_file_that_is_named_is_there() -> None:
     )
     missing = [name for name in named if not (ROOT / name).exists()]
     assert not missing
+
+
+def test_the_page_for_developers_is_read_in_an_hour_and_leads_to_every_other() -> None:
+    page = DOCUMENTS["DEVELOPERS.md"]
+    assert len(page) <= 12_000
+    assert [name for name in BESIDE if f"`{name}`" not in page] == []
