@@ -26,6 +26,7 @@ from catalogue.sheet_plans.drawing import draw_layout, times_text
 from catalogue.sheet_plans.reel_drawing import draw_reel, useful_left
 from maker.calc.money import format_money
 from maker.calc.units import format_length, format_number
+from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
 # a sheet this little under size spoils the layout (common practice, no source: sheets of one pack
@@ -206,8 +207,11 @@ class _Writer:
         return length if self.is_reel else to_mm(length, self.unit)
 
     def reel(self, length_mm: Decimal) -> str:
-        """Write how much is on a reel: reels are bought and counted in metres."""
-        return f"{format_number(length_mm / MM_PER_M, self.workshop.locale, 2)} m"
+        """Write how much is on a reel, as reels are bought: in metres, or yards of inches."""
+        metres = length_mm / MM_PER_M
+        if self.workshop.unit != "in":
+            metres = round(metres, 2)
+        return amount_text(metres, "m", self.workshop)
 
     def size(self, width: Decimal, height: Decimal) -> str:
         return f"{self(width).rsplit(' ', 1)[0]} × {self(height)}"

@@ -10,6 +10,7 @@ from typing import Any
 from catalogue.calc.recipes.recipe import MaterialValues
 from catalogue.calc.reels.planning import Length, Reel, ReelJob
 from catalogue.cutting_plans.stored import REELS, JobGroup, Source
+from maker.calc.amounts import typed_amount
 from maker.calc.refusal import Refusal
 
 ZERO, ONE = Decimal(0), Decimal(1)
@@ -34,7 +35,7 @@ def reel_group(
     The ledger counts metres, so what is on the shelf is taken to be whole reels of the largest
     pack and one opened reel with the rest. Refuses a material without a pack and without stock.
     """
-    kinds = _kinds(material, only_shelf=only_shelf)
+    kinds = _kinds(material, only_shelf=only_shelf, lengths=unit)
     if not kinds:
         raise NoReel(
             f"Nothing says how long a reel of “{material.name}” is: enter a pack of it first.",
@@ -65,8 +66,11 @@ def reel_group(
     )
 
 
-def _kinds(material: MaterialValues, *, only_shelf: bool) -> list[tuple[Reel, Source]]:
+def _kinds(
+    material: MaterialValues, *, only_shelf: bool, lengths: str
+) -> list[tuple[Reel, Source]]:
     prices: dict[Decimal, Decimal | None] = {}
+    typed_in = {pack.quantity: pack.typed_in for pack in material.packs if pack.typed_in}
     for pack in sorted(material.packs, key=lambda pack: -pack.quantity):
         known = prices.get(pack.quantity)
         if pack.price is not None and (known is None or pack.price < known):
@@ -84,7 +88,9 @@ def _kinds(material: MaterialValues, *, only_shelf: bool) -> list[tuple[Reel, So
         worth = round(min(metre) * rest, 6) if metre else None
         found.append(_kind(material, "opened reel", rest, worth, 1))
     for size in sizes:
-        name = f"reel of {size.normalize():f} m"
+        # exact: reels are told apart by their names
+        length = typed_amount(size, "m", lengths=lengths, typed_in=typed_in.get(size, ""))
+        name = f"reel of {length}"
         if not only_shelf:
             found.append(_kind(material, name, size, prices[size], None))
         elif size == sizes[0] and whole:

@@ -6,6 +6,7 @@ from typing import Any
 from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.materials.models import Material
+from maker.calc.amounts import stock_unit, unit_cost_in
 from maker.calc.money import format_money
 from maker.documents.charts import ChartPoint, line_chart
 from maker.workshop.models import Workshop
@@ -19,17 +20,22 @@ def cost_chart(material: Material, lines: Any, workshop: Workshop) -> SafeString
     if len(newest) < 2:
         return mark_safe("")
 
+    one = stock_unit(material.unit, workshop.unit)
+
+    def cost_of(line: Any) -> Decimal:
+        return unit_cost_in(line.unit_cost, material.unit, workshop.unit)[0]
+
     def written(value: Any) -> str:
         return format_money(value, workshop.currency, workshop.locale, extra_digits=2)
 
     points = [
-        ChartPoint(line.purchase.bought_on, float(line.unit_cost), written(line.unit_cost))
+        ChartPoint(line.purchase.bought_on, float(cost_of(line)), written(cost_of(line)))
         for line in reversed(newest)
     ]
     first, last = points[0], points[-1]
     svg = line_chart(
         points,
-        title=f"Cost of one {material.unit} of {material.name}",
+        title=f"Cost of one {one} of {material.name}",
         description=(
             f"From {first.value_text} on {first.on:%d.%m.%Y} to {last.value_text} "
             f"on {last.on:%d.%m.%Y}; the receipts are listed below."

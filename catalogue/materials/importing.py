@@ -1,5 +1,6 @@
 """Materials out of a file: each row checked by the forms she would type it into."""
 
+import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -84,7 +85,8 @@ def _read_one(
         group.add_error(rows[0], "name", f"“{stored.name}” is put away. Bring it back first.")
         return group
     material = stored or Material(workshop=workshop)
-    data = _as_stored(material, suppliers) if stored else {}
+    as_stored = _as_stored(material, suppliers) if stored else {}
+    data = dict(as_stored)
     for field in MATERIAL_FIELDS.values():
         row = first_filled(rows, field)
         text = row.cells.get(field, "").strip()
@@ -95,27 +97,32 @@ def _read_one(
         except ValidationError as error:
             group.add_error(row, field, *error.messages)
         _refuse_two_answers(group, field, text)
-    if stored:
-        _keep_what_is_the_same(stored, data)
     if "reorder_level" in data:
         counted_in = first_filled(rows, "kind").cells.get("kind", "")
-        data["reorder_level"] = _in_counted_unit(str(data["reorder_level"]), counted_in)
+        data["reorder_level"] = in_counted_unit(str(data["reorder_level"]), counted_in)
+    if stored:
+        _keep_what_is_the_same(stored, data, as_stored)
     if "kind" not in data and not group.errors:
         data["kind"] = _kind_meant(data)
     _take_in(group, material, data, suppliers)
     return group
 
 
-def _keep_what_is_the_same(stored: Material, data: dict[str, Any]) -> None:
+def _keep_what_is_the_same(
+    stored: Material, data: dict[str, Any], as_stored: dict[str, Any]
+) -> None:
     """Leave the spelling of what is stored where the file means the same."""
     data["name"] = stored.name
     for field in ("licence_note", "safety_note", "notes"):
         kept = getattr(stored, field)
         if kept.replace("\r\n", "\n") == data[field]:
             data[field] = kept
-    level = str(data.get("reorder_level", ""))
-    if level[-1:].isdigit() and stored.unit in ("m", "ml", "g"):
-        data["reorder_level"] = f"{level} {stored.unit}"
+    try:
+        level = read_amount(str(data.get("reorder_level", ""))).in_unit(stored.unit)
+    except Refusal:
+        return
+    if level == stored.reorder_level:
+        data["reorder_level"] = as_stored["reorder_level"]
 
 
 def _refuse_two_answers(group: RowGroup, field: str, text: str) -> None:
@@ -233,7 +240,10 @@ def _read_pack(
     unit: str,
     suppliers: _Suppliers,
 ) -> PackInput | None:
-    typed["quantity"] = _in_counted_unit(typed["quantity"], row.cells.get("kind", ""))
+    # a row of one more pack may leave out what the material is counted in
+    named = row if row.cells.get("kind", "").strip() else first_filled(group.rows, "kind")
+    bare = typed["quantity"]
+    typed["quantity"] = in_counted_unit(bare, named.cells.get("kind", ""))
     try:
         typed["supplier"] = suppliers.key_of(typed["supplier"])
     except ValidationError as error:
@@ -252,11 +262,16 @@ def _read_pack(
         cleaned["price"],
         cleaned["name"],
         cleaned["supplier"],
-        typed_in=typed_in(form, "quantity", unit, quantity),
+        typed_in="" if has_many_decimals(bare) else typed_in(form, "quantity", unit, quantity),
     )
 
 
-def _in_counted_unit(text: str, counted_in: str) -> str:
+def has_many_decimals(text: str) -> bool:
+    """Say whether a bare number was worked out: 54.680665 yd of a file are a reel of 50 m."""
+    return bool(re.search(r"[.,]\d{4,}$", text.strip()))
+
+
+def in_counted_unit(text: str, counted_in: str) -> str:
     """Return an amount in the unit its row says it is counted in, where it has none itself.
 
     Metres, pieces and the like are what is kept anyway, and stay bare.

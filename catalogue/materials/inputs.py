@@ -126,4 +126,5 @@ def _offer(material: Material, pack: Pack) -> PackOffer:
         price=pack.price,
         supplier=supplier.name if supplier else "",
         lead_days=supplier.lead_days if supplier else None,
+        typed_in=pack.typed_in,
     )

@@ -6,7 +6,7 @@ from typing import Any
 
 from catalogue.materials.inputs import packs_of, unit_cost_of
 from catalogue.materials.models import Material, MaterialQuerySet, Pack
-from maker.calc.amounts import unit_word
+from maker.calc.amounts import stock_unit, told_amount, told_unit_cost, unit_word
 from maker.calc.money import minor_digits
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length, format_number, parse_length
@@ -90,9 +90,10 @@ def material_rows(materials: MaterialQuerySet, workshop: Workshop) -> Iterator[t
         rest = len(MATERIAL_FIELDS) - 1
         about: tuple[Any, ...] = _about(material, workshop)
         cost = unit_cost_of(material, workshop.valuation)
+        lengths = workshop.unit
         kept: tuple[Any, ...] = (
-            material.on_hand,
-            cost.value if cost else None,
+            told_amount(material.on_hand, material.unit, lengths),
+            told_unit_cost(cost.value, material.unit, lengths) if cost else None,
             material.stock_value,
             material.retired_on,
         )
@@ -101,7 +102,8 @@ def material_rows(materials: MaterialQuerySet, workshop: Workshop) -> Iterator[t
             offer: tuple[Any, ...] = (None,) * len(PACK_FIELDS)
             if pack is not None:
                 supplier = pack.supplier.name if pack.supplier else None
-                offer = (pack.quantity, pack.price, pack.name, supplier)
+                holds = told_amount(pack.quantity, material.unit, lengths)
+                offer = (holds, pack.price, pack.name, supplier)
             yield (material.name, *about, *offer, *kept)
             about, kept = (None,) * rest, (None,) * 4
 
@@ -109,7 +111,7 @@ def material_rows(materials: MaterialQuerySet, workshop: Workshop) -> Iterator[t
 def _about(material: Material, workshop: Workshop) -> tuple[Any, ...]:
     return (
         material.code,
-        unit_word(material.unit),
+        counted_in(material.unit, workshop),
         material.get_category_display(),
         material.supplier.name if material.supplier else None,
         written_length(material.width_mm, workshop),
@@ -122,11 +124,16 @@ def _about(material: Material, workshop: Workshop) -> tuple[Any, ...]:
         written_length(material.cut_loss_mm or None, workshop),
         written_length(material.reel_end_mm or None, workshop),
         material.waste_share * 100 or None,
-        material.reorder_level or None,
+        told_amount(material.reorder_level, material.unit, workshop.unit) or None,
         material.licence_note,
         material.safety_note,
         material.notes,
     )
+
+
+def counted_in(unit: str, workshop: Workshop) -> str:
+    """Return the word for what the amounts of a row are counted in: yards for ribbon in inches."""
+    return unit_word(stock_unit(unit, workshop.unit))
 
 
 def written_length(length_mm: Decimal | None, workshop: Workshop) -> str | None:

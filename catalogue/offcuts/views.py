@@ -21,7 +21,7 @@ from catalogue.offcuts.services import (
     reverse_offcut_entry,
     take_offcuts,
 )
-from catalogue.offcuts.sheet import OFFCUT_COLUMNS, offcut_rows
+from catalogue.offcuts.sheet import offcut_columns, offcut_rows
 from catalogue.offcuts.tables import OffcutLedger, OffcutTable, size_text
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
@@ -41,8 +41,9 @@ def offcut_list(request: WorkshopRequest) -> HttpResponse:
     filter_form = OffcutFilter(request.GET)
     found = filter_form.narrow(offcuts).largest_first()
     if wanted_format(request):
-        rows = offcut_rows(found)
-        return export_response(request, title="Offcuts", columns=OFFCUT_COLUMNS, rows=rows)
+        columns = offcut_columns(request.workshop)
+        rows = offcut_rows(found, request.workshop)
+        return export_response(request, title="Offcuts", columns=columns, rows=rows)
     table = OffcutTable(found, workshop=request.workshop)
     show_list(request, table)
     shown = [row.record for row in table.paginated_rows]

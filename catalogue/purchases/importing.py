@@ -3,11 +3,13 @@
 import datetime
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
 
+from catalogue.materials.importing import has_many_decimals, in_counted_unit
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.forms import MOST_LINES, Offers, ReceiptForm, ReceiptLineForm
 from catalogue.purchases.inputs import landed_receipt
@@ -16,6 +18,7 @@ from catalogue.purchases.services import ImportedReceipt, ReceiptInput, ReceiptL
 from catalogue.purchases.sheet import HEAD_FIELDS, LINE_FIELDS
 from catalogue.stock.services import check_date
 from catalogue.suppliers.models import Supplier
+from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_number
 from maker.web.fields import DATE_FORMATS
@@ -39,7 +42,9 @@ class _Shop:
         self.offers = Offers(workshop)
         self.materials = {row.pk: row for row in Material.objects.of(workshop)}
         self.by_name = {plain(row.name): row for row in self.materials.values()}
-        self.packs = {row.pk: row for row in Pack.objects.of(workshop).in_use()}
+        self.packs = {
+            row.pk: row for row in Pack.objects.of(workshop).in_use().select_related("material")
+        }
         self.packs_of: dict[int, dict[str, Pack]] = {}
         for pack in sorted(self.packs.values(), key=lambda pack: (-pack.position, -pack.pk)):
             self.packs_of.setdefault(pack.material_id, {})[plain(pack.name)] = pack
@@ -160,7 +165,8 @@ def _read_line(group: RowGroup, row: FileRow, shop: _Shop) -> ReceiptLineInput |
             group.add_error(row, field, *(str(error) for error in found))
     if form.errors or any(number == row.number for number, _ in group.errors):
         return None
-    return form.read()
+    line = form.read()
+    return replace(line, typed_in="") if has_many_decimals(_cell(row, "bought")) else line
 
 
 def _what_is_meant(
@@ -205,7 +211,7 @@ def _bought(
     if (
         packs
         and pack
-        and (not quantity or _holds(packs, pack, locale) == _number(quantity, locale))
+        and (not quantity or _holds(packs, pack, locale) == _kept(quantity, unit, pack, locale))
     ):
         return packs, "packs"
     if not quantity:
@@ -219,6 +225,15 @@ def _bought(
 def _holds(packs: str, pack: Pack, locale: str) -> Decimal | None:
     number = _number(packs, locale)
     return None if number is None else number * pack.quantity
+
+
+def _kept(quantity: str, unit: str, pack: Pack, locale: str) -> Decimal | None:
+    """Return a quantity as it is kept: 50 yd of a file are 45.72 m."""
+    kept_in = pack.material.unit
+    try:
+        return read_amount(in_counted_unit(quantity, unit), locale).in_unit(kept_in)
+    except Refusal:
+        return None
 
 
 def _number(text: str, locale: str) -> Decimal | None:

@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from typing import Any
 
+from catalogue.materials.sheet import counted_in
 from catalogue.purchases.models import PurchaseLine, PurchaseQuerySet
-from maker.calc.amounts import unit_word
+from maker.calc.amounts import told_amount, told_unit_cost
 from maker.calc.money import minor_digits
 from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
@@ -61,7 +62,7 @@ def receipt_columns(workshop: Workshop) -> tuple[Column, ...]:
     )
 
 
-def receipt_rows(purchases: PurchaseQuerySet) -> Iterator[tuple[Any, ...]]:
+def receipt_rows(purchases: PurchaseQuerySet, workshop: Workshop) -> Iterator[tuple[Any, ...]]:
     """Yield the rows, the oldest receipt first: amounts of a whole receipt only on its first line.
 
     So sums over a column are right. Two queries, whatever the number of rows.
@@ -92,18 +93,21 @@ def receipt_rows(purchases: PurchaseQuerySet) -> Iterator[tuple[Any, ...]]:
             yield (*head, *(None,) * 7, *foot, None, None)
         while line is not None and line.purchase_id == purchase.pk:
             # what a line costs is known once its goods are in stock
-            cost = (line.landed, line.unit_cost) if line.unit_cost is not None else (None, None)
-            yield (*head, *_bought(line), *foot, *cost)
+            cost: tuple[Any, ...] = (None, None)
+            if line.unit_cost is not None:
+                each = told_unit_cost(line.unit_cost, line.material.unit, workshop.unit)
+                cost = (line.landed, each)
+            yield (*head, *_bought(line, workshop), *foot, *cost)
             foot, line = (None,) * 4, next(lines, None)
 
 
-def _bought(line: PurchaseLine) -> tuple[Any, ...]:
+def _bought(line: PurchaseLine, workshop: Workshop) -> tuple[Any, ...]:
     return (
         line.material.name,
         line.pack.name if line.pack else None,
         line.packs_bought if line.pack else None,
-        line.quantity,
-        unit_word(line.material.unit),
+        told_amount(line.quantity, line.material.unit, workshop.unit),
+        counted_in(line.material.unit, workshop),
         line.amount,
         line.lot,
     )

@@ -61,7 +61,7 @@ def purchase_list(request: WorkshopRequest) -> HttpResponse:
             request,
             title="Receipts",
             columns=receipt_columns(request.workshop),
-            rows=receipt_rows(filter_form.narrow(purchases)),
+            rows=receipt_rows(filter_form.narrow(purchases), request.workshop),
         )
     found = filter_form.narrow(purchases).with_totals().select_related("supplier")
     table = show_list(request, PurchaseTable(found, workshop=request.workshop))

@@ -5,22 +5,26 @@ from typing import Any
 
 from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntryQuerySet
-from maker.calc.amounts import unit_word
+from maker.calc.amounts import stock_unit, told_amount, told_unit_cost, unit_word
 from maker.calc.money import minor_digits
 from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
 
 
-def ledger_columns(workshop: Workshop) -> tuple[Column, ...]:
-    """Return the columns, money with the decimals of the workshop's currency."""
+def ledger_columns(material: Material, workshop: Workshop) -> tuple[Column, ...]:
+    """Return the columns, which say what the amounts are counted in and what one of it cost.
+
+    Money has the decimals of the workshop's currency.
+    """
+    unit = stock_unit(material.unit, workshop.unit)
+    many = unit_word(unit)
     digits = minor_digits(workshop.currency)
     return (
         Column("Day", ColumnKind.DATE),
         Column("What"),
-        Column("Change", ColumnKind.NUMBER),
-        Column("Counted in", width=12),
-        Column("Unit cost", ColumnKind.NUMBER),
-        Column("On hand after", ColumnKind.NUMBER),
+        Column(f"Change, {many}", ColumnKind.NUMBER),
+        Column(f"Cost of one {unit}", ColumnKind.NUMBER, width=16),
+        Column(f"On hand after, {many}", ColumnKind.NUMBER, width=20),
         Column("Worth after", ColumnKind.MONEY, digits),
         Column("Counts", width=8),
         Column("Reason", width=40),
@@ -28,18 +32,19 @@ def ledger_columns(workshop: Workshop) -> tuple[Column, ...]:
     )
 
 
-def ledger_rows(entries: StockEntryQuerySet, material: Material) -> Iterator[tuple[Any, ...]]:
+def ledger_rows(
+    entries: StockEntryQuerySet, material: Material, workshop: Workshop
+) -> Iterator[tuple[Any, ...]]:
     """Yield a row for each movement, the first one first (one query)."""
-    unit = unit_word(material.unit)
+    unit, lengths = material.unit, workshop.unit
     for entry in entries.for_ledger().in_ledger_order().iterator(chunk_size=2000):
         line = entry.purchase_line
         yield (
             entry.moved_on,
             entry.get_kind_display(),
-            entry.change,
-            unit,
-            entry.unit_cost,
-            entry.balance,
+            told_amount(entry.change, unit, lengths),
+            None if entry.unit_cost is None else told_unit_cost(entry.unit_cost, unit, lengths),
+            told_amount(entry.balance, unit, lengths),
             entry.balance_value,
             "yes" if entry.counts else "no",  # type: ignore[attr-defined]  # annotated
             entry.reason,

@@ -119,8 +119,8 @@ def stock_export(request: WorkshopRequest, pk: int) -> HttpResponse:
     return export_response(
         request,
         title=f"Stock of {slugify(material.name) or pk}",
-        columns=ledger_columns(request.workshop),
-        rows=ledger_rows(material.stock_entries.all(), material),
+        columns=ledger_columns(material, request.workshop),
+        rows=ledger_rows(material.stock_entries.all(), material, request.workshop),
     )
 
 

@@ -29,6 +29,8 @@ PLACES = Decimal("0.000001")
 # how finely metres are kept, in mm
 _STEP_MM = Decimal("0.001")
 MOST = Decimal(1_000_000_000)
+# decimals that a number is read with
+_READ_PLACES = 9
 
 
 def _litres(short: str, before: str) -> tuple[str, ...]:
@@ -219,6 +221,25 @@ def unit_cost_in(value: Decimal, unit: str, lengths: str) -> tuple[Decimal, str]
     """Return a cost of one recipe unit as that of one unit it is told in, and which that is."""
     told = stock_unit(unit, lengths)
     return (value * M_PER_YARD if told != unit else value), told
+
+
+def told_amount(value: Decimal, unit: str, lengths: str) -> Decimal:
+    """Return an amount in the unit it is told in, with as few decimals as give it back exactly.
+
+    So 50 m are 54.680665 yd in an inch workshop: to be read again, not to be looked at.
+    """
+    if stock_unit(unit, lengths) == unit:
+        return value
+    for places in range(_READ_PLACES):
+        yards = round(value / M_PER_YARD, places)
+        if (yards * M_PER_YARD).quantize(PLACES, rounding=ROUND_HALF_UP) == value:
+            return yards
+    return round(value / M_PER_YARD, _READ_PLACES)
+
+
+def told_unit_cost(value: Decimal, unit: str, lengths: str) -> Decimal:
+    """Return a cost of one recipe unit as that of one unit it is told in, to six decimals."""
+    return round(unit_cost_in(value, unit, lengths)[0], 6)
 
 
 _PLURALS = {

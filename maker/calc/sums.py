@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 # writes a number of a unit: "money", "unit cost", "share" (0 to 1), "factor" or "" for any other;
-# with the recipe unit behind it "amount m", "quantity m", "stock m", "unit cost m"; a quantity that
-# was typed in another unit of length "quantity m in ft"
+# with the recipe unit behind it "amount m", "quantity m", "stock m", "unit cost m" and "told m" for
+# the mere word; a quantity that was typed in another unit of length "quantity m in ft"
 Write = Callable[[Decimal | int, str], str]
 
 _FIRM = 3
@@ -199,8 +199,15 @@ def stock(value: Decimal, unit: str) -> How:
     return _Value(value, f"stock {unit}")
 
 
+def unit_of(unit: str) -> How:
+    """A recipe unit itself, for people the one its cost is told by: `yd` for `m` in inches."""
+    return _Value(1, f"told {unit}")
+
+
 def _exactly(value: Decimal | int, unit: str) -> str:
     kind, _, of = unit.partition(" ")
+    if kind == "told":
+        return of
     return f"{plain_text(value)} {of}" if kind == "amount" else plain_text(value)
 
 

@@ -290,6 +290,11 @@ def format_length(length_mm: Decimal, unit: str, locale: str = "en_GB") -> str:
     return f"{whole} {rest} in" if whole else f"{rest} in"
 
 
+def length_number(length_mm: Decimal, unit: str) -> Decimal:
+    """Return millimetres as a mere number of the unit ("in" or "mm"), to a millionth."""
+    return round(length_mm / MM_PER_INCH, 6) if unit == "in" else length_mm
+
+
 def format_length_in(
     length_mm: Decimal, unit: str, locale: str = "en_GB", step_mm: Decimal = _LENGTH_PLACES
 ) -> str:

@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from maker.calc.amounts import M_PER_YARD, format_amount, unit_cost_in
+from maker.calc.amounts import M_PER_YARD, format_amount, stock_unit, unit_cost_in, unit_word
 from maker.calc.money import format_money, minor_digits, minor_unit, up_to_step
 from maker.calc.sums import How, Write, told
 from maker.calc.units import format_number
@@ -47,11 +47,13 @@ def sum_writer(currency: str, locale: str, lengths: str = "mm") -> Write:
         if typed_in:
             text = format_amount(value, "m", locale, lengths, typed_in)
             return text.replace("-", "−")
+        kind, _, of = unit.partition(" ")
+        if kind == "told":
+            return stock_unit(of, lengths)
         if lengths == "in" and unit.endswith(" m"):
             return in_inches(value, unit.removesuffix(" m"))
-        kind, _, of = unit.partition(" ")
         if kind == "amount":
-            return f"{write(value, '')} {of}"
+            return f"{write(value, '')} {unit_word(of, value)}"
         if unit.startswith("unit cost"):
             unit = "unit cost"
         is_small = bool(value) and abs(value) < 1

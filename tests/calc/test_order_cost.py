@@ -20,6 +20,8 @@ from catalogue.calc.recipes.recipe import (
     RecipeStep,
     When,
 )
+from maker.calc.sums import told
+from maker.web.words import sum_writer
 from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
 from pricing.calc.costing.rates import Ask
 from pricing.calc.orders.groups import NothingOrdered
@@ -58,6 +60,23 @@ def test_an_order_of_one_line_costs_what_was_costed_by_hand(quantity):
     assert {need.material.name: (need.amount, need.lengths) for need in order.needs} == {
         need.material.name: (need.amount, need.lengths) for need in job.needs
     }
+
+
+@pytest.mark.parametrize(
+    ("lengths", "one", "taken"),
+    [
+        # by hand: 4 x 0.9144 m with a tenth of waste are 4.0234 m, 4.4 yd at 0.20 x 0.9144
+        ("in", "one yd of ribbon", "4.4 yd × €0.1829; tie: 4 × 1 yd × 1.1"),
+        ("mm", "one m of ribbon", "4.02 × €0.20; tie: 4 × 1 yd × 1.1"),
+    ],
+)
+def test_ribbon_of_an_order_is_told_in_the_lengths_of_its_recipe(lengths, one, taken):
+    tie = RecipeFixing("tie", "tie", D("0.9144"), typed_in="yd")
+    recipe = small_recipe.recipe(fixings=(tie,), unit=lengths)
+    order = costed([OrderedLine(recipe, Ask(4))])
+    (line,) = [line for line in order.explanation.walk() if line.label == "ribbon"]
+    assert told(line.how, sum_writer("EUR", "en_GB", lengths)) == taken
+    assert [below.label for below in line.lines] == [one]
 
 
 @settings(max_examples=40)

@@ -15,9 +15,12 @@ from catalogue.calc.recipes.recipe import (
     RecipePacking,
     RecipeStep,
     RecipeWear,
+    UnitCost,
     When,
 )
 from maker.calc.money import to_minor
+from maker.calc.sums import told
+from maker.web.words import sum_writer
 from pricing.calc.changes.bridge import cost_bridge, price_bridge, total_bridge
 from pricing.calc.changes.bridge_words import causes_for_a_customer
 from pricing.calc.costing.rates import TierRates
@@ -43,7 +46,40 @@ def test_patterned_card_15_percent_dearer_by_hand():
     assert (bridge.old, bridge.new) == (D("10.55"), D("10.65"))
     assert changes(bridge) == {"price.1": D("0.07"), "rounding": D("0.03")}
     assert round(exact(bridge)["price.1"], 4) == D("10.6088") - D("10.5399")
-    assert str(bridge.steps[0].how) == "0.522917 → 0.60135455 a sheet"
+    assert str(bridge.steps[0].how) == "0.522917 → 0.60135455 per sheet"
+
+
+@pytest.mark.parametrize(
+    ("lengths", "price", "use"),
+    [
+        ("in", "$0.1829 → $0.2286 per yd", "18 in → 54 in per item"),
+        ("mm", "$0.20 → $0.25 per m", "0.4572 m → 1.37 m per item"),
+    ],
+)
+def test_ribbon_is_told_in_the_lengths_of_the_workshop(lengths, price, use):
+    # 0.20 a metre are 0.18288 a yard (1 yd = 0.9144 m), 0.25 are 0.2286
+    sides = [
+        kept_ribbon(D("0.20"), D("0.4572")),
+        kept_ribbon(D("0.25"), D("1.3716")),
+    ]
+    said = {
+        step.key: told(step.how, sum_writer("USD", "en_US", lengths))
+        for step in price_bridge(*sides).steps
+    }
+    assert (said["price.2"], said["use.other.2"]) == (price, use)
+    exact_words = {step.key: str(step.how) for step in price_bridge(*sides).steps}
+    assert exact_words["use.other.2"] == "0.4572 m → 1.3716 m per item"
+    assert exact_words["price.2"] == "0.2 → 0.25 per m"
+
+
+def kept_ribbon(unit_cost, metres):
+    """Return the small box tied with so much of a ribbon of that cost, without waste."""
+    ribbon = replace(small_recipe.RIBBON, cost=UnitCost(unit_cost), waste_share=D(0))
+    recipe = small_recipe.recipe()
+    fixings = (RecipeFixing("tie", "tie", metres, Basis.MADE),)
+    return small(
+        recipe=replace(recipe, materials={**recipe.materials, "tie": ribbon}, fixings=fixings)
+    )
 
 
 def test_nothing_changed_has_no_steps():

@@ -478,7 +478,9 @@ def test_movements_of_a_material_are_one_file(
     make_receipt(workshop, (card, "4", "1.00"))
     where = address("stock_export", "marlow", card.pk)
     table = as_table(exported(client, where, "csv"))
-    columns = [table.heading.index(name) for name in ("What", "Change", "Worth after", "Counts")]
+    columns = [
+        table.heading.index(name) for name in ("What", "Change, sheets", "Worth after", "Counts")
+    ]
     assert [tuple(row[place] for place in columns) for row in table.rows] == [
         ("bought", "10", "0.00", "no"),
         ("entry taken back", "-10", "0.00", "no"),

@@ -5,9 +5,13 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
-from catalogue.materials.models import Material
+from catalogue.materials.models import Material, Pack
+from catalogue.offcuts.services import keep_offcuts
+from catalogue.purchases.models import PurchaseLine
 from maker.workshop.models import Workshop
 from tests import factories
+from tests.catalogue.cutting_asks import form_of
+from tests.catalogue.files import address, as_table, csv_of, exported, send, take_in
 from tests.catalogue.pages import text_of
 from tests.catalogue.receipts import TODAY, make_receipt
 
@@ -74,3 +78,131 @@ def test_a_bare_length_is_in_yards_where_inches_are_measured(
     assert client.post(f"/w/marlow/materials/{ribbon.pk}/stock/", sent).status_code == 302
     ribbon.refresh_from_db()
     assert ribbon.on_hand == D(left)
+
+
+def exported_rows(client: Client, where: str) -> tuple[list[str], list[list[str]]]:
+    table = as_table(exported(client, where, "csv"))
+    return list(table.heading), [list(cells) for cells in table.rows]
+
+
+@pytest.mark.parametrize(
+    ("unit", "counted", "bought", "cost"),
+    [("in", "yd", "25", "0.2"), ("mm", "m", "22.86", "0.218723")],
+)
+def test_files_count_ribbon_in_the_unit_they_name(
+    client: Client,
+    workshop: Workshop,
+    ribbon: Material,
+    unit: str,
+    counted: str,
+    bought: str,
+    cost: str,
+) -> None:
+    workshop.unit = unit
+    workshop.save()
+    # 25 yd for 5.00: 0.20 a yard, 5 / 22.86 = 0.218723 a metre
+    for name in ("material_list", "purchase_list"):
+        heading, (row,) = exported_rows(client, address(name))
+        cells = dict(zip(heading, row, strict=True))
+        assert cells["Counted in"] == counted
+        assert cells["Pack holds" if name == "material_list" else "Quantity"] == bought
+        assert cells["Unit cost"] == cost
+    heading, (row,) = exported_rows(client, address("stock_export", "marlow", ribbon.pk))
+    cells = dict(zip(heading, row, strict=True))
+    assert cells[f"Change, {counted}"] == bought
+    assert cells[f"On hand after, {counted}"] == bought
+    assert cells[f"Cost of one {counted}"] == cost
+
+
+@pytest.mark.parametrize(
+    ("unit", "heading", "size"),
+    [("in", "Width, in", "7.5"), ("mm", "Width, mm", "190.5")],
+)
+def test_a_file_of_offcuts_is_in_the_unit_it_names(
+    client: Client, workshop: Workshop, unit: str, heading: str, size: str
+) -> None:
+    workshop.unit = unit
+    workshop.save()
+    card = factories.make_material(workshop, name="Card")
+    keep_offcuts(
+        material=card, width_mm=D("190.5"), height_mm=D("254"), count=2, moved_on=TODAY, today=TODAY
+    )
+    headings, (row,) = exported_rows(client, address("offcut_list"))
+    assert dict(zip(headings, row, strict=True))[heading] == size
+
+
+def test_a_file_taken_out_comes_in_the_same(
+    client: Client, workshop: Workshop, ribbon: Material
+) -> None:
+    """Metres that are no whole number of yards come back to the micrometre, in every row."""
+    reel = factories.make_pack(ribbon, name="reel of 50 m", quantity=D(50), price=D(9))
+    ribbon.reorder_level = D(10)
+    ribbon.save()
+    make_receipt(workshop, (ribbon, "50", "9.00"), bought_on=TODAY)
+    for name, into in (("material_list", "material_import"), ("purchase_list", "purchase_import")):
+        file = exported(client, address(name), "csv")
+        assert "nothing in it that is not here already" in text_of(
+            send(client, address(into), file)
+        )
+    file = exported(client, address("material_list"), "xlsx")
+    reel.quantity = D(49)
+    reel.save()
+    take_in(client, address("material_import"), file)
+    reel.refresh_from_db()
+    assert reel.quantity == D(50)
+
+
+def test_a_pack_out_of_a_file_reads_as_it_is_sold(client: Client, workshop: Workshop) -> None:
+    """50 m are 54.680665 yd in a file, which nobody writes: they stay a reel of 50 m."""
+    file = csv_of(
+        "Name,Counted in,Pack holds,Pack",
+        "Ribbon,yd,54.680665,",
+        "Ribbon,,25,",
+    )
+    take_in(client, address("material_import"), file)
+    packs = Pack.objects.order_by("pk")
+    assert [(pack.quantity, pack.name) for pack in packs] == [
+        (D(50), "50 m"),
+        (D("22.86"), "25 yd"),
+    ]
+
+
+def test_a_receipt_out_of_a_file_counts_packs_of_yards(
+    client: Client, workshop: Workshop, ribbon: Material
+) -> None:
+    """Two packs of 25 yd are 50 yd: the quantity agrees with the packs, so packs are kept."""
+    file = csv_of(
+        "Day,Supplier,Material,Pack,Packs,Quantity,Counted in,Paid",
+        f"{TODAY.isoformat()},Twill,Ribbon,25 yd,2,50,yd,10",
+    )
+    take_in(client, address("purchase_import"), file)
+    line = PurchaseLine.objects.latest("pk")
+    assert (line.packs_bought, line.quantity) == (2, D("45.72"))
+
+
+@pytest.mark.parametrize(("unit", "title"), [("in", "Cost of one yd"), ("mm", "Cost of one m")])
+def test_the_chart_of_a_cost_names_its_unit(
+    client: Client, workshop: Workshop, ribbon: Material, unit: str, title: str
+) -> None:
+    make_receipt(workshop, (ribbon, "22.86", "6.00"), bought_on=TODAY)
+    workshop.unit = unit
+    workshop.save()
+    page = text_of(client.get(f"/w/marlow/materials/{ribbon.pk}/"))
+    assert f"{title} of Ribbon" in page
+    newest = {"in": "€0.24", "mm": "€0.2625"}[unit]
+    assert f"to {newest}" in page
+
+
+@pytest.mark.parametrize(
+    ("unit", "reel", "left"), [("in", "25 yd", "4 yd left"), ("mm", "22.86 m", "3.66 m left")]
+)
+def test_a_cutting_plan_says_how_long_reels_are(
+    client: Client, workshop: Workshop, ribbon: Material, unit: str, reel: str, left: str
+) -> None:
+    workshop.unit = unit
+    workshop.save()
+    # by hand: 42 lengths of 18 in are 21 yd
+    typed = {"name": "bow", "material": ribbon.pk, "width": "18 in", "count": "42"}
+    page = text_of(client.post("/w/marlow/cutting/new/", form_of(pieces=[typed]), follow=True))
+    assert f"Ribbon, reel of {reel}" in page
+    assert f"{reel}, {left}" in page

@@ -89,13 +89,17 @@ class UnitCost:
 
 @dataclass(frozen=True, slots=True)
 class PackOffer:
-    """How a material can be bought: recipe units in it and its price (None: not known)."""
+    """How a material can be bought: recipe units in it and its price (None: not known).
+
+    A length `typed_in` a unit is told in that.
+    """
 
     name: str
     quantity: Decimal
     price: Decimal | None
     supplier: str = ""
     lead_days: int | None = None
+    typed_in: str = ""
 
 
 @dataclass(frozen=True, slots=True)

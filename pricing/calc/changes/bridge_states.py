@@ -29,7 +29,7 @@ def states_between(
         state = with_options
         yield PriceState("options", "options", _say_choices(old, new), state)
     if state.quantity != new.quantity:
-        said = f"{new.quantity} instead of {state.quantity} pieces share the fixed fees"
+        said = f"{new.quantity} instead of {state.quantity} share the fixed fees"
         state = _scaled(state, new)
         yield PriceState("quantity", "quantity", said, state)
     for changes in (_prices, _uses, _wear_and_packing):
@@ -67,8 +67,8 @@ def _prices(state: Ingredients, new: Ingredients) -> Iterator[PriceState]:
         was = [i for i in state.items if i.identity == identity and i.kind in OF_STOCK]
         if not was or was[0].unit_cost == item.unit_cost:
             continue
-        before, after = sums.unit_cost(was[0].unit_cost), sums.unit_cost(item.unit_cost)
-        how = sums.say("{} → {} a {}", before, after, item.unit)
+        before, after = (sums.unit_cost(each.unit_cost, item.unit) for each in (was[0], item))
+        how = sums.say("{} → {} per {}", before, after, sums.unit_of(item.unit))
         items = tuple(
             replace(each, unit_cost=item.unit_cost) if each in was else each for each in state.items
         )
@@ -88,9 +88,9 @@ def _uses(state: Ingredients, new: Ingredients) -> Iterator[PriceState]:
         was, now = _item(state, key), _item(new, key)
         if was != now:
             before, after = (
-                sums.number((i.amount if i else ZERO) / new.quantity) for i in (was, now)
+                sums.amount((i.amount if i else ZERO) / new.quantity, item.unit) for i in (was, now)
             )
-            how = sums.say("{} → {} {} a piece", before, after, item.unit)
+            how = sums.say("{} → {} per item", before, after)
             state = _with_items(state, {key}, new)
             yield PriceState(f"use.{key[0].value}.{key[1]}", f"use of {item.name}", how, state)
 
@@ -104,7 +104,7 @@ def _wear_and_packing(state: Ingredients, new: Ingredients) -> Iterator[PriceSta
         items = [i for i in (*state.items, *new.items) if i.kind in kinds]
         keys = {(i.kind, i.identity) for i in items}
         if any(_item(state, each) != _item(new, each) for each in keys):
-            how = sums.say("{} → {} a piece", _cost_each(state, keys), _cost_each(new, keys))
+            how = sums.say("{} → {} per item", _cost_each(state, keys), _cost_each(new, keys))
             state = _with_items(state, keys, new)
             yield PriceState(key, label, how, state)
 

@@ -67,7 +67,7 @@ class Charge:
         unit, value = "min", amount
         if not self.is_work:
             unit, value = "money", as_decimal(self.exact * Fraction(self.unit_cost))
-            charged = sums.number(amount) * sums.unit_cost(self.unit_cost)
+            charged = sums.stock(amount, self.unit) * sums.unit_cost(self.unit_cost, self.unit)
             how = sums.say("{}; {}", charged, how) if how else charged
         label = f"{design}: {self.said}" if design else self.said
         return Line(label, value, unit, how, lines=self.lines, source=self.source)

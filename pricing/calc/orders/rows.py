@@ -8,6 +8,7 @@ from fractions import Fraction
 from catalogue.calc.recipes.parts_list import amount_of_one
 from catalogue.calc.recipes.recipe import Basis, MaterialValues, RecipeStep
 from maker.calc import sums
+from maker.calc.amounts import unit_cost_in
 from maker.calc.explanation import Line
 from maker.calc.money import share_out
 from maker.calc.refusal import Refusal
@@ -64,7 +65,9 @@ def fixing_charges(group: Group) -> list[Charge]:
             how = sums.say(
                 "{}: {}",
                 fixing.name,
-                sums.number(count) * sums.number(each) * sums.factor(1 + waste),
+                sums.number(count)
+                * sums.quantity(each, material.unit, fixing.typed_in)
+                * sums.factor(1 + waste),
             )
             if words:
                 how = sums.say("{}; {}", how, words)
@@ -73,19 +76,20 @@ def fixing_charges(group: Group) -> list[Charge]:
                 Charge(
                     IngredientKind.OTHER, str(material.identity), material.name, material.unit,
                     unit_cost(material), share(amount, weights), how,
-                    rule, fixing.basis, group.number, _say_unit_cost(material),
+                    rule, fixing.basis, group.number, unit_cost_line(material, group.recipe.unit),
                     ("fixing", fixing.id) if fixing.id is not None else None,
                 )
             )  # fmt: skip
     return charges
 
 
-def _say_unit_cost(material: MaterialValues) -> tuple[Line, ...]:
+def unit_cost_line(material: MaterialValues, lengths: str) -> tuple[Line, ...]:
+    """Return the line of what one unit costs; of a yard where `lengths` are in inches."""
     known = material.cost
     if known is None:
         return ()
-    label = f"one {material.unit} of {material.name}"
-    return (Line(label, known.value, "money", known.how, source=known.source),)
+    cost, unit = unit_cost_in(known.value, material.unit, lengths)
+    return (Line(f"one {unit} of {material.name}", cost, "money", known.how, source=known.source),)
 
 
 def wear_charges(group: Group) -> list[Charge]:
@@ -137,7 +141,11 @@ def packing_charges(group: Group) -> list[Charge]:
             lines: tuple[Line, ...] = (Line("one, as stated", each, "money"),)
         elif material is not None:
             kind, identity, unit = IngredientKind.PACKING, str(material.identity), material.unit
-            name, each, lines = material.name, unit_cost(material), _say_unit_cost(material)
+            name, each, lines = (
+                material.name,
+                unit_cost(material),
+                unit_cost_line(material, group.recipe.unit),
+            )
         else:
             raise Refusal(
                 f"Nothing says what “{packing.name}” costs: state a cost or choose a role.",

@@ -154,7 +154,11 @@ def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal
     if material is None or material.cost is None:
         raise Refusal(f"No material with a cost is in the role “{role}”.", where=role)
     amount = job_cost.amount_of(material.identity)
-    how = sums.number(amount) * sums.unit_cost(material.cost.value) * sums.share(by_share)
+    how = (
+        sums.stock(amount, material.unit)
+        * sums.unit_cost(material.cost.value, material.unit)
+        * sums.share(by_share)
+    )
     extra = amount * material.cost.value * by_share
     label = f"{material.name} dearer by {shown(by_share * 100)} %"
     key = f"w.{role}{shown(by_share * 100)}"
