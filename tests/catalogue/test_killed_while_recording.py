@@ -30,7 +30,7 @@ from django.db import connection
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.purchases.services import (
-    LineInput, ReceiptInput, change_draft, draft_purchase, record_purchase, reverse_purchase,
+    ReceiptLineInput, ReceiptInput, change_draft, draft_purchase, record_purchase, reverse_purchase,
 )
 from catalogue.stock.models import StockEntry
 from maker.workshop.models import Workshop
@@ -38,7 +38,7 @@ TODAY = datetime.date(2026, 6, 30)
 
 def receipt(amount):
     materials = Material.objects.order_by("pk")
-    lines = [LineInput(material=m, quantity=Decimal(10), amount=Decimal(amount)) for m in materials]
+    lines = [ReceiptLineInput(material=m, quantity=Decimal(10), amount=Decimal(amount)) for m in materials]
     return ReceiptInput(
         supplier=Workshop.objects.get().suppliers.get(), bought_on=TODAY, lines=lines,
         postage=Decimal("4.90"),

@@ -13,6 +13,8 @@ from catalogue.calc.cutting.watch import Course, PlanCancelled
 
 LOOK_EVERY_S = 0.05
 GRACE_S = 0.5
+# real seconds for one that is counted, where HiGHS may be busy for minutes without asking once
+LONGEST_COUNTED = 10
 
 
 class RunLeft(Exception):
@@ -72,7 +74,11 @@ def _run_timed(model: Any, seconds: float, course: Course) -> None:
 
 
 def _run_counted(model: Any, seconds: float, course: Course) -> None:
-    """Run in this thread; each time HiGHS asks whether to go on is a step of the clock."""
+    """Run in this thread; each time HiGHS asks whether to go on is a step of the clock.
+
+    Inside its own searches HiGHS does not ask but knows a time limit: it is set so far away that
+    it ends only what would hang.
+    """
     until = course.clock() + seconds
     refused: list[PlanCancelled] = []
 
@@ -84,6 +90,7 @@ def _run_counted(model: Any, seconds: float, course: Course) -> None:
             refused.append(refusal)
             answer.user_interrupt = True
 
+    model.setOptionValue("time_limit", LONGEST_COUNTED * seconds)
     model.setCallback(interrupt, None)
     model.run()
     if refused:
