@@ -18,6 +18,7 @@ from catalogue.cutting_plans.services import (
     uncut_plan,
     unkeep_plan_offcuts,
 )
+from catalogue.stock.counts import say_counts
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, row_or_404
 from maker.web.messages import undo_message
@@ -43,7 +44,7 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
             messages.error(request, " ".join(map(str, errors)))
         return _back(request, pk)
     try:
-        cut_plan(
+        entries = cut_plan(
             plan=row,
             cut_on=form.cleaned_data["cut_on"],
             today=timezone.localdate(),
@@ -58,6 +59,7 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
             "Taken from stock. Now put away the offcuts worth keeping.",
             reverse("catalogue:plan_uncut", args=[request.workshop.slug, pk]),
         )
+        say_counts(request, entries)
     return _back(request, pk)
 
 
@@ -66,11 +68,12 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
 def plan_uncut(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take back what the cut took."""
     try:
-        uncut_plan(plan=_plan(request, pk), by=request.user)
+        entries = uncut_plan(plan=_plan(request, pk), by=request.user)
     except Refusal as refusal:
         messages.error(request, refusal.message)
     else:
         messages.success(request, "Taken back: the sheets are on the shelf again.")
+        say_counts(request, entries)
     return _back(request, pk)
 
 

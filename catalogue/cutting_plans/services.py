@@ -204,8 +204,8 @@ def cut_plan(
     today: datetime.date,
     form_key: uuid.UUID,
     by: User | None = None,
-) -> None:
-    """Take the sheets, reels and offcuts of a plan from stock, once.
+) -> list[StockEntry]:
+    """Take the sheets, reels and offcuts of a plan from stock, once; return what left it.
 
     Sheets may go below nothing, as everywhere in the ledger; offcuts that are not in the box are
     refused, with everything.
@@ -218,9 +218,10 @@ def cut_plan(
     usage = usage_of(groups, read_plans(locked.plans, groups))
     materials = lock_materials(usage.amounts)
     reason = f"cutting plan: {locked.name}"[:200]
+    entries = []
     for key, material in materials.items():
         material.workshop = locked.workshop
-        move_stock(
+        entry = move_stock(
             material=material,
             kind=StockEntry.Kind.USED,
             amount=usage.amounts[key],
@@ -230,9 +231,11 @@ def cut_plan(
             reason=reason,
             form_key=_key_of(form_key, key),
         )
+        entries.append(entry)
     _take_from_box(locked, usage.offcuts, cut_on, today, by)
     locked.cut_on, locked.cut_key = cut_on, form_key
     locked.save(update_fields=["cut_on", "cut_key"])
+    return entries
 
 
 def _take_from_box(
@@ -263,8 +266,8 @@ def _take_from_box(
 
 
 @transaction.atomic
-def uncut_plan(*, plan: CuttingPlan, by: User | None = None) -> None:
-    """Take back what cutting a plan took from stock and from the box."""
+def uncut_plan(*, plan: CuttingPlan, by: User | None = None) -> list[StockEntry]:
+    """Take back what cutting a plan took from stock and the box; return what came into stock."""
     locked = _locked(plan)
     if locked.cut_on is None:
         raise NothingToTakeBack("Nothing was taken from stock for this plan.")
@@ -277,8 +280,9 @@ def uncut_plan(*, plan: CuttingPlan, by: User | None = None) -> None:
             "Its movements are not known here any more: take them back at each material."
         )
     materials = lock_materials(entries.values_list("material_id", flat=True))
+    backs = []
     for entry in list(entries.order_by("pk")):
-        take_back(entry, by=by, reason="cutting plan taken back")
+        backs.append(take_back(entry, by=by, reason="cutting plan taken back"))
         material = materials[entry.material_id]
         material.workshop = locked.workshop
         replay_ledger(material)
@@ -286,6 +290,7 @@ def uncut_plan(*, plan: CuttingPlan, by: User | None = None) -> None:
         reverse_offcut_entry(entry=used_entry, by=by, reason="cutting plan taken back")
     locked.cut_on = locked.cut_key = None
     locked.save(update_fields=["cut_on", "cut_key"])
+    return backs
 
 
 @dataclass(frozen=True)

@@ -72,10 +72,10 @@ def material_import(request: WorkshopRequest) -> HttpResponse:
     return import_page(request, IMPORTING)
 
 
-def _import(request: WorkshopRequest, values: Sequence[ImportedMaterial], key: uuid.UUID) -> str:
+def _import(request: WorkshopRequest, values: Sequence[ImportedMaterial], key: uuid.UUID) -> None:
     # found again by its name, a material that came in with the first click is the same already
     import_materials(workshop=request.workshop, materials=values)
-    return f"Imported {count_text(len(values), 'material')}."
+    messages.success(request, f"Imported {count_text(len(values), 'material')}.")
 
 
 IMPORTING = Importing(

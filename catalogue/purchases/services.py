@@ -143,17 +143,19 @@ def import_receipts(
     key: uuid.UUID,
     today: datetime.date,
     by: User | None = None,
-) -> None:
+) -> list[StockEntry]:
     """Store receipts out of a file and record those that are to be recorded: all or none.
 
-    Every ledger is replayed once at the end, so that a long file takes no longer for each receipt
-    than a short one. The same `key` a second time raises AlreadyImported.
+    Returns what came into stock. Every ledger is replayed once at the end, so that a long file
+    takes no longer for each receipt than a short one. The same `key` a second time raises
+    AlreadyImported.
     """
     Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
     if Purchase.objects.filter(form_key=uuid.uuid5(key, "0")).exists():
         raise AlreadyImported("This file was imported already.")
     materials = lock_materials(line.material.pk for one in receipts for line in one.receipt.lines)
     suppliers: dict[str, Supplier] = {}
+    recorded = []
     for number, one in enumerate(receipts):
         supplier = one.receipt.supplier
         if supplier.pk is None:
@@ -165,9 +167,11 @@ def import_receipts(
         _write(purchase, replace(one.receipt, supplier=supplier))
         if one.record:
             _put_into_stock(purchase, today=today, by=by)
+            recorded.append(purchase)
     for material in materials.values():
         material.workshop = workshop
         replay_ledger(material)
+    return list(StockEntry.objects.of_receipts(recorded))
 
 
 def _put_into_stock(

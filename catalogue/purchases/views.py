@@ -81,15 +81,17 @@ def purchase_import(request: WorkshopRequest) -> HttpResponse:
     return import_page(request, IMPORTING)
 
 
-def _import(request: WorkshopRequest, values: Sequence[ImportedReceipt], key: uuid.UUID) -> str:
-    import_receipts(
+def _import(request: WorkshopRequest, values: Sequence[ImportedReceipt], key: uuid.UUID) -> None:
+    entries = import_receipts(
         workshop=request.workshop,
         receipts=values,
         key=key,
         today=timezone.localdate(),
         by=request.user,
     )
-    return f"Imported {count_text(len(values), 'receipt')}. The costs are up to date."
+    said = f"Imported {count_text(len(values), 'receipt')}. The costs are up to date."
+    messages.success(request, said)
+    say_counts(request, entries)
 
 
 IMPORTING = Importing(

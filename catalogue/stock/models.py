@@ -1,5 +1,6 @@
 """The stock ledger: it only grows; a mistake is corrected by a new entry."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db import models
@@ -34,6 +35,10 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
     def of_receipt(self, purchase: Any) -> "StockEntryQuerySet":
         """Those that a receipt brought in or that take it back."""
         return self.filter(purchase_line__purchase=purchase).order_by("pk")
+
+    def of_receipts(self, purchases: Sequence[Any]) -> "StockEntryQuerySet":
+        """Those that receipts brought in or that take them back."""
+        return self.filter(purchase_line__purchase__in=purchases).order_by("pk")
 
     def counts(self) -> "StockEntryQuerySet":
         """Those that say what was there."""

@@ -338,7 +338,7 @@ def counts_moved_by(entries: Sequence[StockEntry]) -> list[MovedCount]:
         StockEntry.objects.standing()
         .counts()
         .filter(material__in=first, moved_on__gte=min(first.values()))
-        .exclude(pk__in=[entry.pk for entry in entries])
+        .exclude(pk__in=[entry.pk for entry in entries if entry.counted is not None])
         .select_related("material")
         .in_ledger_order()
     )

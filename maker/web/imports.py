@@ -119,7 +119,7 @@ class Importing:
     """How one kind of row is taken in; `fields` is heading -> field in the order shown.
 
     `read` gives the groups of the rows, `save` stores the values of those without an error and
-    returns what to say. `also_called` are usual names of our headings in other files. Where
+    says so. `also_called` are usual names of our headings in other files. Where
     `sources` gives rows, a whole file may come from one of them, which stands for the column
     `source`.
     """
@@ -130,7 +130,7 @@ class Importing:
     fields: Mapping[str, str]
     needed: Sequence[str]
     read: Callable[[Any, Sequence[FileRow], tuple[str, ...]], list[RowGroup]]
-    save: Callable[[Any, Sequence[Any], uuid.UUID], str]
+    save: Callable[[Any, Sequence[Any], uuid.UUID], None]
     advice: str = ""
     has_days: bool = False
     also_called: Mapping[str, Sequence[str]] = field(default_factory=dict)
@@ -340,13 +340,11 @@ def _next_step(request: Any, importing: Importing) -> HttpResponse:
             if then == "import" and any(group.errors for group in groups):
                 return _preview(request, importing, upload, groups)
             values = [g.value for g in groups if not g.errors and g.value is not None]
-            said = importing.save(request, values, upload.key)
+            importing.save(request, values, upload.key)
     except AlreadyImported as already:
         messages.info(request, already.message)
     except Refusal as refusal:
         return _preview(request, importing, upload, problem=refusal.message)
-    else:
-        messages.success(request, said)
     return redirect(_list(request, importing))
 
 

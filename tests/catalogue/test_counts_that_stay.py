@@ -2,6 +2,7 @@
 
 import datetime
 import random
+import uuid
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +18,7 @@ from catalogue.offcuts.services import (
     reverse_offcut_entry,
     take_offcuts,
 )
+from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import reverse_purchase
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import (
@@ -30,6 +32,9 @@ from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import reconcile
 from pricing.spending.inputs import Narrowed, moves_by_month, shelf_of, spending_of
 from tests import factories
+from tests.catalogue.cutting_asks import make_plan, piece
+from tests.catalogue.files import csv_of, send
+from tests.catalogue.page_forms import fields_of
 from tests.catalogue.pages import text_of
 from tests.catalogue.receipts import TODAY, make_receipt
 
@@ -280,3 +285,58 @@ def test_a_count_of_offcuts_stays_too(box: Any) -> None:
     box.refresh_from_db()
     assert box.count == 2
     assert OffcutEntry.objects.filter(offcut=box).count() == 5
+
+
+def test_receipts_out_of_a_file_say_which_count_stays(
+    client: Client, workshop: Workshop, card: Material
+) -> None:
+    make_receipt(workshop, (card, "70", "35.00"), bought_on=day(1, 5))
+    count(card, "67", day(3, 10))
+    file = csv_of(
+        "Receipt,Day,Supplier,Material,Quantity,Paid",
+        f"1,2026-02-03,Alder,{card.name},50,30.00",
+        f"2,2026-02-04,Alder,{card.name},10,6.00",
+    )
+    preview = send(client, "/w/marlow/receipts/import/", file)
+    sent = fields_of(preview) | {"then": "import"}
+    page = text_of(client.post("/w/marlow/receipts/import/", sent, follow=True))
+    assert "was counted on 10 March 2026: 67 sheets." in page
+    assert "That count stays: 63 sheets missing there now." in page
+    assert page.index("Imported 2 receipts") < page.index("That count stays")
+
+
+def test_receipts_out_of_a_file_after_the_counts_say_nothing(
+    client: Client, workshop: Workshop, card: Material
+) -> None:
+    make_receipt(workshop, (card, "70", "35.00"), bought_on=day(1, 5))
+    count(card, "67", day(3, 10))
+    file = csv_of(
+        "Day,Supplier,Material,Quantity,Paid,State",
+        f"2026-03-11,Alder,{card.name},50,30.00,",
+        # not finished: nothing is in stock yet
+        f"2026-02-03,Alder,{card.name},50,30.00,{Purchase.State.DRAFT.label}",
+    )
+    preview = send(client, "/w/marlow/receipts/import/", file)
+    sent = fields_of(preview) | {"then": "import"}
+    page = text_of(client.post("/w/marlow/receipts/import/", sent, follow=True))
+    assert "Imported 2 receipts" in page
+    assert "That count stays" not in page
+
+
+def test_sheets_taken_for_a_plan_say_which_count_stays(
+    client: Client, workshop: Workshop, card: Material
+) -> None:
+    make_receipt(workshop, (card, "70", "35.00"), bought_on=day(1, 5))
+    count(card, "67", day(3, 10))
+    row = Material.objects.with_costs().get(pk=card.pk)
+    size = {"width_mm": row.width_mm, "height_mm": row.height_mm}
+    plan = make_plan(workshop, piece(row, count=2, **size))
+    sent = {"cut_on": "2026-02-20", "form_key": str(uuid.uuid4())}
+    where = f"/w/marlow/cutting-plans/{plan.pk}/"
+    page = text_of(client.post(f"{where}cut/", sent, follow=True))
+    assert "was counted on 10 March 2026: 67 sheets." in page
+    assert "That count stays: 1 sheet missing there now." in page
+    # taken back, the count finds three missing again
+    page = text_of(client.post(f"{where}cut/take-back/", follow=True))
+    assert "That count stays: 3 sheets missing there now." in page
+    assert figures(card)[0] == 67
