@@ -1,0 +1,119 @@
+"""Counts kept as mere differences come through the migration that lets a count stay."""
+
+import datetime
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+D = Decimal
+BEFORE = ("catalogue", "0008_counts_that_stay")
+AFTER = ("catalogue", "0009_what_was_counted")
+
+
+def day(month: int, number: int) -> datetime.date:
+    return datetime.date(2026, month, number)
+
+
+def migrate_to(*targets: tuple[str, str]) -> Any:
+    """Move the database and return its models as they were then."""
+    return MigrationExecutor(connection).migrate(list(targets)).apps
+
+
+@pytest.fixture
+def before() -> Iterator[Any]:
+    """The models before; afterwards the database is as new as the code again, and empty."""
+    newest = MigrationExecutor(connection).loader.graph.leaf_nodes()
+    apps = migrate_to(BEFORE)
+    yield apps
+    call_command("flush", verbosity=0, interactive=False)
+    migrate_to(*newest)
+
+
+def make_card(apps: Any, name: str, valuation: str = "average", **figures: Any) -> Any:
+    workshop = apps.get_model("maker", "Workshop").objects.create(
+        name=name, slug=name, valuation=valuation
+    )
+    return apps.get_model("catalogue", "Material").objects.create(
+        workshop=workshop, name=name, kind="sheet", width_mm=300, height_mm=200, **figures
+    )
+
+
+def enter(card: Any, on: datetime.date, kind: str, change: int, **fields: Any) -> Any:
+    return card.stock_entries.create(moved_on=on, kind=kind, change=change, **fields)
+
+
+def receipts_and_a_count(card: Any) -> Any:
+    """70 for 35.00, 3 found missing, then a receipt forgotten before it, and 5 used after it."""
+    enter(card, day(1, 5), "bought", 70, cost_in=D(35))
+    count = enter(card, day(3, 10), "counted", -3)
+    enter(card, day(2, 3), "bought", 50, cost_in=D(30))
+    enter(card, day(3, 11), "used", -5)
+    return count
+
+
+@pytest.mark.parametrize(
+    ("valuation", "value"),
+    [
+        # by hand: 65.00 for 120, less 53 and 5 at 0.541667 each, in rounded steps
+        ("average", D("33.583314")),
+        # first in, first out: 53 and 5 of the 70 at 0.50 are gone, 12 x 0.50 + 50 x 0.60
+        ("fifo", D("36.00")),
+    ],
+)
+def test_what_was_counted_is_found_again_and_stays(
+    before: Any, valuation: str, value: Decimal
+) -> None:
+    card = make_card(before, "card", valuation, on_hand=D(112), stock_value=D("60.50"))
+    count = receipts_and_a_count(card)
+    after = migrate_to(AFTER)
+    count = after.get_model("catalogue", "StockEntry").objects.get(pk=count.pk)
+    # there were 70 when it was entered, 120 by the ledger now
+    assert (count.counted, count.change_at_count, count.change) == (67, -3, -53)
+    assert count.balance == 67
+    card = after.get_model("catalogue", "Material").objects.get(pk=card.pk)
+    assert (card.on_hand, card.stock_value) == (62, value)
+    others = after.get_model("catalogue", "StockEntry").objects.exclude(kind="counted")
+    assert set(others.values_list("counted", "change_at_count")) == {(None, None)}
+
+
+def test_a_count_that_was_taken_back_moves_nothing(before: Any) -> None:
+    card = make_card(before, "card", on_hand=D(70))
+    enter(card, day(1, 5), "bought", 70, cost_in=D(35))
+    count = enter(card, day(3, 10), "counted", -3)
+    enter(card, day(3, 10), "reversed", 3, takes_back=count)
+    right = enter(card, day(3, 10), "counted", -1)
+    entries = migrate_to(AFTER).get_model("catalogue", "StockEntry").objects
+    count, right = entries.get(pk=count.pk), entries.get(pk=right.pk)
+    assert (count.counted, count.change) == (67, -3)
+    assert (right.counted, right.change, right.balance) == (69, -1, 69)
+
+
+def test_a_ledger_without_a_count_is_left_as_it_is(before: Any) -> None:
+    # figures that no replay would give show that none was made
+    card = make_card(before, "card", on_hand=D(7), stock_value=D("1.23"))
+    entry = enter(card, day(1, 5), "bought", 70, cost_in=D(35), balance=D(7))
+    after = migrate_to(AFTER)
+    card = after.get_model("catalogue", "Material").objects.get()
+    assert (card.on_hand, card.stock_value) == (7, D("1.23"))
+    assert after.get_model("catalogue", "StockEntry").objects.get(pk=entry.pk).balance == 7
+
+
+def test_the_box_of_offcuts_stays_counted_too(before: Any) -> None:
+    card = make_card(before, "card")
+    box = before.get_model("catalogue", "Offcut").objects.create(
+        material=card, width_mm=100, height_mm=80, count=7
+    )
+    box.entries.create(moved_on=day(1, 5), kind="kept", change=5)
+    count = box.entries.create(moved_on=day(3, 10), kind="counted", change=-2)
+    box.entries.create(moved_on=day(2, 3), kind="kept", change=4)
+    after = migrate_to(AFTER)
+    count = after.get_model("catalogue", "OffcutEntry").objects.get(pk=count.pk)
+    assert (count.counted, count.change_at_count, count.change) == (3, -2, -6)
+    assert after.get_model("catalogue", "Offcut").objects.get().count == 3
