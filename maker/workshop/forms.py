@@ -16,8 +16,8 @@ from maker.web.fields import (
     HoursField,
     LengthField,
     LongText,
+    MinutesField,
     MoneyField,
-    NumberField,
     OneLineField,
     PercentField,
     WholeNumberField,
@@ -181,7 +181,7 @@ class HourForm(SettingsForm):
         choices=Workshop.OverheadBasis,
         widget=forms.RadioSelect,
     )
-    hours_per_year = NumberField(
+    hours_per_year = MinutesField(
         label="Hands-on hours in a year",
         unit="h",
         decimals=2,
@@ -191,7 +191,7 @@ class HourForm(SettingsForm):
             "Counting too many makes every price too low."
         ),
     )
-    planned_hours_per_month = NumberField(
+    planned_hours_per_month = MinutesField(
         label="Planned hours in a month",
         unit="h",
         decimals=2,

@@ -11,6 +11,7 @@ from django.test import Client
 from maker.workshop.inputs import overhead_per_hour
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from tests import factories
+from tests.catalogue.page_forms import fields_of
 
 SETTINGS = "/w/marlow/settings/"
 D = Decimal
@@ -188,6 +189,45 @@ def test_overhead_by_the_month_is_exact(client: Client, workshop: Workshop) -> N
     rate, how = overhead_per_hour(workshop, OverheadItem.objects.of(workshop))
     assert str(rate).startswith("1.1904761904761904761904761904")
     assert how == "€8.33 of overhead a month ÷ 7 planned hours a month"
+
+
+@pytest.mark.parametrize(
+    ("typed", "hours", "shown"),
+    [
+        ("52 h 30", "52.5", "52.5"),
+        ("52h 30min", "52.5", "52.5"),
+        ("52:30", "52.5", "52.5"),
+        ("90 min", "1.5", "1.5"),
+        ("52.5", "52.5", "52.5"),
+        ("50 h", "50", "50"),
+        # a third of an hour has no end: to the hundredth, as hours of a day are kept
+        ("50 h 20", "50.33", "50.33"),
+    ],
+)
+def test_hours_are_typed_as_people_write_times(
+    client: Client, workshop: Workshop, typed: str, hours: str, shown: str
+) -> None:
+    names = ("hours_per_year", "planned_hours_per_month")
+    assert saved(
+        save(client, "hour/", {**HOUR, **dict.fromkeys(names, typed), **rows()}, workshop), workshop
+    )
+    page = client.get(f"{SETTINGS}hour/")
+    sent = fields_of(page)
+    for name in names:
+        assert getattr(workshop, name) == D(hours)
+        assert sent[name] == shown
+    client.post(f"{SETTINGS}hour/", sent)
+    workshop.refresh_from_db()
+    assert [getattr(workshop, name) for name in names] == [D(hours)] * 2
+
+
+def test_hours_that_are_no_time_are_refused_as_typed(client: Client, workshop: Workshop) -> None:
+    answer = save(client, "hour/", {**HOUR, "hours_per_year": "a lot", **rows()}, workshop)
+    page = answer.content.decode()
+    assert "“a lot” is not a time. Type it like 3.5, 3 h 30 or 3:30." in page
+    assert 'value="a lot"' in page
+    answer = save(client, "hour/", {**HOUR, "hours_per_year": "9000 h", **rows()}, workshop)
+    assert "The most is" in answer.content.decode()
 
 
 def test_a_stated_rate_is_taken_as_it_is(client: Client, workshop: Workshop) -> None:
