@@ -94,7 +94,6 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.forms",
-    "django_tables2",
     "django_htmx",
     "csp",
     "axes",
@@ -148,6 +147,8 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
             ],
             "builtins": ["maker.web.templatetags.figures"],
+            # no installed app: that would load psycopg at each start of a command
+            "libraries": {"django_tables2": "django_tables2.templatetags.django_tables2"},
         },
     }
 ]

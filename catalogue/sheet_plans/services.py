@@ -14,8 +14,15 @@ from typing import Protocol
 
 from django.core.cache import caches
 
-from catalogue.calc.cutting.job import Layout, PieceKind, Placement, PlannedOffcut, SheetKind
-from catalogue.calc.cutting.planning import CuttingJob, SheetPlan, plan_cuts
+from catalogue.calc.cutting.job import (
+    CuttingJob,
+    Layout,
+    PieceKind,
+    Placement,
+    PlannedOffcut,
+    SheetKind,
+    SheetPlan,
+)
 from catalogue.calc.cutting.watch import planning_time
 
 JOB_SECONDS = 2.0
@@ -128,6 +135,9 @@ class PlanMemory:
         return self.store.find(job) if self.store else None
 
     def _plan(self, job: CuttingJob, seconds: float) -> SheetPlan:
+        # only now: most plans are remembered, and the planner is a tenth of a second to load
+        from catalogue.calc.cutting.planning import plan_cuts
+
         made = plan_cuts(replace(job, time_limit_s=seconds))
         if self.store and made.proven and made.seconds >= WORTH_KEEPING_SECONDS:
             self.store.keep(job, made)

@@ -38,7 +38,8 @@ TODAY = datetime.date(2026, 6, 30)
 
 def receipt(amount):
     materials = Material.objects.order_by("pk")
-    lines = [ReceiptLineInput(material=m, quantity=Decimal(10), amount=Decimal(amount)) for m in materials]
+    ten, paid = Decimal(10), Decimal(amount)
+    lines = [ReceiptLineInput(material=one, quantity=ten, amount=paid) for one in materials]
     return ReceiptInput(
         supplier=Workshop.objects.get().suppliers.get(), bought_on=TODAY, lines=lines,
         postage=Decimal("4.90"),

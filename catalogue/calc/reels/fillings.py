@@ -6,8 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 MOST_CELLS = 40_000_000
 FINEST_ROOM = 1 << 18
 MOST_COST_CELLS = 2_000_000
@@ -82,6 +80,8 @@ class Knapsack:
         *,
         trace: bool = True,
     ) -> list[tuple[int, tuple[int, ...]]]:
+        import numpy as np
+
         rooms = [self.rack.rolls[roll].room // self.step for roll in rolls]
         room = max(rooms)
         best = np.zeros(room + 1, dtype=np.int64)
@@ -123,6 +123,8 @@ def cover_bound(rack: ReelTask, need: int, most: Sequence[int], *, below: int | 
     Every plan's reels hold all the worth, so no plan costs less. With one kind of reel that is a
     division; with several, a table of the most that can be held for each cost.
     """
+    import numpy as np
+
     needed = _paid_need(rack, need, most)
     if needed <= 0:
         return 0
@@ -192,6 +194,8 @@ def _paid_need(rack: ReelTask, need: int, most: Sequence[int]) -> int:
 
 
 def _most_for_cost(paid: Sequence[tuple[Roll, int]], need: int, below: int) -> Any:
+    import numpy as np
+
     best = np.zeros(below + 1, dtype=np.int64)
     for roll, held in paid:
         left = min(below // roll.cost, -(-need // held))
