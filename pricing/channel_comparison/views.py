@@ -33,4 +33,4 @@ def design_channels(request: WorkshopRequest, pk: int) -> HttpResponse:
                 form.add_error(refusal.where, refusal.message)
             context["refusal"] = refusal
     context["has_errors"] = bool(form.errors or context["refusal"])
-    return render(request, "pricing/channel_comparison/comparison.html", context)
+    return render(request, "pricing/channel_comparison/channel_comparison.html", context)

@@ -76,7 +76,7 @@ def for_customer(request: WorkshopRequest, pk: int) -> HttpResponse:
         "refusal": found.refusal,
         "has_errors": bool(question.form.errors or found.refusal),
     }
-    return render(request, "pricing/for_customers/defence.html", context)
+    return render(request, "pricing/for_customers/for_customer.html", context)
 
 
 @require_GET

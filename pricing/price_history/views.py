@@ -56,7 +56,7 @@ def design_history(request: WorkshopRequest, pk: int) -> HttpResponse:
         except Refusal as refusal:
             context["refusal"] = refusal
     context["has_errors"] = bool(old_form.errors or new_form.errors or context["refusal"])
-    return render(request, "pricing/price_history/bridge.html", context)
+    return render(request, "pricing/price_history/price_history.html", context)
 
 
 Versions = dict[int, DesignVersion]
@@ -170,7 +170,7 @@ def quote_history(request: WorkshopRequest, pk: int) -> HttpResponse:
             context |= quote_page(change_between(old, new), workshop.currency, workshop.locale)
         except Refusal as refusal:
             context["refusal"] = refusal
-    return render(request, "pricing/price_history/quote_bridge.html", context)
+    return render(request, "pricing/price_history/quote_history.html", context)
 
 
 def _chosen(request: WorkshopRequest, row: Quote, others: list[Quote]) -> Quote:

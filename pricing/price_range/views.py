@@ -33,4 +33,4 @@ def design_range(request: WorkshopRequest, pk: int) -> HttpResponse:
                 form.add_error(refusal.where, refusal.message)
             context["refusal"] = refusal
     context["has_errors"] = bool(form.errors or context["refusal"])
-    return render(request, "pricing/price_range/band.html", context)
+    return render(request, "pricing/price_range/price_range.html", context)

@@ -62,7 +62,7 @@ def price_review(request: WorkshopRequest) -> HttpResponse:
             .select_related("entry__design", "quote", "decided_by")
             .newest_first()[:DECISIONS_SHOWN],
         }
-    return render(request, "pricing/price_review/repricing.html", context)
+    return render(request, "pricing/price_review/price_review.html", context)
 
 
 @require_GET

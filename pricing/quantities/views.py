@@ -98,7 +98,7 @@ def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
     if worked:
         context |= _page(question, worked, request)
     context["has_errors"] = bool(question.form.errors or refusal)
-    return render(request, "pricing/quantities/ladder.html", context)
+    return render(request, "pricing/quantities/quantities.html", context)
 
 
 @require_POST

@@ -79,7 +79,7 @@ def spending(request: WorkshopRequest) -> HttpResponse:
     if wanted_format(request):
         return export_response(
             request,
-            title="Spend",
+            title="Spending",
             columns=spend_columns(report, names, workshop),
             rows=spend_rows(report),
         )
@@ -107,7 +107,7 @@ def spending(request: WorkshopRequest) -> HttpResponse:
         "by_what": form.by_what,
         "lines": reckoned_lines(report.reconciliation, text) if report.reconciliation else [],
     }
-    return render(request, "pricing/spending/spend.html", context)
+    return render(request, "pricing/spending/spending.html", context)
 
 
 def _to_come(count: int) -> str:

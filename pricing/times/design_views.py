@@ -44,7 +44,7 @@ def design_times(request: WorkshopRequest, pk: int) -> HttpResponse:
         "bench": f"{reverse('pricing:timer', args=[workshop.slug])}?design={pk}#steps",
         **timings_page(timings_of(version, workshop), workshop, recipe_url),
     }
-    return render(request, "pricing/times/timings.html", context)
+    return render(request, "pricing/times/times.html", context)
 
 
 @require_POST

@@ -85,7 +85,7 @@ def timer(request: WorkshopRequest) -> HttpResponse:
         "lately": [{"run": run, "text": run_text(run, workshop)} for run in lately[:LATELY]],
         "has_designs": bool(designs),
     }
-    return render(request, "pricing/times/bench.html", context)
+    return render(request, "pricing/times/timer.html", context)
 
 
 @require_POST
