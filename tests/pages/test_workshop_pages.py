@@ -86,7 +86,7 @@ def test_what_was_typed_is_kept_and_explained(signed_in_page: Page) -> None:
     page.get_by_role("button", name="Save", exact=True).click()
     summary = page.locator("[data-error-summary]")
     expect(summary).to_be_focused()
-    expect(summary).to_contain_text("is not a number")
+    expect(summary).to_contain_text("is not a time")
     expect(summary).to_contain_text("Row 1")
     expect(page.get_by_label("Hands-on hours in a year")).to_have_value("lots")
     assert_accessible(page)
