@@ -7,10 +7,12 @@ import secrets
 import shutil
 import signal
 import subprocess
+import sys
 import tempfile
+import threading
 import time
-from collections.abc import Mapping, Sequence
-from contextlib import ExitStack
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,8 +21,10 @@ from maker.setup.place import answer, environment_python
 from maker.setup.postgres import PostgresNotStarted, private_postgres
 
 GRACE_SECONDS = 20
-# A check that hangs must not keep the others from being seen.
-LIMIT_SECONDS = 30 * 60
+# A check that hangs must not keep the others from being seen. It is told by its silence, not by
+# its time: where a machine is slow or busy, tests take hours and go on speaking.
+SILENT_SECONDS = 30 * 60
+LOOK_EVERY_SECONDS = 1.0
 STUCK_SECONDS = 5 * 60
 # Browser tests, set-up and plain calculation meet no database of their own kind, so once is enough.
 WITHOUT_SET_UP = "--ignore-glob=*/test_bootstrap_*"
@@ -38,7 +42,11 @@ class Check:
     env: Mapping[str, str] = field(default_factory=dict)
     program: str = "python"
     on_postgres: bool = False
-    limit_seconds: float = LIMIT_SECONDS
+    silent_seconds: float = SILENT_SECONDS
+
+
+class SilentTooLong(Exception):
+    """A check said nothing for so long that it hangs."""
 
 
 @dataclass(frozen=True)
@@ -115,6 +123,9 @@ def _environment(folder: Path) -> dict[str, str]:
         env.pop(name, None)
     if env.get("CI"):
         env |= {"NO_COLOR": "1", "PY_COLORS": "0", "TERM": "dumb"}
+    elif sys.stdout.isatty() and not env.get("NO_COLOR"):
+        # the checks speak into a pipe and would not see the terminal behind it
+        env["FORCE_COLOR"] = "1"
     return env
 
 
@@ -130,22 +141,27 @@ def _run_check(root: Path, check: Check, env: Mapping[str, str]) -> Outcome:
         except PostgresNotStarted as refusal:
             answer(refusal.message)
             passed = False
-        except subprocess.TimeoutExpired:
-            answer(f"Stopped: not finished after {_minutes(check.limit_seconds)}.")
+        except SilentTooLong:
+            answer(f"Stopped: it said nothing for {_minutes(check.silent_seconds)}.")
             passed = False
     return Outcome(check.name, passed, time.monotonic() - started)
 
 
 def _run(root: Path, check: Check, env: Mapping[str, str]) -> int:
+    reading, writing = os.pipe()
     process = subprocess.Popen(
         [str(environment_python(root).parent / check.program), *check.words],
         cwd=root,
         env=dict(env),
         stdin=subprocess.DEVNULL,
+        stdout=writing,
         stderr=subprocess.STDOUT,  # one stream, or the parts of a log end up in the wrong order
     )
+    os.close(writing)
+    voice = Voice(reading)
+    voice.start()
     try:
-        return process.wait(check.limit_seconds)
+        return _wait(process, voice, check.silent_seconds)
     except BaseException:
         # Let the tests close their browsers and databases before the rest is torn down.
         process.terminate()
@@ -155,6 +171,33 @@ def _run(root: Path, check: Check, env: Mapping[str, str]) -> int:
             process.kill()
             process.wait()
         raise
+    finally:
+        # not for ever: a program it left behind may still hold the other end
+        voice.join(LOOK_EVERY_SECONDS)
+
+
+class Voice(threading.Thread):
+    """Passes on what a check says and keeps when it last said something."""
+
+    def __init__(self, reading: int, clock: Callable[[], float] = time.monotonic) -> None:
+        super().__init__(daemon=True)
+        self.reading, self.clock, self.heard_at = reading, clock, clock()
+
+    def run(self) -> None:
+        """Read until nobody can speak any more, or nobody listens to this process."""
+        with open(self.reading, "rb", buffering=0) as words, suppress(BrokenPipeError):
+            while some := words.read(65536):
+                self.heard_at = self.clock()
+                sys.stdout.buffer.write(some)
+                sys.stdout.buffer.flush()
+
+
+def _wait(process: subprocess.Popen[bytes], voice: Voice, silent_seconds: float) -> int:
+    while True:
+        with suppress(subprocess.TimeoutExpired):
+            return process.wait(LOOK_EVERY_SECONDS)
+        if voice.clock() - voice.heard_at > silent_seconds:
+            raise SilentTooLong
 
 
 def _stop_on_signal(number: int, frame: object) -> None:

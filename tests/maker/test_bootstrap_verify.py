@@ -14,7 +14,7 @@ import pytest
 from maker.setup.machine import postgres_program
 from maker.setup.place import ROOT
 from maker.setup.postgres import private_postgres
-from maker.setup.verify import checks
+from maker.setup.verify import SilentTooLong, Voice, _wait, checks
 from tests.maker.setup_scene import clean_env
 from tests.patience import PATIENCE_S
 
@@ -25,6 +25,23 @@ with_postgres = pytest.mark.skipif(
 
 class InTheMiddle(Exception):
     """Something went wrong while the server ran."""
+
+
+class Speaking:
+    """A check and its voice in one: at each look the time, and when it last said something."""
+
+    def __init__(self, *looks: tuple[float, float]) -> None:
+        self.looks, self.now, self.heard_at = iter(looks), 0.0, 0.0
+
+    def wait(self, timeout: float) -> int:
+        try:
+            self.now, self.heard_at = next(self.looks)
+        except StopIteration:
+            return 0
+        raise subprocess.TimeoutExpired("check", timeout)
+
+    def clock(self) -> float:
+        return self.now
 
 
 def run_checks(*made: str, **settings: str) -> subprocess.Popen[str]:
@@ -70,14 +87,39 @@ def test_a_failed_check_does_not_hide_the_next(tmp_path):
 def test_a_check_that_hangs_is_stopped_and_the_next_one_runs():
     code, output = finished(
         run_checks(
-            "Check('stuck', ('-c', 'import time; time.sleep(9999)'), limit_seconds=1)",
+            "Check('stuck', ('-c', 'import time; time.sleep(9999)'), silent_seconds=1)",
             "Check('next', ('-c', 'print(\"from the next\")'))",
         )
     )
     assert code == 1
-    assert "Stopped: not finished after 0:01." in output
+    assert "Stopped: it said nothing for 0:01." in output
     assert "from the next" in output
     assert output.splitlines()[-1] == "1 of 2 checks failed: stuck."
+
+
+def test_what_a_check_says_is_passed_on_and_counts_as_life(capfdbinary):
+    times = iter([0.0, 7.0, 9.0])
+    reading, writing = os.pipe()
+    voice = Voice(reading, clock=lambda: next(times))
+    assert voice.heard_at == 0
+    os.write(writing, b"half a")
+    voice.start()
+    while voice.heard_at == 0:
+        voice.join(0.01)
+    assert voice.heard_at == 7
+    os.write(writing, b" line\n")
+    os.close(writing)
+    voice.join()
+    assert voice.heard_at == 9
+    assert capfdbinary.readouterr().out == b"half a line\n"
+
+
+def test_a_slow_check_that_goes_on_speaking_is_not_stopped():
+    slow = Speaking((4, 3), (8, 7), (900, 899))
+    assert _wait(slow, slow, silent_seconds=5) == 0
+    stuck = Speaking((4, 3), (9, 3), (10, 10))
+    with pytest.raises(SilentTooLong):
+        _wait(stuck, stuck, silent_seconds=5)
 
 
 def test_all_fine_is_said_and_returned():
