@@ -13,6 +13,7 @@ from typing import Any
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.columns import HEAD, ROWS
 from catalogue.calc.recipes.document import MOST_ROWS, Document, DocumentProblem
+from catalogue.calc.recipes.glue_rates import READ_PLACES, told_rate
 from catalogue.materials.models import Material
 from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts
@@ -311,6 +312,8 @@ class _Shown:
             row["form_inputs"] = document["form_inputs"]
         for row, document in zip(shown["fixings"], self.document["fixings"], strict=True):
             row["amount"] = self.amount(document)
+            if row["rate"] is not None:
+                row["rate"] = self.rate(row["rate"], document["measure"])
         for row in shown["roles"]:
             row["was"] = row["name"]
         shown["choices"] = [
@@ -336,6 +339,12 @@ class _Shown:
             if key in when:
                 when[key] = self.labels[when[key]]
         return when
+
+    def rate(self, kept: Decimal, measure: str) -> str:
+        """Write what glue takes by the metre or the yard, exactly as it can be typed again."""
+        workshop = self.editor.workshop
+        told = told_rate(kept, measure, workshop.unit)
+        return format_number(told, workshop.locale, READ_PLACES)
 
     def amount(self, row: Document) -> str:
         """Write how much as it can be typed: `0.35 m`, `2`, `19 11/16 in` of a line, `31 sq in`."""

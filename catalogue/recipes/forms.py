@@ -9,6 +9,7 @@ from django import forms
 from django.forms.formsets import formset_factory
 
 from catalogue.calc.recipes.document import MOST_ROWS
+from catalogue.calc.recipes.glue_rates import READ_PLACES, told_rate
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.recipes.models import DesignVersion, Fixing, Packing, Step, Wear
 from maker.web.fields import (
@@ -177,6 +178,15 @@ class MaterialRoleForm(RecipeRowForm):
     was = forms.CharField(required=False, widget=forms.HiddenInput, max_length=80)
 
 
+# the spread: common practice, no source; by the yard the same times 0.9144 and its square
+_RATE_HELP = {
+    "mm": f"A glue line 2 mm wide and round takes {BEAD_ML_PER_M} ml per metre, one of 1 mm "
+    "0.8 ml; a full spread about 100 g, or 90 ml, per square metre. Cut to length: how many.",
+    "in": "A glue line 2 mm wide and round takes 2.8 ml per yard, one of 1 mm 0.7 ml; a full "
+    "spread about 84 g, or 75 ml, per square yard. Cut to length: how many.",
+}
+
+
 class FixingForm(ConditionForm):
     """Use of anything that is not cut from sheets."""
 
@@ -195,9 +205,8 @@ class FixingForm(ConditionForm):
     rate = NumberField(
         label="On a metre or square metre; how many lengths",
         required=False,
-        # the spread: common practice, no source
-        help_text=f"A glue line 2 mm wide and round takes {BEAD_ML_PER_M} ml a metre, one of 1 mm "
-        "0.8 ml; a full spread about 100 g, or 90 ml, a square metre. Cut to length: how many.",
+        decimals=READ_PLACES,
+        help_text=_RATE_HELP["mm"],
         widget=DecimalText(attrs={"data-bead": str(BEAD_ML_PER_M)}),
     )
     waste_share = PercentField(
@@ -205,6 +214,14 @@ class FixingForm(ConditionForm):
     )
     tucked = ("measure", "rate", "waste_share", *CONDITIONS)
     field_order = ("role", "amount", "basis", "name", *tucked)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.workshop.unit == "in":
+            rate = self.fields["rate"]
+            rate.label = "On a yard or square yard; how many lengths"
+            rate.help_text = _RATE_HELP["in"]
+            rate.widget.attrs["data-bead"] = str(told_rate(BEAD_ML_PER_M, "bead", "in"))
 
     def clean(self) -> None:
         """Take one line or one coat on the folded pieces when nothing is said."""

@@ -5,10 +5,12 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from catalogue.calc.recipes import recipe as values
+from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.cautions import cautions_for
 from catalogue.calc.recipes.columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipes.document import Document
 from catalogue.calc.recipes.form_blank import form_blank
+from catalogue.calc.recipes.glue_rates import rate_per, rate_words
 from catalogue.materials.inputs import material_values
 from maker.calc.money import with_working_precision
 from maker.calc.units import format_length, format_length_in, inch_fraction
@@ -266,13 +268,15 @@ def _fixing(
         amount = row.amount / MM_PER_M * row.rate
         how = (
             f"{_length(row.amount, lengths, row.typed_in)} of glue line"
-            f" × {plain_decimal(row.rate)} {unit} a metre"
+            f" × {rate_words(row.rate, row.measure, lengths)} {unit}"
+            f" per {rate_per(row.measure, lengths)}"
         )
     elif row.measure == "area":
         amount = row.amount / SQUARE_MM_PER_SQUARE_M * row.rate
         how = (
-            f"{plain_decimal(row.amount / 100)} cm²"
-            f" × {plain_decimal(row.rate)} {unit} a square metre"
+            f"{format_area(row.amount, lengths)}"
+            f" × {rate_words(row.rate, row.measure, lengths)} {unit}"
+            f" per {rate_per(row.measure, lengths)}"
         )
     elif row.measure in ("form_bead", "form_area"):
         more = {"measure": values.Measure(row.measure), "rate": row.rate}

@@ -9,6 +9,7 @@ from django.utils.text import slugify
 from catalogue.calc.recipes.areas import parse_area
 from catalogue.calc.recipes.columns import HEAD, ROWS, plain_decimal
 from catalogue.calc.recipes.document import Document
+from catalogue.calc.recipes.glue_rates import kept_rate
 from catalogue.materials.models import Material
 from catalogue.recipes.forms import CONDITIONS, ON_FOLDED_PIECES
 from maker.calc.amounts import read_amount, unit_to_keep
@@ -93,6 +94,11 @@ class SentRecipe:
         if kind == "fixings":
             row["name"] = row["name"] or row["role"]
             row["amount"], row["typed_in"] = self._amount(form, row)
+            if row["rate"] is not None:
+                lengths = self.editor.workshop.unit
+                row["rate"] = plain_decimal(
+                    kept_rate(Decimal(row["rate"]), row["measure"], lengths)
+                )
         when = {key: form.cleaned_data[key] for key in CONDITIONS if form.cleaned_data[key]}
         for key in ("only_with", "not_with"):
             if key in when:

@@ -1,6 +1,7 @@
 """A recipe in words for a page that only shows it: one line for each row, and what to mind."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from catalogue.calc.flat_patterns import FORMS
@@ -8,6 +9,7 @@ from catalogue.calc.flat_patterns.pattern import BadSize
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.form_blank import form_blank
+from catalogue.calc.recipes.glue_rates import rate_per, rate_words
 from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.money import format_money
@@ -153,23 +155,29 @@ class _Words:
         typed = row.typed_in and format_length_in(row.amount, row.typed_in, self.workshop.locale)
         return typed or self.length(row.amount)
 
+    def rate(self, row: Fixing) -> str:
+        """Write what a length or area of glue takes: `2.8346 ml per yard`."""
+        lengths = self.workshop.unit
+        number = rate_words(row.rate or Decimal(0), row.measure, lengths, self.workshop.locale)
+        unit = self.roles[row.role_id].material.unit
+        return f"{number} {unit} per {rate_per(row.measure, lengths)}"
+
     def fixing(self, row: Fixing) -> SummaryRow:
         unit = self.roles[row.role_id].material.unit
         if row.measure == Fixing.Measure.BEAD:
-            amount = f"{self.typed_length(row)} of line, {self.number(row.rate)} {unit} a metre"
+            amount = f"{self.typed_length(row)} of line, {self.rate(row)}"
         elif row.measure == Fixing.Measure.AREA:
             area = format_area(row.amount, self.workshop.unit, self.workshop.locale)
-            amount = f"{area}, {self.number(row.rate)} {unit} a square metre"
+            amount = f"{area}, {self.rate(row)}"
         elif row.measure == Fixing.Measure.CUT:
             amount = f"{self.number(row.rate)} × {self.typed_length(row)}"
         elif row.measure in (Fixing.Measure.FORM_BEAD, Fixing.Measure.FORM_AREA):
             is_line = row.measure == Fixing.Measure.FORM_BEAD
             times = self.number(row.amount)
             what = "line" if is_line else "coat"
-            per = "a metre" if is_line else "a square metre"
             amount = (
                 f"{times} {what}{'' if row.amount == 1 else 's'} on the folded pieces, "
-                f"{self.number(row.rate)} {unit} {per}"
+                f"{self.rate(row)}"
             )
         else:
             amount = amount_text(row.amount, unit, self.workshop, row.typed_in)

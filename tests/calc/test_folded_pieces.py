@@ -115,11 +115,11 @@ def test_a_glue_line_runs_over_the_folded_pieces_that_hold():
     alone = parts_for(made, 10).uses[0]
     assert alone.amount == D("2.51968") * D("1.15") * 10
     (line,) = alone.line.lines
-    assert str(line.how) == ("10 x 2.51968 x 1.15; 2 body x 8 in = 0.4064 m; 2 x 3.1 ml a metre")
+    assert str(line.how) == ("10 x 2.51968 x 1.15; 2 body x 8 in = 16 in; 2 x 2.8346 ml per yard")
     # with its pocket 4 in more: 508 mm, 3.1496 ml
     with_pocket = parts_for(made, 10, {"pocket": "yes"}).uses[0]
     assert with_pocket.amount == D("3.1496") * D("1.15") * 10
-    assert "2 body x 8 in + 1 pocket x 4 in = 0.508 m" in str(with_pocket.line.lines[0].how)
+    assert "2 body x 8 in + 1 pocket x 4 in = 20 in" in str(with_pocket.line.lines[0].how)
 
 
 def test_a_spread_covers_the_glued_places():
@@ -130,7 +130,7 @@ def test_a_spread_covers_the_glued_places():
     use = parts_for(recipe(spread, unit="mm"), 5, {"pocket": "yes"}).uses[0]
     assert use.amount == D("5.4")
     assert str(use.line.lines[0].how) == (
-        "5 x 1.08; 2 body x 50 cm² + 1 pocket x 20 cm² = 0.012 m²; 90 ml a square metre"
+        "5 x 1.08; 2 body x 50 cm² + 1 pocket x 20 cm² = 0.012 m²; 90 ml per square metre"
     )
 
 

@@ -12,6 +12,7 @@ from maker.workshop.models import Workshop
 from tests import factories
 from tests.catalogue.cutting_asks import form_of
 from tests.catalogue.files import address, as_table, csv_of, exported, send, take_in
+from tests.catalogue.page_forms import fields_of
 from tests.catalogue.pages import text_of
 from tests.catalogue.receipts import TODAY, make_receipt
 
@@ -206,3 +207,34 @@ def test_a_cutting_plan_says_how_long_reels_are(
     page = text_of(client.post("/w/marlow/cutting/new/", form_of(pieces=[typed]), follow=True))
     assert f"Ribbon, reel of {reel}" in page
     assert f"{reel}, {left}" in page
+
+
+@pytest.mark.parametrize(
+    ("unit", "label", "offered", "said"),
+    [
+        ("in", "On a yard or square yard", "2.83464", "18 in of glue line × 3 ml per yard"),
+        ("mm", "On a metre or square metre", "3.1", "0.4572 m of glue line × 3 ml per metre"),
+    ],
+)
+def test_glue_is_typed_and_told_by_the_yard_where_inches_are_measured(
+    client: Client, workshop: Workshop, unit: str, label: str, offered: str, said: str
+) -> None:
+    workshop.unit = unit
+    workshop.save()
+    glue = factories.make_material(workshop, name="Glue", kind="volume", category="glue")
+    factories.make_pack(glue, name="bottle", quantity=D(100), price=D(3))
+    version = factories.make_recipe(workshop)
+    factories.add_fixing(version, glue, name="seam", measure="bead", amount=D("457.2"), rate=D(1))
+    address = f"/w/marlow/designs/{version.design_id}/v/1/recipe/"
+    page = client.get(address)
+    assert label in text_of(page)
+    assert f'data-bead="{offered}"' in text_of(page)
+    client.post(address, fields_of(page) | {"fixings-0-rate": "3"})
+    seam = version.fixings.get()
+    # 3 ml a yard are 3 / 0.9144 = 3.280840 ml a metre
+    assert seam.rate == {"in": D("3.28084"), "mm": D(3)}[unit]
+    page = client.get(address)
+    assert fields_of(page)["fixings-0-rate"] == "3"
+    assert "Nothing was changed" in text_of(client.post(address, fields_of(page), follow=True))
+    cost = text_of(client.get(f"/w/marlow/designs/{version.design_id}/cost/?quantity=60"))
+    assert said in cost

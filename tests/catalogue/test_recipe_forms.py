@@ -170,12 +170,12 @@ def test_glue_and_cut_lengths_are_typed_as_they_are_measured(client, empty):
         "fixings-0-amount": "",
         "fixings-0-basis": "made",
         "fixings-0-measure": "form_bead",
-        "fixings-0-rate": "3.1",
+        "fixings-0-rate": "2.83464",
         "fixings-1-role": "glue",
         "fixings-1-amount": "2",
         "fixings-1-basis": "made",
         "fixings-1-measure": "form_area",
-        "fixings-1-rate": "90",
+        "fixings-1-rate": "75.2514624",
         "fixings-2-role": "ribbon",
         "fixings-2-amount": "12 in",
         "fixings-2-basis": "made",
@@ -373,8 +373,8 @@ def test_two_people_who_change_a_size_see_each_others(client, helper_client, ver
 def test_a_folded_piece_is_told_in_words_to_those_who_may_only_read(reader_client, version):
     page = text_of(reader_client.get(address(version)))
     assert "Bag body in two pieces, W 7 1/2 in, D 4 in, H 8 in, 2 blanks for each" in page
-    assert "2 lines on the folded pieces, 3.1 ml a metre" in page
-    assert "1 coat on the folded pieces, 90 ml a square metre" in page
+    assert "2 lines on the folded pieces, 2.8346 ml per yard" in page
+    assert "1 coat on the folded pieces, 75.2515 ml per square yard" in page
     assert "2 × 12 in" in page
 
 

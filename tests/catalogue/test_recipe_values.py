@@ -67,9 +67,9 @@ def test_a_glue_line_and_a_spread_become_amounts_with_the_sum_in_words(recipe):
     # by hand: 0.5 m x 3.1 ml/m = 1.55 ml; 20,000 mm2 = 0.02 m2 x 100 ml/m2 = 2 ml
     seam, lining = _named(recipe.fixings, "side seam"), _named(recipe.fixings, "lining")
     assert seam.amount == Decimal("1.55")
-    assert seam.how == "500 mm of glue line × 3.1 ml a metre"
+    assert seam.how == "500 mm of glue line × 2.8346 ml per yard"
     assert lining.amount == Decimal(2)
-    assert lining.how == "200 cm² × 100 ml a square metre"
+    assert lining.how == "200 cm² × 83.6127 ml per square yard"
     assert seam.waste_share == Decimal("0.15")
     assert lining.waste_share is None
 
@@ -191,7 +191,7 @@ def test_glue_on_folded_pieces_waits_for_the_parts_list(recipe):
     (glue,) = (use for use in parts.uses if use.role == "glue")
     line = next(line for line in glue.line.lines if line.label == "folded seams")
     assert line.value == Decimal("1.1938") * 2 * Decimal("3.1")
-    assert "2 large body x 23 1/2 in = 1.1938 m" in str(line.how)
+    assert "2 large body x 23 1/2 in = 47 in; 2 x 2.8346 ml per yard" in str(line.how)
     # with a magnet the large body is not made, and its seams are not glued
     without = parts_for(recipe, 1, {"closure": "magnet"})
     (glue,) = (use for use in without.uses if use.role == "glue")

@@ -38,6 +38,9 @@ def test_a_glue_line_without_a_rate_is_told_what_a_bead_takes(client, version):
     answer = client.post(address(version), {**fields, "fixings-0-rate": ""})
     assert answer.status_code == 422
     page = text_of(answer)
-    assert "Say how much goes on a metre of glue line: 3.1 ml if it is 2 mm wide." in page
+    assert (
+        "Enter what the glue line takes: 3.1 ml per metre, or 2.83 ml per yard, if it is 2 mm wide."
+        in page
+    )
     # and what the browser begins with
-    assert 'data-bead="3.1"' in page
+    assert 'data-bead="2.83464"' in page

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from catalogue.calc.flat_patterns import FORMS
+from catalogue.calc.recipes.glue_rates import told_rate
 from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
 from maker.calc.units import format_length, format_length_in, format_number, inch_fraction
@@ -132,6 +133,8 @@ def _entries(old: Document, new: Document, writing: ChangeWords) -> Iterator[str
             continue
         if before == after:
             continue
+        if key == "rate" and "measure" in new:
+            before, after = _told_rates(old, new, writing)
         change = f"{_written(key, before, writing)} → {_written(key, after, writing)}"
         if key in ("minutes",):
             change = change.replace(" min → ", " → ")
@@ -143,6 +146,15 @@ def _entries(old: Document, new: Document, writing: ChangeWords) -> Iterator[str
     for key in ("from_quantity", "to_quantity", "only_with", "not_with"):
         if before.get(key) != after.get(key):
             yield _condition_change(_NAMES[key], before.get(key), after.get(key))
+
+
+def _told_rates(old: Document, new: Document, writing: ChangeWords) -> list[str | None]:
+    """Return two rates of glue by the yard where inches are measured."""
+    return [
+        row.get("rate")
+        and str(told_rate(Decimal(row["rate"]), row.get("measure", ""), writing.unit))
+        for row in (old, new)
+    ]
 
 
 def _amount_change(old: Document, new: Document, writing: ChangeWords) -> Iterator[str]:

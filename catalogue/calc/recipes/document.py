@@ -62,6 +62,7 @@ from catalogue.calc.recipes.columns import (
     text,
 )
 from catalogue.calc.recipes.form_blank import RULER, form_blank, refusal_words, with_defaults
+from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from maker.calc.refusal import Refusal
 
@@ -316,12 +317,16 @@ def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
 def _check_fixing(reading: _Reading, row: Document, path: str) -> None:
     """Check what the way of measuring asks for."""
     measure, rate = row.get("measure"), row.get("rate")
-    a_metre = f"Say how much goes on a metre of glue line: {BEAD_ML_PER_M} ml if it is 2 mm wide."
+    bead = (
+        f"Enter what the glue line takes: {BEAD_ML_PER_M} ml per metre, or"
+        f" {told_rate(BEAD_ML_PER_M, 'bead', 'in'):.2f} ml per yard, if it is 2 mm wide."
+    )
+    spread = "Enter what a square metre or square yard takes."
     missing = {
-        "bead": a_metre,
-        "area": "Say how much goes on a square metre.",
-        "form_bead": a_metre,
-        "form_area": "Say how much goes on a square metre.",
+        "bead": bead,
+        "area": spread,
+        "form_bead": bead,
+        "form_area": spread,
         "cut": "Say how many are cut of this length.",
     }
     if measure in missing and rate is None:

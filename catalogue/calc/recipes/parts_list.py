@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
 from catalogue.calc.recipes.areas import format_area
+from catalogue.calc.recipes.glue_rates import rate_per, rate_words
 from catalogue.calc.recipes.recipe import (
     Basis,
     MaterialValues,
@@ -18,6 +19,7 @@ from catalogue.calc.recipes.recipe import (
     When,
 )
 from maker.calc import sums
+from maker.calc.amounts import format_amount
 from maker.calc.explanation import Line, shown, sum_line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
@@ -358,11 +360,16 @@ def amount_of_one(
     if len(terms) > MOST_TERMS:
         terms[MOST_TERMS:] = [f"{len(terms) - MOST_TERMS} more"]
     times = "" if fixing.amount == 1 else f"{shown(fixing.amount)} x "
-    per = "m" if is_line else "m²"
     whole = total / (MM_PER_M if is_line else SQUARE_MM_PER_SQUARE_M)
+    if unit == "in":
+        in_all = format_amount(whole, "m", lengths=unit) if is_line else format_area(total, unit)
+    else:
+        in_all = f"{shown(whole)} {'m' if is_line else 'm²'}"
+    measure = fixing.measure.value
     words = (
-        f"{' + '.join(terms)} = {shown(whole)} {per};"
-        f" {times}{shown(fixing.rate)} {material_unit} a {'metre' if is_line else 'square metre'}"
+        f"{' + '.join(terms)} = {in_all};"
+        f" {times}{rate_words(fixing.rate, measure, unit)} {material_unit}"
+        f" per {rate_per(measure, unit)}"
     )
     return whole * fixing.amount * fixing.rate, words
 
