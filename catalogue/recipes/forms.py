@@ -218,6 +218,10 @@ class FixingForm(ConditionForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         if self.workshop.unit == "in":
+            measure = cast(forms.ChoiceField, self.fields["measure"])
+            measure.choices = [
+                (key, str(label).replace("metre", "yard")) for key, label in Fixing.Measure.choices
+            ]
             rate = self.fields["rate"]
             rate.label = "On a yard or square yard; how many lengths"
             rate.help_text = _RATE_HELP["in"]

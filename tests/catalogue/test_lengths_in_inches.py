@@ -210,14 +210,20 @@ def test_a_cutting_plan_says_how_long_reels_are(
 
 
 @pytest.mark.parametrize(
-    ("unit", "label", "offered", "said"),
+    ("unit", "per", "label", "offered", "said"),
     [
-        ("in", "On a yard or square yard", "2.83464", "18 in of glue line × 3 ml per yard"),
-        ("mm", "On a metre or square metre", "3.1", "0.4572 m of glue line × 3 ml per metre"),
+        ("in", "yard", "On a yard or square yard", "2.83464", "18 in of glue line × 3 ml per yard"),
+        (
+            "mm",
+            "metre",
+            "On a metre or square metre",
+            "3.1",
+            "0.4572 m of glue line × 3 ml per metre",
+        ),
     ],
 )
 def test_glue_is_typed_and_told_by_the_yard_where_inches_are_measured(
-    client: Client, workshop: Workshop, unit: str, label: str, offered: str, said: str
+    client: Client, workshop: Workshop, unit: str, per: str, label: str, offered: str, said: str
 ) -> None:
     workshop.unit = unit
     workshop.save()
@@ -228,6 +234,8 @@ def test_glue_is_typed_and_told_by_the_yard_where_inches_are_measured(
     address = f"/w/marlow/designs/{version.design_id}/v/1/recipe/"
     page = client.get(address)
     assert label in text_of(page)
+    assert f"glue line: length x ml per {per}" in text_of(page)
+    assert f"amount per square {per}" in text_of(page)
     assert f'data-bead="{offered}"' in text_of(page)
     client.post(address, fields_of(page) | {"fixings-0-rate": "3"})
     seam = version.fixings.get()
