@@ -47,7 +47,9 @@ class Speaking:
 def run_checks(*made: str, **settings: str) -> subprocess.Popen[str]:
     """Start the given checks in a process of their own."""
     code = (
-        f"import sys; sys.path.insert(0, {str(ROOT)!r})\n"
+        f"import signal, sys; sys.path.insert(0, {str(ROOT)!r})\n"
+        # a shell that runs the tests in the background has them ignore Ctrl-C
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "from maker.setup.place import ROOT\nfrom maker.setup.verify import Check, run_checks\n"
         f"sys.exit(run_checks(ROOT, [{', '.join(made)}]))"
     )
