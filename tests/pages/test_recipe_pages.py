@@ -286,7 +286,8 @@ def test_glue_by_the_line_begins_with_a_bead_and_what_was_typed_stays(signed_in_
     row.locator("summary").click()
     measure, rate = row.locator("[name$='-measure']"), row.locator("[name$='-rate']")
     measure.select_option("form_bead")
-    expect(rate).to_have_value("3.1")
+    # a workshop of inches: 3.1 ml a metre x 0.9144
+    expect(rate).to_have_value("2.83464")
     measure.select_option("amount")
     measure.select_option("cut")
     # how many lengths is no ml on a metre
