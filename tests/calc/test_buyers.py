@@ -276,3 +276,27 @@ def test_the_lowest_price_is_found_from_above():
     left = [left_at(D(cents) / 100, D("0.36"), 12, terms, RATES) for cents in range(7, 12)]
     assert left == [D(0), D("-0.12"), D(0), D(0), D("0.12")]
     assert lowest_price(D("0.36"), 12, terms, RATES) == D("0.09")
+
+
+def test_one_is_the_fewest_a_buyer_takes():
+    assert Ask(12, bought_at_once=1).sold_through(stall()).bought == 1
+    with pytest.raises(NobodyBuys):
+        Ask(12, bought_at_once=0).sold_through(stall())
+
+
+def test_a_line_of_an_order_has_its_part_of_what_is_paid_once():
+    tier = TierRates(fee_share=D("0.02"), fixed_fee=D("1.00"))
+    taxed = WorkshopRates(D(12), D(3), tax_rate=D("0.2"))
+    line = Ask(4, ordered=10, delivery=D(6))
+    terms = terms_at_any_price(line, ChannelRates("post", (tier,)), taxed)
+    assert (terms.delivery, terms.delivery_gross) == (D("2.40"), D("2.88"))  # 4 of 10 of 7.20
+    assert terms.fixed_fees == D("0.4576")  # 1.00 x 0.4 + 2.88 x 0.02
+    alone = terms_at_any_price(replace(line, ordered=4), ChannelRates("post", (tier,)), taxed)
+    assert (alone.delivery_gross, alone.fixed_fees) == (D("7.20"), D("1.1440"))
+
+
+def test_every_buyer_has_their_part_of_what_is_sunk():
+    # twelve in threes are four buyers, in fives two and two fifths
+    for bought, sunk in [(3, D(6)), (5, D(10)), (12, D(24))]:
+        ask = Ask(12, bought_at_once=bought, sunk=D(24))
+        assert terms_at_any_price(ask, stall(), RATES).sunk == sunk

@@ -28,6 +28,7 @@ from catalogue.calc.recipes.recipe import (
 )
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
+from pricing.calc.costing.drivers import drivers_of
 from pricing.calc.costing.rates import Ask
 from tests.calc.small_recipe import CARD, RIBBON, rates, recipe, sheet_for_each_piece
 
@@ -321,3 +322,29 @@ def test_every_sum_is_the_sum_of_its_lines(quantity, rejects, amount, minutes, m
     kinds = (job.materials_cost, job.wear_cost, job.labour_cost, job.overhead_cost)
     assert abs(sum(kinds) - job.cost) <= D("1e-22")
     assert job.made >= quantity
+
+
+def test_what_drives_the_cost_is_told_in_four_decimals_halves_up():
+    # two: labour 16 x 12 / 60 = 3.20, overhead 1.60, card 1.00, ribbon 0.22 of 6.02
+    shares = {each.key: each.share for each in drivers_of(cost(quantity=2))}
+    assert shares == {
+        "labour": D("0.5316"),
+        "overhead": D("0.2658"),
+        "sheets": D("0.1661"),
+        "other": D("0.0365"),
+        "wear": D(0),
+        "packing": D(0),
+    }
+    nothing = drivers_of(cost(recipe(pieces=(), fixings=(), steps=())))
+    assert [each.share for each in nothing] == [D(0)] * 6
+
+
+def test_a_share_of_a_half_goes_up():
+    # 1 of 32 is 0.03125: labour 31 min at 60 an hour, wear 1
+    steps = (RecipeStep("fold", Basis.JOB, D(31)),)
+    made = recipe(pieces=(), fixings=(), steps=steps, wears=(RecipeWear("blade", Basis.JOB, D(1)),))
+    job = cost_of(
+        made, Ask(1), rates(wage_per_hour=D(60), overhead_per_hour=D(0)), sheet_for_each_piece
+    )
+    shares = {each.key: each.share for each in drivers_of(job)}
+    assert (shares["labour"], shares["wear"]) == (D("0.9688"), D("0.0313"))

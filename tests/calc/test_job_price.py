@@ -52,6 +52,7 @@ def test_a_price_by_hand_without_tax_and_fees():
     assert price.profit == D("2.02")
     assert price.floor_each == D("3.01")
     assert price.margin.quantize(D("0.0001")) == D("0.2512")  # 2.02 / 8.04
+    assert price.markup.quantize(D("0.0001")) == D("0.3355")  # 8.04 / 6.02 - 1
 
 
 def test_not_registered_means_no_tax_line():

@@ -174,15 +174,21 @@ def test_least_order_by_set_up_share():
     least = minimum_by_setup(ladder())
     assert least.quantity == 4
     assert ladder().rung(4).setup_share == pytest.approx(D("9.28") / four, abs=D("1e-25"))
-    with pytest.raises(NoMinimumOrder):
+    # a share that is just the limit is not under it
+    assert minimum_by_setup(ladder(), ladder().rung(4).setup_share).quantity == 5
+    with pytest.raises(NoMinimumOrder, match=f"^Even of {ladder().rungs[-1].quantity} "):
         minimum_by_setup(ladder(), D("0.0001"))
 
 
 def test_least_order_by_what_the_market_bears():
     assert minimum_by_price(ladder(), D("16.80")).quantity == 6
+    assert minimum_by_price(ladder(), D("16.75")).quantity == 6
     assert minimum_by_price(ladder(), D("16.74")).quantity == 8
+    six = minimum_by_price(ladder(), D("16.80"))
+    assert [line.key for line in six.line.lines] == [ladder().rung(n).line.key for n in (5, 6)]
     assert minimum_by_price(ladder(), D("100")).quantity == 1
-    with pytest.raises(NoMinimumOrder):
+    last = ladder().rungs[-1]
+    with pytest.raises(NoMinimumOrder, match=f"^Even {last.quantity} cost {last.price_each} each"):
         minimum_by_price(ladder(), D("5"))
 
 

@@ -1,15 +1,20 @@
 """Rules about money: coins that are gone, tax by line and document, decimals, deposits."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from catalogue.calc.recipes.recipe import Basis, PackOffer, RecipeStep
 from catalogue.calc.supplies.shopping import shopping_list
 from maker.calc.money import cash_step, minor_digits, to_minor
+from pricing.calc.costing.cost import cost_of
+from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.cash import BadCashStep, cash_total
-from pricing.calc.price.deposit_rule import BadDeposit, advise_deposit
+from pricing.calc.price.deposit_rule import BadDeposit, advise_deposit, deposit_asked, sunk_in
+from pricing.calc.price.fees import deposit_of, fee_of, payments_for
 from pricing.calc.price.tax import (
     BadDocumentLine,
     DocumentLine,
@@ -18,7 +23,8 @@ from pricing.calc.price.tax import (
     tax_inside,
     tax_on,
 )
-from tests.calc import worked_case
+from pricing.calc.price.terms import terms_at_any_price
+from tests.calc import small_recipe, worked_case
 from tests.calc.kept_prices import priced
 
 D = Decimal
@@ -217,3 +223,72 @@ def test_a_price_for_nothing_is_refused():
     with pytest.raises(BadDocumentLine) as refused:
         line_amount(DocumentLine(D(1), base_quantity=D(0)))
     assert refused.value.where == "base_quantity"
+
+
+def test_the_share_is_enough_where_it_covers_what_is_sunk_to_the_coin():
+    even = advise_deposit(D(50), share=D("0.40"), step=D(1), sunk=D(20))
+    assert (even.by_share, even.to_cover, even.deposit) == (D(20), D(20), D(20))
+    assert even.share_is_enough
+    whole = advise_deposit(D(20), share=D("0.40"), step=D(1), sunk=D(20))
+    assert (whole.deposit, whole.is_whole_total) == (D(20), False)  # all of it just covers
+
+
+def test_sunk_is_what_no_other_design_uses_and_the_work_on_names():
+    rates, recipe = small_recipe.rates(), packed(on_hand=0)
+    job = cost_of(recipe, Ask(3, names=3), rates, small_recipe.sheet_for_each_piece)
+    # names: 3 x 4 min at 12 + 6 an hour = 3.60; card: 2 packs of two sheets = 2.20;
+    # ribbon: 3 x 0.5 m x 1.1 = 1.65 m of a roll at 1.20
+    assert sunk_in(job, {1, 2}, rates) == D("3.60")
+    assert sunk_in(job, {2}, rates) == D("5.80")
+    assert sunk_in(job, {1}, rates) == D("4.80")
+    assert sunk_in(job, (), rates) == D("7.00")
+
+
+def test_what_is_on_the_shelf_is_not_sunk():
+    rates, recipe = small_recipe.rates(), packed(on_hand=2)
+    job = cost_of(recipe, Ask(3, names=3), rates, small_recipe.sheet_for_each_piece)
+    assert sunk_in(job, {2}, rates) == D("4.70")  # 3.60 for names, one pack for the third sheet
+
+
+def packed(on_hand):
+    """The small box with names: card is sold in twos at 1.10, ribbon in rolls of 5 m at 1.20."""
+    twos, roll = PackOffer("two", D(2), D("1.10")), PackOffer("roll", D(5), D("1.20"))
+    return small_recipe.recipe(
+        materials={
+            "body": replace(small_recipe.CARD, packs=(twos,), on_hand=D(on_hand)),
+            "tie": replace(small_recipe.RIBBON, packs=(roll,)),
+        },
+        steps=(RecipeStep("write names", Basis.NAME, D(4)),),
+    )
+
+
+def test_what_is_sunk_counts_only_where_a_deposit_is_asked():
+    rates = small_recipe.rates()
+
+    def asked(share, sunk):
+        channel = ChannelRates("post", (TierRates(deposit_share=D(share), deposit_step=D(1)),))
+        terms = replace(terms_at_any_price(Ask(1), channel, rates), sunk=D(sunk))
+        return deposit_asked(D(80), terms, 2)
+
+    assert asked("0.25", 30) == D(30)  # 80 x 0.25 = 20 does not cover 30
+    assert asked("0.25", 10) == D(20)
+    assert asked("0.25", 0) == D(20)
+    assert asked(0, 30) == 0
+
+
+def test_payments_are_whole_coins_and_the_deposit_is_one_of_them():
+    assert payments_for(D(100), D(40), 4) == (D(40), D(20), D(20), D(20))
+    assert payments_for(D(100), D(40), 1) == (D(40), D(60))  # the rest is still a payment
+    assert payments_for(D(10), D(0), 3) == (D("3.34"), D("3.33"), D("3.33"))
+    # in thousandths: 10.000 - 5 = 5.000 / 3 = 1.667 + 1.667 + 1.666
+    assert payments_for(D(10), D(5), 4, 3) == (D(5), D("1.667"), D("1.667"), D("1.666"))
+    assert payments_for(D(11), D(5), 3, 0) == (D(5), D(3), D(3))
+
+
+def test_no_payment_pays_no_fee_and_a_small_total_still_has_a_deposit():
+    assert fee_of(D(0), D("0.02"), D("0.30")) == 0
+    assert fee_of(D("0.01"), D("0.02"), D("0.30")) == D("0.30")
+    assert fee_of(D("10.25"), D("0.02"), D("0.30")) == D("0.51")  # 0.205 + 0.30, halves up
+    assert deposit_of(D("0.80"), D("0.5"), D(0)) == D("0.40")
+    assert deposit_of(D("0.81"), D("0.5"), D(0)) == D("0.41")  # 0.405 up to the cent
+    assert deposit_of(D(80), D(0), D(5)) == deposit_of(D(0), D("0.5"), D(5)) == 0

@@ -24,8 +24,10 @@ from maker.calc.sums import told
 from maker.web.words import sum_writer
 from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
 from pricing.calc.costing.rates import Ask
+from pricing.calc.orders.charges import Charge
 from pricing.calc.orders.groups import NothingOrdered
 from pricing.calc.orders.order import OrderedLine, cost_of_order, refusals_of
+from pricing.calc.price.ingredients import IngredientKind
 from pricing.calc.schedule.work_blocks import blocks_of, chains_of_order
 from tests.calc import random_orders, small_recipe, worked_case
 from tests.calc.random_orders import by_area, orders
@@ -341,3 +343,25 @@ def test_offcuts_that_are_kept_are_credited_to_the_lines_by_area():
 def test_an_order_of_nothing_is_refused():
     with pytest.raises(NothingOrdered, match="at least one line"):
         costed([])
+
+
+def test_a_charge_is_minutes_for_work_and_money_for_a_thing():
+    hour, thirds = Fraction(18), {0: Fraction(20), 2: Fraction(10)}
+    work = Charge(None, "fold", "fold", "min", D(0), thirds, "", "items")
+    assert [work.cost_of(place, hour) for place in (0, 1, 2)] == [6, 0, 3]  # 20 min at 18 an hour
+    assert (work.line_of(0).number, work.line_of(0).unit) == (D(20), "min")
+    card = Charge(IngredientKind.SHEET, "1", "card", "sheet", D("0.50"), thirds, "", "area")
+    assert [card.cost_of(place, hour) for place in (0, 1, 2)] == [10, 0, 5]
+    assert (card.line_of(2).number, card.line_of(2).unit) == (D(5), "money")
+
+
+def test_the_wage_of_a_line_is_its_minutes_of_an_hour():
+    lines = [
+        OrderedLine(small_recipe.recipe(), Ask(10)),
+        OrderedLine(small_recipe.recipe(), Ask(5)),
+    ]
+    order = costed(lines, plan=small_recipe.sheet_for_each_piece)
+    # set-up of 10 min shared by items, 3 min each: 36 2/3 and 18 1/3 min at 12 an hour
+    wages = [round(line.labour_cost, 4) for line in order.lines]
+    assert wages == [D("7.3333"), D("3.6667")]
+    assert round(sum(line.labour_cost for line in order.lines), 20) == order.labour_cost == 11

@@ -5,7 +5,10 @@ own, with a second pass that lays the work forwards; all names, prices and dates
 """
 
 import copy
+import datetime
 import json
+from dataclasses import replace
+from decimal import Decimal
 from io import StringIO
 from pathlib import Path
 
@@ -13,7 +16,7 @@ import pytest
 from django.core.management import call_command
 
 from pricing.calc.order_result.figures import figures_of
-from pricing.calc.order_result.order import RackHoldsNothing
+from pricing.calc.order_result.order import Material, Part, RackHoldsNothing, job_of
 from pricing.orders.order_files import UnreadableOrder, read_order
 
 FILE = Path(__file__).parents[1] / "data" / "bulk_order.json"
@@ -179,3 +182,19 @@ def test_a_file_that_cannot_be_read_is_refused(name):
 def test_a_rack_too_small_for_one_item_is_refused():
     with pytest.raises(RackHoldsNothing, match="dries no item"):
         found(rack={"boxes_per_load": 1, "loads_per_day": 1, "dryings": 2})
+
+
+def test_what_is_kept_for_others_must_be_bought_too():
+    assert Material("card", Decimal(10), Decimal(4), Decimal(3)).short == 9  # 10 - (4 - 3)
+    assert Material("card", Decimal(10), Decimal(14), Decimal(3)).short == 0  # 11 are free
+
+
+def test_a_single_name_waits_for_the_proof():
+    order = read_order(FILE.read_text(encoding="utf-8"))
+    day = datetime.date(2026, 10, 20)
+    parts = tuple(Part(day, (("red", 5),), named) for named in (0, 1))
+    job = job_of(replace(order, parts=parts))
+    assert [[block.after_proof for block in each.blocks] for each in job.deliveries] == [
+        [False, False],
+        [False, True],
+    ]

@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue.calc.cutting.planning import plan_cuts
+from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.orders.line_ingredients import line_ingredients
@@ -386,3 +387,37 @@ def test_whatever_is_quoted_adds_up(rows, tax, inside, per_line, delivery, share
         ask = Ask(rows[0][0], delivery=delivery)
         cost = lines[0].cost(rates, small_recipe.sheet_for_each_piece)
         assert quote.total == price_for(cost, ask, small_recipe.channel(tier), rates).total
+
+
+def test_what_is_left_of_each_line_by_hand():
+    # ten: 40 min at 12 + 6 an hour = 12, card 5, ribbon 10 x 0.5 x 1.1 x 0.20 = 1.10
+    # five: 25 min = 7.50, card 2.50, ribbon 0.55; at 12 an hour wages are 8 and 5
+    ten, five = quoted([box(10, D(9), "a"), box(5, D(12), "b")]).lines
+    found = [
+        round(figure, 4)
+        for line in (ten, five)
+        for figure in (line.price.profit, line.price.margin, line.price.per_hour)
+    ]
+    # 90 - 18.10; 71.90 / 90; 79.90 / (40 / 60)
+    assert found[:3] == [D("71.9000"), D("0.7989"), D("119.8500")]
+    # 60 - 10.55; 49.45 / 60; 54.45 / (25 / 60)
+    assert found[3:] == [D("49.4500"), D("0.8242"), D("130.6800")]
+
+
+def test_lines_that_cost_nothing_share_the_fee_by_their_items():
+    channel = small_recipe.channel(TierRates(fixed_fee=D("0.30")))
+    quote = quoted([box(10, D(0), "a"), box(5, D(0), "b")], channel, delivery=D(8))
+    # only the delivery is paid, with one fee of 0.30: ten and five of fifteen
+    assert [line.price.fees for line in quote.lines] == [D("0.20"), D("0.10")]
+    assert [line.price.margin for line in quote.lines] == [None, None]
+
+
+@pytest.mark.parametrize("price", ["-1", "NaN", "Infinity"])
+def test_a_price_below_zero_or_without_end_is_refused(price):
+    with pytest.raises(Refusal, match="zero or more"):
+        quoted([box(10, D(price))])
+
+
+def test_where_the_margin_leaves_just_nothing_a_named_price_has_no_target():
+    (line,) = quoted([box(10, D(9))], small_recipe.channel(TierRates(margin=D(1)))).lines
+    assert (line.price_each, line.target_each, line.price.price_exact) == (D(9), None, D(9))

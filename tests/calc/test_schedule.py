@@ -340,3 +340,9 @@ def test_counted_days():
     assert CountedDays().last_until(datetime.date(2026, 3, 8)) == datetime.date(2026, 3, 6)
     with pytest.raises(NoDatesToCount):
         CountedDays(frozenset())
+
+
+def test_without_work_all_is_ready_when_the_order_is_there():
+    job = job_of(Delivery("one", (Block("nothing", 0),), after(9)))
+    early = earliest_dates(job, bench((2,) * 7, buffer_days=0), (), TODAY)
+    assert (early.spans, early.deliveries[0].ready_on) == ({}, TODAY)

@@ -21,6 +21,7 @@ from pricing.calc.spending.spend import (
     months_between,
     months_later,
     moves_from,
+    over_budget,
     periods,
     reconcile,
     series_of,
@@ -220,3 +221,41 @@ def test_whatever_happens_the_difference_is_nothing(entries):
     assert written + found.rounding == found.closing
     assert abs(found.rounding) <= Decimal("0.05")
     assert sums.change == stock.value
+
+
+def test_what_was_spent_is_added_up_by_category_and_group():
+    january, february = month(2026, 1), month(2026, 2)
+    spending = Spending(
+        {
+            january: {("paper", "red"): Decimal(5), ("glue", "red"): Decimal(2)},
+            february: {("paper", "blue"): Decimal(40), ("paper", "red"): Decimal(1)},
+        }
+    )
+    both = [january, february]
+    assert spending.total(both) == 48
+    assert spending.total([january]) == 7
+    assert spending.total(both, category="paper") == 46
+    assert spending.total(both, group="red") == 8
+    assert spending.total(both, category="paper", group="red") == 6
+    assert spending.total(both, groups=["blue"]) == 40
+    assert spending.total(both, groups=[]) == 0
+
+
+def test_over_budget_looks_only_where_there_was_one():
+    january, february = month(2026, 1), month(2026, 2)
+    steps = [BudgetStep("paper", february, Decimal(30)), BudgetStep("glue", january, Decimal(10))]
+    spending = Spending(
+        {
+            january: {("paper", "a"): Decimal(500), ("glue", "a"): Decimal(4)},
+            february: {("paper", "a"): Decimal(42), ("glue", "a"): Decimal(13)},
+        }
+    )
+    both = [january, february]
+    assert over_budget(spending, steps, both, ["paper"]) == 12  # 42 - 30
+    assert over_budget(spending, steps, both, ["paper", "glue"]) == 9  # 12 + (4 - 10) + (13 - 10)
+    assert over_budget(spending, steps, [january], ["paper"]) is None
+
+
+def test_goods_that_come_in_without_a_receipt_or_a_cost_are_put_in():
+    moves = moves_from([("opening", Decimal(7), None), ("bought", Decimal(9), Decimal(8))])
+    assert (moves.put_in, moves.bought, moves.revalued, moves.change) == (7, 8, 1, 16)

@@ -21,6 +21,7 @@ from pricing.calc.times.timings import (
     time_step,
     timing_drift,
 )
+from pricing.calc.times.variances import variance_of
 
 D = Decimal
 
@@ -137,3 +138,29 @@ def test_the_minutes_of_a_job_move_by_the_weight_of_the_steps():
     # finish 20 % slower: 12 of 100 minutes; fold 10 % faster: 3
     assert timing_drift(work, {"finish": D("0.2"), "fold": D("-0.1")}) == D("0.09")
     assert timing_drift([], {"fold": D(1)}) == 0
+
+
+def test_the_edges_of_what_timings_take():
+    assert time_step("fold", D(3), runs((5, 15), (5, 20))).runs_needed is not None
+    with pytest.raises(BadTiming):
+        runs_needed([D(3), D(4)], accuracy=D(0))
+    for pace, allowance in (("0", "0"), ("-1", "0"), ("1", "-0.1")):
+        with pytest.raises(BadTiming):
+            standard_time([D(3)], rating=D(pace), allowance=D(allowance))
+    # 1.96^2 x 0.25 / 1: any share is within all of it
+    assert sample_size_for_share(D("0.5"), D(1)).count == 1
+    with pytest.raises(BadTiming):
+        sample_size_for_share(D("0.5"), D("1.01"))
+
+
+def test_what_was_dearer_by_price_and_by_amount_is_all_that_was_dearer():
+    found = variance_of(
+        "card",
+        planned_amount=D(10),
+        planned_price=D("2.00"),
+        actual_amount=D(12),
+        actual_price=D("2.50"),
+    )
+    # (2.50 - 2.00) x 12 and (12 - 10) x 2.00; 30.00 instead of 20.00
+    assert (found.by_price, found.by_amount, found.total) == (6, 4, 10)
+    assert found.line.number == 10

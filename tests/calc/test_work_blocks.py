@@ -60,6 +60,8 @@ def test_all_racks_are_one_and_each_night_step_has_its_own_place():
         (step("dry", Basis.RACK, "45", per=24), 24 * 32),
         (step("dry", Basis.RACK, "960", per=24, window_minutes=480), 12),
         (step("dry", Basis.RACK, "960", per=1, window_minutes=480), Fraction(1, 2)),
+        (step("dry", Basis.RACK, "960", per=3, window_minutes=480), 1),
+        (step("dry", Basis.RACK, "300", per=24, window_minutes=480), 24),
         (step("press", Basis.NIGHT, per=12, times=2), 6),
         (step("dry", Basis.RACK, "0", per=24), None),
         (step("fold"), None),
@@ -75,6 +77,7 @@ def test_items_a_date(drying, items):
         (step("dry", Basis.RACK, "45", per=24, times=2, window_minutes=480), 0),
         (step("dry", Basis.RACK, "300", per=24, times=3, window_minutes=480), 1),
         (step("dry", Basis.RACK, "960", per=24, window_minutes=480), 1),
+        (step("dry", Basis.RACK, "1", per=24, times=600, window_minutes=480), 1),
         (step("press", Basis.NIGHT, per=12, times=2), 2),
         (step("fold"), 0),
     ],
@@ -89,6 +92,7 @@ def test_names_wait_for_the_proof_if_one_is_sent():
     assert not any(
         block.after_proof for block in blocks_for(9, [FOLD, NIGHT, letter], sends_proof=False)
     )
+    assert [block.after_proof for block in blocks_for(9, [letter, NIGHT, FOLD])] == [True, False]
 
 
 def test_nights_without_work_before_them_are_waited_for_all_the_same():
