@@ -82,6 +82,9 @@ def test_what_one_price_leaves_in_four_channels_by_hand():
     # 100 minutes; wage 20.00
     assert fair.per_hour == pytest.approx(D("77.90") * 60 / 100, abs=D("1e-20"))
     assert found.best_per_hour.channel is FAIR
+    # not the first of the list, but where an hour earns most
+    turned = at_one_price(D("12.00"), job, ASK, ALL[::-1], RATES)
+    assert turned.best_per_hour.channel is FAIR
 
 
 def test_the_parts_add_up_to_what_customers_pay():

@@ -55,3 +55,21 @@ def test_no_line_says_when_something_is_ready():
 def test_a_rack_without_time_is_refused():
     with pytest.raises(NoTimeToDry):
         days(1, "10", rack(window=0))
+
+
+def test_nights_and_loads_say_how_they_are_counted():
+    press = RecipeStep("press", Basis.NIGHT, per=12, times=2, id=7)
+    line = days(25, "10", press, rack()).line
+    nights = next(each for each in line.walk() if each.key == "days.nights")
+    # 25 in twelves are three batches, two nights each
+    assert (nights.value, [each.value for each in nights.lines]) == (6, [6])
+    assert (str(nights.lines[0].how), nights.lines[0].source) == ("25 / 12, up, x 2", ("step", 7))
+    plain = [each.key for each in days(25, "10").line.walk()]
+    assert not {"days.nights", "days.rack"} & set(plain)
+    loads, minutes, full = (
+        next(each for each in line.walk() if each.key == key)
+        for key in ("dry.loads", "dry.min", "days.rack")
+    )
+    # two loads of 24, each twice 45 minutes, in a day of 480
+    assert (loads.value, minutes.value, full.value) == (2, 180, 1)
+    assert (str(loads.lines[0].how), str(minutes.lines[0].how)) == ("25 / 24, up", "2 x 2 x 45")

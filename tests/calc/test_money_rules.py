@@ -15,6 +15,14 @@ from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.cash import BadCashStep, cash_total
 from pricing.calc.price.deposit_rule import BadDeposit, advise_deposit, deposit_asked, sunk_in
 from pricing.calc.price.fees import deposit_of, fee_of, payments_for
+from pricing.calc.price.markup import (
+    NothingToCompareWith,
+    before_discount,
+    discounted,
+    margin_of,
+    markup_from_margin,
+    markup_of,
+)
 from pricing.calc.price.tax import (
     BadDocumentLine,
     DocumentLine,
@@ -292,3 +300,17 @@ def test_no_payment_pays_no_fee_and_a_small_total_still_has_a_deposit():
     assert deposit_of(D("0.80"), D("0.5"), D(0)) == D("0.40")
     assert deposit_of(D("0.81"), D("0.5"), D(0)) == D("0.41")  # 0.405 up to the cent
     assert deposit_of(D(80), D(0), D(5)) == deposit_of(D(0), D("0.5"), D(5)) == 0
+
+
+def test_a_margin_and_the_mark_up_of_the_same_price():
+    # 10.00 that cost 7.50: a quarter of the price is a third of the cost
+    assert margin_of(D("7.50"), D(10)) == D("0.25")
+    assert round(markup_of(D("7.50"), D(10)), 6) == round(markup_from_margin(D("0.25")), 6)
+    assert round(markup_from_margin(D("0.25")), 6) == D("0.333333")
+    assert markup_from_margin(D("0.5")) == 1
+    assert before_discount(discounted(D(80), D("0.25")), D("0.25")) == 80
+    for share in (D(1), D("1.5")):
+        with pytest.raises(NothingToCompareWith):
+            markup_from_margin(share)
+        with pytest.raises(NothingToCompareWith):
+            before_discount(D(80), share)

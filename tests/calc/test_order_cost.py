@@ -20,6 +20,7 @@ from catalogue.calc.recipes.recipe import (
     RecipeStep,
     When,
 )
+from catalogue.calc.reels.planning import Length
 from maker.calc.sums import told
 from maker.web.words import sum_writer
 from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
@@ -296,6 +297,30 @@ def test_one_carton_holds_what_is_delivered_together():
     order = costed([OrderedLine(recipe, Ask(10)), OrderedLine(recipe, Ask(20))])
     assert order.minutes == 4
     assert order.explanation.find("o.pack").number == 1
+
+
+def test_what_is_needed_of_reels_and_of_packing_at_a_stated_cost():
+    ribbon = replace(small_recipe.RIBBON, waste_share=D("0.1"))
+    loop = RecipeFixing("loop", "tie", D("0.75"), cut_mm=D(250), cut_count=3, waste_share=D(0))
+    bow = replace(loop, amount=D("0.8"), cut_mm=D(400), cut_count=2, waste_share=D("0.5"))
+    knot = replace(loop, amount=D("0.1"), cut_mm=D(100), cut_count=1, waste_share=None)
+    tag = replace(loop, name="tag", basis=Basis.NAME)
+    recipe = small_recipe.recipe(
+        materials={"body": small_recipe.CARD, "tie": ribbon, "bag": replace(ribbon, id=9)},
+        fixings=(tag, loop, bow, knot),
+        packings=(RecipePacking("bag", "sleeve", 3, role="bag", cost_each=D("0.10")),),
+        steps=(),
+    )
+    order = costed([OrderedLine(recipe, Ask(10, names=0))], plan=small_recipe.sheet_for_each_piece)
+    needs = {need.material.identity: need for need in order.needs}
+    # ten of each: 0.75; 0.8 x 1.5; 0.1 x the ribbon's own 1.1
+    assert needs[ribbon.identity].amount == D("7.50") + 12 + D("1.1")
+    assert needs[ribbon.identity].lengths == (
+        Length("loop", D(250), 30),
+        Length("loop (2)", D(400), 20),
+        Length("loop (3)", D(100), 10),
+    )
+    assert needs[replace(ribbon, id=9).identity].amount == 4  # three in a bag, up
 
 
 def test_what_a_line_uses_by_itself_stays_with_it():

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
+from pricing.calc.order_result.changing import simpler, with_evenings, with_moved
 from pricing.calc.order_result.figures import figures_of
 from pricing.calc.order_result.order import Material, Part, RackHoldsNothing, job_of
 from pricing.orders.order_files import UnreadableOrder, read_order
@@ -198,3 +199,40 @@ def test_a_single_name_waits_for_the_proof():
         [False, False],
         [False, True],
     ]
+
+
+def test_what_is_moved_goes_with_its_colourway_and_its_names():
+    day = datetime.date(2026, 10, 20)
+    order = replace(
+        read_order(FILE.read_text(encoding="utf-8")),
+        parts=(
+            Part(day, (("red", 10), ("blue", 4)), named=9),
+            Part(day, (("blue", 3),), named=2),
+        ),
+    )
+    first, second = with_moved(order, 8).parts
+    # 8 of the 14 leave 6: the 9 with names leave with 3 of them
+    assert (first.count, first.named) == (6, 6)
+    assert (second.count, second.named) == (3 + 8, 2 + 3)
+    both = {
+        name: dict(first.items).get(name, 0) + dict(second.items)[name]
+        for name in dict(second.items)
+    }
+    assert both == {"red": 10, "blue": 7}
+
+
+def test_evenings_are_only_added_to_days_that_are_worked():
+    order = read_order(FILE.read_text(encoding="utf-8"))
+    calendar = replace(order.calendar, weekday_minutes=(60, 0, 0, 90, 0, 0, 0))
+    longer = with_evenings(replace(order, calendar=calendar, evening_minutes=45))
+    assert longer.calendar.weekday_minutes == (105, 0, 0, 135, 0, 0, 0)
+
+
+def test_a_ready_cut_closing_saves_no_more_than_all_of_the_finishing():
+    order = read_order(FILE.read_text(encoding="utf-8"))
+
+    def finish(minutes, saved):
+        changed = replace(order.minutes, finish=minutes, simple_saves=saved)
+        return simpler(replace(order, minutes=changed)).minutes.finish
+
+    assert [finish(5, 2), finish(5, 5), finish(5, 7)] == [3, 0, 0]

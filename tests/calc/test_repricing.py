@@ -42,6 +42,13 @@ def test_it_is_off_when_it_moved_more_than_her_threshold():
     assert reprice(kept(60), dear_card, threshold=drift - D("1e-9")).triggers == (Trigger.COST,)
 
 
+def test_the_line_says_how_far_the_tag_is_from_the_price_it_should_have():
+    dear_card = kept(60, recipe=dearer(worked_case.recipe(), "P", "0.15"))
+    found = reprice(kept(60), dear_card)
+    assert found.price_needed - found.price_each == D("0.10")  # 10.65 instead of 10.55
+    assert D("0.10") in [line.number for line in found.line.walk()]
+
+
 def test_what_became_cheaper_is_off_too():
     cheap_hour = replace(worked_case.rates(), wage_per_hour=D(12))
     found = reprice(kept(60), kept(60, rates=cheap_hour))

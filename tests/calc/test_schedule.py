@@ -12,7 +12,14 @@ from hypothesis import strategies as st
 from pricing.calc.schedule.calendar import CountedDays, NoDatesToCount, WorkCalendar
 from pricing.calc.schedule.changes import best_of, changes_of, first_in_time
 from pricing.calc.schedule.dates import earliest_dates, latest_dates
-from pricing.calc.schedule.job import Block, Cap, Delivery, NoTimeToWork, Supply
+from pricing.calc.schedule.job import (
+    Block,
+    Cap,
+    Delivery,
+    NoTimeToWork,
+    Supply,
+    with_caps_doubled,
+)
 from tests.calc.schedules import (
     EVERY_DAY,
     ONE_DAY,
@@ -346,3 +353,36 @@ def test_without_work_all_is_ready_when_the_order_is_there():
     job = job_of(Delivery("one", (Block("nothing", 0),), after(9)))
     early = earliest_dates(job, bench((2,) * 7, buffer_days=0), (), TODAY)
     assert (early.spans, early.deliveries[0].ready_on) == ({}, TODAY)
+
+
+def test_a_second_rack_takes_twice_as_much():
+    job = with_caps_doubled(job_of(chain(6, cap=2, due=after(9))))
+    assert [cap.share for cap in job.deliveries[0].blocks[0].caps] == [Fraction(1, 4)]
+    early = earliest_dates(job, bench((9,) * 7), (), TODAY)
+    assert [minutes for _, minutes in early.spans[0, 0].laid] == [4, 2]
+
+
+def test_one_day_less_of_each_kind_is_a_day_gained_down_to_none():
+    always = bench((9,) * 7, buffer_days=1)
+
+    def gains(**more):
+        # due on a Wednesday, so that no Sunday is in between
+        job = job_of(chain(1, proof="proof_days" in more, due=after(16), transit=1), **more)
+        latest = latest_dates(job, always, (), TODAY)
+        return {each.key: each.gain for each in changes_of(job, always, (), TODAY, latest)}
+
+    found = gains(supplies=(Supply("card", 1, days=EVERY_DAY),))
+    assert {key: found[key] for key in ("lead", "proof", "buffer", "transit")} == {
+        "lead": 1, "proof": 0, "buffer": 1, "transit": 1,
+    }  # fmt: skip
+    assert gains(supplies=(Supply("card", 0, days=EVERY_DAY),))["lead"] == 0
+    assert [gains(proof_days=days)["proof"] for days in (0, 1)] == [0, 1]
+
+
+def test_the_last_number_that_may_be_tried_is_tried():
+    def job(left_out):
+        return job_of(chain(10 - left_out, due=after(6)))
+
+    last = latest_dates(job(2), bench((2,) * 7), (), TODAY).yes_on
+    assert first_in_time(job, 2, bench((2,) * 7), (), TODAY, last) == 2
+    assert first_in_time(job, 1, bench((2,) * 7), (), TODAY, last) is None

@@ -94,6 +94,15 @@ def test_a_count_that_finds_more_is_valued_at_the_average_and_at_what_left_last(
     assert stock.fifo_cost == 3
 
 
+def test_what_is_found_again_is_the_next_to_leave():
+    # one of the ten at 1.00 comes back before the ten at 3.00
+    stock = ledger((10, "10.00"), (10, "30.00"), -2, 1)
+    assert stock.entries[3].fifo_value == 1
+    assert ledger((10, "10.00"), (10, "30.00"), -10, 1, -1).fifo_cost == 3
+    again = ledger((10, "10.00"), (10, "30.00"), -10, 1, -2)
+    assert again.entries[4].fifo_value == -1 - 3
+
+
 def test_fifo_cost_is_that_of_the_next_unit_to_leave():
     stock = ledger((2, "2.00"), (2, "6.00"), -1)
     assert stock.fifo_cost == 1

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipeStep
 from pricing.calc.costing.cost import cost_of
-from pricing.calc.costing.rates import Ask
+from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.price.price import price_for
 from pricing.calc.quantities.ladder import ladder_of
 from pricing.calc.what_if.targets import (
@@ -81,6 +81,20 @@ def test_a_materials_price_is_solved_in_every_role_it_plays():
     dear = replace(both.materials["P"], cost=replace(both.materials["P"].cost, value=found.needed))
     anew = replace(both, materials={**both.materials, "P": dear, "Q": dear})
     assert abs(sixty(recipe=anew)[1].price_exact - D("10.40")) < HAIR
+
+
+def test_the_price_of_a_material_by_hand():
+    # two small boxes: 1.00 of card in 6.02; at 3.51 each without margin 7.02 may be spent
+    rates = small_recipe.rates()
+    job = cost_of(small_recipe.recipe(), Ask(2), rates, small_recipe.sheet_for_each_piece)
+    price = price_for(job, Ask(2), small_recipe.channel(TierRates(margin=D(0))), rates)
+    assert unit_cost_for(D("3.51"), "body", job, price).needed == D("1.00")  # 0.50 + 1.00 / 2
+    # ribbon: 2 x 0.5 m x 1.1 = 1.1 m at 0.20, and 0.11 more for it
+    assert unit_cost_for(D("3.065"), "tie", job, price).needed == D("0.30")
+    # with card for nothing the two cost 5.02
+    assert unit_cost_for(D("2.51"), "body", job, price).needed == 0
+    with pytest.raises(TargetOutOfReach, match=r"costs 5\.02, and the price allows 5\.00"):
+        unit_cost_for(D("2.50"), "body", job, price)
 
 
 def test_room_above_the_price_is_said_too():
