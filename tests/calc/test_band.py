@@ -240,3 +240,13 @@ def test_expected_and_band_lie_between_all_low_and_all_high(estimates, quantity)
     assert band.cost_low <= band.cost_expected <= band.cost_high
     assert abs(terms.shown_each(band.cost_low, quantity) - band.price_low) < hair
     assert abs(sum(step.doubt_share for step in band.steps) - bool(band.steps)) < hair
+
+
+def test_margins_and_prices_of_the_band_in_their_order():
+    _, price, band = sixty()
+    # 633.00 / 1.2 = 527.50 net; fees of 254.00 and 379.00: 4.65 + 6.83
+    assert (price.net, price.fees) == (D("527.50"), D("11.48"))
+    # (527.50 - 11.48 - 393.671324) / 527.50
+    assert round(band.margin_expected, 6) == D("0.231941")
+    assert band.margin_bad < band.margin_expected
+    assert band.price_low < band.price_expected < band.price_high

@@ -147,3 +147,13 @@ def test_no_way_to_buy_is_cheaper(seed):
     assert shopping.total == shopping.cash + sum(order.carriage for order in shopping.orders)
     for line, need in zip(shopping.lines, needs, strict=True):
         assert line.bought.quantity >= need.amount
+
+
+def test_the_second_shop_may_be_the_one_whose_carriage_falls_away():
+    paper = material("paper", ("first", 10, "10.00"), ("second", 10, "12.00"), number=1)
+    glue = material("glue", ("first", 5, "3.00"), ("second", 5, "4.00"), number=2)
+    terms = (SupplierTerms("first", D("4.00")), SupplierTerms("second", D("2.00"), D("15.00")))
+    shopping = shopping_list([Need(paper, D(10)), Need(glue, D(5))], terms=terms)
+    # first: 13.00 + 4.00; second: 16.00 and nothing from 15.00 on; mixed 12.00 + 3.00 + 6.00
+    assert bought(shopping) == {"paper": {"second 10": 1}, "glue": {"second 5": 1}}
+    assert shopping.total == D("16.00")

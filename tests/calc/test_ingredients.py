@@ -61,6 +61,9 @@ def test_the_same_amounts_at_todays_costs_are_what_costing_anew_gives():
     found = at_costs(kept(60), unit_costs, rates=rates, channel=worked_case.channel())
     assert found.cost == anew.cost
     assert found.price_exact == anew.price_exact
+    fair = replace(worked_case.channel(), bought_at_once=None)
+    in_fives = at_costs(kept(60), {}, rates=rates, channel=fair, bought_at_once=5)
+    assert (in_fives.bought_at_once, found.bought_at_once) == (5, kept(60).bought_at_once)
     # nothing is known of this one any more: it keeps its cost
     known = {key: cost for key, cost in unit_costs.items() if key != "1"}
     assert at_costs(kept(60), known, rates=rates, channel=worked_case.channel()).cost < anew.cost

@@ -214,6 +214,38 @@ def test_die_passes_are_counted_for_each_material():
     assert cost(replace(die_cut, pieces=(), wears=())).work.die_passes == 0
 
 
+def test_an_odd_pass_goes_whole_to_one_of_the_roles_that_share_it():
+    die_cut = recipe(
+        materials={"front": CARD, "back": CARD},
+        fixings=(),
+        pieces=tuple(
+            RecipePiece(role, role, D(20), D(20), count=5, is_die_cut=True)
+            for role in ("front", "back")
+        ),
+        steps=(RecipeStep("die", Basis.PASS, D(1), per=4, id=3),),
+    )
+    (passes,) = cost(die_cut).work.passes
+    # 10 / 4 up = 3: one and a half each
+    assert (passes.count, passes.by_role) == (3, {"front": 2, "back": 1})
+    assert passes.line.source == ("step", 3)
+
+
+def test_packing_at_a_stated_cost_takes_no_amount_and_needs_no_other_cost():
+    bag = replace(RIBBON, name="bag", id=9)
+    unknown = replace(bag, cost=None)
+    packed = RecipePacking("bag", "sleeve", 2, role="bag")
+
+    def made(material, **more):
+        materials = {"body": CARD, "tie": RIBBON, "bag": material}
+        return cost(recipe(materials=materials, packings=(replace(packed, **more),)), 5)
+
+    assert made(bag).amount_of(bag.identity) == 3  # two in a bag, up
+    assert made(bag, cost_each=D("0.10")).amount_of(bag.identity) == 0
+    assert made(unknown, cost_each=D("0.10")).packing_cost == D("0.30")
+    with pytest.raises(MaterialWithoutCost):
+        made(unknown)
+
+
 def test_batches_and_cartons_are_whole():
     small = recipe(
         packings=(RecipePacking("carton", "carton", 4, cost_each=D(0)),),

@@ -184,6 +184,9 @@ def test_a_price_she_names_may_be_below_the_floor_and_says_so():
     # a wanted margin nobody could ask does not matter for a price that is named
     named = price_at(D("5.00"), job, ask, channel(tier("1")), workshop)
     assert named.profit == D("3.98")
+    assert named.price_exact == D("5.00")  # no price leaves that margin
+    wanted = price_at(D("5.00"), job, ask, channel(), workshop)
+    assert round(wanted.price_exact, 4) == D("4.0133")  # 6.02 / 0.75 / 2
     with pytest.raises(Refusal):
         price_at(D("-1"), job, ask, channel(), workshop)
 

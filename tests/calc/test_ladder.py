@@ -233,3 +233,16 @@ def test_a_ladder_to_250_is_little_work_once_planned_and_plans_little():
     assert work_of(climb).calls < 250 * 6_000
     # five materials, 250 quantities
     assert ladder().planned < 125
+
+
+def test_a_price_that_holds_up_to_a_quantity_is_looked_at_up_to_that_quantity():
+    # from eight on every one takes an hour more, 18.00
+    steps = (
+        RecipeStep("fold", Basis.MADE, D(3)),
+        RecipeStep("by hand", Basis.MADE, D(60), when=When(from_quantity=8)),
+    )
+    found = small_ladder(8, recipe=small_recipe.recipe(steps=steps))
+    first, last = found.short_list([found.rung(1), found.rung(5)])
+    assert (first.from_quantity, first.to_quantity, first.below_floor) == (1, 4, ())
+    assert last.price_each < found.rung(8).floor_each
+    assert (last.below_floor, last.highest_floor) == ((8,), found.rung(8).floor_each)

@@ -8,8 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.calc.recipes.recipe import Basis, PackOffer, RecipeStep
+from catalogue.calc.sheets.paper import UnknownSheetSize, a_size_mm, grammage_of
 from catalogue.calc.supplies.shopping import shopping_list
 from maker.calc.money import cash_step, minor_digits, to_minor
+from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.cash import BadCashStep, cash_total
@@ -314,3 +316,13 @@ def test_a_margin_and_the_mark_up_of_the_same_price():
             markup_from_margin(share)
         with pytest.raises(NothingToCompareWith):
             before_discount(D(80), share)
+
+
+def test_sheet_sizes_and_areas_that_are_none():
+    for name in ("A11", "B4", "4", ""):
+        with pytest.raises(UnknownSheetSize):
+            a_size_mm(name)
+    assert grammage_of(D(1), D("0.5")) == D("907.18474")  # 453.59237 g over half a square metre
+    for area in (D(0), D(-1)):
+        with pytest.raises(Refusal):
+            grammage_of(D(1), area)

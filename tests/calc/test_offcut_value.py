@@ -80,6 +80,10 @@ def test_inches_of_a_plan_are_measured_in_mm():
     assert plan.unit_mm == D("25.4")
     # no offcut is as long as a sheet of 12 in is wide and high, every one is longer than nothing
     assert kept_offcuts(plan, D("304.8")).count == 0
+    # the largest of them is kept when it is just as large as asked, not a hair larger
+    largest = max(min(o.width, o.height) for each in plan.plan.layouts for o in each.offcuts)
+    assert kept_offcuts(plan, largest * D("25.4")).count > 0
+    assert kept_offcuts(plan, largest * D("25.4") + D("0.001")).count == 0
     everything = sum(len(each.offcuts) * each.times for each in plan.plan.layouts)
     assert kept_offcuts(plan, D(0)).count == everything
 

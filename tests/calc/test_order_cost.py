@@ -289,6 +289,24 @@ def test_a_die_passes_once_for_pieces_of_all_lines_in_one_card():
     assert costed([line, blue]).minutes == 2
 
 
+def test_a_die_passes_for_every_layer_of_every_piece():
+    piece = RecipePiece("badge", "body", D(40), D(40), count=3, layers=2, is_die_cut=True)
+    recipe = small_recipe.recipe(
+        pieces=(piece,), steps=(RecipeStep("die", Basis.PASS, D(1), per=4),)
+    )
+    assert costed([OrderedLine(recipe, Ask(2))]).minutes == 3  # 2 x 3 x 2 / 4
+
+
+def test_work_on_good_items_is_shared_by_those_and_not_by_the_spares():
+    recipe = small_recipe.recipe(
+        reject_share=D("0.1"), steps=(RecipeStep("check", Basis.GOOD, D(1)),)
+    )
+    other = replace(recipe, materials={**recipe.materials, "body": random_orders.CARDS[2]})
+    # 10 and 1 with a spare each: 11 minutes for 11 good ones, 11 and 2 are made
+    order = costed([OrderedLine(recipe, Ask(10), "box"), OrderedLine(other, Ask(1), "box")])
+    assert [line.exact_minutes for line in order.lines] == [10, 1]
+
+
 def test_one_carton_holds_what_is_delivered_together():
     recipe = small_recipe.recipe(
         packings=(RecipePacking("carton", "carton", holds=30, cost_each=D(1)),),
@@ -304,14 +322,13 @@ def test_what_is_needed_of_reels_and_of_packing_at_a_stated_cost():
     loop = RecipeFixing("loop", "tie", D("0.75"), cut_mm=D(250), cut_count=3, waste_share=D(0))
     bow = replace(loop, amount=D("0.8"), cut_mm=D(400), cut_count=2, waste_share=D("0.5"))
     knot = replace(loop, amount=D("0.1"), cut_mm=D(100), cut_count=1, waste_share=None)
-    tag = replace(loop, name="tag", basis=Basis.NAME)
     recipe = small_recipe.recipe(
         materials={"body": small_recipe.CARD, "tie": ribbon, "bag": replace(ribbon, id=9)},
-        fixings=(tag, loop, bow, knot),
+        fixings=(loop, bow, knot),
         packings=(RecipePacking("bag", "sleeve", 3, role="bag", cost_each=D("0.10")),),
         steps=(),
     )
-    order = costed([OrderedLine(recipe, Ask(10, names=0))], plan=small_recipe.sheet_for_each_piece)
+    order = costed([OrderedLine(recipe, Ask(10))], plan=small_recipe.sheet_for_each_piece)
     needs = {need.material.identity: need for need in order.needs}
     # ten of each: 0.75; 0.8 x 1.5; 0.1 x the ribbon's own 1.1
     assert needs[ribbon.identity].amount == D("7.50") + 12 + D("1.1")
@@ -389,4 +406,6 @@ def test_the_wage_of_a_line_is_its_minutes_of_an_hour():
     # set-up of 10 min shared by items, 3 min each: 36 2/3 and 18 1/3 min at 12 an hour
     wages = [round(line.labour_cost, 4) for line in order.lines]
     assert wages == [D("7.3333"), D("3.6667")]
+    # 55 min at 18 an hour, 15 sheets, 8.25 m of ribbon: 25.65 for fifteen
+    assert [round(line.cost_each, 20) for line in order.lines] == [D("1.71")] * 2
     assert round(sum(line.labour_cost for line in order.lines), 20) == order.labour_cost == 11

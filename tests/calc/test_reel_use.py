@@ -91,6 +91,14 @@ def test_without_a_pack_or_a_price():
     assert line.bought.cost is None
 
 
+def test_a_reel_without_a_price_is_not_bought_where_another_has_one():
+    lengths = (Length("bow", D(600), 10),)
+    reels = ribbon(PackOffer("no price", D(10), None), PackOffer("priced", D(10), D("1.95")))
+    line = only(shopping_list([Need(reels, D("6.1"), lengths)]))
+    assert [pack.offer.name for pack in line.bought.packs] == ["priced"]
+    assert line.bought.cost == D("1.95")
+
+
 def test_reels_count_towards_free_carriage():
     card = MaterialValues("card", "sheet", "sheet", None, id=8)
     card = MaterialValues(

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from catalogue.calc.recipes.recipe import Basis, RecipeStep, RecipeWear
+from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipeStep, RecipeWear
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
@@ -18,7 +18,7 @@ from pricing.calc.what_if.what_ifs import (
     one_more_unit,
     wage_up,
 )
-from tests.calc import worked_case
+from tests.calc import small_recipe, worked_case
 from tests.calc.kept_prices import dearer, plan_once, priced, with_minutes
 from tests.calc.test_band import estimated
 
@@ -158,3 +158,15 @@ def test_wear_counts_when_there_is_any():
     job, price = both(60, recipe=recipe)
     wear = next(each for each in attack_list(job, price, RATES) if each.key == "wear")
     assert wear.cost == D("1.5")
+
+
+def test_all_that_is_wasted_of_a_material_could_go():
+    # ribbon: 1 m with a half more, 2 m with the material's own tenth: 0.5 and 0.2 of 3.7
+    tie = RecipeFixing("tie", "tie", D(1), waste_share=D("0.5"))
+    made = small_recipe.recipe(fixings=(tie, RecipeFixing("bow", "tie", D(2))))
+    rates = small_recipe.rates()
+    job = cost_of(made, Ask(1), rates, small_recipe.sheet_for_each_piece)
+    price = price_for(job, Ask(1), small_recipe.channel(), rates)
+    ribbon = next(each for each in attack_list(job, price, rates) if each.key == "use.tie")
+    assert ribbon.cost == D("0.74")
+    assert round(ribbon.could_go * D("3.7"), 20) == D("0.7")

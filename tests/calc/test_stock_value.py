@@ -94,6 +94,11 @@ def test_a_count_that_finds_more_is_valued_at_the_average_and_at_what_left_last(
     assert stock.fifo_cost == 3
 
 
+def test_a_little_that_is_left_counts_in_the_average():
+    # half a metre at 1.00 and one at 3.00: 3.50 for 1.5 m
+    assert ledger((10, "10.00"), "-9.5", (1, "3.00")).average_cost == D("2.333333")
+
+
 def test_what_is_found_again_is_the_next_to_leave():
     # one of the ten at 1.00 comes back before the ten at 3.00
     stock = ledger((10, "10.00"), (10, "30.00"), -2, 1)

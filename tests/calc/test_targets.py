@@ -91,6 +91,12 @@ def test_the_price_of_a_material_by_hand():
     assert unit_cost_for(D("3.51"), "body", job, price).needed == D("1.00")  # 0.50 + 1.00 / 2
     # ribbon: 2 x 0.5 m x 1.1 = 1.1 m at 0.20, and 0.11 more for it
     assert unit_cost_for(D("3.065"), "tie", job, price).needed == D("0.30")
+    # in inches ribbon is priced by the yard of 0.9144 m
+    inches = cost_of(
+        small_recipe.recipe(unit="in"), Ask(2), rates, small_recipe.sheet_for_each_piece
+    )
+    yard = unit_cost_for(D("3.065"), "tie", inches, price)
+    assert (round(yard.now, 9), round(yard.needed, 9)) == (D("0.18288"), D("0.27432"))
     # with card for nothing the two cost 5.02
     assert unit_cost_for(D("2.51"), "body", job, price).needed == 0
     with pytest.raises(TargetOutOfReach, match=r"costs 5\.02, and the price allows 5\.00"):

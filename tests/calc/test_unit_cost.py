@@ -36,6 +36,17 @@ def test_tax_is_part_of_the_cost_only_when_nobody_pays_it_back():
     assert (kept.landed, paid_back.landed) == (12, 10)
 
 
+def test_what_was_paid_is_goods_and_postage_and_tax_less_the_discount():
+    receipt = land_receipt(
+        [line("8.00", "4"), line("2.00", "4")],
+        postage=D("1.50"),
+        discount=D("1.00"),
+        tax=D("2.10"),
+    )
+    # 10.00 + 1.50 - 1.00 + 2.10
+    assert receipt.paid == receipt.landed == receipt.explanation.find("RC").number == D("12.60")
+
+
 def test_a_free_line_carries_no_postage_and_free_lines_alone_share_it_equally():
     receipt = land_receipt([line("0"), line("3.00")], postage=D("1.00"))
     assert [each.landed for each in receipt.lines] == [0, D("4.00")]
