@@ -69,3 +69,10 @@ def test_any_chance_is_reached_without_spares_and_a_certain_one_never():
     for wanted in (-0.01, 1):
         with pytest.raises(BadRejects, match="less than 100"):
             spares_for(5, 0.3, wanted)
+
+
+def test_without_rejects_as_many_as_are_wanted_are_certain():
+    assert chance_of_enough(5, 5, 0.0) == chance_of_enough(5, 9, 0.0) == 1.0
+    found = spare_chance(2, 1, 0.5, 0.51)
+    # by hand, as above: two of three 1/2; two of four 11/16
+    assert (found.spares, found.chance, found.wanted, found.spares_wanted) == (1, 0.5, 0.51, 2)

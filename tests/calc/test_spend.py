@@ -259,3 +259,11 @@ def test_over_budget_looks_only_where_there_was_one():
 def test_goods_that_come_in_without_a_receipt_or_a_cost_are_put_in():
     moves = moves_from([("opening", Decimal(7), None), ("bought", Decimal(9), Decimal(8))])
     assert (moves.put_in, moves.bought, moves.revalued, moves.change) == (7, 8, 1, 16)
+
+
+def test_moves_of_two_spans_add_up_figure_by_figure():
+    one = Moves(bought=Decimal(8), used=Decimal(3), revalued=Decimal(-1))
+    other = Moves(bought=Decimal(2), put_in=Decimal(5), used=Decimal(1))
+    both = one + other
+    assert (both.bought, both.put_in, both.used, both.revalued) == (10, 5, 4, -1)
+    assert both.change == one.change + other.change == 10  # 10 + 5 - 1 - 4

@@ -141,7 +141,11 @@ def test_the_minutes_of_a_job_move_by_the_weight_of_the_steps():
 
 
 def test_the_edges_of_what_timings_take():
-    assert time_step("fold", D(3), runs((5, 15), (5, 20))).runs_needed is not None
+    two = time_step("fold", D(3), runs((5, 15), (5, 20)))
+    assert two.runs_needed is not None
+    # 3 and 4 min: half a minute from their average on both sides, over n - 1
+    assert round(two.spread, 6) == D("0.707107")
+    assert time_step("press", D(3), runs((5, "0"), (5, "0.5"))).average == D("0.05")
     with pytest.raises(BadTiming):
         runs_needed([D(3), D(4)], accuracy=D(0))
     for pace, allowance in (("0", "0"), ("-1", "0"), ("1", "-0.1")):
