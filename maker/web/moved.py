@@ -9,6 +9,7 @@ from maker.web.access import WorkshopRequest, may_see
 MOVED = {
     "": {
         "bench": "timer",
+        "designs/use-form": "designs/use-shape",
         "cutting": "cutting-plans",
         "forms": "shapes",
         "spend": "spending",
