@@ -13,14 +13,14 @@ from typing import Any
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.columns import HEAD, ROWS
 from catalogue.calc.recipes.document import MOST_ROWS, Document, DocumentProblem
-from catalogue.calc.recipes.glue_rates import READ_PLACES, told_rate
+from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.materials.models import Material
 from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.piece_form import PieceForm, fill_sizes
 from catalogue.recipes.sent import SentRecipe, length_text, unit_in
-from maker.calc.amounts import typed_amount
+from maker.calc.amounts import READ_PLACES, typed_amount
 from maker.calc.units import format_number
 from maker.web.fields import LengthField, MoneyField, NumberField
 from maker.workshop.models import Workshop

@@ -9,9 +9,10 @@ from django import forms
 from django.forms.formsets import formset_factory
 
 from catalogue.calc.recipes.document import MOST_ROWS
-from catalogue.calc.recipes.glue_rates import READ_PLACES, told_rate
+from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.recipes.models import DesignVersion, Fixing, Packing, Step, Wear
+from maker.calc.amounts import READ_PLACES
 from maker.web.fields import (
     DecimalText,
     MinutesField,

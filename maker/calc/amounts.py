@@ -5,6 +5,7 @@ agreement, 1959; NIST Special Publication 811, appendix B.8), 1 oz = 1/16 lb.
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -30,7 +31,7 @@ PLACES = Decimal("0.000001")
 _STEP_MM = Decimal("0.001")
 MOST = Decimal(1_000_000_000)
 # decimals that a number is read with
-_READ_PLACES = 9
+READ_PLACES = 9
 
 
 def _litres(short: str, before: str) -> tuple[str, ...]:
@@ -230,11 +231,19 @@ def told_amount(value: Decimal, unit: str, lengths: str) -> Decimal:
     """
     if stock_unit(unit, lengths) == unit:
         return value
-    for places in range(_READ_PLACES):
-        yards = round(value / M_PER_YARD, places)
-        if (yards * M_PER_YARD).quantize(PLACES, rounding=ROUND_HALF_UP) == value:
-            return yards
-    return round(value / M_PER_YARD, _READ_PLACES)
+
+    def gives_it_back(yards: Decimal) -> bool:
+        return (yards * M_PER_YARD).quantize(PLACES, rounding=ROUND_HALF_UP) == value
+
+    return fewest_decimals(value / M_PER_YARD, gives_it_back)
+
+
+def fewest_decimals(value: Decimal, gives_it_back: Callable[[Decimal], bool]) -> Decimal:
+    """Return the value with as few decimals as will do, at most as many as are read."""
+    for places in range(READ_PLACES):
+        if gives_it_back(told := round(value, places)):
+            return told
+    return round(value, READ_PLACES)
 
 
 def told_unit_cost(value: Decimal, unit: str, lengths: str) -> Decimal:

@@ -6,11 +6,8 @@ pound agreement, 1959; NIST Special Publication 811, appendix B.8).
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from maker.calc.amounts import M_PER_YARD, PLACES
+from maker.calc.amounts import M_PER_YARD, PLACES, fewest_decimals
 from maker.calc.units import format_number
-
-# decimals that a number is read with
-READ_PLACES = 9
 
 
 def rate_per(measure: str, lengths: str) -> str:
@@ -30,11 +27,7 @@ def told_rate(kept: Decimal, measure: str, lengths: str) -> Decimal:
     factor = _metres(measure, lengths)
     if factor == 1:
         return kept
-    for places in range(READ_PLACES):
-        told = round(kept * factor, places)
-        if kept_rate(told, measure, lengths) == kept:
-            return told
-    return round(kept * factor, READ_PLACES)
+    return fewest_decimals(kept * factor, lambda told: kept_rate(told, measure, lengths) == kept)
 
 
 def rate_words(kept: Decimal, measure: str, lengths: str, locale: str = "en_GB") -> str:
