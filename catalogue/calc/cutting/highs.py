@@ -13,8 +13,8 @@ from catalogue.calc.cutting.watch import Course, PlanCancelled
 
 LOOK_EVERY_S = 0.05
 GRACE_S = 0.5
-# real seconds for one that is counted, where HiGHS may be busy for minutes without asking once
-LONGEST_COUNTED = 10
+# by the real clock, for a run that is counted: HiGHS may be busy for minutes without asking once
+LONGEST_COUNTED_S = 15
 
 
 class RunLeft(Exception):
@@ -58,7 +58,7 @@ def _run_timed(model: Any, seconds: float, course: Course) -> None:
     def interrupt(kind: Any, message: Any, told: Any, answer: Any, data: Any) -> None:
         answer.user_interrupt = unwanted
 
-    model.setOptionValue("time_limit", seconds)
+    _limit(model, seconds)
     model.setCallback(interrupt, None)
     run = Thread(target=model.run, name="cutting plan")
     until = course.clock() + seconds + GRACE_S
@@ -73,11 +73,16 @@ def _run_timed(model: Any, seconds: float, course: Course) -> None:
         unwanted = True
 
 
+def _limit(model: Any, seconds: float) -> None:
+    """Let the next run end after so many seconds: HiGHS adds up the time of all runs of a model."""
+    model.setOptionValue("time_limit", model.getRunTime() + seconds)
+
+
 def _run_counted(model: Any, seconds: float, course: Course) -> None:
     """Run in this thread; each time HiGHS asks whether to go on is a step of the clock.
 
-    Inside its own searches HiGHS does not ask but knows a time limit: it is set so far away that
-    it ends only what would hang.
+    Inside its own searches HiGHS does not ask, but it keeps to a time limit. That is set so far
+    away that it ends only what would hang.
     """
     until = course.clock() + seconds
     refused: list[PlanCancelled] = []
@@ -90,7 +95,7 @@ def _run_counted(model: Any, seconds: float, course: Course) -> None:
             refused.append(refusal)
             answer.user_interrupt = True
 
-    model.setOptionValue("time_limit", LONGEST_COUNTED * seconds)
+    _limit(model, LONGEST_COUNTED_S)
     model.setCallback(interrupt, None)
     model.run()
     if refused:
