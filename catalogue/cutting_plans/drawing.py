@@ -161,8 +161,8 @@ def _names(group: JobGroup) -> list[str]:
 def _order(plan: Plan, group: JobGroup) -> list[int]:
     """Return the layouts in the order in which an early mistake costs least.
 
-    Offcuts first, then kind by kind, the cheaper before the dearer and scarce ones last; of one
-    kind what leaves most over comes last, uncut, so that a spoiled piece can still be cut from it.
+    Offcuts first, then each kind from cheap to dear, scarce kinds last. Of one kind, the sheet that
+    leaves most over comes last, so that a spoiled piece can still be cut from it.
     """
     scarce = scarce_kinds(group, plan)
 

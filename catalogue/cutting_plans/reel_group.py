@@ -44,7 +44,7 @@ def reel_group(
     is_money = len(kinds) > 1 and all(source.price is not None for _, source in kinds)
     reels = []
     for reel, source in kinds:
-        # without prices a longer reel counts as much dearer as it is longer
+        # without prices a reel is taken to cost in proportion to its length
         price = reel.length_mm if len(kinds) > 1 else ONE
         reels.append(replace(reel, price=(source.price or ZERO) if is_money else price))
     return JobGroup(

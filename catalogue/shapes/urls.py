@@ -1,4 +1,4 @@
-"""Addresses of the library of forms."""
+"""Addresses of the library of shapes."""
 
 from django.urls import path
 

@@ -1,4 +1,4 @@
-"""Addresses of the page that lays channels side by side."""
+"""Addresses of the channels of a design, side by side."""
 
 from django.urls import path
 

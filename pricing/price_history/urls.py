@@ -1,4 +1,4 @@
-"""Addresses of the pages that say why a price changed."""
+"""Addresses of the price history."""
 
 from django.urls import path
 

@@ -1,4 +1,4 @@
-"""Addresses of the page that says how sure a price is."""
+"""Addresses of the range of a price."""
 
 from django.urls import path
 

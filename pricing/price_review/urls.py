@@ -1,4 +1,4 @@
-"""Addresses of the pages that keep prices true."""
+"""Addresses of the pages to review prices."""
 
 from django.urls import path
 

@@ -1,4 +1,4 @@
-"""Addresses of the ladder pages."""
+"""Addresses of the prices of every quantity."""
 
 from django.urls import path
 

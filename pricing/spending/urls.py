@@ -1,4 +1,4 @@
-"""Addresses of the report of what was spent."""
+"""Addresses of the spending pages."""
 
 from django.urls import path
 

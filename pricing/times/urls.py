@@ -1,4 +1,4 @@
-"""Addresses of the bench and of a design's timed minutes."""
+"""Addresses of the timer and of a design's times."""
 
 from django.urls import path
 

@@ -1,6 +1,6 @@
 """Plans sheet by sheet, again and again, raising the worth of pieces that were hard to place.
 
-Pieces that ended on badly used sheets become dearer, so the next plan cuts them earlier. Known as
+Pieces that ended up on badly used sheets are worth more in the next plan, so it cuts them earlier:
 sequential value correction (G. Belov and G. Scheithauer; from memory).
 """
 

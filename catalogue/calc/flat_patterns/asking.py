@@ -7,7 +7,7 @@ from catalogue.calc.flat_patterns.numbers import MM_PER, said
 from catalogue.calc.flat_patterns.pattern import ZERO, BadSize, Bound, Form, FormInput, Sizes
 
 LONGEST_MM = 5000
-# finer than this is no length a hand, a ruler or a file speaks of
+# no hand, ruler or file gives a length finer than this
 _FINEST_BITS = 200
 # a limit with a root in it is as exact as the root, whichever unit it is worked out in
 _ROOT_ERROR = Fraction(1, 10**24)

@@ -20,7 +20,7 @@ class BadReceipt(Refusal):
 @dataclass(frozen=True, slots=True)
 class ReceiptLine:
     """Goods on a receipt: recipe units in all, and what the line says they cost, without tax
-    when tax stands apart on the receipt. `id` is the row the landed cost will be traced to.
+    when the receipt shows tax by itself. `id` is the row the landed cost is traced to.
     """
 
     name: str
