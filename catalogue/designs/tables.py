@@ -20,7 +20,7 @@ class DesignTable(ListTable):
     cost = tables.Column(
         empty_values=(),
         orderable=False,
-        verbose_name="Cost and price",
+        verbose_name="Price",
     )
 
     class Meta:

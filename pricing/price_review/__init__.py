@@ -1,1 +1,1 @@
-"""Keeping prices true: what is off by now, why, and what was decided."""
+"""Review prices: what is off by now, why, and what was decided."""

@@ -1,4 +1,4 @@
-"""Keeping prices true: what is off, with why and what mends it, and what is decided about it."""
+"""Review prices: what is off, with why and what mends it, and what is decided about it."""
 
 from decimal import Decimal
 from typing import Any
