@@ -9,7 +9,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from catalogue.designs.models import Design
-from catalogue.materials.models import Pack
+from catalogue.materials.models import Material, Pack
 from catalogue.recipes.models import DesignVersion
 from maker.calc.explanation import Line
 from pricing.calc.changes.bridge import Bridge, PriceStep
@@ -80,6 +80,8 @@ def test_a_dearer_sheet_and_wage_are_told_apart_and_add_up(client, owner, worksh
 
 
 def test_what_she_may_say_to_a_customer_names_no_wage(client, owner, workshop, version):
+    # a name of its own: a card with a number might have that of a wage
+    Material.objects.of(workshop).filter(kind="sheet").update(name="Card of meadows")
     entry = price_kept(workshop, version, owner)
     Pack.objects.of(workshop).update(price=D(12))
     workshop.wage_per_hour = D(16)
@@ -87,7 +89,7 @@ def test_what_she_may_say_to_a_customer_names_no_wage(client, owner, workshop, v
     response = client.get(address(workshop, version.design_id, f"?from={entry.pk}"))
     said = " ".join(response.context["said"])
     assert "€4.70 to €5.00" in said
-    assert "€0.11 more because paper and other materials cost more (Card" in said
+    assert "€0.11 more because paper and other materials cost more (Card of meadows" in said
     assert "€0.24 more because running the workshop costs more" in said
     for own in ("wage", "margin", "fee", "15", "16", "overhead"):
         assert own not in said.casefold()
