@@ -96,7 +96,6 @@ INSTALLED_APPS = [
     "django.forms",
     "django_htmx",
     "csp",
-    "axes",
     "django_tasks",
     "django_tasks_db",
 ]
@@ -115,7 +114,6 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "maker.web.readings.ReadingsMiddleware",
-    "axes.middleware.AxesMiddleware",
 ]
 
 CACHES = {
@@ -174,10 +172,6 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     }
 
 AUTH_USER_MODEL = "maker.User"
-AUTHENTICATION_BACKENDS = [
-    "axes.backends.AxesStandaloneBackend",
-    "django.contrib.auth.backends.ModelBackend",
-]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}"}
     for name in (
@@ -192,19 +186,6 @@ PASSWORD_RESET_TIMEOUT = 3 * 24 * 60 * 60
 LOGIN_URL = "maker:sign_in"
 LOGIN_REDIRECT_URL = "maker:workshop_list"
 LOGOUT_REDIRECT_URL = "maker:sign_in"
-
-# Guessing: after five wrong passwords for one account from one address, wait.
-AXES_FAILURE_LIMIT = 5
-AXES_COOLOFF_TIME = 0.25  # hours
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-# Its default is the model's "email", which the sign-in form does not send: nothing would count.
-AXES_USERNAME_FORM_FIELD = "username"
-AXES_RESET_ON_SUCCESS = True
-AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
-AXES_CLIENT_IP_CALLABLE = "maker.web.visitor.visitor_address"
-AXES_LOCKOUT_CALLABLE = "maker.web.errors.too_many_tries"
-AXES_VERBOSE = False
-AXES_ENABLE_ADMIN = False
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = env.str("TIME_ZONE", "UTC", validate=_known_time_zone)

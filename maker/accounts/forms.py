@@ -5,8 +5,11 @@ from typing import Any
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm
 
+from maker.accounts.browsers import known_browser
+from maker.accounts.guessing import one_try, password_counters
 from maker.accounts.models import Membership, User
 from maker.web.fields import OneLineField
+from maker.web.visitor import visitor_address
 
 MOST_LETTERS = 1000
 
@@ -50,6 +53,16 @@ class SignInForm(AuthenticationForm):
         """Write the address the one way it is counted, so that capitals are no fresh tries."""
         address: Any = self.cleaned_data["username"]
         return str(address).strip().lower()
+
+    def clean(self) -> Any:
+        """Look at the password, unless too many were wrong. Refusals: TooManyTries."""
+        account, password = self.cleaned_data.get("username"), self.cleaned_data.get("password")
+        if not account or not password:
+            return self.cleaned_data
+        request: Any = self.request
+        visitor, browser = visitor_address(request), known_browser(request, account)
+        with one_try(password_counters(account, visitor, browser), forms.ValidationError):
+            return super().clean()
 
 
 class NameForm(forms.ModelForm):

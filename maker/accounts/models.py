@@ -12,6 +12,8 @@ class UserManager(BaseUserManager["User"]):
 
     def create_user(self, email: str, password: str | None = None, **fields: Any) -> "User":
         """Create a person who signs in with this address."""
+        # the first person of an installation is the one who set it up
+        fields.setdefault("looks_after_installation", not self.exists())
         user = self.model(email=self.normalize_email(email).lower(), **fields)
         user.set_password(password)
         user.save(using=self._db)
@@ -29,6 +31,8 @@ class User(AbstractBaseUser):
     name = models.CharField(max_length=120, blank=True)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
+    # may set up mail, copies and all that is of no single workshop
+    looks_after_installation = models.BooleanField(default=False)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = []
@@ -106,3 +110,19 @@ class Membership(models.Model):
     def may_own(self) -> bool:
         """Whether this role may change the workshop's settings and people."""
         return self.role == self.Role.OWNER
+
+
+class Try(models.Model):
+    """One try at a secret, kept for a day under a digest of what it was tried on."""
+
+    key = models.CharField(max_length=64)
+    at = models.DateTimeField()
+
+    class Meta:
+        indexes = (
+            models.Index(fields=["key", "at"], name="tries_of_a_key"),
+            models.Index(fields=["at"], name="tries_by_age"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.key[:8]} at {self.at}"

@@ -14,6 +14,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
+from maker.accounts.browsers import remember_browser
 from maker.accounts.forms import (
     NameForm,
     OwnPasswordForm,
@@ -22,6 +23,7 @@ from maker.accounts.forms import (
     SignInForm,
     WelcomeForm,
 )
+from maker.accounts.guessing import TooManyTries
 from maker.accounts.models import Membership, User
 from maker.accounts.services import (
     add_person,
@@ -48,6 +50,13 @@ def _safe_next(request: HttpRequest) -> str:
     return wanted if safe else ""
 
 
+def too_many_tries(request: HttpRequest, refusal: TooManyTries) -> HttpResponse:
+    """Say that the door is closed, and until when."""
+    answer = render(request, "429.html", {"wait": refusal.wait_text}, status=429)
+    answer["Retry-After"] = str(refusal.wait_seconds)
+    return answer
+
+
 @sensitive_post_parameters("password")
 @never_cache
 @require_http_methods(["GET", "POST"])
@@ -57,9 +66,15 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     if request.user.is_authenticated:
         return redirect(wanted or settings.LOGIN_REDIRECT_URL)
     form = SignInForm(request, data=request.POST if request.method == "POST" else None)
-    if request.method == "POST" and form.is_valid():
-        login(request, form.get_user())
-        return redirect(wanted or settings.LOGIN_REDIRECT_URL)
+    try:
+        if request.method == "POST" and form.is_valid():
+            user = form.get_user()
+            login(request, user)
+            response = redirect(wanted or settings.LOGIN_REDIRECT_URL)
+            remember_browser(request, response, user.email)
+            return response
+    except TooManyTries as refusal:
+        return too_many_tries(request, refusal)
     context = {"form": form, "next": wanted, "nobody_yet": not User.objects.exists()}
     return render(request, "maker/accounts/sign_in.html", context)
 

@@ -80,6 +80,19 @@ def may_own(view: View) -> View:
     return _wrapped(view, "may_own", lambda request: request.membership.may_own)
 
 
+def may_look_after(view: View) -> View:
+    """Let in who looks after the installation, for pages of no single workshop."""
+
+    @wraps(view)
+    def inner(request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if not request.user.looks_after_installation:
+            raise PermissionDenied("Only who looks after this installation may do this.")
+        return view(request, *args, **kwargs)
+
+    inner.access = "may_look_after"  # type: ignore[attr-defined] # functions carry any attribute
+    return login_required(inner)
+
+
 def row_or_404(queryset: QuerySet[Row], pk: int) -> Row:
     """Return one row of a queryset already narrowed to the workshop, else 404."""
     row = queryset.filter(pk=pk).first()

@@ -1,16 +1,7 @@
-"""Error pages that are views: too many sign-in tries, a form that was open too long."""
-
-from typing import Any
+"""An error page that is a view: a form that was open too long."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-
-
-def too_many_tries(
-    request: HttpRequest, response: Any = None, credentials: Any = None, *args: Any, **kwargs: Any
-) -> HttpResponse:
-    """Say that sign-in is closed for a while after wrong passwords."""
-    return render(request, "429.html", status=429)
 
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -60,7 +60,9 @@ class Command(BaseCommand):
         person = User(email=email, name=options["name"][:120])
         password = _password(person, from_stdin=options["password_stdin"])
         with transaction.atomic():
-            owner = User.objects.create_user(email, password, name=person.name)
+            owner = User.objects.create_user(
+                email, password, name=person.name, looks_after_installation=_is_first_of_her_own()
+            )
             workshop = open_workshop(
                 owner=owner,
                 name=name,
@@ -70,6 +72,12 @@ class Command(BaseCommand):
                 locale=options["locale"],
             )
         self.stdout.write(f"{email} owns “{workshop}”. Its address is /w/{workshop.slug}/")
+
+
+def _is_first_of_her_own() -> bool:
+    """Whether at most the example's invented maker looks after the installation so far."""
+    keepers = User.objects.filter(looks_after_installation=True)
+    return not keepers.exclude(memberships__workshop__is_demo=True).exists()
 
 
 def _currency(code: str) -> str:
