@@ -1,7 +1,16 @@
 """Registers the models of this app with Django; import from the features, never from here."""
 
-from maker.accounts.models import Membership, Try, User
+from maker.accounts.models import Membership, Session, Try, User
 from maker.slow_work.models import Worker
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 
-__all__ = ["CalendarDate", "Membership", "OverheadItem", "Try", "User", "Worker", "Workshop"]
+__all__ = [
+    "CalendarDate",
+    "Membership",
+    "OverheadItem",
+    "Session",
+    "Try",
+    "User",
+    "Worker",
+    "Workshop",
+]

@@ -66,7 +66,14 @@ SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY el
 X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
+# Rows of `maker.Session`, so that a person sees where she is signed in. Each person chooses how
+# long hers last; this is for visits that end with the browser, and for visitors.
+SESSION_ENGINE = "maker.accounts.sessions"
+SESSION_COOKIE_AGE = 60 * 60 * 24
+# how addresses of visitors are kept and logged
+LOG_ADDRESSES = env.str(
+    "LOG_ADDRESSES", "short", validate=validate.OneOf(["short", "hash", "full"])
+)
 CSRF_FAILURE_VIEW = "maker.web.errors.csrf_failed"
 
 CONTENT_SECURITY_POLICY = {
@@ -110,6 +117,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "maker.accounts.sessions.SeenMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",

@@ -2,6 +2,7 @@
 
 from django.urls import include, path
 
+from maker.accounts import device_views as devices
 from maker.accounts import views as accounts
 from maker.web import health
 from maker.workshop import views as workshop
@@ -13,6 +14,10 @@ urlpatterns = [
     path("sign-out/", accounts.sign_out, name="sign_out"),
     path("welcome/", accounts.welcome, name="welcome"),
     path("account/", accounts.account, name="account"),
+    path("account/prove/", devices.prove, name="prove"),
+    path("account/devices/", devices.devices, name="devices"),
+    path("account/devices/others/", devices.devices_sign_out, name="devices_sign_out"),
+    path("account/devices/<str:mark>/", devices.device_sign_out, name="device_sign_out"),
     path("workshops/", workshop.workshop_list, name="workshop_list"),
     path("workshops/new/", workshop.workshop_new, name="workshop_new"),
     path("workshops/leave/<int:pk>/", accounts.leave, name="leave"),

@@ -6,7 +6,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm
 
 from maker.accounts.browsers import known_browser
-from maker.accounts.guessing import one_try, password_counters
+from maker.accounts.guessing import one_try, password_counters, proof_counters
 from maker.accounts.models import Membership, User
 from maker.web.fields import OneLineField
 from maker.web.visitor import visitor_address
@@ -89,6 +89,39 @@ class OwnPasswordForm(PasswordChangeForm):
     old_password = _password_field("Password now", "current-password")
     new_password1 = _password_field("New password", "new-password", CHOOSING_HINT)
     new_password2 = _password_field("New password again", "new-password")
+
+    def clean_old_password(self) -> Any:
+        """Look at the old one, unless too many were wrong. Refusals: TooManyTries."""
+        with one_try(proof_counters(self.user.pk), forms.ValidationError):
+            return super().clean_old_password()
+
+
+class ProofForm(forms.Form):
+    """The password once more, from somebody who is signed in."""
+
+    use_required_attribute = False
+    password = _password_field("Password", "current-password")
+
+    def __init__(self, user: Any, *args: Any, **kwargs: Any) -> None:
+        self.user = user
+        super().__init__(*args, **kwargs)
+
+    def clean_password(self) -> str:
+        """Look at it, unless too many were wrong. Refusals: TooManyTries."""
+        password: str = self.cleaned_data["password"]
+        with one_try(proof_counters(self.user.pk), forms.ValidationError):
+            if not self.user.check_password(password):
+                raise forms.ValidationError("That is not your password. Try again.")
+        return password
+
+
+class StayForm(forms.Form):
+    """How long a visit lasts."""
+
+    use_required_attribute = False
+    stay_signed_in_days = forms.TypedChoiceField(
+        label="Stay signed in", choices=User.StaySignedIn, coerce=int, widget=forms.RadioSelect
+    )
 
 
 class WelcomeForm(SetPasswordForm):

@@ -1,8 +1,12 @@
 """People and their place in a workshop."""
 
+from importlib import import_module
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
+from django.contrib.sessions.backends.base import SessionBase
+from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 from django.db.models.functions import Lower
 
@@ -27,12 +31,21 @@ class UserManager(BaseUserManager["User"]):
 class User(AbstractBaseUser):
     """A person; signs in by e-mail. What she may do is said by her memberships."""
 
+    class StaySignedIn(models.IntegerChoices):
+        BROWSER = 0, "Until the browser is closed, at most a day"
+        DAY = 1, "1 day after the last visit"
+        TWO_WEEKS = 14, "2 weeks after the last visit"
+        THREE_MONTHS = 90, "3 months after the last visit"
+
     email = models.EmailField(max_length=254, unique=True)
     name = models.CharField(max_length=120, blank=True)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
     # may set up mail, copies and all that is of no single workshop
     looks_after_installation = models.BooleanField(default=False)
+    stay_signed_in_days = models.PositiveSmallIntegerField(
+        choices=StaySignedIn, default=StaySignedIn.TWO_WEEKS
+    )
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = []
@@ -126,3 +139,24 @@ class Try(models.Model):
 
     def __str__(self) -> str:
         return f"{self.key[:8]} at {self.at}"
+
+
+class Session(AbstractBaseSession):
+    """One browser: what it carries along, whose it is, and when it was seen last."""
+
+    user = models.ForeignKey(
+        "maker.User", on_delete=models.CASCADE, null=True, related_name="sessions"
+    )
+    seen_at = models.DateTimeField()
+
+    class Meta(AbstractBaseSession.Meta):
+        pass
+
+    def __str__(self) -> str:
+        return f"a browser of {self.user_id}"
+
+    @classmethod
+    def get_session_store_class(cls) -> type[SessionBase]:
+        """Return how rows are read and written."""
+        store: type[SessionBase] = import_module(settings.SESSION_ENGINE).SessionStore
+        return store

@@ -4,17 +4,17 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import login, logout, update_session_auth_hash
+from django.contrib.auth import logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from maker.accounts.browsers import remember_browser
+from maker.accounts.devices import sign_out_others
+from maker.accounts.entering import let_in, note_proof, safe_next, too_many_tries
 from maker.accounts.forms import (
     NameForm,
     OwnPasswordForm,
@@ -38,40 +38,20 @@ from maker.calc.refusal import Refusal
 from maker.web.access import may_own, row_or_404
 from maker.web.messages import undo_message
 
-PASSWORD_BACKEND = "django.contrib.auth.backends.ModelBackend"  # noqa: S105 - no password
-
-
-def _safe_next(request: HttpRequest) -> str:
-    """Return where she wanted to go, if that is a page of this site."""
-    wanted = request.POST.get("next", request.GET.get("next", ""))
-    safe = url_has_allowed_host_and_scheme(
-        wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure()
-    )
-    return wanted if safe else ""
-
-
-def too_many_tries(request: HttpRequest, refusal: TooManyTries) -> HttpResponse:
-    """Say that the door is closed, and until when."""
-    answer = render(request, "429.html", {"wait": refusal.wait_text}, status=429)
-    answer["Retry-After"] = str(refusal.wait_seconds)
-    return answer
-
 
 @sensitive_post_parameters("password")
 @never_cache
 @require_http_methods(["GET", "POST"])
 def sign_in(request: HttpRequest) -> HttpResponse:
     """Let a person in by address and password."""
-    wanted = _safe_next(request)
+    wanted = safe_next(request)
     if request.user.is_authenticated:
         return redirect(wanted or settings.LOGIN_REDIRECT_URL)
     form = SignInForm(request, data=request.POST if request.method == "POST" else None)
     try:
         if request.method == "POST" and form.is_valid():
-            user = form.get_user()
-            login(request, user)
             response = redirect(wanted or settings.LOGIN_REDIRECT_URL)
-            remember_browser(request, response, user.email)
+            let_in(request, form.get_user(), response)
             return response
     except TooManyTries as refusal:
         return too_many_tries(request, refusal)
@@ -96,8 +76,9 @@ def welcome(request: HttpRequest) -> HttpResponse:
         return render(request, "maker/accounts/link_over.html", status=404)
     form = WelcomeForm(user, request.POST or None)
     if request.method == "POST" and form.is_valid():
-        login(request, form.save(), backend=PASSWORD_BACKEND)
-        return redirect(settings.LOGIN_REDIRECT_URL)
+        response = redirect(settings.LOGIN_REDIRECT_URL)
+        let_in(request, form.save(), response)
+        return response
     return render(request, "maker/accounts/welcome.html", {"form": form, "person": user})
 
 
@@ -116,10 +97,15 @@ def account(request: Any) -> HttpResponse:
         name_form.save()
         messages.success(request, "Your name is saved.")
         return redirect("maker:account")
-    if for_password is not None and password_form.is_valid():
-        update_session_auth_hash(request, password_form.save())
-        messages.success(request, "Your password is changed. Other browsers are signed out.")
-        return redirect("maker:account")
+    try:
+        if for_password is not None and password_form.is_valid():
+            update_session_auth_hash(request, password_form.save())
+            sign_out_others(request.user, request.session.session_key)
+            note_proof(request)
+            messages.success(request, "Your password is changed. Other browsers are signed out.")
+            return redirect("maker:account")
+    except TooManyTries as refusal:
+        return too_many_tries(request, refusal)
     context = {
         "name_form": name_form,
         "password_form": password_form,
