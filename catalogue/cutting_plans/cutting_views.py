@@ -22,6 +22,7 @@ from catalogue.stock.counts import say_counts
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, row_or_404
 from maker.web.messages import undo_message
+from maker.web.refusals import refusal_told
 
 
 def _plan(request: WorkshopRequest, pk: int) -> CuttingPlan:
@@ -43,7 +44,7 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
         for errors in form.errors.values():
             messages.error(request, " ".join(map(str, errors)))
         return _back(request, pk)
-    try:
+    with refusal_told(request):
         entries = cut_plan(
             plan=row,
             cut_on=form.cleaned_data["cut_on"],
@@ -51,9 +52,6 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
             form_key=form.cleaned_data["form_key"],
             by=request.user,
         )
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         undo_message(
             request,
             "Taken from stock. Now put away the offcuts worth keeping.",
@@ -67,11 +65,8 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def plan_uncut(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take back what the cut took."""
-    try:
+    with refusal_told(request):
         entries = uncut_plan(plan=_plan(request, pk), by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "Taken back: the sheets are on the shelf again.")
         say_counts(request, entries)
     return _back(request, pk)
@@ -112,10 +107,7 @@ def plan_keep(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def plan_unkeep(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take the plan's offcuts out of the box again."""
-    try:
+    with refusal_told(request):
         unkeep_plan_offcuts(plan=_plan(request, pk), by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "Taken out of the box again.")
     return _back(request, pk)

@@ -28,7 +28,9 @@ from catalogue.cutting_plans.usage import usage_of
 from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.lists import count_text, show_list, whole_number
+from maker.web.lists import show_list, whole_number
+from maker.web.refusals import refusal_told
+from maker.web.row_pages import list_page
 from maker.web.words import amount_text
 
 State = CuttingPlan.State
@@ -43,16 +45,16 @@ def plan_list(request: WorkshopRequest) -> HttpResponse:
     filter_form = PlanFilter(request.GET)
     table = PlanTable(filter_form.narrow(plans), workshop=request.workshop)
     show_list(request, table)
-    is_empty = not table.paginator.count and not plans.exists()
     sheets = Material.objects.of(request.workshop).in_use().filter(kind=Material.Kind.SHEET)
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "plan"),
-        "is_empty": is_empty,
-        "has_sheets": not is_empty or sheets.exists(),
-    }
-    return render(request, "catalogue/cutting_plans/list.html", context)
+    return list_page(
+        request,
+        "catalogue/cutting_plans/list.html",
+        table,
+        filter_form,
+        one="plan",
+        unfiltered=plans,
+        has_sheets=sheets.exists,  # asked by the page only when there is no plan
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -192,10 +194,8 @@ def plan_progress(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def plan_stop(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Stop the work; the best so far is kept."""
-    try:
+    with refusal_told(request, messages.INFO):
         stop_plan(plan=_plan(request, pk))
-    except Refusal as refusal:
-        messages.info(request, refusal.message)
     return redirect("catalogue:plan", request.workshop.slug, pk)
 
 
@@ -208,10 +208,8 @@ def plan_longer(request: WorkshopRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, "Choose how long.")
         return redirect("catalogue:plan", request.workshop.slug, pk)
-    try:
+    with refusal_told(request):
         work_longer(plan=row, seconds=int(form.cleaned_data["seconds"]))
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
     return redirect("catalogue:plan", request.workshop.slug, pk)
 
 

@@ -1,10 +1,6 @@
 """The quick start of a design, its details, and the filter of the list."""
 
-from typing import Any
-
-from django import forms
-
-from catalogue.designs.models import Design, DesignQuerySet
+from catalogue.designs.models import Design
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LongText,
@@ -12,9 +8,7 @@ from maker.web.fields import (
     WholeNumberField,
     WorkshopModelForm,
 )
-from maker.web.lists import FilterForm
-
-STATES = [("", "In use"), ("away", "Put away"), ("all", "All")]
+from maker.web.lists import ArchivableFilter
 
 
 class DesignForm(EditedForm, WorkshopModelForm):
@@ -50,16 +44,5 @@ class DesignForm(EditedForm, WorkshopModelForm):
         return typed or (1 if "made_at_once" in self.data else self.instance.made_at_once)
 
 
-class DesignFilter(FilterForm):
+class DesignFilter(ArchivableFilter):
     """Narrows the list of designs."""
-
-    state = forms.ChoiceField(label="Show", choices=STATES, required=False)
-
-    def narrow_by(self, queryset: DesignQuerySet, values: dict[str, Any]) -> DesignQuerySet:
-        """Return the designs that match."""
-        if "search" in values:
-            queryset = queryset.matching(values["search"])
-        state = values.get("state")
-        if state == "away":
-            return queryset.put_away()
-        return queryset if state == "all" else queryset.in_use()

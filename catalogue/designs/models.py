@@ -2,26 +2,13 @@
 
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models.functions import Lower
 
 from catalogue.recipes.models import DesignVersion
-from maker.workshop.models import Workshop
+from maker.workshop.models import ArchivableQuerySet
 
 
-class DesignQuerySet(models.QuerySet["Design"]):
+class DesignQuerySet(ArchivableQuerySet["Design"]):
     """Designs of a workshop."""
-
-    def of(self, workshop: Workshop) -> "DesignQuerySet":
-        """Those of one workshop."""
-        return self.filter(workshop=workshop)
-
-    def in_use(self) -> "DesignQuerySet":
-        """Those not put away."""
-        return self.filter(retired_on__isnull=True)
-
-    def put_away(self) -> "DesignQuerySet":
-        """Those put away."""
-        return self.filter(retired_on__isnull=False)
 
     def matching(self, text: str) -> "DesignQuerySet":
         """Those whose name or code holds the text."""
@@ -40,10 +27,6 @@ class DesignQuerySet(models.QuerySet["Design"]):
             piece_count=count("pieces"),
             step_count=count("steps"),
         )
-
-    def by_name(self) -> "DesignQuerySet":
-        """In the order of a list: capitals make no difference, whatever the database."""
-        return self.order_by(Lower("name"), "pk")
 
 
 class Design(models.Model):

@@ -17,12 +17,9 @@ from catalogue.recipes.writing import write_recipe
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
+from maker.workshop.services import claim_name
 
 LONGEST_NAME = 120
-
-
-class DesignNameTaken(Refusal):
-    """The workshop has a design of this name, perhaps one that was put away."""
 
 
 class NothingToCopy(Refusal):
@@ -61,25 +58,15 @@ class FirstRecipe:
     glue: Material | None = None
 
 
-def _refuse_taken_name(design: Design) -> None:
-    """Raise DesignNameTaken if another design has the name, however it is capitalised.
-
-    Call it in the transaction of the write: it makes writers of a workshop wait for each other,
-    so that two new designs cannot both find the name free.
-    """
-    Workshop.objects.select_for_update(no_key=True).get(pk=design.workshop_id)
-    same = Design.objects.filter(workshop=design.workshop_id, name__iexact=design.name)
-    if same.exclude(pk=design.pk).exists():
-        raise DesignNameTaken(
-            f"There is a design called “{design.name}” already. Choose another name.",
-            where="name",
-        )
+def _claim_name(design: Design) -> None:
+    words = f"There is a design called “{design.name}” already. Choose another name."
+    claim_name(design, words)
 
 
 @transaction.atomic
 def save_design(*, design: Design, edit_number: int | None) -> Design:
-    """Store a design's changed details. Errors: DesignNameTaken, ChangedMeanwhile."""
-    _refuse_taken_name(design)
+    """Store a design's changed details. Errors: NameTaken, ChangedMeanwhile."""
+    _claim_name(design)
     take_turn(design, edit_number)
     design.save()
     return design
@@ -89,10 +76,10 @@ def save_design(*, design: Design, edit_number: int | None) -> Design:
 def start_design(*, workshop: Workshop, name: str, first: FirstRecipe) -> DesignVersion:
     """Make a design with the shortest recipe that has a price: what is cut and its minutes.
 
-    Errors: DesignNameTaken; WrongRecipe.
+    Errors: NameTaken; WrongRecipe.
     """
     design = Design(workshop=workshop, name=name)
-    _refuse_taken_name(design)
+    _claim_name(design)
     design.save()
     version = DesignVersion.objects.create(design=design, number=1)
     steps = [{"name": "make one", "basis": "made", "minutes": plain_decimal(first.minutes_each)}]
@@ -156,7 +143,7 @@ def _free_name(workshop: Workshop, name: str) -> str:
 def copy_design(*, design: Design) -> Design:
     """Make a new design from the newest recipe of another, under a name that is free.
 
-    Errors: NothingToCopy; DesignNameTaken when somebody takes the name meanwhile.
+    Errors: NothingToCopy; NameTaken when somebody takes the name meanwhile.
     """
     newest = design.versions.newest_first().first()
     if newest is None:
@@ -168,7 +155,7 @@ def copy_design(*, design: Design) -> Design:
         care_line=design.care_line,
         caution=design.caution,
     )
-    _refuse_taken_name(made)
+    _claim_name(made)
     made.save()
     version = DesignVersion.objects.create(
         design=made, number=1, finished_size=newest.finished_size

@@ -21,11 +21,10 @@ from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.showing import page_of
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.exports import export_response, wanted_format
-from maker.web.lists import count_text, show_list
-from maker.web.putting_away import bring_back, put_away
-from maker.web.refusals import show_refusal
+from maker.web.lists import show_list
+from maker.web.refusals import refusal_told, show_refusal
+from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 
 
 @require_GET
@@ -37,15 +36,16 @@ def design_list(request: WorkshopRequest) -> HttpResponse:
     if wanted_format(request):
         rows = design_rows(filter_form.narrow(designs))
         return export_response(request, title="Designs", columns=DESIGN_COLUMNS, rows=rows)
-    table = DesignTable(filter_form.narrow(designs.with_versions()), workshop=request.workshop)
-    show_list(request, table)
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "design"),
-        "is_empty": not table.paginator.count and not designs.exists(),
-    }
-    return render(request, "catalogue/designs/list.html", context)
+    found = filter_form.narrow(designs.with_versions())
+    table = show_list(request, DesignTable(found, workshop=request.workshop))
+    return list_page(
+        request,
+        "catalogue/designs/list.html",
+        table,
+        filter_form,
+        one="design",
+        unfiltered=designs,
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -115,31 +115,16 @@ def design(request: WorkshopRequest, pk: int) -> HttpResponse:
 def design_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Change what is said about a design."""
     row = row_or_404(Design.objects.of(request.workshop), pk)
-    name_before = row.name
-    form = DesignForm(request.POST or None, instance=row, workshop=request.workshop)
-    both: list[BothValues] = []
-    if request.method == "POST" and form.is_valid():
-        try:
-            save_design(
-                design=form.save(commit=False), edit_number=form.cleaned_data["edit_number"]
-            )
-        except ChangedMeanwhile as changed:
-            both = _both_values(request, form)
-            show_refusal(form, changed)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"Saved “{row.name}”.")
-            return redirect("catalogue:design", request.workshop.slug, pk)
-    context = {"form": form, "design": row, "name_before": name_before, "both": both}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/designs/edit.html", context, status=status)
 
+    def entry_of(row: Design, data: Any) -> Entry:
+        return Entry(DesignForm(data, instance=row, workshop=request.workshop))
 
-def _both_values(request: WorkshopRequest, form: DesignForm) -> list[BothValues]:
-    stored = Design.objects.get(pk=form.instance.pk)
-    fresh: Any = DesignForm(instance=stored, workshop=request.workshop)
-    return show_both(form, fresh, stored.edit_number)
+    def save(entry: Entry) -> HttpResponse:
+        saved = save_design(design=entry.form.save(commit=False), edit_number=entry.edit_number)
+        messages.success(request, f"Saved “{saved}”.")
+        return redirect("catalogue:design", request.workshop.slug, pk)
+
+    return entry_page(request, "catalogue/designs/edit.html", row, entry_of, save, design=row)
 
 
 @require_POST
@@ -147,28 +132,16 @@ def _both_values(request: WorkshopRequest, form: DesignForm) -> list[BothValues]
 def design_copy(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Copy a design with its newest recipe, and open the copy to name it."""
     row = row_or_404(Design.objects.of(request.workshop), pk)
-    try:
+    with refusal_told(request):
         made = copy_design(design=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-        return redirect("catalogue:design", request.workshop.slug, pk)
-    messages.success(request, f"Copied “{row.name}”. Give the copy its own name.")
-    return redirect("catalogue:design_edit", request.workshop.slug, made.pk)
-
-
-@require_POST
-@may_change
-def design_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Put a design away, with a way back."""
-    row = row_or_404(Design.objects.of(request.workshop), pk)
-    put_away(request, row, way_back="catalogue:design_restore")
-    return redirect("catalogue:design_list", request.workshop.slug)
-
-
-@require_POST
-@may_change
-def design_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Bring a design back into use."""
-    row = row_or_404(Design.objects.of(request.workshop), pk)
-    bring_back(request, row)
+        messages.success(request, f"Copied “{row.name}”. Give the copy its own name.")
+        return redirect("catalogue:design_edit", request.workshop.slug, made.pk)
     return redirect("catalogue:design", request.workshop.slug, pk)
+
+
+design_retire, design_restore = archive_views(
+    Design,
+    restore="catalogue:design_restore",
+    list_page="catalogue:design_list",
+    page="catalogue:design",
+)

@@ -24,7 +24,7 @@ from maker.web.fields import (
     WorkshopForm,
     WorkshopModelForm,
 )
-from maker.web.lists import FilterForm
+from maker.web.lists import ArchivableFilter
 from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
 
 ZERO = Decimal(0)
@@ -195,11 +195,12 @@ class PackForm(WorkshopForm):
 
 
 class PackRows(RowsFormSet):
-    """The packs of a material."""
+    """The packs of a material, checked after its form, which says what they are counted in."""
 
     def __init__(self, data: Any = None, *, material: Material, suppliers: Any) -> None:
         self.material = material
         self.own_keys = {pack.pk for pack in packs_of(material)} if material.pk else set()
+        self.packs: list[PackInput] = []
         super().__init__(
             data,
             prefix="packs",
@@ -210,23 +211,23 @@ class PackRows(RowsFormSet):
         )
 
     def clean(self) -> None:
-        """Refuse a key that is no pack of this material."""
+        """Refuse a key that is no pack of this material, and read the packs in its unit."""
         for form in self.forms:
             key = form.cleaned_data.get("pk")
             if key is not None and key not in self.own_keys:
                 form.add_error(None, "This pack is gone. Type it as a new one.")
+        if self.material.kind:
+            self.packs = [pack for form in self.kept() if (pack := self._pack_of(form))]
 
-    def read(self, unit: str) -> list[PackInput]:
-        """Return the packs in the unit of the material; what does not fit is told at its row."""
-        packs = []
-        for form in self.kept():
-            quantity = amount_in(form, "quantity", unit)
-            if quantity is not None:
-                cleaned = form.cleaned_data
-                rest = {name: cleaned[name] for name in ("price", "name", "supplier", "pk")}
-                kept = typed_in(form, "quantity", unit, quantity)
-                packs.append(PackInput(quantity=quantity, typed_in=kept, **rest))
-        return packs
+    def _pack_of(self, form: Any) -> PackInput | None:
+        """Return a pack as typed; None when something about it is wrong, told at its row."""
+        unit = self.material.unit
+        quantity = amount_in(form, "quantity", unit)
+        if quantity is None or form.errors:
+            return None
+        rest = {name: form.cleaned_data[name] for name in ("price", "name", "supplier", "pk")}
+        kept = typed_in(form, "quantity", unit, quantity)
+        return PackInput(quantity=quantity, typed_in=kept, **rest)
 
     def removed_keys(self) -> set[int]:
         """Return the keys of packs to be removed."""
@@ -252,7 +253,7 @@ def _pack_as_typed(material: Material, pack: Any) -> dict[str, Any]:
     }
 
 
-class MaterialFilter(FilterForm):
+class MaterialFilter(ArchivableFilter):
     """Narrows the list of materials."""
 
     category = forms.ChoiceField(
@@ -271,7 +272,6 @@ class MaterialFilter(FilterForm):
         ],
     )
     state = forms.ChoiceField(
-        label="Which",
         required=False,
         choices=[
             ("", "In use"),
@@ -283,14 +283,8 @@ class MaterialFilter(FilterForm):
 
     def narrow_by(self, queryset: MaterialQuerySet, values: dict[str, Any]) -> MaterialQuerySet:
         """Return the materials that match."""
-        if "search" in values:
-            queryset = queryset.matching(values["search"])
+        found: MaterialQuerySet = super().narrow_by(queryset, values)
         for name in ("category", "kind"):
             if name in values:
-                queryset = queryset.filter(**{name: values[name]})
-        state = values.get("state")
-        if state == "away":
-            return queryset.put_away()
-        if state == "all":
-            return queryset
-        return queryset.in_use().below_level() if state == "low" else queryset.in_use()
+                found = found.filter(**{name: values[name]})
+        return found.below_level() if values.get("state") == "low" else found

@@ -29,7 +29,7 @@ class _Suppliers:
         self.rows = dict(suppliers_to_choose(workshop))
         self.keys = {row.name.casefold(): key for key, row in self.rows.items()}
         self.away = {
-            name.casefold() for name in workshop.suppliers.put_away().values_list("name", flat=True)
+            name.casefold() for name in workshop.suppliers.archived().values_list("name", flat=True)
         }
 
     def key_of(self, text: str) -> str:

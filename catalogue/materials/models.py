@@ -4,10 +4,9 @@ from decimal import Decimal
 
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models.functions import Lower
 
 from maker.calc.units import LENGTH_UNITS
-from maker.workshop.models import Workshop, money_field, share_field
+from maker.workshop.models import ArchivableQuerySet, Workshop, money_field, share_field
 
 ZERO = Decimal(0)
 
@@ -29,24 +28,8 @@ def typed_in_field() -> "models.CharField[str, str]":
     )
 
 
-class MaterialQuerySet(models.QuerySet["Material"]):
+class MaterialQuerySet(ArchivableQuerySet["Material"]):
     """Materials of a workshop."""
-
-    def of(self, workshop: Workshop) -> "MaterialQuerySet":
-        """Those of one workshop."""
-        return self.filter(workshop=workshop)
-
-    def in_use(self) -> "MaterialQuerySet":
-        """Those not put away."""
-        return self.filter(retired_on__isnull=True)
-
-    def put_away(self) -> "MaterialQuerySet":
-        """Those put away."""
-        return self.filter(retired_on__isnull=False)
-
-    def by_name(self) -> "MaterialQuerySet":
-        """In the order of a list: capitals make no difference, whatever the database."""
-        return self.order_by(Lower("name"), "pk")
 
     def with_costs(self) -> "MaterialQuerySet":
         """With all that says what they cost: packs on offer and the latest receipt's line."""

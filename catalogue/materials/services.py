@@ -14,6 +14,7 @@ from maker.calc.amounts import format_amount, unit_word
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
+from maker.workshop.services import NameTaken, claim_name
 
 if TYPE_CHECKING:
     from catalogue.suppliers.models import Supplier
@@ -40,10 +41,6 @@ TYPED = (
     "safety_note",
     "notes",
 )
-
-
-class NameTaken(Refusal):
-    """Another material of the workshop has this name."""
 
 
 class KindIsFixed(Refusal):
@@ -75,8 +72,6 @@ def save_material(
     A removed pack that a receipt names is put away, any other is deleted; packs not named stay.
     Refuses a name that is taken, a kind that changes after the first use, and a lost turn.
     """
-    # one at a time in a workshop, so that two new ones cannot both find the name free
-    Workshop.objects.select_for_update(no_key=True).get(pk=material.workshop_id)
     return _save(material, packs, removed, edit_number)
 
 
@@ -86,9 +81,7 @@ def _save(
     removed: Collection[int],
     edit_number: int | None,
 ) -> Material:
-    same = Material.objects.filter(workshop=material.workshop_id, name__iexact=material.name)
-    if same.exclude(pk=material.pk).exists():
-        raise NameTaken(f"You already have a material “{material.name}”.", where="name")
+    claim_name(material, f"You already have a material “{material.name}”.")
     is_new = material.pk is None
     if is_new:
         material.save()
@@ -114,6 +107,7 @@ def import_materials(*, workshop: Workshop, materials: Sequence[ImportedMaterial
 
     Refuses what `save_material` refuses, with the name of the material before it.
     """
+    # before the first supplier is looked for: those who write into one workshop take turns
     Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
     for one in materials:
         for supplier in (one.material.supplier, *(pack.supplier for pack in one.packs)):

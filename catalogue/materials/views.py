@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from catalogue.materials.drawing import cost_chart
 from catalogue.materials.forms import (
@@ -31,14 +31,11 @@ from catalogue.materials.tables import (
     sheet_weight_of,
     size_of,
 )
-from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.exports import export_response, wanted_format
 from maker.web.imports import Importing, import_page
 from maker.web.lists import count_text, show_list
-from maker.web.putting_away import bring_back, put_away
-from maker.web.refusals import show_refusal
+from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 
 
 @require_GET
@@ -54,15 +51,16 @@ def material_list(request: WorkshopRequest) -> HttpResponse:
             columns=material_columns(request.workshop),
             rows=material_rows(filter_form.narrow(materials), request.workshop),
         )
-    table = MaterialTable(filter_form.narrow(materials.with_costs()), workshop=request.workshop)
-    show_list(request, table)
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "material"),
-        "is_empty": not table.paginator.count and not materials.exists(),
-    }
-    return render(request, "catalogue/materials/list.html", context)
+    found = filter_form.narrow(materials.with_costs())
+    table = show_list(request, MaterialTable(found, workshop=request.workshop))
+    return list_page(
+        request,
+        "catalogue/materials/list.html",
+        table,
+        filter_form,
+        one="material",
+        unfiltered=materials,
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -144,65 +142,32 @@ def material_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
     return _edit(request, row_or_404(Material.objects.of(request.workshop).with_costs(), pk))
 
 
-def _forms(request: WorkshopRequest, row: Material, data: Any) -> tuple[MaterialForm, Any]:
-    """Return the form and the packs of a material, typed (with data) or as stored (without)."""
-    packs = row.packs.all() if row.pk else ()
-    suppliers = suppliers_to_choose(request.workshop, row, *packs)
-    form = MaterialForm(data, instance=row, workshop=request.workshop, suppliers=suppliers)
-    return form, PackFormSet(data, material=row, suppliers=suppliers)
-
-
 def _edit(request: WorkshopRequest, row: Material) -> HttpResponse:
-    name_before = row.name
-    form, formset = _forms(request, row, request.POST or None)
-    both: list[BothValues] = []
-    if request.method == "POST" and form.is_valid() & formset.is_valid():
-        packs = formset.read(form.instance.unit)
-        if not formset.total_error_count():
-            try:
-                saved = save_material(
-                    material=form.save(commit=False),
-                    packs=packs,
-                    removed=formset.removed_keys(),
-                    edit_number=form.cleaned_data["edit_number"],
-                )
-            except ChangedMeanwhile as changed:
-                stored = Material.objects.with_costs().get(pk=row.pk)
-                now, packs_now = _forms(request, stored, None)
-                both = show_both(form, now, stored.edit_number, rows=(formset, packs_now))
-                show_refusal(form, changed)
-            except Refusal as refusal:
-                show_refusal(form, refusal)
-            else:
-                messages.success(request, f"Saved “{saved.name}”.")
-                return redirect("catalogue:material", request.workshop.slug, saved.pk)
-    context = {
-        "form": form,
-        "formset": formset,
-        "material": row,
-        "name_before": name_before,
-        "both": both,
-    }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/materials/edit.html", context, status=status)
+    def entry_of(row: Material, data: Any) -> Entry:
+        packs = row.packs.all() if row.pk else ()
+        suppliers = suppliers_to_choose(request.workshop, row, *packs)
+        form = MaterialForm(data, instance=row, workshop=request.workshop, suppliers=suppliers)
+        return Entry(form, PackFormSet(data, material=row, suppliers=suppliers))
+
+    def save(entry: Entry) -> HttpResponse:
+        saved = save_material(
+            material=entry.form.save(commit=False),
+            packs=entry.rows.packs,
+            removed=entry.rows.removed_keys(),
+            edit_number=entry.edit_number,
+        )
+        messages.success(request, f"Saved “{saved}”.")
+        return redirect("catalogue:material", request.workshop.slug, saved.pk)
+
+    return entry_page(request, "catalogue/materials/edit.html", row, entry_of, save, material=row)
 
 
-@require_POST
-@may_change
-def material_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Put a material away, with a way back."""
-    row = row_or_404(Material.objects.of(request.workshop), pk)
-    put_away(request, row, way_back="catalogue:material_restore")
-    return redirect("catalogue:material_list", request.workshop.slug)
-
-
-@require_POST
-@may_change
-def material_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Bring a material back into use."""
-    row = row_or_404(Material.objects.of(request.workshop), pk)
-    bring_back(request, row)
-    return redirect("catalogue:material", request.workshop.slug, pk)
+material_retire, material_restore = archive_views(
+    Material,
+    restore="catalogue:material_restore",
+    list_page="catalogue:material_list",
+    page="catalogue:material",
+)
 
 
 @require_GET

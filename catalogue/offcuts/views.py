@@ -26,9 +26,10 @@ from catalogue.offcuts.tables import OffcutLedger, OffcutTable, size_text
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
-from maker.web.lists import count_text, show_list
+from maker.web.lists import show_list
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told, show_refusal
+from maker.web.row_pages import list_page
 
 Kind = OffcutEntry.Kind
 
@@ -49,15 +50,15 @@ def offcut_list(request: WorkshopRequest) -> HttpResponse:
     shown = [row.record for row in table.paginated_rows]
     table.fits_of = fits_of(shown, request.workshop)
     sheets = Material.objects.of(request.workshop).in_use().filter(kind=Material.Kind.SHEET)
-    is_empty = not table.paginator.count and not offcuts.exists()
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "size"),
-        "is_empty": is_empty,
-        "has_sheets": not is_empty or sheets.exists(),
-    }
-    return render(request, "catalogue/offcuts/list.html", context)
+    return list_page(
+        request,
+        "catalogue/offcuts/list.html",
+        table,
+        filter_form,
+        one="size",
+        unfiltered=offcuts,
+        has_sheets=sheets.exists,  # asked by the page only when there is no offcut
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -169,10 +170,7 @@ def _say_entered(request: WorkshopRequest, entry: OffcutEntry) -> None:
 def offcut_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take a movement back by a new one."""
     entry = row_or_404(OffcutEntry.objects.of(request.workshop).select_related("offcut"), pk)
-    try:
+    with refusal_told(request):
         reverse_offcut_entry(entry=entry, by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "Taken back. Both entries stay in the list of movements.")
     return redirect("catalogue:offcut", request.workshop.slug, entry.offcut_id)

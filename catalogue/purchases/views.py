@@ -1,7 +1,7 @@
 """Pages of the receipts: list, one receipt, entry, into stock, taken back."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from catalogue.materials.models import Material
 from catalogue.purchases.forms import (
     LineFormSet,
     Offers,
@@ -42,12 +43,12 @@ from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import supplier_named
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.exports import export_response, wanted_format
 from maker.web.imports import Importing, import_page
 from maker.web.lists import count_text, show_list
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told
+from maker.web.row_pages import Entry, entry_page, list_page
 
 
 @require_GET
@@ -65,13 +66,14 @@ def purchase_list(request: WorkshopRequest) -> HttpResponse:
         )
     found = filter_form.narrow(purchases).with_totals().select_related("supplier")
     table = show_list(request, PurchaseTable(found, workshop=request.workshop))
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "receipt"),
-        "is_empty": not table.paginator.count and not purchases.exists(),
-    }
-    return render(request, "catalogue/purchases/list.html", context)
+    return list_page(
+        request,
+        "catalogue/purchases/list.html",
+        table,
+        filter_form,
+        one="receipt",
+        unfiltered=purchases,
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -181,56 +183,51 @@ def purchase_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
     if row.state != Purchase.State.DRAFT:
         messages.info(request, "Only a receipt that is not finished can be changed.")
         return redirect("catalogue:purchase", request.workshop.slug, pk)
-    return _edit(request, row, head_as_typed(row), _lines(row))
+    return _edit(request, row)
 
 
 def _lines(row: Purchase) -> list[PurchaseLine]:
     return list(row.lines.select_related("material", "pack").order_by("position", "pk"))
 
 
-def _forms(
-    request: WorkshopRequest,
-    data: Any,
-    first: dict[str, Any],
-    lines: list[PurchaseLine],
-) -> tuple[ReceiptForm, Any, Offers]:
-    """Return the form and the lines, typed (with data) or as stored (without)."""
-    offers = Offers(request.workshop, lines)
-    suppliers = Supplier.objects.of(request.workshop).to_choose(first.get("supplier"))
-    form = ReceiptForm(data, initial=first, workshop=request.workshop, suppliers=suppliers)
-    formset = LineFormSet(
-        data,
-        prefix="lines",
-        initial=lines_as_typed(lines, offers),
-        form_kwargs={"workshop": request.workshop, "offers": offers},
-    )
-    return form, formset, offers
-
-
 def _edit(
-    request: WorkshopRequest, row: Purchase, first: dict[str, Any], lines: list[PurchaseLine]
+    request: WorkshopRequest,
+    row: Purchase,
+    first: Mapping[str, Any] | None = None,
+    lines: Sequence[PurchaseLine] = (),
 ) -> HttpResponse:
-    form, formset, offers = _forms(request, request.POST or None, first, lines)
-    both: list[BothValues] = []
-    if request.method == "POST" and form.is_valid() & formset.is_valid():
+    """Show the entry of a receipt, or store it; a new one starts from `first` and `lines`."""
+
+    def entry_of(row: Purchase, data: Any) -> Entry:
+        head = first if first is not None else head_as_typed(row)
+        rows = lines if first is not None else _lines(row)
+        offers = Offers(request.workshop, rows)
+        suppliers = Supplier.objects.of(request.workshop).to_choose(head.get("supplier"))
+        form = ReceiptForm(data, initial=head, workshop=request.workshop, suppliers=suppliers)
+        formset = LineFormSet(
+            data,
+            prefix="lines",
+            initial=lines_as_typed(rows, offers),
+            form_kwargs={"workshop": request.workshop, "offers": offers},
+        )
+        return Entry(form, formset)
+
+    def save(entry: Entry) -> HttpResponse:
         try:
-            saved = _save(request, row, form, formset)
+            saved = _save(request, row, entry.form, entry.rows)
         except AlreadySaved as already:
+            saved = already.purchase
             messages.info(request, already.message)
-            return redirect("catalogue:purchase", request.workshop.slug, already.purchase.pk)
-        except ChangedMeanwhile as changed:
-            stored = Purchase.objects.get(pk=row.pk)
-            now, lines_now, _ = _forms(request, None, head_as_typed(stored), _lines(stored))
-            both = show_both(form, now, stored.edit_number, rows=(formset, lines_now))
-            show_refusal(form, changed)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
         else:
             _say_saved(request, saved)
-            return redirect("catalogue:purchase", request.workshop.slug, saved.pk)
-    context = {"form": form, "formset": formset, "offers": offers, "purchase": row, "both": both}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/purchases/edit.html", context, status=status)
+        return redirect("catalogue:purchase", request.workshop.slug, saved.pk)
+
+    def offers(entry: Entry) -> dict[str, Any]:
+        return {"offers": entry.rows.form_kwargs["offers"]}
+
+    return entry_page(
+        request, "catalogue/purchases/edit.html", row, entry_of, save, beside=offers, purchase=row
+    )
 
 
 @transaction.atomic
@@ -266,11 +263,8 @@ def _say_saved(request: WorkshopRequest, saved: Purchase) -> None:
 def purchase_record(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put the goods of a draft into stock."""
     row = row_or_404(Purchase.objects.of(request.workshop), pk)
-    try:
+    with refusal_told(request):
         saved = record_purchase(purchase=row, today=timezone.localdate(), by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         _say_saved(request, saved)
     return redirect("catalogue:purchase", request.workshop.slug, pk)
 
@@ -280,11 +274,13 @@ def purchase_record(request: WorkshopRequest, pk: int) -> HttpResponse:
 def purchase_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take a recorded receipt back; its goods leave the stock as if they had never come."""
     row = row_or_404(Purchase.objects.of(request.workshop), pk)
-    try:
+    with refusal_told(request):
         short = reverse_purchase(purchase=row, by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-        return redirect("catalogue:purchase", request.workshop.slug, pk)
+        _say_reversed(request, row, short)
+    return redirect("catalogue:purchase", request.workshop.slug, pk)
+
+
+def _say_reversed(request: WorkshopRequest, row: Purchase, short: Sequence[Material]) -> None:
     messages.success(request, "Taken back. Enter it again if something on it was wrong.")
     say_counts(request, list(StockEntry.objects.of_receipt(row).filter(takes_back__isnull=False)))
     if short:
@@ -294,7 +290,6 @@ def purchase_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
             f"Less than nothing is left of {names}: some was used already. "
             "Enter the right receipt, or count what is there.",
         )
-    return redirect("catalogue:purchase", request.workshop.slug, pk)
 
 
 @require_POST
@@ -302,14 +297,12 @@ def purchase_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
 def purchase_discard(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Throw a draft away, with a way back."""
     row = row_or_404(Purchase.objects.of(request.workshop), pk)
-    try:
+    with refusal_told(request):
         discard_draft(purchase=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-        return redirect("catalogue:purchase", request.workshop.slug, pk)
-    back = reverse("catalogue:purchase_restore", args=[request.workshop.slug, pk])
-    undo_message(request, "Thrown away.", back)
-    return redirect("catalogue:purchase_list", request.workshop.slug)
+        back = reverse("catalogue:purchase_restore", args=[request.workshop.slug, pk])
+        undo_message(request, "Thrown away.", back)
+        return redirect("catalogue:purchase_list", request.workshop.slug)
+    return redirect("catalogue:purchase", request.workshop.slug, pk)
 
 
 @require_POST
@@ -317,11 +310,8 @@ def purchase_discard(request: WorkshopRequest, pk: int) -> HttpResponse:
 def purchase_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Bring a draft back that was thrown away."""
     row = row_or_404(Purchase.objects.of(request.workshop), pk)
-    try:
+    with refusal_told(request):
         restore_draft(purchase=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "The receipt is back, still not finished.")
     return redirect("catalogue:purchase", request.workshop.slug, pk)
 

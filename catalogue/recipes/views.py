@@ -37,6 +37,7 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.lists import whole_number
 from maker.web.messages import undo_message
+from maker.web.refusals import refusal_told
 
 
 def version_or_404(request: WorkshopRequest, design: int, number: int) -> DesignVersion:
@@ -207,11 +208,8 @@ def recipe_undo(
 ) -> HttpResponse:
     """Take back the last save."""
     version = version_or_404(request, design, number)
-    try:
+    with refusal_told(request):
         undo_recipe(version=version, edit_number=edit_number, by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         again = recipe_address(request, "recipe_undo", version, edit_number=edit_number + 1)
         undo_message(request, "The last save is taken back.", again)
     return redirect(recipe_address(request, "recipe", version))

@@ -32,7 +32,7 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told, show_refusal
 from maker.web.words import amount_text
 
 Kind = StockEntry.Kind
@@ -129,11 +129,8 @@ def stock_export(request: WorkshopRequest, pk: int) -> HttpResponse:
 def stock_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take a movement back by a new one."""
     entry = row_or_404(StockEntry.objects.of(request.workshop).select_related("material"), pk)
-    try:
+    with refusal_told(request):
         back = reverse_entry(entry=entry, by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         say_counts(request, [back])
         messages.success(request, "Taken back. Both entries stay in the list of movements.")
     address = reverse("catalogue:material", args=[request.workshop.slug, entry.material_id])
@@ -209,10 +206,7 @@ def stock_count_reverse(request: WorkshopRequest, key: uuid.UUID) -> HttpRespons
     workshop = request.workshop
     if not entries_of_count(workshop, key).exists():
         raise Http404("No count has this address.")
-    try:
+    with refusal_told(request):
         reverse_count(workshop=workshop, form_key=key, by=request.user)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "The count was taken back. Every entry stays in its ledger.")
     return redirect("catalogue:stock_counted", workshop.slug, key)

@@ -1,16 +1,13 @@
 """Entry of a supplier, and the filter of the list."""
 
 from decimal import Decimal
-from typing import Any
 
 from django import forms
 
-from catalogue.suppliers.models import Supplier, SupplierQuerySet
+from catalogue.suppliers.models import Supplier
 from maker.web.editing import EditedForm
 from maker.web.fields import LongText, MoneyField, OneLineField, WholeNumberField, WorkshopModelForm
-from maker.web.lists import FilterForm
-
-STATES = [("", "In use"), ("away", "Put away"), ("all", "All")]
+from maker.web.lists import ArchivableFilter
 
 
 class SupplierForm(EditedForm, WorkshopModelForm):
@@ -55,16 +52,5 @@ class SupplierForm(EditedForm, WorkshopModelForm):
         return self.cleaned_data["carriage"] or Decimal(0)
 
 
-class SupplierFilter(FilterForm):
+class SupplierFilter(ArchivableFilter):
     """Narrows the list of suppliers."""
-
-    state = forms.ChoiceField(label="Which", choices=STATES, required=False)
-
-    def narrow_by(self, queryset: SupplierQuerySet, values: dict[str, Any]) -> SupplierQuerySet:
-        """Return the suppliers that match."""
-        if "search" in values:
-            queryset = queryset.matching(values["search"])
-        state = values.get("state")
-        if state == "away":
-            return queryset.put_away()
-        return queryset if state == "all" else queryset.in_use()

@@ -4,25 +4,12 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from django.db import models
-from django.db.models.functions import Lower
 
-from maker.workshop.models import Workshop, money_field
+from maker.workshop.models import ArchivableQuerySet, money_field
 
 
-class SupplierQuerySet(models.QuerySet["Supplier"]):
+class SupplierQuerySet(ArchivableQuerySet["Supplier"]):
     """Suppliers of a workshop."""
-
-    def of(self, workshop: Workshop) -> "SupplierQuerySet":
-        """Those of one workshop."""
-        return self.filter(workshop=workshop)
-
-    def in_use(self) -> "SupplierQuerySet":
-        """Those not put away."""
-        return self.filter(retired_on__isnull=True)
-
-    def put_away(self) -> "SupplierQuerySet":
-        """Those put away."""
-        return self.filter(retired_on__isnull=False)
 
     def with_material_count(self) -> "SupplierQuerySet":
         """With `material_count`: how many materials in use usually come from there."""
@@ -47,10 +34,6 @@ class SupplierQuerySet(models.QuerySet["Supplier"]):
         if str(also or "").isdecimal():
             wanted |= models.Q(pk=str(also)[:18])
         return self.filter(wanted).by_name()
-
-    def by_name(self) -> "SupplierQuerySet":
-        """In the order of a list: capitals make no difference, whatever the database."""
-        return self.order_by(Lower("name"), "pk")
 
 
 class Supplier(models.Model):

@@ -3,23 +3,15 @@
 from django.db import transaction
 
 from catalogue.suppliers.models import Supplier
-from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
-
-
-class NameTaken(Refusal):
-    """Another supplier of the workshop has this name."""
+from maker.workshop.services import NameTaken, claim_name
 
 
 @transaction.atomic
 def save_supplier(*, supplier: Supplier, edit_number: int | None = None) -> Supplier:
     """Store a new or changed supplier. Refuses a name that is taken, and a lost turn."""
-    # one at a time in a workshop, so that two new ones cannot both find the name free
-    Workshop.objects.select_for_update(no_key=True).get(pk=supplier.workshop_id)
-    same = Supplier.objects.filter(workshop=supplier.workshop_id, name__iexact=supplier.name)
-    if same.exclude(pk=supplier.pk).exists():
-        raise NameTaken(f"You already have a supplier “{supplier.name}”.", where="name")
+    claim_name(supplier, f"You already have a supplier “{supplier.name}”.")
     if supplier.pk:
         take_turn(supplier, edit_number)
     supplier.save()

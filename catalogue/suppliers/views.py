@@ -5,20 +5,17 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from catalogue.suppliers.forms import SupplierFilter, SupplierForm
 from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import save_supplier
 from catalogue.suppliers.sheet import supplier_columns, supplier_rows
 from catalogue.suppliers.tables import SupplierTable
-from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.exports import export_response, wanted_format
-from maker.web.lists import count_text, show_list
-from maker.web.putting_away import bring_back, put_away
-from maker.web.refusals import show_refusal
+from maker.web.lists import show_list
+from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 
 RECENT = 10
 
@@ -36,17 +33,16 @@ def supplier_list(request: WorkshopRequest) -> HttpResponse:
             columns=supplier_columns(request.workshop),
             rows=supplier_rows(filter_form.narrow(suppliers)),
         )
-    table = SupplierTable(
-        filter_form.narrow(suppliers.with_material_count()), workshop=request.workshop
+    found = filter_form.narrow(suppliers.with_material_count())
+    table = show_list(request, SupplierTable(found, workshop=request.workshop))
+    return list_page(
+        request,
+        "catalogue/suppliers/list.html",
+        table,
+        filter_form,
+        one="supplier",
+        unfiltered=suppliers,
     )
-    show_list(request, table)
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "supplier"),
-        "is_empty": not table.paginator.count and not suppliers.exists(),
-    }
-    return render(request, "catalogue/suppliers/list.html", context)
 
 
 @require_GET
@@ -77,46 +73,20 @@ def supplier_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
 
 
 def _edit(request: WorkshopRequest, row: Supplier) -> HttpResponse:
-    name_before = row.name
-    form = SupplierForm(request.POST or None, instance=row, workshop=request.workshop)
-    both: list[BothValues] = []
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = save_supplier(
-                supplier=form.save(commit=False), edit_number=form.cleaned_data["edit_number"]
-            )
-        except ChangedMeanwhile as changed:
-            both = _both_values(request, form)
-            show_refusal(form, changed)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"Saved “{saved.name}”.")
-            return redirect("catalogue:supplier", request.workshop.slug, saved.pk)
-    context = {"form": form, "supplier": row, "name_before": name_before, "both": both}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/suppliers/edit.html", context, status=status)
+    def entry_of(row: Supplier, data: Any) -> Entry:
+        return Entry(SupplierForm(data, instance=row, workshop=request.workshop))
+
+    def save(entry: Entry) -> HttpResponse:
+        saved = save_supplier(supplier=entry.form.save(commit=False), edit_number=entry.edit_number)
+        messages.success(request, f"Saved “{saved}”.")
+        return redirect("catalogue:supplier", request.workshop.slug, saved.pk)
+
+    return entry_page(request, "catalogue/suppliers/edit.html", row, entry_of, save, supplier=row)
 
 
-def _both_values(request: WorkshopRequest, form: SupplierForm) -> list[BothValues]:
-    stored = Supplier.objects.get(pk=form.instance.pk)
-    fresh: Any = SupplierForm(instance=stored, workshop=request.workshop)
-    return show_both(form, fresh, stored.edit_number)
-
-
-@require_POST
-@may_change
-def supplier_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Put a supplier away, with a way back."""
-    row = row_or_404(Supplier.objects.of(request.workshop), pk)
-    put_away(request, row, way_back="catalogue:supplier_restore")
-    return redirect("catalogue:supplier_list", request.workshop.slug)
-
-
-@require_POST
-@may_change
-def supplier_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Bring a supplier back into use."""
-    row = row_or_404(Supplier.objects.of(request.workshop), pk)
-    bring_back(request, row)
-    return redirect("catalogue:supplier", request.workshop.slug, pk)
+supplier_retire, supplier_restore = archive_views(
+    Supplier,
+    restore="catalogue:supplier_restore",
+    list_page="catalogue:supplier_list",
+    page="catalogue:supplier",
+)

@@ -37,6 +37,7 @@ from maker.accounts.services import (
 from maker.calc.refusal import Refusal
 from maker.web.access import may_own, row_or_404
 from maker.web.messages import undo_message
+from maker.web.refusals import refusal_told
 
 
 @sensitive_post_parameters("password")
@@ -120,11 +121,8 @@ def leave(request: Any, pk: int) -> HttpResponse:
     """Give up one's own membership."""
     mine = Membership.objects.of_user(request.user)
     membership = get_object_or_404(mine, pk=pk)
-    try:
+    with refusal_told(request):
         remove_person(membership=membership)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, f"You have left {membership.workshop}.")
     return redirect("maker:workshop_list")
 
@@ -163,11 +161,8 @@ def _hand_over(request: Any, membership: Membership) -> None:
             "person you mean.",
         )
         return
-    try:
+    with refusal_told(request, messages.WARNING):
         path = welcome_path(membership)
-    except Refusal as refusal:
-        messages.warning(request, refusal.message)
-    else:
         url = request.build_absolute_uri(path)
         request.session["welcome_link"] = {"email": user.email, "url": url}
 
@@ -181,11 +176,8 @@ def person_role(request: Any, pk: int) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, "That is no role. Nothing was changed.")
         return redirect("maker:people", request.workshop.slug)
-    try:
+    with refusal_told(request):
         change_role(membership=membership, role=form.cleaned_data["role"])
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         role = membership.get_role_display().partition(":")[0].lower()
         messages.success(request, f"{membership.user} is now {role}.")
     return redirect("maker:people", request.workshop.slug)
@@ -214,11 +206,8 @@ def person_remove(request: Any, pk: int) -> HttpResponse:
 @require_POST
 def person_bring_back(request: Any, mark: str) -> HttpResponse:
     """Undo a removal."""
-    try:
+    with refusal_told(request):
         membership = bring_back(workshop_id=request.workshop.pk, mark=mark)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, f"{membership.user} is back.")
     return redirect("maker:people", request.workshop.slug)
 

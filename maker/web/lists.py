@@ -97,6 +97,20 @@ class FilterForm(forms.Form):
         raise NotImplementedError
 
 
+class ArchivableFilter(FilterForm):
+    """Narrows a list of rows that can be archived: in use, archived or all."""
+
+    STATES = (("", "In use"), ("away", "Put away"), ("all", "All"))
+
+    state = forms.ChoiceField(label="State", choices=STATES, required=False)
+
+    def narrow_by(self, queryset: Any, values: dict[str, Any]) -> Any:
+        """Return the rows that match; their queryset says which hold a text (`matching`)."""
+        if "search" in values:
+            queryset = queryset.matching(values["search"])
+        return queryset.in_state(values.get("state"))
+
+
 def whole_number(text: str | None, default: int) -> int:
     """Return a positive number out of an address, or the default."""
     readable = text is not None and len(text) < 10 and text.isascii() and text.isdigit()

@@ -1,10 +1,11 @@
 """The business profile: one row per workshop, with what its overhead is made of."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, Self, TypeVar
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.db.models.functions import Lower
 
 ZERO = Decimal(0)
 MINUTES_OF_A_DAY = 24 * 60
@@ -187,6 +188,35 @@ class Workshop(models.Model):
     def weekday_minutes(self) -> tuple[int, ...]:
         """Hands-on minutes of the weekdays, Monday first."""
         return tuple(getattr(self, name) for name in WEEKDAY_MINUTES)
+
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+class ArchivableQuerySet(models.QuerySet[Row]):
+    """Rows with a name that belong to a workshop and can be archived (`retired_on`)."""
+
+    def of(self, workshop: Workshop) -> Self:
+        """Those of one workshop."""
+        return self.filter(workshop=workshop)
+
+    def in_use(self) -> Self:
+        """Those not archived."""
+        return self.filter(retired_on__isnull=True)
+
+    def archived(self) -> Self:
+        """Those archived."""
+        return self.filter(retired_on__isnull=False)
+
+    def in_state(self, state: str | None) -> Self:
+        """Those a filter asks for: `away`, `all`, else those in use."""
+        if state == "away":
+            return self.archived()
+        return self if state == "all" else self.in_use()
+
+    def by_name(self) -> Self:
+        """In the order of a list: capitals make no difference, whatever the database."""
+        return self.order_by(Lower("name"), "pk")
 
 
 class OverheadItemQuerySet(models.QuerySet["OverheadItem"]):

@@ -43,6 +43,22 @@ class CurrencyInUse(Refusal):
     """Amounts were entered in the currency, and amounts are not converted."""
 
 
+class NameTaken(Refusal):
+    """Another row of the kind has this name in the workshop."""
+
+
+def claim_name(row: Any, taken: str) -> None:
+    """Raise NameTaken with the words `taken` if another row of its kind has the row's name.
+
+    However it is capitalised. Call it first in the transaction of the save: those who write into
+    one workshop wait here for each other, so that two new rows cannot both find a name free.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=row.workshop_id)
+    same = type(row)._default_manager.filter(workshop=row.workshop_id, name__iexact=row.name)
+    if same.exclude(pk=row.pk).exists():
+        raise NameTaken(taken, where="name")
+
+
 @dataclass(frozen=True, slots=True)
 class OverheadEntry:
     """One row of overhead as it was entered."""

@@ -20,7 +20,7 @@ from maker.calc.currencies import LOCALES
 from maker.calc.money import cash_step, format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import may_own
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
+from maker.web.row_pages import Entry, entry_page
 from maker.workshop.forms import (
     CalendarDateRows,
     CountingForm,
@@ -115,8 +115,7 @@ def workshop_prices(request: Any) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def workshop_dates(request: Any) -> HttpResponse:
     """Hours of each weekday, dates that differ, and how long others take."""
-    rows = _date_rows(request.workshop, request.POST or None)
-    return _section(request, DatesForm, "dates", rows=rows)
+    return _section(request, DatesForm, "dates", rows_of=_date_rows)
 
 
 @may_own
@@ -131,47 +130,40 @@ def workshop_quotes(request: Any) -> HttpResponse:
 def workshop_hour(request: Any) -> HttpResponse:
     """Wage and overhead, and what an hour comes to."""
     items = list(OverheadItem.objects.of(request.workshop))
-    rows = _overhead_rows(request.workshop, request.POST or None)
-    return _section(request, HourForm, "hour", rows=rows, figures=_hour(request.workshop, items))
+    figures = _hour(request.workshop, items)
+    return _section(request, HourForm, "hour", rows_of=_overhead_rows, figures=figures)
 
 
 def _section(
-    request: Any, form_class: type[SettingsForm], name: str, *, rows: Any = None, **extra: Any
+    request: Any,
+    form_class: type[SettingsForm],
+    name: str,
+    *,
+    rows_of: Callable[[Workshop, Any], Any] | None = None,
+    **more: Any,
 ) -> HttpResponse:
-    """Show or save one section; `rows` are its rows, if it has any."""
-    # the form writes into its workshop while it is checked; the page's own must stay as stored
-    wanted = copy(request.workshop)
-    form = form_class(request.POST or None, workshop=wanted)
-    differences: Sequence[BothValues] = ()
-    if request.method == "POST" and _all_valid(form, rows):
-        try:
-            save_settings(
-                workshop=wanted,
-                fields=list(form_class._meta.fields or ()),
-                edit_number=form.cleaned_data["edit_number"],
-                **({} if rows is None else _entries(rows)),
-            )
-        except ChangedMeanwhile as refusal:
-            differences = _compare(request.workshop, form, rows)
-            form.add_error(None, refusal.message)
-        except Refusal as refusal:
-            form.add_error(refusal.where if refusal.where in form.fields else None, refusal.message)
-        else:
-            messages.success(request, "Saved.")
-            return redirect(request.path)
-    context = {"form": form, "rows": rows, "differences": differences, **extra}
-    if rows is not None:
-        context["formsets"] = [rows]
-        context["has_errors"] = bool(form.errors or rows.total_error_count())
-    return render(request, f"maker/workshop/{name}.html", context)
+    """Show or save one section; `rows_of` gives its rows, if it has any."""
+
+    def entry_of(workshop: Workshop, data: Any) -> Entry:
+        # the form writes into its workshop while it is checked; the page's own must stay as stored
+        form = form_class(data, workshop=copy(workshop))
+        return Entry(form, rows_of(workshop, data) if rows_of else None)
+
+    def save(entry: Entry) -> HttpResponse:
+        save_settings(
+            workshop=entry.form.instance,
+            fields=list(form_class._meta.fields or ()),
+            edit_number=entry.edit_number,
+            **({} if entry.rows is None else _entries(entry.rows)),
+        )
+        messages.success(request, "Saved.")
+        return redirect(request.path)
+
+    template = f"maker/workshop/{name}.html"
+    return entry_page(request, template, request.workshop, entry_of, save, **more)
 
 
-def _all_valid(form: SettingsForm, rows: Any) -> bool:
-    """Check both, so that everything wrong is said at once."""
-    return all([form.is_valid(), rows is None or rows.is_valid()])
-
-
-def _overhead_rows(workshop: Workshop, data: Any = None) -> Any:
+def _overhead_rows(workshop: Workshop, data: Any) -> Any:
     items = OverheadItem.objects.of(workshop)
     initial = [{"name": item.name, "amount": item.amount, "period": item.period} for item in items]
     rows = OverheadRows(data, initial=initial, prefix="overhead", form_kwargs={})
@@ -181,7 +173,7 @@ def _overhead_rows(workshop: Workshop, data: Any = None) -> Any:
     return rows
 
 
-def _date_rows(workshop: Workshop, data: Any = None) -> Any:
+def _date_rows(workshop: Workshop, data: Any) -> Any:
     columns = ("kind", "first_on", "last_on", "minutes", "note")
     initial = list(CalendarDate.objects.of(workshop).values(*columns))
     return CalendarDateRows(
@@ -189,32 +181,22 @@ def _date_rows(workshop: Workshop, data: Any = None) -> Any:
     )
 
 
-# of each group of rows, by its prefix: how it is read, and one row as it is stored
-_ROWS: dict[str, tuple[Callable[..., Any], type[OverheadEntry] | type[DateEntry]]] = {
-    "overhead": (_overhead_rows, OverheadEntry),
-    "dates": (_date_rows, DateEntry),
+# how a row of each group is stored, by the prefix of its rows
+_ENTRIES: dict[str, type[OverheadEntry] | type[DateEntry]] = {
+    "overhead": OverheadEntry,
+    "dates": DateEntry,
 }
 
 
 def _entries(rows: Any) -> dict[str, Any]:
     """Return the rows as `save_settings` takes them."""
-    _, entry = _ROWS[rows.prefix]
+    entry = _ENTRIES[rows.prefix]
     names = [column.name for column in fields(entry)]
     return {
         rows.prefix: [
             entry(**{name: form.cleaned_data[name] for name in names}) for form in rows.kept()
         ]
     }
-
-
-def _compare(workshop: Workshop, form: SettingsForm, rows: Any) -> Sequence[BothValues]:
-    """Read the workshop as somebody else has saved it and put it beside what was typed."""
-    stored = Workshop.objects.get(pk=workshop.pk)
-    pair = None
-    if rows is not None:
-        read, _ = _ROWS[rows.prefix]
-        pair = (rows, read(stored))
-    return show_both(form, type(form)(workshop=stored), stored.edit_number, rows=pair)
 
 
 @dataclass(frozen=True, slots=True)

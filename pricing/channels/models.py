@@ -5,22 +5,14 @@ from decimal import Decimal
 from django.core.validators import MinValueValidator
 from django.db import models
 
-from maker.workshop.models import Workshop, money_field, share_field
+from maker.workshop.models import ArchivableQuerySet, money_field, share_field
 from pricing.calc.price.markup import markup_from_margin
 
 ZERO = Decimal(0)
 
 
-class ChannelQuerySet(models.QuerySet["Channel"]):
+class ChannelQuerySet(ArchivableQuerySet["Channel"]):
     """Channels of a workshop."""
-
-    def of(self, workshop: Workshop) -> "ChannelQuerySet":
-        """Those of one workshop."""
-        return self.filter(workshop=workshop)
-
-    def in_use(self) -> "ChannelQuerySet":
-        """Those not put away."""
-        return self.filter(retired_on__isnull=True)
 
     def in_order(self) -> "ChannelQuerySet":
         """As she arranged them; the first one is the default."""

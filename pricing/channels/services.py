@@ -9,15 +9,12 @@ from django.db import transaction
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
+from maker.workshop.services import claim_name
 from pricing.channels.models import Channel, ChannelTier
 
 
 class ChannelsAlreadyThere(Refusal):
     """The usual channels are only offered to a workshop without any."""
-
-
-class ChannelNameTaken(Refusal):
-    """Another channel of the workshop has this name."""
 
 
 class ChannelPutAway(Refusal):
@@ -121,13 +118,7 @@ def save_channel(
     Refused when another channel has the name, and when somebody saved the channel after it was
     opened.
     """
-    # one at a time in a workshop, so that two new ones cannot both find the name free
-    Workshop.objects.select_for_update(no_key=True).get(pk=channel.workshop_id)
-    same = Channel.objects.filter(workshop=channel.workshop_id, name=channel.name)
-    if same.exclude(pk=channel.pk).exists():
-        raise ChannelNameTaken(
-            f"You already have a channel “{channel.name}”. Choose another name.", where="name"
-        )
+    claim_name(channel, f"You already have a channel “{channel.name}”. Choose another name.")
     if channel.pk:
         take_turn(channel, edit_number)
     channel.save()

@@ -1,15 +1,9 @@
 """Entry of a customer, and the filter of the list."""
 
-from typing import Any
-
-from django import forms
-
 from maker.web.editing import EditedForm
 from maker.web.fields import LongText, OneLineField, WorkshopModelForm
-from maker.web.lists import FilterForm
-from pricing.customers.models import Customer, CustomerQuerySet
-
-STATES = [("", "In use"), ("away", "Put away"), ("all", "All")]
+from maker.web.lists import ArchivableFilter
+from pricing.customers.models import Customer
 
 
 class CustomerForm(EditedForm, WorkshopModelForm):
@@ -33,16 +27,5 @@ class CustomerForm(EditedForm, WorkshopModelForm):
         labels = {"email": "E-mail", "notes": "Notes for yourself"}
 
 
-class CustomerFilter(FilterForm):
+class CustomerFilter(ArchivableFilter):
     """Narrows the list of customers."""
-
-    state = forms.ChoiceField(label="Which", choices=STATES, required=False)
-
-    def narrow_by(self, queryset: CustomerQuerySet, values: dict[str, Any]) -> CustomerQuerySet:
-        """Return the customers that match."""
-        if "search" in values:
-            queryset = queryset.matching(values["search"])
-        state = values.get("state")
-        if state == "away":
-            return queryset.put_away()
-        return queryset if state == "all" else queryset.in_use()

@@ -2,23 +2,11 @@
 
 from django.db import models
 
-from maker.workshop.models import Workshop
+from maker.workshop.models import ArchivableQuerySet
 
 
-class CustomerQuerySet(models.QuerySet["Customer"]):
+class CustomerQuerySet(ArchivableQuerySet["Customer"]):
     """Customers of a workshop."""
-
-    def of(self, workshop: Workshop) -> "CustomerQuerySet":
-        """Those of one workshop."""
-        return self.filter(workshop=workshop)
-
-    def in_use(self) -> "CustomerQuerySet":
-        """Those not put away."""
-        return self.filter(retired_on__isnull=True)
-
-    def put_away(self) -> "CustomerQuerySet":
-        """Those put away."""
-        return self.filter(retired_on__isnull=False)
 
     def matching(self, text: str) -> "CustomerQuerySet":
         """Those whose name, contact or e-mail holds the text."""
@@ -33,10 +21,6 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         return self.annotate(
             quote_count=models.Count("quotes", filter=~models.Q(quotes__state="discarded"))
         )
-
-    def by_name(self) -> "CustomerQuerySet":
-        """In the order of a list."""
-        return self.order_by("name", "pk")
 
 
 class Customer(models.Model):

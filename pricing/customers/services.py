@@ -2,28 +2,20 @@
 
 from django.db import transaction
 
-from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
+from maker.workshop.services import NameTaken, claim_name
 from pricing.customers.models import Customer
-
-
-class NameTaken(Refusal):
-    """Another customer of the workshop has this name."""
 
 
 @transaction.atomic
 def save_customer(*, customer: Customer, edit_number: int | None = None) -> Customer:
     """Store a new or changed customer. Refuses a name that is taken, and a lost turn."""
-    # one at a time in a workshop, so that two new ones cannot both find the name free
-    Workshop.objects.select_for_update(no_key=True).get(pk=customer.workshop_id)
-    same = Customer.objects.filter(workshop=customer.workshop_id, name__iexact=customer.name)
-    if same.exclude(pk=customer.pk).exists():
-        raise NameTaken(
-            f"You already have a customer “{customer.name}”. Add a town or a first name to tell "
-            "them apart.",
-            where="name",
-        )
+    claim_name(
+        customer,
+        f"You already have a customer “{customer.name}”. Add a town or a first name to tell them "
+        "apart.",
+    )
     if customer.pk:
         take_turn(customer, edit_number)
     customer.save()

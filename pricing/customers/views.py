@@ -4,16 +4,13 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.shortcuts import redirect
+from django.views.decorators.http import require_GET, require_http_methods
 
-from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.exports import export_response, wanted_format
-from maker.web.lists import count_text, show_list
-from maker.web.putting_away import bring_back, put_away
-from maker.web.refusals import show_refusal
+from maker.web.lists import show_list
+from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 from pricing.customers.forms import CustomerFilter, CustomerForm
 from pricing.customers.models import Customer
 from pricing.customers.services import save_customer
@@ -32,15 +29,15 @@ def customer_list(request: WorkshopRequest) -> HttpResponse:
         return export_response(
             request, title="Customers", columns=CUSTOMER_COLUMNS, rows=customer_rows(found)
         )
-    table = CustomerTable(found, workshop=request.workshop)
-    show_list(request, table)
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "customer"),
-        "is_empty": not table.paginator.count and not customers.exists(),
-    }
-    return render(request, "pricing/customers/list.html", context)
+    table = show_list(request, CustomerTable(found, workshop=request.workshop))
+    return list_page(
+        request,
+        "pricing/customers/list.html",
+        table,
+        filter_form,
+        one="customer",
+        unfiltered=customers,
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -58,46 +55,20 @@ def customer_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
 
 
 def _edit(request: WorkshopRequest, row: Customer) -> HttpResponse:
-    name_before = row.name
-    form = CustomerForm(request.POST or None, instance=row, workshop=request.workshop)
-    both: list[BothValues] = []
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = save_customer(
-                customer=form.save(commit=False), edit_number=form.cleaned_data["edit_number"]
-            )
-        except ChangedMeanwhile as changed:
-            both = _both_values(request, form)
-            show_refusal(form, changed)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"Saved “{saved.name}”.")
-            return redirect("pricing:customer", request.workshop.slug, saved.pk)
-    context = {"form": form, "customer": row, "name_before": name_before, "both": both}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "pricing/customers/edit.html", context, status=status)
+    def entry_of(row: Customer, data: Any) -> Entry:
+        return Entry(CustomerForm(data, instance=row, workshop=request.workshop))
+
+    def save(entry: Entry) -> HttpResponse:
+        saved = save_customer(customer=entry.form.save(commit=False), edit_number=entry.edit_number)
+        messages.success(request, f"Saved “{saved}”.")
+        return redirect("pricing:customer", request.workshop.slug, saved.pk)
+
+    return entry_page(request, "pricing/customers/edit.html", row, entry_of, save, customer=row)
 
 
-def _both_values(request: WorkshopRequest, form: CustomerForm) -> list[BothValues]:
-    stored = Customer.objects.get(pk=form.instance.pk)
-    fresh: Any = CustomerForm(instance=stored, workshop=request.workshop)
-    return show_both(form, fresh, stored.edit_number)
-
-
-@require_POST
-@may_change
-def customer_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Put a customer away, with a way back."""
-    row = row_or_404(Customer.objects.of(request.workshop), pk)
-    put_away(request, row, way_back="pricing:customer_restore")
-    return redirect("pricing:customer_list", request.workshop.slug)
-
-
-@require_POST
-@may_change
-def customer_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Bring a customer back into use."""
-    row = row_or_404(Customer.objects.of(request.workshop), pk)
-    bring_back(request, row)
-    return redirect("pricing:customer", request.workshop.slug, pk)
+customer_retire, customer_restore = archive_views(
+    Customer,
+    restore="pricing:customer_restore",
+    list_page="pricing:customer_list",
+    page="pricing:customer",
+)

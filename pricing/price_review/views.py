@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
+from maker.web.refusals import refusal_told, show_refusal
 from pricing.price_review.drawing import price_row, price_rows, quote_rows, tag_rows
 from pricing.price_review.forms import DecideForm
 from pricing.price_review.inputs import explain
@@ -115,7 +116,7 @@ def price_review_decide(request: WorkshopRequest, pk: int) -> HttpResponse:
         try:
             _decide(request, entry, form.cleaned_data)
         except Refusal as refusal:
-            form.add_error(refusal.where if refusal.where in form.fields else None, refusal.message)
+            show_refusal(form, refusal)
             if isinstance(refusal, BelowLowestPrice):
                 form.ask_whether_meant()
         else:
@@ -193,7 +194,7 @@ def price_review_quote(request: WorkshopRequest, pk: int) -> HttpResponse:
                 on=timezone.localdate(),
             )
         except Refusal as refused:
-            form.add_error(refused.where if refused.where in form.fields else None, refused.message)
+            show_refusal(form, refused)
         else:
             _say_left(request, decision, str(quote))
             return redirect("pricing:price_review", workshop.slug)
@@ -220,10 +221,7 @@ def price_review_tags(request: WorkshopRequest, pk: int) -> HttpResponse:
 def price_review_undo(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take a decision back: the price is on the list again."""
     decision = row_or_404(PriceDecision.objects.of(request.workshop), pk)
-    try:
+    with refusal_told(request):
         take_decision_back(decision=decision)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "Taken back: it is on the list again.")
     return redirect("pricing:price_review", request.workshop.slug)

@@ -12,7 +12,7 @@ from django.template.loader import render_to_string
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.documents.pdf import FONT_FAMILY, render_pdf
-from maker.workshop.models import Workshop
+from maker.workshop.services import claim_name
 from pricing.calc.papers.labels import LabelGeometry, TagType, check_geometry, places, tag_type
 from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
@@ -26,10 +26,6 @@ class TooManyTags(Refusal):
 
 class NoTags(Refusal):
     """Nothing was chosen."""
-
-
-class SheetNameTaken(Refusal):
-    """Another label sheet of the workshop has this name."""
 
 
 class CautionDoesNotFit(Refusal):
@@ -53,11 +49,7 @@ class Tag:
 @transaction.atomic
 def save_label_sheet(*, sheet: LabelSheet) -> LabelSheet:
     """Store an own label sheet. Refused when another one has the name."""
-    # one at a time in a workshop, so that two new ones cannot both find the name free
-    Workshop.objects.select_for_update(no_key=True).get(pk=sheet.workshop_id)
-    same = LabelSheet.objects.filter(workshop=sheet.workshop_id, name=sheet.name)
-    if same.exclude(pk=sheet.pk).exists():
-        raise SheetNameTaken(f"You already have a label sheet “{sheet.name}”.", where="name")
+    claim_name(sheet, f"You already have a label sheet “{sheet.name}”.")
     sheet.save()
     return sheet
 

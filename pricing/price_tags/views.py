@@ -7,15 +7,14 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from catalogue.designs.models import Design
 from catalogue.recipes.inputs import item_cautions
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
-from maker.web.putting_away import bring_back, put_away
-from maker.web.refusals import show_refusal
+from maker.web.row_pages import Entry, archive_views, entry_page
 from maker.workshop.models import Workshop
 from pricing.calc.price.cash import cash_total
 from pricing.channels.models import Channel
@@ -166,36 +165,20 @@ def tag_label_sheet(request: WorkshopRequest, pk: int) -> HttpResponse:
     return _label_sheet_page(request, row_or_404(LabelSheet.objects.of(request.workshop), pk))
 
 
-def _label_sheet_page(request: WorkshopRequest, sheet: LabelSheet) -> HttpResponse:
-    form = LabelSheetForm(request.POST or None, instance=sheet, workshop=request.workshop)
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = save_label_sheet(sheet=form.save(commit=False))
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"Saved the label sheet “{saved.name}”.")
-            return redirect("pricing:tag_sheet", request.workshop.slug)
-    return render(
-        request,
-        "pricing/price_tags/label_sheet.html",
-        {"form": form, "sheet": sheet},
-        status=422 if request.method == "POST" else 200,
+def _label_sheet_page(request: WorkshopRequest, row: LabelSheet) -> HttpResponse:
+    def entry_of(row: LabelSheet, data: Any) -> Entry:
+        return Entry(LabelSheetForm(data, instance=row, workshop=request.workshop))
+
+    def save(entry: Entry) -> HttpResponse:
+        saved = save_label_sheet(sheet=entry.form.save(commit=False))
+        messages.success(request, f"Saved the label sheet “{saved}”.")
+        return redirect("pricing:tag_sheet", request.workshop.slug)
+
+    return entry_page(
+        request, "pricing/price_tags/label_sheet.html", row, entry_of, save, sheet=row
     )
 
 
-@require_POST
-@may_change
-def tag_label_sheet_retire(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Put an own label sheet away; the message can take it back."""
-    row = row_or_404(LabelSheet.objects.of(request.workshop), pk)
-    put_away(request, row, way_back="pricing:tag_label_sheet_restore")
-    return redirect("pricing:tag_sheet", request.workshop.slug)
-
-
-@require_POST
-@may_change
-def tag_label_sheet_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Bring a label sheet back."""
-    bring_back(request, row_or_404(LabelSheet.objects.of(request.workshop), pk))
-    return redirect("pricing:tag_sheet", request.workshop.slug)
+tag_label_sheet_retire, tag_label_sheet_restore = archive_views(
+    LabelSheet, restore="pricing:tag_label_sheet_restore", list_page="pricing:tag_sheet"
+)

@@ -11,8 +11,9 @@ from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
-from maker.web.lists import count_text, show_list
+from maker.web.lists import show_list
 from maker.web.messages import undo_message
+from maker.web.row_pages import list_page
 from pricing.channels.models import Channel
 from pricing.costs.views import Question, read_question
 from pricing.prices.forms import PriceFilterForm, SetPriceForm
@@ -47,17 +48,14 @@ def price_list(request: WorkshopRequest) -> HttpResponse:
         table.columns.hide("remove")
     table.csrf_token = get_token(request)
     show_list(request, table)
-    count = table.paginator.count
-    return render(
+    return list_page(
         request,
         "pricing/prices/list.html",
-        {
-            "table": table,
-            "filter_form": filter_form,
-            "count_text": count_text(count, "price"),
-            "below": _below_in_words(found.below_floor().count()),
-            "any_prices": count or prices.exists(),
-        },
+        table,
+        filter_form,
+        one="price",
+        unfiltered=prices,
+        below=_below_in_words(found.below_floor().count()),
     )
 
 

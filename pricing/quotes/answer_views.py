@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told, show_refusal
 from pricing.quotes.forms import AcceptForm, DeclineForm
 from pricing.quotes.inputs import quote_document
 from pricing.quotes.models import Quote
@@ -182,10 +182,7 @@ def _answer(
 def quote_reopen(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take an answer back."""
     row = quote_or_404(request, pk)
-    try:
+    with refusal_told(request):
         reopen_quote(quote=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "The answer was taken back. The quote waits again.")
     return _back(request, pk)

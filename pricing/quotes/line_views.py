@@ -18,7 +18,7 @@ from maker.web.access import WorkshopRequest, may_change, row_or_404
 from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.lists import whole_number
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told, show_refusal
 from maker.workshop.inputs import quantity_steps
 from pricing.quotes.dates import count_for, dates_of
 from pricing.quotes.drawing import cheaper_in_all, line_figures, names_note, step_rows
@@ -309,11 +309,8 @@ def quote_line_steps(request: WorkshopRequest, pk: int) -> HttpResponse:
 def quote_line_remove(request: WorkshopRequest, pk: int, line: int) -> HttpResponse:
     """Take a line off a draft, with a way back."""
     row = _line_or_404(request, pk, line)
-    try:
+    with refusal_told(request):
         remove_line(row=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         back = reverse("pricing:quote_line_put_back", args=[request.workshop.slug, pk, line])
         undo_message(request, f"Took “{row.design}” off the quote.", back)
     return redirect("pricing:quote", request.workshop.slug, pk)
@@ -324,11 +321,8 @@ def quote_line_remove(request: WorkshopRequest, pk: int, line: int) -> HttpRespo
 def quote_line_put_back(request: WorkshopRequest, pk: int, line: int) -> HttpResponse:
     """Put a line back."""
     row = _line_or_404(request, pk, line)
-    try:
+    with refusal_told(request):
         put_line_back(row=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, f"“{row.design}” is back on the quote.")
     return redirect("pricing:quote", request.workshop.slug, pk)
 
@@ -338,8 +332,6 @@ def quote_line_put_back(request: WorkshopRequest, pk: int, line: int) -> HttpRes
 def quote_line_move(request: WorkshopRequest, pk: int, line: int) -> HttpResponse:
     """Let a line change places with its neighbour."""
     row = _line_or_404(request, pk, line)
-    try:
+    with refusal_told(request):
         move_line(row=row, up=request.POST.get("to") == "up")
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
     return redirect("pricing:quote", request.workshop.slug, pk)

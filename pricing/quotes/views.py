@@ -15,11 +15,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.exports import export_response, wanted_format
-from maker.web.lists import count_text, show_list, whole_number
+from maker.web.lists import show_list, whole_number
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told, show_refusal
+from maker.web.row_pages import Entry, entry_page, list_page
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.customers.models import Customer
@@ -104,13 +104,9 @@ def quote_list(request: WorkshopRequest) -> HttpResponse:
         return export_response(request, title="Quotes", columns=columns, rows=rows)
     found = narrowed.for_list().newest_first()
     table = show_list(request, QuoteTable(found, workshop=request.workshop, today=today))
-    context = {
-        "table": table,
-        "filter_form": filter_form,
-        "count_text": count_text(table.paginator.count, "quote"),
-        "is_empty": not table.paginator.count and not quotes.exists(),
-    }
-    return render(request, "pricing/quotes/list.html", context)
+    return list_page(
+        request, "pricing/quotes/list.html", table, filter_form, one="quote", unfiltered=quotes
+    )
 
 
 @require_GET
@@ -289,23 +285,22 @@ def quote_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
     row = quote_or_404(request, pk)
     if not row.is_draft:
         return say_not_a_draft(request, row)
-    form = _form(request, row, request.POST or None)
-    both: list[BothValues] = []
-    if request.method == "POST" and form.is_valid():
-        try:
-            save_quote(quote=row, head=form.head(), edit_number=form.cleaned_data["edit_number"])
-        except ChangedMeanwhile as changed:
-            stored = quote_or_404(request, pk)
-            both = show_both(form, _form(request, stored, None), stored.edit_number)
-            show_refusal(form, changed)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "Saved.")
-            return redirect("pricing:quote", request.workshop.slug, pk)
-    context = {"form": form, "quote": row, "both": both} | draft_page(row)
-    status = 422 if request.method == "POST" else 200
-    return render(request, "pricing/quotes/edit.html", context, status=status)
+
+    def entry_of(row: Quote, data: Any) -> Entry:
+        return Entry(_form(request, row, data))
+
+    def save(entry: Entry) -> HttpResponse:
+        save_quote(quote=row, head=entry.form.head(), edit_number=entry.edit_number)
+        messages.success(request, "Saved.")
+        return redirect("pricing:quote", request.workshop.slug, pk)
+
+    # worked out once the form has written what was typed into the row
+    def totals(entry: Entry) -> dict[str, Any]:
+        return draft_page(row)
+
+    return entry_page(
+        request, "pricing/quotes/edit.html", row, entry_of, save, beside=totals, quote=row
+    )
 
 
 @require_POST
@@ -330,14 +325,12 @@ def quote_totals(request: WorkshopRequest, pk: int) -> HttpResponse:
 def quote_discard(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Throw a draft away, with a way back."""
     row = quote_or_404(request, pk)
-    try:
+    with refusal_told(request):
         discard_draft(quote=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-        return redirect("pricing:quote", request.workshop.slug, pk)
-    back = reverse("pricing:quote_restore", args=[request.workshop.slug, pk])
-    undo_message(request, "The draft was thrown away.", back)
-    return redirect("pricing:quote_list", request.workshop.slug)
+        back = reverse("pricing:quote_restore", args=[request.workshop.slug, pk])
+        undo_message(request, "The draft was thrown away.", back)
+        return redirect("pricing:quote_list", request.workshop.slug)
+    return redirect("pricing:quote", request.workshop.slug, pk)
 
 
 @require_POST
@@ -345,10 +338,7 @@ def quote_discard(request: WorkshopRequest, pk: int) -> HttpResponse:
 def quote_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Bring a draft back that was thrown away."""
     row = quote_or_404(request, pk)
-    try:
+    with refusal_told(request):
         restore_draft(quote=row)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    else:
         messages.success(request, "The draft is back.")
     return redirect("pricing:quote", request.workshop.slug, pk)

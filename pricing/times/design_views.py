@@ -10,12 +10,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
-from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.editing import BothValues, ChangedMeanwhile, show_both
 from maker.web.lists import whole_number
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told
+from maker.web.row_pages import Entry, entry_page
 from pricing.times.drawing import timings_page
 from pricing.times.forms import RunForm
 from pricing.times.inputs import newest_steps
@@ -55,7 +54,7 @@ def design_times_use(request: WorkshopRequest, pk: int) -> HttpResponse:
     design = row_or_404(Design.objects.of(workshop), pk)
     step, number = request.POST.get("step", ""), whole_number(request.POST.get("version"), 0)
     edit_number = whole_number(request.POST.get("edit_number"), -1)
-    try:
+    with refusal_told(request, messages.WARNING):
         saved = use_timed_minutes(
             design=design,
             workshop=workshop,
@@ -65,9 +64,6 @@ def design_times_use(request: WorkshopRequest, pk: int) -> HttpResponse:
             edit_number=edit_number,
             by=request.user,
         )
-    except Refusal as refusal:
-        messages.warning(request, refusal.message)
-    else:
         way_back = {
             "workshop": workshop.slug,
             "design": pk,
@@ -91,23 +87,15 @@ def timer_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.info(request, "This run is on the bench. Count it first.")
         return redirect("pricing:timer", request.workshop.slug)
     steps = newest_steps([run.design_id]).get(run.design_id, [])
-    form = RunForm(request.POST or None, run=run, steps=steps)
-    both: list[BothValues] = []
-    if request.method == "POST" and form.is_valid():
+
+    def entry_of(run: TimedRun, data: Any) -> Entry:
+        return Entry(RunForm(data, run=run, steps=steps))
+
+    def save(entry: Entry) -> HttpResponse:
         names = ("step_name", "minutes", "edit_number")
-        typed = {name: form.cleaned_data[name] for name in names} | form.result()
-        try:
-            change_run(run=run, **typed)
-        except ChangedMeanwhile as changed:
-            stored = TimedRun.objects.get(pk=run.pk)
-            fresh: Any = RunForm(run=stored, steps=steps)
-            both = show_both(form, fresh, stored.edit_number)
-            show_refusal(form, changed)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"Saved “{typed['step_name']}”.")
-            return redirect("pricing:design_times", request.workshop.slug, run.design_id)
-    context = {"form": form, "run": run, "both": both}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "pricing/times/edit.html", context, status=status)
+        typed = {name: entry.form.cleaned_data[name] for name in names} | entry.form.result()
+        change_run(run=run, **typed)
+        messages.success(request, f"Saved “{typed['step_name']}”.")
+        return redirect("pricing:design_times", request.workshop.slug, run.design_id)
+
+    return entry_page(request, "pricing/times/edit.html", run, entry_of, save, run=run)

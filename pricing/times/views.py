@@ -14,7 +14,7 @@ from catalogue.designs.models import Design
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
-from maker.web.refusals import show_refusal
+from maker.web.refusals import refusal_told, show_refusal
 from pricing.times.drawing import recent_pairs, run_text, step_buttons, watch_rows
 from pricing.times.forms import CountForm, DesignChoice, EnterForm
 from pricing.times.inputs import newest_steps
@@ -131,10 +131,8 @@ def timer_stop(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def timer_go_on(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Go on with a stopped run."""
-    try:
+    with refusal_told(request, messages.INFO):
         go_on(run=run_or_404(request, pk), by=request.user, now=timezone.now())
-    except Refusal as refusal:
-        messages.info(request, refusal.message)
     return to_bench(request)
 
 
@@ -169,11 +167,8 @@ def timer_count(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def timer_reopen(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take the counting of a run back."""
-    try:
+    with refusal_told(request, messages.INFO):
         reopen_run(run=run_or_404(request, pk))
-    except Refusal as refusal:
-        messages.info(request, refusal.message)
-    else:
         messages.success(request, "It is on the bench again, stopped. Go on with it or count it.")
     return to_bench(request)
 
@@ -183,11 +178,8 @@ def timer_reopen(request: WorkshopRequest, pk: int) -> HttpResponse:
 def timer_leave_out(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Let a run count for nothing, with a way back."""
     run = run_or_404(request, pk)
-    try:
+    with refusal_told(request, messages.INFO):
         leave_out(run=run, now=timezone.now())
-    except Refusal as refusal:
-        messages.info(request, refusal.message)
-    else:
         done = "Left out" if run.finished_at else "Thrown away"
         say_undo(request, f"{done}: {run.step_name}.", "timer_take_in", run)
     return _after(request, run)
@@ -198,11 +190,8 @@ def timer_leave_out(request: WorkshopRequest, pk: int) -> HttpResponse:
 def timer_take_in(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Let a run count again, or bring one back to the bench."""
     run = run_or_404(request, pk)
-    try:
+    with refusal_told(request, messages.INFO):
         take_in(run=run)
-    except Refusal as refusal:
-        messages.info(request, refusal.message)
-    else:
         messages.success(request, f"“{run.step_name}” is back.")
     return _after(request, run)
 

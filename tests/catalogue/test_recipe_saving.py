@@ -9,7 +9,6 @@ import pytest
 from catalogue.calc.recipes.document import WrongRecipe
 from catalogue.designs.models import Design
 from catalogue.designs.services import (
-    DesignNameTaken,
     FirstPiece,
     FirstRecipe,
     NothingToCopy,
@@ -30,6 +29,7 @@ from catalogue.recipes.services import (
     undo_recipe,
 )
 from catalogue.recipes.writing import write_recipe
+from maker.workshop.services import NameTaken
 from tests import factories
 from tests.at_once import at_once
 from tests.catalogue.recipe_documents import FULL, MATERIALS
@@ -200,7 +200,7 @@ def test_a_quick_start_makes_the_whole_design_or_nothing(workshop):
         ("job", "2"),
         ("made", "5"),
     ]
-    with pytest.raises(DesignNameTaken):
+    with pytest.raises(NameTaken):
         start_design(workshop=workshop, name="Wren bag", first=first)
     workshop.materials.all().update(name="Gone")
     with pytest.raises(WrongRecipe):

@@ -83,9 +83,16 @@ def test_two_rows_from_the_same_quantity_are_refused(client, workshop):
     assert "same quantity" in response.content.decode()
 
 
-def test_a_name_is_used_once(client, workshop):
-    make_channel(workshop, name="Harvest fair")
+@pytest.mark.parametrize("name", ["Harvest fair", "harvest FAIR"])
+def test_a_name_is_used_once_however_it_is_capitalised(client, workshop, name):
+    make_channel(workshop, name=name)
     assert "already have a channel" in post(client, workshop).content.decode()
+
+
+def test_the_page_keeps_its_name_while_the_name_is_emptied(client, workshop):
+    row = make_channel(workshop, name="Harvest fair")
+    page = post(client, workshop, pk=row.pk, name="").content.decode()
+    assert "<h1>Harvest fair</h1>" in page
 
 
 def test_the_second_of_two_people_is_told_and_loses_nothing(client, workshop):

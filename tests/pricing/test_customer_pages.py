@@ -89,6 +89,13 @@ def test_a_customers_page_shows_the_quotes(client, workshop):
     assert address(workshop, "quote", quote.pk) in page
 
 
+def test_customers_are_in_order_whatever_their_capitals(workshop):
+    for name in ("Zoe", "anna", "Berta"):
+        make_customer(workshop, name=name)
+    rows = Customer.objects.of(workshop).by_name()
+    assert [row.name for row in rows] == ["anna", "Berta", "Zoe"]
+
+
 @pytest.mark.parametrize("name", ["customer", "customer_edit", "customer_retire"])
 def test_strangers_find_nothing_and_readers_only_look(
     stranger_client, reader_client, anonymous_client, workshop, name

@@ -276,6 +276,14 @@ def test_an_own_sheet_can_be_added_used_and_put_away_with_undo(client, workshop,
     assert post(client, workshop, sheet=f"own-{sheet.pk}", **row).status_code == 200
 
 
+def test_the_page_of_an_own_sheet_keeps_its_name_while_the_name_is_emptied(client, workshop):
+    client.post(reverse("pricing:tag_label_sheet_new", args=[workshop.slug]), SHEET)
+    sheet = LabelSheet.objects.get()
+    address = reverse("pricing:tag_label_sheet", args=[workshop.slug, sheet.pk])
+    page = client.post(address, {**SHEET, "name": ""}).content.decode()
+    assert f"<h1>{sheet.name}</h1>" in page
+
+
 def test_an_own_sheet_that_does_not_fit_says_where(client, workshop):
     response = client.post(
         reverse("pricing:tag_label_sheet_new", args=[workshop.slug]), {**SHEET, "rows": "5"}
