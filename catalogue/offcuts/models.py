@@ -3,6 +3,7 @@
 from django.db import models
 
 from catalogue.materials.models import length_field
+from catalogue.stock.ledger import LedgerEntry, LedgerQuerySet
 from maker.workshop.models import Workshop
 
 
@@ -54,39 +55,20 @@ class Offcut(models.Model):
         return f"{self.width_mm} x {self.height_mm} mm"
 
 
-class OffcutEntryQuerySet(models.QuerySet["OffcutEntry"]):
+class OffcutEntryQuerySet(LedgerQuerySet["OffcutEntry"]):
     """Movements of offcuts."""
 
     def of(self, workshop: Workshop) -> "OffcutEntryQuerySet":
         """Those of one workshop."""
         return self.filter(offcut__material__workshop=workshop)
 
-    def standing(self) -> "OffcutEntryQuerySet":
-        """Those that count: neither taken back nor taking another back."""
-        return self.filter(takes_back__isnull=True, taken_back_by__isnull=True)
-
     def for_ledger(self) -> "OffcutEntryQuerySet":
         """With the plan behind each, and `counts`: whether it still moves anything."""
-        undone = OffcutEntry.objects.filter(takes_back=models.OuterRef("pk"))
-        return (
-            self.select_related("plan")
-            .defer("plan__jobs", "plan__plans")
-            .annotate(
-                counts=models.Case(
-                    models.When(takes_back__isnull=False, then=False),
-                    models.When(models.Exists(undone), then=False),
-                    default=True,
-                    output_field=models.BooleanField(),
-                )
-            )
-        )
-
-    def newest_first(self) -> "OffcutEntryQuerySet":
-        """The last entered first."""
-        return self.order_by("-moved_on", "-pk")
+        with_plan = self.select_related("plan").defer("plan__jobs", "plan__plans")
+        return with_plan.with_standing()
 
 
-class OffcutEntry(models.Model):
+class OffcutEntry(LedgerEntry):
     """Offcuts put into the box or taken out of it; the ledger only grows."""
 
     class Kind(models.TextChoices):
@@ -97,7 +79,6 @@ class OffcutEntry(models.Model):
         REVERSED = "reversed", "entry taken back"
 
     offcut = models.ForeignKey("catalogue.Offcut", on_delete=models.PROTECT, related_name="entries")
-    moved_on = models.DateField()
     kind = models.CharField(max_length=10, choices=Kind)
     change = models.IntegerField()
     # what a count found in the box: that stays, and `change` follows from it; and what it found
@@ -112,19 +93,10 @@ class OffcutEntry(models.Model):
         blank=True,
         related_name="offcut_entries",
     )
+    # the entry this one takes back
     takes_back = models.OneToOneField(
-        "catalogue.OffcutEntry",
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="taken_back_by",
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="taken_back_by"
     )
-    reason = models.CharField(max_length=200, blank=True)
-    made_by = models.ForeignKey(
-        "maker.User", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
-    )
-    made_at = models.DateTimeField(auto_now_add=True)
-    form_key = models.UUIDField(null=True, blank=True, unique=True)
 
     objects = OffcutEntryQuerySet.as_manager()
 

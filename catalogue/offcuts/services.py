@@ -13,6 +13,7 @@ from django.db import models, transaction
 
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut, OffcutEntry
+from catalogue.stock.ledger import refuse_reversal, refuse_second_click
 from catalogue.stock.services import check_date
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
@@ -27,18 +28,6 @@ class NoOffcutOfThis(Refusal):
 
 class NotThatMany(Refusal):
     """There are fewer in the box."""
-
-
-class CannotBeTakenBack(Refusal):
-    """This entry takes another back, or was taken back already."""
-
-
-class AlreadyEntered(Refusal):
-    """The same form was sent before; `entry` is what it made then."""
-
-    def __init__(self, entry: OffcutEntry) -> None:
-        super().__init__("This was entered already.")
-        self.entry = entry
 
 
 def check_size(material: Material, width_mm: Decimal, height_mm: Decimal) -> None:
@@ -152,10 +141,7 @@ def reverse_offcut_entry(
     locked = _locked(entry.offcut)
     # what a count found missing may have moved while this waited for the lock
     entry.refresh_from_db(fields=["change"])
-    if entry.kind == Kind.REVERSED:
-        raise CannotBeTakenBack("This takes another entry back. Enter the movement again instead.")
-    if OffcutEntry.objects.filter(takes_back=entry).exists():
-        raise CannotBeTakenBack("This entry was taken back already.")
+    refuse_reversal(entry)
     return _enter(
         locked,
         Kind.REVERSED,
@@ -197,10 +183,7 @@ def keep_counts(offcut: Offcut) -> None:
 
 def _locked(offcut: Offcut, form_key: uuid.UUID | None = None) -> Offcut:
     locked = Offcut.objects.select_for_update(no_key=True).get(pk=offcut.pk)
-    # asked behind the lock: a double click sends two requests at once
-    entered = OffcutEntry.objects.filter(form_key=form_key).first() if form_key else None
-    if entered:
-        raise AlreadyEntered(entered)
+    refuse_second_click(OffcutEntry.objects.all(), form_key)
     return locked
 
 

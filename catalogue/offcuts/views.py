@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -15,7 +15,6 @@ from catalogue.offcuts.forms import OffcutFilter, OffcutForm, OffcutMoveForm
 from catalogue.offcuts.inputs import fits_of
 from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.offcuts.services import (
-    AlreadyEntered,
     count_offcuts,
     keep_offcuts,
     reverse_offcut_entry,
@@ -23,13 +22,13 @@ from catalogue.offcuts.services import (
 )
 from catalogue.offcuts.sheet import offcut_columns, offcut_rows
 from catalogue.offcuts.tables import OffcutLedger, OffcutTable, size_text
-from maker.calc.refusal import Refusal
+from catalogue.stock.ledger import AlreadyEntered
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list
 from maker.web.messages import undo_message
-from maker.web.refusals import refusal_told, show_refusal
-from maker.web.row_pages import list_page
+from maker.web.refusals import refusal_told
+from maker.web.row_pages import Entry, entry_page, list_page
 
 Kind = OffcutEntry.Kind
 
@@ -71,11 +70,14 @@ def offcut_new(request: WorkshopRequest) -> HttpResponse:
         "count": 1,
         "material": request.GET.get("material", ""),
     }
-    form = OffcutForm(request.POST or None, initial=first, workshop=request.workshop)
-    if request.method == "POST" and form.is_valid():
-        typed = form.cleaned_data
-        try:
-            entry = keep_offcuts(
+
+    def entry_of(row: Offcut, data: Any) -> Entry:
+        return Entry(OffcutForm(data, initial=first, workshop=request.workshop))
+
+    def save(entry: Entry) -> HttpResponse:
+        typed = entry.form.cleaned_data
+        with refusal_told(request, messages.INFO, only=AlreadyEntered):
+            kept = keep_offcuts(
                 material=typed["material"],
                 width_mm=typed["width"],
                 height_mm=typed["height"],
@@ -85,16 +87,10 @@ def offcut_new(request: WorkshopRequest) -> HttpResponse:
                 by=request.user,
                 form_key=typed["form_key"],
             )
-        except AlreadyEntered as already:
-            messages.info(request, already.message)
-            return redirect("catalogue:offcut_list", request.workshop.slug)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            _say_entered(request, entry)
-            return redirect("catalogue:offcut_list", request.workshop.slug)
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/offcuts/new.html", {"form": form}, status=status)
+            _say_entered(request, kept)
+        return redirect("catalogue:offcut_list", request.workshop.slug)
+
+    return entry_page(request, "catalogue/offcuts/new.html", Offcut(), entry_of, save)
 
 
 @require_http_methods(["GET", "POST"])
@@ -103,29 +99,27 @@ def offcut(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Show one size with its ledger, and enter what became of it."""
     row = row_or_404(Offcut.objects.of(request.workshop).select_related("material"), pk)
     first = {"form_key": uuid.uuid4(), "moved_on": timezone.localdate(), "count": 1}
-    form = OffcutMoveForm(request.POST or None, initial=first, workshop=request.workshop)
-    if request.method == "POST" and form.is_valid():
-        try:
-            entry = _move(request, row, form.cleaned_data)
-        except AlreadyEntered as already:
-            messages.info(request, already.message)
-            return redirect("catalogue:offcut", request.workshop.slug, pk)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            _say_entered(request, entry)
-            return redirect("catalogue:offcut", request.workshop.slug, pk)
+
+    def entry_of(row: Offcut, data: Any) -> Entry:
+        return Entry(OffcutMoveForm(data, initial=first, workshop=request.workshop))
+
+    def save(entry: Entry) -> HttpResponse:
+        with refusal_told(request, messages.INFO, only=AlreadyEntered):
+            _say_entered(request, _move(request, row, entry.form.cleaned_data))
+        return redirect("catalogue:offcut", request.workshop.slug, pk)
+
     ledger = OffcutLedger(row.entries.for_ledger(), workshop=request.workshop)
-    show_list(request, ledger)
-    context = {
-        "offcut": row,
-        "size": size_text(row.width_mm, row.height_mm, request.workshop),
-        "fits": fits_of([row], request.workshop)[row.pk],
-        "ledger": ledger,
-        "form": form,
-    }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/offcuts/offcut.html", context, status=status)
+    return entry_page(
+        request,
+        "catalogue/offcuts/offcut.html",
+        row,
+        entry_of,
+        save,
+        offcut=row,
+        size=size_text(row.width_mm, row.height_mm, request.workshop),
+        fits=fits_of([row], request.workshop)[row.pk],
+        ledger=show_list(request, ledger),
+    )
 
 
 def _move(request: WorkshopRequest, row: Offcut, typed: dict[str, Any]) -> OffcutEntry:

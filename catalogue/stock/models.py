@@ -6,31 +6,20 @@ from typing import Any
 from django.db import models
 
 from catalogue.materials.models import quantity_field, typed_in_field
+from catalogue.stock.ledger import LedgerEntry, LedgerQuerySet
 from maker.workshop.models import Workshop
 
 
-class StockEntryQuerySet(models.QuerySet["StockEntry"]):
+class StockEntryQuerySet(LedgerQuerySet["StockEntry"]):
     """Movements of stock."""
 
     def of(self, workshop: Workshop) -> "StockEntryQuerySet":
         """Those of one workshop."""
         return self.filter(material__workshop=workshop)
 
-    def standing(self) -> "StockEntryQuerySet":
-        """Those that count: neither taken back nor taking another back."""
-        return self.filter(takes_back__isnull=True, taken_back_by__isnull=True)
-
     def for_ledger(self) -> "StockEntryQuerySet":
         """With the receipt behind each, and `counts`: whether it still moves anything."""
-        undone = StockEntry.objects.filter(takes_back=models.OuterRef("pk"))
-        return self.select_related("purchase_line").annotate(
-            counts=models.Case(
-                models.When(takes_back__isnull=False, then=False),
-                models.When(models.Exists(undone), then=False),
-                default=True,
-                output_field=models.BooleanField(),
-            )
-        )
+        return self.select_related("purchase_line").with_standing()
 
     def of_receipt(self, purchase: Any) -> "StockEntryQuerySet":
         """Those that a receipt brought in or that take it back."""
@@ -49,7 +38,7 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
         return self.order_by("moved_on", "pk")
 
 
-class StockEntry(models.Model):
+class StockEntry(LedgerEntry):
     """One movement of one material; `change` is positive for goods coming in."""
 
     class Kind(models.TextChoices):
@@ -68,7 +57,6 @@ class StockEntry(models.Model):
     material = models.ForeignKey(
         "catalogue.Material", on_delete=models.PROTECT, related_name="stock_entries"
     )
-    moved_on = models.DateField()
     kind = models.CharField(max_length=10, choices=Kind)
     change = quantity_field()
     # what a count found on the shelf: that stays, and `change` follows from it at every replay;
@@ -86,26 +74,15 @@ class StockEntry(models.Model):
         blank=True,
         related_name="stock_entries",
     )
-    # the entry this one takes back
-    takes_back = models.OneToOneField(
-        "catalogue.StockEntry",
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="taken_back_by",
-    )
-    reason = models.CharField(max_length=200, blank=True)
-    made_by = models.ForeignKey(
-        "maker.User", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
-    )
-    made_at = models.DateTimeField(auto_now_add=True)
-    form_key = models.UUIDField(null=True, blank=True, unique=True)
-
     # valuation by the workshop's ledger replay, kept with each entry: unit cost, and what is
     # on the shelf after it
     unit_cost = models.DecimalField(max_digits=16, decimal_places=6, null=True, blank=True)
     balance = quantity_field(default=0)
     balance_value = models.DecimalField(max_digits=20, decimal_places=6, default=0)
+    # the entry this one takes back
+    takes_back = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="taken_back_by"
+    )
 
     objects = StockEntryQuerySet.as_manager()
 

@@ -19,6 +19,12 @@ from django.db import transaction
 
 from catalogue.materials.models import Material
 from catalogue.stock.inputs import figures_from
+from catalogue.stock.ledger import (
+    AlreadyEntered,
+    CannotBeTakenBack,
+    refuse_reversal,
+    refuse_second_click,
+)
 from catalogue.stock.models import StockEntry, StockEntryQuerySet
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
@@ -43,18 +49,6 @@ KEPT = (
 
 class UnlikelyDate(Refusal):
     """The day is still to come, or so long ago that it can only be a slip."""
-
-
-class CannotBeTakenBack(Refusal):
-    """This entry is part of something else, or was taken back already."""
-
-
-class AlreadyEntered(Refusal):
-    """The same form was sent before; `entry` is what it made then."""
-
-    def __init__(self, entry: StockEntry) -> None:
-        super().__init__("This was entered already.")
-        self.entry = entry
 
 
 def check_date(on: datetime.date, today: datetime.date, where: str) -> None:
@@ -241,10 +235,7 @@ def reverse_entry(*, entry: StockEntry, by: User | None = None, reason: str = ""
 
 def take_back(entry: StockEntry, *, by: User | None, reason: str) -> StockEntry:
     """Add the entry that takes another back, on the same day; the caller locks and replays."""
-    if entry.kind == Kind.REVERSED:
-        raise CannotBeTakenBack("This takes another entry back. Enter the movement again instead.")
-    if StockEntry.objects.filter(takes_back=entry).exists():
-        raise CannotBeTakenBack("This entry was taken back already.")
+    refuse_reversal(entry)
     return StockEntry.objects.create(
         material_id=entry.material_id,
         moved_on=entry.moved_on,
@@ -304,10 +295,7 @@ def replay_workshop(*, workshop: Workshop) -> int:
 
 def _locked(material: Material, form_key: uuid.UUID | None = None) -> Material:
     locked = lock_materials([material.pk])[material.pk]
-    # asked behind the lock: a double click sends two requests at once
-    entered = StockEntry.objects.filter(form_key=form_key).first() if form_key else None
-    if entered:
-        raise AlreadyEntered(entered)
+    refuse_second_click(StockEntry.objects.all(), form_key)
     return locked
 
 

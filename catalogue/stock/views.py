@@ -16,9 +16,9 @@ from catalogue.materials.models import Material
 from catalogue.stock.counts import say_counts
 from catalogue.stock.drawing import difference
 from catalogue.stock.forms import ShelfCountForm, StockMoveForm
+from catalogue.stock.ledger import AlreadyEntered
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import (
-    AlreadyEntered,
     count_shelf,
     count_stock,
     entries_of_count,
@@ -28,12 +28,13 @@ from catalogue.stock.services import (
     reverse_entry,
 )
 from catalogue.stock.sheet import ledger_columns, ledger_rows
-from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
 from maker.web.messages import undo_message
-from maker.web.refusals import refusal_told, show_refusal
+from maker.web.refusals import refusal_told
+from maker.web.row_pages import Entry, entry_page
 from maker.web.words import amount_text
+from maker.workshop.models import Workshop
 
 Kind = StockEntry.Kind
 COUNTED_AT_ONCE = 300  # a browser sends no more than 1000 fields
@@ -45,23 +46,26 @@ def stock_move(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Enter what left the shelf, a count, or what was there at the start."""
     material = row_or_404(Material.objects.of(request.workshop), pk)
     first = {"form_key": uuid.uuid4(), "moved_on": timezone.localdate()}
-    form = StockMoveForm(
-        request.POST or None, initial=first, workshop=request.workshop, material=material
+
+    def entry_of(row: Material, data: Any) -> Entry:
+        form = StockMoveForm(data, initial=first, workshop=request.workshop, material=row)
+        return Entry(form)
+
+    def save(entry: Entry) -> HttpResponse:
+        with refusal_told(request, messages.INFO, only=AlreadyEntered):
+            moved = _enter(request, material, entry.form.cleaned_data)
+            _say_entered(request, material, moved)
+        return redirect("catalogue:material", request.workshop.slug, pk)
+
+    return entry_page(
+        request,
+        "catalogue/stock/move.html",
+        material,
+        entry_of,
+        save,
+        material=material,
+        on_hand=_written(request, material),
     )
-    if request.method == "POST" and form.is_valid():
-        try:
-            entry = _enter(request, material, form.cleaned_data)
-        except AlreadyEntered as already:
-            messages.info(request, already.message)
-            return redirect("catalogue:material", request.workshop.slug, pk)
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            _say_entered(request, material, entry)
-            return redirect("catalogue:material", request.workshop.slug, pk)
-    status = 422 if request.method == "POST" else 200
-    context = {"form": form, "material": material, "on_hand": _written(request, material)}
-    return render(request, "catalogue/stock/move.html", context, status=status)
 
 
 def _enter(request: WorkshopRequest, material: Material, typed: dict[str, Any]) -> StockEntry:
@@ -147,38 +151,36 @@ def stock_count(request: WorkshopRequest) -> HttpResponse:
     found = filter_form.narrow(of_workshop).by_name()
     materials = list(found[:COUNTED_AT_ONCE])
     first = {"form_key": uuid.uuid4(), "counted_on": timezone.localdate()}
-    form = ShelfCountForm(
-        request.POST or None, initial=first, workshop=workshop, materials=materials
-    )
-    if request.method == "POST" and form.is_valid():
-        key = form.cleaned_data["form_key"]
-        shown = redirect("catalogue:stock_counted", workshop.slug, key)
-        try:
+
+    def entry_of(row: Workshop, data: Any) -> Entry:
+        form = ShelfCountForm(data, initial=first, workshop=workshop, materials=materials)
+        return Entry(form)
+
+    def save(entry: Entry) -> HttpResponse:
+        typed = entry.form.cleaned_data
+        with refusal_told(request, messages.INFO, only=AlreadyEntered):
             count_shelf(
                 workshop=workshop,
-                counted=form.counted(),
-                counted_on=form.cleaned_data["counted_on"],
+                counted=entry.form.counted(),
+                counted_on=typed["counted_on"],
                 today=timezone.localdate(),
-                reason=form.cleaned_data["reason"],
-                form_key=key,
+                reason=typed["reason"],
+                form_key=typed["form_key"],
                 by=request.user,
-                typed_in=form.typed_in(),
+                typed_in=entry.form.typed_in(),
             )
-        except AlreadyEntered as already:
-            messages.info(request, already.message)
-            return shown
-        except Refusal as refusal:
-            show_refusal(form, refusal)
-        else:
-            return shown
-    context = {
-        "form": form,
-        "filter_form": filter_form,
-        "is_empty": not materials and not of_workshop.exists(),
-        "is_cut": len(materials) == COUNTED_AT_ONCE and found.count() > COUNTED_AT_ONCE,
-    }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "catalogue/stock/count.html", context, status=status)
+        return redirect("catalogue:stock_counted", workshop.slug, typed["form_key"])
+
+    return entry_page(
+        request,
+        "catalogue/stock/count.html",
+        workshop,
+        entry_of,
+        save,
+        filter_form=filter_form,
+        is_empty=not materials and not of_workshop.exists(),
+        is_cut=len(materials) == COUNTED_AT_ONCE and found.count() > COUNTED_AT_ONCE,
+    )
 
 
 @require_GET

@@ -16,12 +16,15 @@ def show_refusal(form: Any, refusal: Refusal) -> None:
 
 
 @contextmanager
-def refusal_told(request: HttpRequest, level: int = messages.ERROR) -> Iterator[None]:
+def refusal_told(
+    request: HttpRequest, level: int = messages.ERROR, only: type[Refusal] = Refusal
+) -> Iterator[None]:
     """Tell a refusal as a message; what follows in the `with` is then left out.
 
-    For a button without a form: do it and say so inside, lead on after it.
+    For a button without a form: do it and say so inside, lead on after it. With `only`, every
+    other refusal goes on to who shows the form.
     """
     try:
         yield
-    except Refusal as refusal:
+    except only as refusal:
         messages.add_message(request, level, refusal.message)

@@ -10,7 +10,6 @@ from django.test import Client
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.offcuts.services import (
-    CannotBeTakenBack,
     NotThatMany,
     keep_offcuts,
     recount,
@@ -18,6 +17,7 @@ from catalogue.offcuts.services import (
     take_offcuts,
 )
 from catalogue.recipes.models import Colourway, ColourwayMaterial, Piece
+from catalogue.stock.ledger import CannotBeTakenBack
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from tests import factories

@@ -8,10 +8,9 @@ import pytest
 from django.test import Client
 
 from catalogue.materials.models import Material
+from catalogue.stock.ledger import AlreadyEntered, CannotBeTakenBack
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import (
-    AlreadyEntered,
-    CannotBeTakenBack,
     count_shelf,
     reverse_count,
 )
