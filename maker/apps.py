@@ -1,6 +1,15 @@
 """Django's registration of the app."""
 
+import gc
+import logging.config
+
 from django.apps import AppConfig
+from django.conf import settings
+
+from maker.slow_work import subscripts
+
+# this app is named before django-tasks, which imports what is stood in for
+subscripts.stand_in()
 
 
 class MakerConfig(AppConfig):
@@ -9,5 +18,10 @@ class MakerConfig(AppConfig):
     name = "maker"
 
     def ready(self) -> None:
-        """Register the system checks."""
+        """Set up the log, register the system checks, and let what is loaded rest."""
+        logging.config.dictConfig(settings.LOGGING)
         from maker import checks  # noqa: F401 - importing registers them
+
+        # models and modules stay to the end: no search for rubbish need look at them again
+        gc.freeze()
+        gc.enable()

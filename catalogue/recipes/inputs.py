@@ -8,14 +8,13 @@ from catalogue.calc.recipes import recipe as values
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.cautions import cautions_for
 from catalogue.calc.recipes.columns import HEAD, ROWS, plain_decimal
-from catalogue.calc.recipes.document import Document
-from catalogue.calc.recipes.form_blank import form_blank
 from catalogue.calc.recipes.glue_rates import rate_per, rate_words
 from catalogue.materials.inputs import material_values
 from maker.calc.money import with_working_precision
 from maker.calc.units import format_length, format_length_in, inch_fraction
 
 if TYPE_CHECKING:
+    from catalogue.calc.recipes.document import Document
     from catalogue.recipes.models import Colourway, DesignVersion, RecipeRow
     from maker.workshop.models import Workshop
 
@@ -39,7 +38,7 @@ def _choice_names(version: "DesignVersion") -> dict[int, tuple[str, str]]:
     }
 
 
-def recipe_document(version: "DesignVersion") -> Document:
+def recipe_document(version: "DesignVersion") -> "Document":
     """Return the whole recipe as plain JSON; the shape is told in calc.recipe_document.
 
     Materials are there by name, so that the document means the same in a copy or after an
@@ -91,7 +90,7 @@ def recipe_document(version: "DesignVersion") -> Document:
     return document
 
 
-def _when_document(row: "RecipeRow", choices: dict[int, str]) -> Document:
+def _when_document(row: "RecipeRow", choices: dict[int, str]) -> "Document":
     when = {
         "from_quantity": row.from_quantity,
         "to_quantity": row.to_quantity,
@@ -226,6 +225,9 @@ def _piece(row: Any, shared: dict[str, Any]) -> values.RecipePiece:
     count = row.count
     more: dict[str, Any] = {}
     if row.shape == "form":
+        # only here: many designs have no shape, and the library of shapes takes long to load
+        from catalogue.calc.recipes.form_blank import form_blank
+
         blank = form_blank(row.form, row.form_inputs)
         count *= blank.count
         more = {

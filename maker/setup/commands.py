@@ -3,13 +3,15 @@
 # ruff: noqa: S603 - every command is a list built here, and none goes through a shell
 
 import argparse
+import gc
 import os
 import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from maker.setup import environment, machine, server
+from maker.setup.environment_variables import WrongSetting
 from maker.setup.place import (
     ROOT,
     MachineNotReady,
@@ -19,7 +21,10 @@ from maker.setup.place import (
     inside_environment,
     say,
 )
-from maker.setup.verify import checks, verify
+
+# What only some of the commands need is loaded by them.
+if TYPE_CHECKING:
+    from maker.setup.machine import SystemPart
 
 STOPPED_BY_CTRL_C = 130
 USAGE = """\
@@ -50,13 +55,15 @@ def _dispatch(words: list[str]) -> int:
     if own:
         return own(words[1:])
     if not inside_environment(ROOT):
-        _ensure_installed(environment.TO_RUN, machine.PARTS_TO_RUN)
+        _make_ready_to_run()
         python = str(environment_python(ROOT))
         os.execv(python, [python, str(ROOT / "manage.py"), *words])  # noqa: S606 - no shell
     return _run_django(words)
 
 
 def _start(words: list[str]) -> int:
+    from maker.setup import server
+
     parser = argparse.ArgumentParser(prog="manage.py start", description="Serve the workshop.")
     parser.add_argument("--host", default="127.0.0.1")
     parser.add_argument("--port", type=_port, default=8000)
@@ -74,6 +81,9 @@ def _setup(words: list[str]) -> int:
 
 
 def _verify(words: list[str]) -> int:
+    from maker.setup import environment, machine
+    from maker.setup.verify import checks, verify
+
     parser = argparse.ArgumentParser(prog="manage.py verify", description="Run every check.")
     names = [check.name for check in checks(ROOT)]
     parser.add_argument(
@@ -86,16 +96,26 @@ def _verify(words: list[str]) -> int:
 
 def _prepare(*flags: str) -> int:
     """Install what is missing and bring the data up to date; return the exit code."""
+    from maker.setup.environment import one_at_a_time
+
     data = ensure_data_folder(ROOT)
-    _ensure_installed(environment.TO_RUN, machine.PARTS_TO_RUN)
+    _make_ready_to_run()
     command = [str(environment_python(ROOT)), str(ROOT / "manage.py"), "prepare", *flags]
     # starts with other data need not wait for this one
-    with environment.one_at_a_time(data):
+    with one_at_a_time(data):
         return subprocess.run(command, check=False).returncode
 
 
-def _ensure_installed(requirements: Sequence[str], parts: Sequence[machine.SystemPart]) -> None:
+def _make_ready_to_run() -> None:
+    from maker.setup import environment, machine
+
+    _ensure_installed(environment.TO_RUN, machine.PARTS_TO_RUN)
+
+
+def _ensure_installed(requirements: Sequence[str], parts: Sequence["SystemPart"]) -> None:
     """Bring the machine and `.venv` to where the requirements need them."""
+    from maker.setup import environment, machine
+
     if environment.environment_is_complete(ROOT, requirements):
         parts = [part for part in parts if part is not machine.VENV_PART]
     else:
@@ -114,13 +134,14 @@ def _port(text: str) -> int:
 def _run_django(words: list[str]) -> int:
     """Run a Django command; this is the only place that needs more than the standard library."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "maker.settings")
+    # Loading leaves no rubbish; to look for it takes a tenth of the start. Ended in `maker.apps`.
+    gc.disable()
     from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
-    from environs import EnvError
 
     try:
         execute_from_command_line([str(Path(sys.argv[0])), *words])
-    except (EnvError, ImproperlyConfigured) as error:
+    except (WrongSetting, ImproperlyConfigured) as error:
         say(f"The settings of this installation are wrong: {error}")
         return 1
     return 0

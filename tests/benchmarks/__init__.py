@@ -5,6 +5,9 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
+# set by `bench --once`: the times mean little, but what is measured runs
+is_once = False
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -26,6 +29,8 @@ def measured(
     note: str = "",
 ) -> Row:
     """Return the median times of both calls, taken in turn so that a busy machine slows both."""
+    if is_once:
+        repeats, warm_up = 1, 0
     for _ in range(warm_up):
         baseline()
         call()

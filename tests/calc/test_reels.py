@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue.calc.cutting.job import NotEnoughSheets, PieceTooLarge
+from catalogue.calc.reels.fillings import Knapsack, ReelTask, Roll, fullest
 from catalogue.calc.reels.planning import (
     BadReelJob,
     Length,
@@ -33,8 +34,9 @@ def job(room, lengths, **options):
     )
 
 
-# V. Chvátal, Linear Programming (1983), page 195: raws of 100 in; the linear optimum is 452.25, the
-# best plan takes 453 (both figures from memory; the planner's own exact bound gives 453 again).
+# V. Chvátal, Linear Programming (1983), chapter 13, as printed in the examples of the GAMS model
+# library (cutstock) and of jORLib: raws of 100 in. That 453 is the least is shown by hand: let 45
+# and 36 stand for 1/2 and 31 for 1/4, then no raw holds more than 1 and all come to 452.25.
 # The paper mill is the example of the encyclopedia article "Cutting stock problem": 13 widths from
 # rolls of 5600 mm, 407160 mm in all or 72.7 rolls, 73 rolls in the best plan.
 # fmt: off
@@ -162,6 +164,22 @@ def test_small_jobs_are_as_good_as_trying_every_way(seed):
     plan = plan_reels(asked)
     assert (plan.reel_count if len(rolls) == 1 else plan.cost) == best
     assert plan.lower_bound <= best
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(1, 90), st.integers(0, 40)), min_size=1, max_size=6),
+    st.lists(st.integers(1, 700), min_size=1, max_size=3),
+)
+def test_filling_by_length_is_filling_by_worth_where_a_length_is_worth_itself(lengths, rooms):
+    sizes, counts = [size for size, _ in lengths], [count for _, count in lengths]
+    rack = ReelTask(tuple(Roll(room, 1, None) for room in rooms), tuple(sizes), tuple(counts))
+    table = Knapsack(rack).fill([2 * size for size in sizes], counts, rolls=range(len(rooms)))
+    by_length = fullest(sizes, counts, rooms)
+    assert [(2 * held, filling) for held, filling in by_length] == table
+    for (held, filling), room in zip(by_length, rooms, strict=True):
+        assert held == sum(n * size for n, size in zip(filling, sizes, strict=True)) <= room
+        assert all(n <= count for n, count in zip(filling, counts, strict=True))
 
 
 lengths_mm = st.decimals(min_value="1", max_value="3000", places=2)

@@ -27,7 +27,7 @@ def bench(*words: str, **settings: str) -> subprocess.CompletedProcess[str]:
 def test_the_user_s_own_database_is_never_opened(tmp_path):
     mine = tmp_path / "pleat.sqlite3"
     mine.write_bytes(b"not even a database")
-    answer = bench("--only", "start", DATA_DIR=str(tmp_path))
+    answer = bench("--only", "start", "--once", DATA_DIR=str(tmp_path))
     assert answer.returncode == 0, answer.stderr
     assert "manage.py prepare" in answer.stdout
     assert mine.read_bytes() == b"not even a database"

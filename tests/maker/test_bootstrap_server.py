@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from maker.setup import commands, environment, server
+from maker.setup import commands, environment, machine, server
 from maker.setup.place import ROOT, MachineNotReady
 from maker.setup.server import PortNotUsable, address_of, allowed_hosts, listen
 from tests.maker.setup_scene import clean_env, last_line
@@ -260,7 +260,9 @@ def test_preparing_other_data_waits_for_nobody(tmp_path, monkeypatch):
     held.mkdir()
     monkeypatch.setenv("DATA_DIR", str(mine))
     monkeypatch.delenv("DATABASE_URL", raising=False)
-    monkeypatch.setattr(commands, "_ensure_installed", lambda *parts: None)
+    # the environment is there: nothing to install and nobody to wait for
+    monkeypatch.setattr(environment, "environment_is_complete", lambda *which: True)
+    monkeypatch.setattr(machine, "ensure_parts", lambda parts: None)
     said: list[str] = []
     monkeypatch.setattr(environment, "say", said.append)
     with environment.one_at_a_time(held), environment.one_at_a_time(ROOT):

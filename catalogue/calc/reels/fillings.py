@@ -80,9 +80,11 @@ class Knapsack:
         *,
         trace: bool = True,
     ) -> list[tuple[int, tuple[int, ...]]]:
+        rooms = [self.rack.rolls[roll].room // self.step for roll in rolls]
+        if list(worth) == list(sizes) and all(sizes):
+            return fullest(sizes, counts, rooms)
         import numpy as np
 
-        rooms = [self.rack.rolls[roll].room // self.step for roll in rolls]
         room = max(rooms)
         best = np.zeros(room + 1, dtype=np.int64)
         taken: list[tuple[int, int, Any]] = []
@@ -117,14 +119,49 @@ class Knapsack:
         return answers
 
 
+def fullest(
+    sizes: Sequence[int], counts: Sequence[int], rooms: Sequence[int]
+) -> list[tuple[int, tuple[int, ...]]]:
+    """Return (length held, filling) of each room where a length is worth what it takes.
+
+    The lengths that can be reached are the bits of one whole number, so that what most workshops
+    ask needs no numpy, which takes longer to load than the answer.
+    """
+    room = max(rooms)
+    within = (1 << (room + 1)) - 1
+    reached = 1
+    steps: list[tuple[int, int, int]] = []
+    for kind, (size, count) in enumerate(zip(sizes, counts, strict=True)):
+        left = min(count, room // size)
+        many = 1
+        while left > 0:
+            many = min(many, left)
+            left -= many
+            steps.append((kind, many, reached))
+            reached |= (reached << (many * size)) & within
+            many *= 2
+
+    def most(lengths: int, at: int) -> int:
+        return (lengths & ((1 << (at + 1)) - 1)).bit_length() - 1
+
+    answers = []
+    for at in rooms:
+        held, filling = most(reached, at), [0] * len(sizes)
+        for kind, many, before in reversed(steps):
+            by = many * sizes[kind]
+            if at >= by and most(before, at - by) + by > most(before, at):
+                filling[kind] += many
+                at -= by
+        answers.append((held, tuple(filling)))
+    return answers
+
+
 def cover_bound(rack: ReelTask, need: int, most: Sequence[int], *, below: int | None) -> int:
     """Return the least cost of reels that hold `need` in worth; `below`, if it is not less.
 
     Every plan's reels hold all the worth, so no plan costs less. With one kind of reel that is a
     division; with several, a table of the most that can be held for each cost.
     """
-    import numpy as np
-
     needed = _paid_need(rack, need, most)
     if needed <= 0:
         return 0
@@ -135,10 +172,14 @@ def cover_bound(rack: ReelTask, need: int, most: Sequence[int], *, below: int | 
         roll, held = paid[0]
         least = -(-needed // held) * roll.cost
         return least if below is None else min(least, below)
-    if below is None or below > MOST_COST_CELLS:
-        # the best worth for the money, as if parts of reels could be bought
-        least = min(-(-needed * roll.cost // held) for roll, held in paid)
-        return least if below is None else min(least, below)
+    # the best worth for the money, as if parts of reels could be bought
+    least = min(-(-needed * roll.cost // held) for roll, held in paid)
+    if below is None:
+        return least
+    if below > MOST_COST_CELLS or least >= below:
+        return min(least, below)
+    import numpy as np
+
     enough = np.nonzero(_most_for_cost(paid, needed, below) >= needed)[0]
     return int(enough[0]) if len(enough) else below
 

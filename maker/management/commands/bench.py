@@ -32,13 +32,18 @@ class Command(BaseCommand):
         """Add the choice of benchmark and the path of outside instances."""
         parser.add_argument("--only", metavar="NAME", help="run bench_NAME.py alone")
         parser.add_argument(
+            "--once", action="store_true", help="measure once, to see that all of it runs"
+        )
+        parser.add_argument(
             "--instances",
             metavar="PATH",
             type=Path,
             help="file or folder of problem instances, for the benchmarks that take one",
         )
 
-    def handle(self, *args: Any, only: str | None, instances: Path | None, **options: Any) -> None:
+    def handle(
+        self, *args: Any, only: str | None, once: bool, instances: Path | None, **options: Any
+    ) -> None:
         """Run the benchmarks that were asked for."""
         names = benchmark_names()
         if only is not None:
@@ -48,6 +53,7 @@ class Command(BaseCommand):
             names = [only]
         if instances is not None and not instances.exists():
             raise CommandError(f"--instances {instances} does not exist.")
+        importlib.import_module(PACKAGE).__dict__["is_once"] = once
         with tempfile.TemporaryDirectory(prefix="pleat-bench-") as folder:
             connection.settings_dict["TEST"]["NAME"] = temporary_name(Path(folder))
             setup_test_environment(debug=False)
