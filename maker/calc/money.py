@@ -76,6 +76,12 @@ def is_in_coins(amount: Decimal, currency: str) -> bool:
     return amount == to_minor(amount, minor_digits(currency))
 
 
+def exponent_of(amount: Decimal) -> int:
+    """Return the power of ten of its last digit: -2 for 1.50."""
+    exponent = amount.as_tuple().exponent
+    return exponent if isinstance(exponent, int) else 0
+
+
 def up_to_step(amount: Decimal, step: Decimal) -> Decimal:
     """Return the smallest multiple of `step` that is not below the amount; step 0 leaves it.
 

@@ -29,7 +29,7 @@ def workshop_rates(workshop: Workshop) -> WorkshopRates:
         overhead_per_hour=overhead,
         overhead_how=how,
         currency_digits=minor_digits(workshop.currency),
-        tax_rate=workshop.tax_rate if registered else workshop.tax_rate * 0,
+        tax_rate=workshop.tax_rate if registered else Decimal(0),
         prices_include_tax=workshop.prices_include_tax,
         tax_per_line=workshop.tax_rounding == Workshop.TaxRounding.LINE,
         day_minutes=usual_day_minutes(workshop),

@@ -1,6 +1,7 @@
 """Pages of the quotes: a customer's, the list, one quote, entry, thrown away and back."""
 
 import uuid
+from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
@@ -314,7 +315,7 @@ def quote_totals(request: WorkshopRequest, pk: int) -> HttpResponse:
     for name in ("is_rush", "delivery", "deposit_share", "needed_on", "channel"):
         if name in typed:
             value = typed[name]
-            setattr(row, name, 0 * row.delivery if name == "delivery" and value is None else value)
+            setattr(row, name, Decimal(0) if name == "delivery" and value is None else value)
     if row.channel:
         row.channel = Channel.objects.with_tiers().get(pk=row.channel.pk)
     return render(request, "pricing/quotes/_totals.html", {"quote": row, **draft_page(row)})

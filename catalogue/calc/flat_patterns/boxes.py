@@ -15,7 +15,7 @@ from catalogue.calc.flat_patterns.asking import (
 from catalogue.calc.flat_patterns.draft import FLAP, LID, TAB, Draft, wedge_of
 from catalogue.calc.flat_patterns.numbers import hypotenuse, said
 from catalogue.calc.flat_patterns.outlines import rectangle, tapered
-from catalogue.calc.flat_patterns.pattern import FlatPattern, Form, Point, Sizes
+from catalogue.calc.flat_patterns.pattern import ZERO, FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.tubes import (
     FOUR_WALLS,
     FOUR_WALLS_STEP,
@@ -229,9 +229,9 @@ def _draw_roof_tab(draft: Draft, lean: float) -> None:
     last = FOUR_WALLS[-1]
     wedge = wedge_of(draft.sizes, draft.sizes["fin"])
     foot = wedge_of(draft.sizes, draft.sizes["H"])
-    draft.panel("tab", TAB, tapered(draft.cell(4, 1), "right", foot, foot * 0))
+    draft.panel("tab", TAB, tapered(draft.cell(4, 1), "right", foot, ZERO))
     draft.panel("roof tab", TAB, draft.cell(4, 2))
-    draft.panel("fin tab", TAB, tapered(draft.cell(4, 3), "right", wedge * 0, wedge))
+    draft.panel("fin tab", TAB, tapered(draft.cell(4, 3), "right", ZERO, wedge))
     draft.fold("tab", "roof tab", -lean)
     draft.fold("roof tab", "fin tab", lean)
     draft.fold(f"{last} gusset 2", "roof tab", -180.0)

@@ -7,7 +7,7 @@ from catalogue.calc.flat_patterns.draft import BASE, FLAP, LID, TAB, WALL, Draft
 from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curved, say_edge
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import rectangle, tapered
-from catalogue.calc.flat_patterns.pattern import FlatPattern, Form, Point, Sizes
+from catalogue.calc.flat_patterns.pattern import ZERO, FlatPattern, Form, Point, Sizes
 from catalogue.calc.flat_patterns.words import CAUTIONS, CUT_AND_SCORE, DECORATE_FIRST, DRY
 
 
@@ -65,7 +65,7 @@ def _diagonal_envelope(sizes: Sizes) -> FlatPattern:
     draft.glue(
         "bottom flap",
         "left flap",
-        outline=rectangle(far, far * 0, reach, strip),
+        outline=rectangle(far, ZERO, reach, strip),
         bead=reach - far,
     )
     draft.glue(
@@ -109,7 +109,6 @@ def _draw_diagonal_flaps(
 ) -> tuple[Point, Point, Point, Point]:
     """Draw the four corner flaps; return the points of the notches, corners of the pocket."""
     half = (far - near) / 2
-    zero = near * 0
     low = Point(far - half, half)
     right = Point(side - half, side - far + half)
     high = Point(side - far + half, side - half)
@@ -118,12 +117,12 @@ def _draw_diagonal_flaps(
     draft.panel(
         "left flap",
         FLAP,
-        (Point(zero, zero), Point(near, zero), low, left, Point(zero, near)),
+        (Point(ZERO, ZERO), Point(near, ZERO), low, left, Point(ZERO, near)),
     )
     draft.panel(
         "bottom flap",
         FLAP,
-        (Point(far, zero), Point(side, zero), Point(side, back_far), right, low),
+        (Point(far, ZERO), Point(side, ZERO), Point(side, back_far), right, low),
     )
     draft.panel(
         "right flap",
@@ -133,7 +132,7 @@ def _draw_diagonal_flaps(
     draft.panel(
         "top flap",
         LID,
-        (Point(back_far, side), Point(zero, side), Point(zero, far), left, high),
+        (Point(back_far, side), Point(ZERO, side), Point(ZERO, far), left, high),
     )
     return low, right, high, left
 

@@ -16,6 +16,7 @@ from catalogue.calc.flat_patterns.hanging import draw_edge, edge_inputs, is_curv
 from catalogue.calc.flat_patterns.numbers import root, said
 from catalogue.calc.flat_patterns.outlines import arc
 from catalogue.calc.flat_patterns.pattern import (
+    ZERO,
     FlatPattern,
     Form,
     FormInput,
@@ -207,7 +208,7 @@ def _handle_strip(sizes: Sizes) -> FlatPattern:
     draft.panel("strip", WALL, draft.cell(0, 0))
     if strips > 1:
         x, y = draft.x[1], draft.y[1]
-        end = (Point(x - lap, y * 0), Point(x, y * 0), Point(x, y), Point(x - lap, y))
+        end = (Point(x - lap, ZERO), Point(x, ZERO), Point(x, y), Point(x - lap, y))
         draft.glue("strip", "handle strip/strip", outline=end, bead=y)
     joined = f"{strips} strips lapped by {said(lap, sizes.unit)}, joined in the middle."
     return draft.finish(

@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from catalogue.calc.flat_patterns.outlines import rectangle
-from catalogue.calc.flat_patterns.pattern import Outline, Point
+from catalogue.calc.flat_patterns.pattern import ZERO, Outline, Point
 
 Edge = tuple[Point, Point]
 Path = tuple[Point, ...]
@@ -36,7 +36,7 @@ def trace(blank: Point, panels: Mapping[str, Outline], folds: Iterable[tuple[str
     Panels may meet along part of an upright or level edge; along any other edge they share it
     whole. Two panels share no more than one run of edges.
     """
-    border = rectangle(blank.x * 0, blank.y * 0, blank.x, blank.y)
+    border = rectangle(ZERO, ZERO, blank.x, blank.y)
     splitter = _Splitter((border, *panels.values()))
     owner = {edge: name for name, outline in panels.items() for edge in splitter.edges_of(outline)}
     frame = dict.fromkeys(splitter.edges_of(border))

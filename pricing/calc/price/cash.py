@@ -3,15 +3,16 @@
 Where the smallest coins are gone the total to pay in cash goes to the nearest multiple of what is
 left; what is paid by card is not rounded, and tax is that of the unrounded total. Halves go up, and
 an amount above nothing never becomes nothing. Source: the Slovak act on prices as in force since
-1 July 2022 (5 cents), read as reproduced in notes for makers of cash registers. Denmark rounds to
-0.50 and Canada to 0.05 in the same way, but for the last rule (from memory); local law comes first.
+1 July 2022 (5 cents), read as reproduced in notes for makers of cash registers. That cash goes to
+0.50 in Denmark and to 0.05 in Canada and Switzerland: Unicode CLDR, supplemental currency data
+(`cashRounding`); local law comes first.
 """
 
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from maker.calc.explanation import Line
-from maker.calc.money import with_working_precision
+from maker.calc.money import exponent_of, with_working_precision
 from maker.calc.refusal import Refusal
 
 ZERO = Decimal(0)
@@ -43,7 +44,7 @@ def cash_total(total: Decimal, step: Decimal) -> CashTotal:
         steps = (abs(total) / step).to_integral_value(rounding=ROUND_HALF_UP)
         if total:
             steps = max(steps, Decimal(1))
-        payable = (steps * step).copy_sign(total).quantize(min(total, step, key=_exponent))
+        payable = (steps * step).copy_sign(total).quantize(min(total, step, key=exponent_of))
     rounding = payable - total
     how = f"nearest {step}" if step else "not rounded"
     lines = (
@@ -52,8 +53,3 @@ def cash_total(total: Decimal, step: Decimal) -> CashTotal:
     )
     line = Line("to pay in cash", payable, "money", how, "cash", lines, is_sum=True)
     return CashTotal(payable, rounding, line)
-
-
-def _exponent(value: Decimal) -> int:
-    exponent = value.as_tuple().exponent
-    return exponent if isinstance(exponent, int) else 0

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from itertools import pairwise
 
-from maker.calc.money import minor_unit, with_working_precision
+from maker.calc.money import exponent_of, minor_unit, with_working_precision
 from maker.calc.refusal import Refusal
 
 
@@ -64,8 +64,9 @@ def lower_envelope(worked_out: Sequence[QuantityPrice], digits: int = 2) -> tupl
             continue
         step = worked_out[place].step or coin
         steps = (most / line.quantity / step).to_integral_value(rounding=ROUND_FLOOR)
-        # a step finer than the price it replaces keeps its decimals
-        lowered = steps * step + (line.price_each - line.price_each)
+        lowered = steps * step
+        # with the decimals of the price it replaces, or of a finer step
+        lowered = lowered.quantize(min(lowered, line.price_each, key=exponent_of))
         price = max(lowered, larger.price_each)
         published[place] = Published(line.quantity, price, larger.quantity)
     return tuple(published)
