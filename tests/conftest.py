@@ -29,6 +29,15 @@ hypothesis.settings.register_profile(
 hypothesis.settings.load_profile("same examples" if os.environ.get("CI") else "new examples")
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what touches the database, so that one can ask for it: `-m database`."""
+    for item in items:
+        asks = {"db", "transactional_db"} & set(getattr(item, "fixturenames", ()))
+        if asks or item.get_closest_marker("django_db"):
+            item.add_marker("database")
+
+
 @pytest.fixture(scope="session")
 def django_db_modify_db_settings(
     django_db_modify_db_settings_parallel_suffix: None, tmp_path_factory: pytest.TempPathFactory
@@ -41,6 +50,21 @@ def django_db_modify_db_settings(
     if connection.vendor == "sqlite":
         folder = tmp_path_factory.mktemp("database")
         connection.settings_dict["TEST"]["NAME"] = str(folder / "test.sqlite3")
+
+
+@pytest.fixture(scope="session")
+def django_db_use_migrations(request: pytest.FixtureRequest) -> bool:
+    """Say whether the tables come from the migrations, as in use, or straight from the models.
+
+    The migrations take longer than most files' tests, so one file that is run alone goes without
+    them, unless it is about them. `verify` runs many files.
+    """
+    if request.config.getoption("nomigrations"):
+        return False
+    items = request.session.items
+    return len({item.path for item in items}) > 1 or any(
+        item.get_closest_marker("migrations") for item in items
+    )
 
 
 @pytest.fixture(autouse=True)

@@ -26,11 +26,12 @@ GRACE_SECONDS = 20
 SILENT_SECONDS = 30 * 60
 LOOK_EVERY_SECONDS = 1.0
 STUCK_SECONDS = 5 * 60
-# Browser tests, set-up and plain calculation meet no database of their own kind, so once is enough.
-WITHOUT_SET_UP = "--ignore-glob=*/test_bootstrap_*"
 # without another program: those tests have checks of their own
 HERE = "not browser and not office"
-ON_POSTGRES = ("tests/maker", "tests/catalogue", "tests/pricing")
+# tests/conftest.py marks what touches the database; for the rest one database is like another
+ON_POSTGRES = f"database and {HERE}"
+# plain Python, far from any database by a contract of its own: need not even be collected
+WITHOUT_CALC = "--ignore=tests/calc"
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ def checks(root: Path) -> list[Check]:
         Check("files in LibreOffice", (*pytest, "-m", "office")),
         Check(
             "tests on PostgreSQL",
-            (*pytest, "-n", "2", "-m", HERE, WITHOUT_SET_UP, *ON_POSTGRES),
+            (*pytest, "-n", "2", "-m", ON_POSTGRES, WITHOUT_CALC),
             on_postgres=True,
         ),
     ]

@@ -10,7 +10,7 @@ from django.core.management import call_command
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.migrations]
 
 D = Decimal
 BEFORE = ("catalogue", "0008_counts_that_stay")
