@@ -6,9 +6,9 @@ from maker.documents.pdf import FONT_FAMILY
 
 INK, SOFT, ACCENT, EDGE, HAIRLINE = "#1f2747", "#4c5370", "#0b6b5d", "#857a66", "#d8cdb6"
 
-# Paper of most printers there. From memory after the Unicode CLDR supplemental data on paper
-# sizes; everywhere else it is A4.
-_LETTER = {"US", "CA", "MX", "CL", "CO", "CR", "GT", "NI", "PA", "PH", "PR", "SV", "VE"}
+# Paper of most printers there: Unicode CLDR, supplemental measurement data, paper size US-Letter
+# (Unicode Technical Standard 35, part 6); everywhere else it is A4.
+_LETTER = {"BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"}
 
 
 def paper_of(locale: str) -> str:

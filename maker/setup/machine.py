@@ -16,7 +16,7 @@ from pathlib import Path
 from maker.setup.place import MachineNotReady, say
 
 # How other systems get Pango and HarfBuzz: WeasyPrint documentation, "First Steps", Installation.
-# The package names for Fedora and openSUSE beyond that page are from memory.
+# The package names for Fedora and openSUSE beyond that page: common practice, no source.
 OTHER_MANAGERS = (
     ("dnf", "sudo dnf install -y python3 python3-pip pango harfbuzz"),
     ("zypper", "sudo zypper install -y libpango-1_0-0 libharfbuzz-subset0"),

@@ -35,9 +35,9 @@ PAPER_ROLLS = {
     2200: 20,
 }
 
-# V. Chvatal, Linear Programming (1983), chapter 13, from memory; the data is also printed in the
-# JuMP notebook on cutting stock: rolls 100 inches wide. That fewer than 453 cannot do is shown by
-# hand: count 45 and 36 as a half, 31 as a quarter, 14 as nothing.
+# V. Chvatal, Linear Programming (1983), chapter 13, as printed in the JuMP notebook on cutting
+# stock and in the GAMS model library (cutstock): rolls 100 inches wide. That fewer than 453 cannot
+# do is shown by hand: count 45 and 36 as a half, 31 as a quarter, 14 as nothing.
 INCH_ROLLS = {45: 97, 36: 610, 31: 395, 14: 211}
 
 

@@ -2,7 +2,7 @@
 
 import random
 from decimal import Decimal
-from statistics import fmean, pstdev
+from statistics import NormalDist, fmean, pstdev
 
 import pytest
 from hypothesis import given
@@ -12,6 +12,7 @@ from catalogue.calc.recipes.recipe import Learning
 from pricing.calc.costing.learning import learning_factor
 from pricing.calc.price.ingredients import Work
 from pricing.calc.times.timings import (
+    Z_95,
     BadTiming,
     Run,
     runs_needed,
@@ -24,6 +25,10 @@ from pricing.calc.times.timings import (
 from pricing.calc.times.variances import variance_of
 
 D = Decimal
+
+
+def test_95_of_100_lie_within_the_usual_spreads():
+    assert round(D(NormalDist().inv_cdf(0.975)), 2) == Z_95
 
 
 def runs(*pairs):

@@ -12,7 +12,7 @@ from tests import factories
 from tests.pages.looks import LAPTOP, PHONE
 
 # Time allowed: three minutes. A practised reader takes about 2 s to find and read a field or a
-# button, and types about 2 letters a second with one hand (from memory; both on the slow side).
+# button, and types about 2 letters a second with one hand (common practice, no source; slow ones).
 SECONDS = 180
 SECONDS_A_LOOK = 4
 LETTERS_A_SECOND = 2

@@ -2,10 +2,10 @@
 
 A layout used m times takes m of everything on it, so it may hold of each kind no more than what is
 wanted divided by m. The search picks how often the next layout is used, fills a sheet with that
-much, and goes on with the rest until one layout takes all of it (after R. W. Haessler's sequential
-heuristic for few patterns, from memory). It is tried on the whole job and on a few layouts of a
-plan at a time, whose pieces may then be shared among fewer (combining patterns, H. Foerster and
-G. Waescher, from memory). Pieces are made exactly, never too many.
+much, and goes on with the rest until one layout takes all of it (after R. W. Haessler,
+"Controlling cutting pattern changes in one-dimensional trim problems", Operations Research 23
+(1975)). It is tried on the whole job and on a few layouts of a plan at a time, whose pieces may
+then be shared among fewer (common practice, no source). Pieces are made exactly, never too many.
 """
 
 from __future__ import annotations

@@ -2,8 +2,10 @@
 
 Each sheet sends one unit through the lengths of the sheet; a section taken there sends one through
 the heights of the section, a strip taken there one through the lengths of the strip ("arc flow",
-J. M. Valerio de Carvalho 1999; from memory). No layout of the class is left out but those that
-make a plan too dear, so the programme finds the cheapest plan or proves that there is no cheaper.
+J. M. Valerio de Carvalho, "Exact solution of bin-packing problems using column generation and
+branch-and-bound", Annals of Operations Research 86 (1999), 629-659). No layout of the class is left
+out but those that make a plan too dear, so the programme finds the cheapest plan or proves that
+there is no cheaper.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Plans sheet by sheet, again and again, raising the worth of pieces that were hard to place.
 
 Pieces that ended up on badly used sheets are worth more in the next plan, so it cuts them earlier:
-sequential value correction (G. Belov and G. Scheithauer; from memory).
+sequential value correction (E. A. Mukhacheva and others, "Linear one-dimensional cutting-packing
+problems: numerical experiments with the sequential value correction method", 2000).
 """
 
 from __future__ import annotations

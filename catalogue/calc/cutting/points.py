@@ -19,8 +19,8 @@ def points_for(
     """Return the lengths that tables need: all reachable ones, or fewer that do as well.
 
     A section may be widened to what its neighbours leave, so only lengths that are the largest
-    reachable one beside some reachable length matter ("reduced raster points", Scheithauer 1997,
-    from memory). That argument needs sums with any number of copies; sums within the counts are a
+    reachable one beside some reachable length matter ("reduced raster points" of G. Scheithauer
+    and J. Terno). That argument needs sums with any number of copies; sums within the counts are a
     valid choice too, and the shorter list is taken.
     """
     within = normal_points(room, kinds, sizes, counts)

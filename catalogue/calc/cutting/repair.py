@@ -3,8 +3,9 @@
 Most pieces lie on the sheets that are allowed; some find no room. Each turn takes a few sections
 off one sheet and fills the room with the best of what is at hand then, with the worth of the pieces
 shaken a little. What comes of it is kept unless clearly more is left without room ("ruin and
-recreate", G. Schrimpf and others, 2000, from memory). It helps where few sheets must be filled
-almost without waste and each piece is wanted only a few times. Nothing is proven by it.
+recreate", G. Schrimpf, J. Schneider, H. Stamm-Wilbrandt and G. Dueck, Journal of Computational
+Physics 159 (2000), 139-171). It helps where few sheets must be filled almost without waste and each
+piece is wanted only a few times. Nothing is proven by it.
 """
 
 from __future__ import annotations

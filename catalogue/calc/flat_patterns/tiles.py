@@ -12,7 +12,7 @@ OVERLAP_MM = 10.0
 RIM_MM = 3.0
 
 # width and height, upright. A sizes: ISO 216, as in catalogue/calc/sheets/paper.py; Letter is
-# 8 1/2 x 11 in (ANSI/ASME Y14.1, size A; from memory)
+# 8 1/2 x 11 in (ANSI/ASME Y14.1, size A)
 PAPERS_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4), "A3": (297.0, 420.0)}
 
 

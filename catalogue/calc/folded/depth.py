@@ -14,7 +14,8 @@ def back_to_front(facets: Sequence[Facet], *, eye: Vector, size: float) -> list[
     """Return the facets as a painter paints them, seen from far off in direction `eye`.
 
     The plane of one facet divides the others into those before and those behind it; a facet on
-    both sides is cut in two (binary space partition, Fuchs, Kedem and Naylor 1980; from memory).
+    both sides is cut in two (binary space partition: H. Fuchs, Z. M. Kedem and B. F. Naylor, "On
+    Visible Surface Generation by A Priori Tree Structures", Computer Graphics 14 (1980), 124-133).
     """
     found: list[Facet] = []
     # (facets still to be divided) or (facets ready to be painted)

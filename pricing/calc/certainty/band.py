@@ -4,7 +4,7 @@ The minutes of a step are an estimate. If it is wrong it is wrong for every piec
 error grows with the number of pieces and does NOT average out over them. The estimates of two
 steps are taken as independent, so their spreads add as squares. The cost is taken as normal, which
 the sum of a few such estimates is nearly; one case in ten lies more than 1.2816 spreads below (or
-above) the expected cost (the 0.9 point of the standard normal distribution, from memory).
+above) the expected cost (`statistics.NormalDist().inv_cdf(0.9)`).
 """
 
 from dataclasses import dataclass

@@ -1,10 +1,10 @@
 """Low, likely and high turned into what to expect and how far it may be off.
 
 Expected = (low + 4 likely + high) / 6, spread (one standard deviation) = (high - low) / 6: the
-three-point convention of PERT. Source, from memory: D. G. Malcolm, J. H. Roseboom, C. E. Clark and
+three-point convention of PERT. Source: D. G. Malcolm, J. H. Roseboom, C. E. Clark and
 W. Fazar, "Application of a Technique for Research and Development Program Evaluation", Operations
-Research 7 (1959). The spread is a convention: a beta distribution with the same three points has
-one that differs by up to a fifth.
+Research 7 (1959), 646-669. The spread is a convention: a beta distribution with the same three
+points has one that differs by up to a fifth.
 """
 
 from dataclasses import dataclass

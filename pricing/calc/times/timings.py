@@ -22,7 +22,7 @@ ONE = Decimal(1)
 LEAST_PIECES = 5
 LEAST_BATCHES = 3
 WEIGHT = Decimal("0.3")
-# 95 % of the normal distribution lie within so many spreads (from memory)
+# 95 % of the normal distribution lie within so many spreads: NormalDist().inv_cdf(0.975)
 Z_95 = Decimal("1.96")
 # a standard good to a twentieth is good enough for a price (common practice, no source)
 ACCURACY = Decimal("0.05")
@@ -141,8 +141,9 @@ def runs_needed(
     """Return how many runs make the average good to a share of itself, at least one.
 
     n = (z s / (k x))^2, up, with the average x and the standard deviation s of the runs so far and
-    the accuracy k. Source: W. J. Stevenson, Operations Management, chapter "Work Design and
-    Measurement" (from memory). Errors: BadTiming for fewer than two runs or an average of nothing.
+    the accuracy k. Source: L. J. Krajewski and others, Operations Management (12th edition),
+    "Time study method", key equation 1. Errors: BadTiming for fewer than two runs or an average
+    of nothing.
     """
     if len(timed) < 2 or accuracy <= 0 or not mean(timed):
         raise BadTiming("It takes two timed runs to say how many are needed.", where="runs")
@@ -179,7 +180,7 @@ def standard_time(observed: Sequence[Decimal], *, rating: Decimal, allowance: De
     """Return the time to plan with, in the unit of the observations.
 
     The average, times how fast the hands were beside an even pace (1.2: a fifth faster), times
-    1 + the allowance for rest, a share of the job's time. Source: Stevenson, as above.
+    1 + the allowance for rest, a share of the job's time. Source: as above, equations 2 to 4.
     """
     if not observed or rating <= 0 or allowance < 0:
         raise BadTiming("Give observations, a pace above 0 and an allowance of 0 or more.")
