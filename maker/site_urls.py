@@ -2,6 +2,7 @@
 
 from django.urls import include, path
 
+from maker.accounts import activity_views as activity
 from maker.accounts import device_views as devices
 from maker.accounts import views as accounts
 from maker.web import health
@@ -18,6 +19,8 @@ urlpatterns = [
     path("account/devices/", devices.devices, name="devices"),
     path("account/devices/others/", devices.devices_sign_out, name="devices_sign_out"),
     path("account/devices/<str:mark>/", devices.device_sign_out, name="device_sign_out"),
+    path("account/activity/", activity.my_activity, name="my_activity"),
+    path("installation/activity/", activity.installation_activity, name="installation_activity"),
     path("workshops/", workshop.workshop_list, name="workshop_list"),
     path("workshops/new/", workshop.workshop_new, name="workshop_new"),
     path("workshops/leave/<int:pk>/", accounts.leave, name="leave"),
@@ -32,6 +35,7 @@ urlpatterns = [
                 path("settings/prices/", workshop.workshop_prices, name="workshop_prices"),
                 path("settings/dates/", workshop.workshop_dates, name="workshop_dates"),
                 path("settings/quotes/", workshop.workshop_quotes, name="workshop_quotes"),
+                path("activity/", activity.workshop_activity, name="workshop_activity"),
                 path("people/", accounts.people, name="people"),
                 path("people/<int:pk>/role/", accounts.person_role, name="person_role"),
                 path("people/<int:pk>/remove/", accounts.person_remove, name="person_remove"),

@@ -14,6 +14,8 @@ from maker.accounts.devices import devices_of, sign_out_device, sign_out_others,
 from maker.accounts.entering import must_prove, note_proof, safe_next, too_many_tries
 from maker.accounts.forms import ProofForm, StayForm
 from maker.accounts.guessing import TooManyTries
+from maker.activity.models import Event
+from maker.activity.services import record
 
 
 @never_cache
@@ -38,6 +40,7 @@ def devices(request: Any) -> HttpResponse:
 def device_sign_out(request: Any, mark: str) -> HttpResponse:
     """End one visit somewhere else."""
     if sign_out_device(request.user, mark):
+        record(Event.Kind.OTHERS_OUT, request=request, about="one")
         messages.success(request, "Signed out there.")
     else:
         messages.info(request, "That browser was signed out already.")
@@ -50,6 +53,7 @@ def devices_sign_out(request: Any) -> HttpResponse:
     """End all visits but this one."""
     count = sign_out_others(request.user, request.session.session_key)
     if count:
+        record(Event.Kind.OTHERS_OUT, request=request, about="all")
         messages.success(request, "All other browsers are signed out.")
     else:
         messages.info(request, "You are signed in nowhere else.")

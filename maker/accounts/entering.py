@@ -19,7 +19,9 @@ from maker.accounts.devices import browser_name, session_seconds
 from maker.accounts.guessing import TooManyTries
 from maker.accounts.models import Session, User
 from maker.accounts.sessions import SIGNED_IN
-from maker.web.visitor import kept_address
+from maker.activity.models import Event
+from maker.activity.services import record
+from maker.activity.visitor import kept_address
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 PROVED = "proved_at"
@@ -42,8 +44,8 @@ def safe_next(request: HttpRequest) -> str:
     return wanted if safe else ""
 
 
-def let_in(request: HttpRequest, user: User, response: HttpResponseBase) -> None:
-    """Sign a person in with this browser, for as long as she chose."""
+def let_in(request: HttpRequest, user: User, response: HttpResponseBase, how: str) -> None:
+    """Sign a person in with this browser, for as long as she chose; `how` she showed who she is."""
     Session.objects.filter(expire_date__lt=timezone.now()).delete()
     login(request, user, backend=BACKEND)
     request.session[SIGNED_IN] = {
@@ -54,6 +56,7 @@ def let_in(request: HttpRequest, user: User, response: HttpResponseBase) -> None
     request.session.set_expiry(session_seconds(user.stay_signed_in_days))
     note_proof(request)
     remember_browser(request, response, user.email)
+    record(Event.Kind.SIGNED_IN, request=request, about=how)
 
 
 def note_proof(request: HttpRequest) -> None:

@@ -8,8 +8,8 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, Se
 from maker.accounts.browsers import known_browser
 from maker.accounts.guessing import one_try, password_counters, proof_counters
 from maker.accounts.models import Membership, User
+from maker.activity.visitor import visitor_address
 from maker.web.fields import OneLineField
-from maker.web.visitor import visitor_address
 
 MOST_LETTERS = 1000
 

@@ -23,7 +23,8 @@ DAY = timedelta(days=1)
 class TooManyTries(Refusal):
     """The door is closed for a while, also for who knows the secret."""
 
-    def __init__(self, wait: timedelta) -> None:
+    def __init__(self, wait: timedelta, *, was_tried: bool = False) -> None:
+        self.was_tried = was_tried  # this try was looked at and is the last for now
         self.wait_seconds = max(1, int(wait.total_seconds()) + 1)
         super().__init__(f"Too many wrong tries. Try again in {self.wait_text}.")
 
@@ -116,7 +117,7 @@ def one_try(counters: Sequence[Counter], *wrong: type[Exception]) -> Iterator[No
         yield
     except wrong as error:
         if wait := _wait(counters, now, spare=0):
-            raise TooManyTries(wait) from error
+            raise TooManyTries(wait, was_tried=True) from error
         raise
     except BaseException:
         Try.objects.filter(pk__in=rows).delete()

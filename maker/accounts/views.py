@@ -6,6 +6,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -34,6 +35,8 @@ from maker.accounts.services import (
     remove_person,
     welcome_path,
 )
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.calc.refusal import Refusal
 from maker.web.access import may_own, row_or_404
 from maker.web.messages import undo_message
@@ -52,17 +55,30 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     try:
         if request.method == "POST" and form.is_valid():
             response = redirect(wanted or settings.LOGIN_REDIRECT_URL)
-            let_in(request, form.get_user(), response)
+            let_in(request, form.get_user(), response, "password")
             return response
     except TooManyTries as refusal:
+        if refusal.was_tried:
+            _record_refused(form, "too many wrong passwords")
         return too_many_tries(request, refusal)
+    if form.has_error(NON_FIELD_ERRORS, "invalid_login"):
+        _record_refused(form, "wrong password")
     context = {"form": form, "next": wanted, "nobody_yet": not User.objects.exists()}
     return render(request, "maker/accounts/sign_in.html", context)
+
+
+def _record_refused(form: SignInForm, why: str) -> None:
+    # a name nobody has is not kept: people type passwords there
+    tried = User.objects.filter(email=form.cleaned_data["username"]).first()
+    request: Any = form.request
+    record(Event.Kind.REFUSED, request=request, user=tried, about=why)
 
 
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
     """End the visit."""
+    if request.user.is_authenticated:
+        record(Event.Kind.SIGNED_OUT, request=request)
     logout(request)
     return redirect(settings.LOGOUT_REDIRECT_URL)
 
@@ -78,7 +94,7 @@ def welcome(request: HttpRequest) -> HttpResponse:
     form = WelcomeForm(user, request.POST or None)
     if request.method == "POST" and form.is_valid():
         response = redirect(settings.LOGIN_REDIRECT_URL)
-        let_in(request, form.save(), response)
+        let_in(request, form.save(), response, "invitation")
         return response
     return render(request, "maker/accounts/welcome.html", {"form": form, "person": user})
 
@@ -103,6 +119,7 @@ def account(request: Any) -> HttpResponse:
             update_session_auth_hash(request, password_form.save())
             sign_out_others(request.user, request.session.session_key)
             note_proof(request)
+            record(Event.Kind.PASSWORD, request=request)
             messages.success(request, "Your password is changed. Other browsers are signed out.")
             return redirect("maker:account")
     except TooManyTries as refusal:
@@ -123,8 +140,14 @@ def leave(request: Any, pk: int) -> HttpResponse:
     membership = get_object_or_404(mine, pk=pk)
     with refusal_told(request):
         remove_person(membership=membership)
+        _record_person(request, Event.Kind.PERSON_REMOVED, membership)
         messages.success(request, f"You have left {membership.workshop}.")
     return redirect("maker:workshop_list")
+
+
+def _record_person(request: Any, kind: Event.Kind, membership: Membership) -> None:
+    about = f"{membership.user.email}, {membership.role}"
+    record(kind, request=request, workshop=membership.workshop, about=about)
 
 
 @never_cache
@@ -139,6 +162,7 @@ def people(request: Any) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(refusal.where or None, refusal.message)
         else:
+            _record_person(request, Event.Kind.PERSON_ADDED, membership)
             _hand_over(request, membership)
             return redirect("maker:people", request.workshop.slug)
     context = {
@@ -178,6 +202,7 @@ def person_role(request: Any, pk: int) -> HttpResponse:
         return redirect("maker:people", request.workshop.slug)
     with refusal_told(request):
         change_role(membership=membership, role=form.cleaned_data["role"])
+        _record_person(request, Event.Kind.ROLE, membership)
         role = membership.get_role_display().partition(":")[0].lower()
         messages.success(request, f"{membership.user} is now {role}.")
     return redirect("maker:people", request.workshop.slug)
@@ -194,6 +219,7 @@ def person_remove(request: Any, pk: int) -> HttpResponse:
     except Refusal as refusal:
         messages.error(request, refusal.message)
         return redirect("maker:people", request.workshop.slug)
+    _record_person(request, Event.Kind.PERSON_REMOVED, membership)
     if membership.user == request.user:
         messages.success(request, f"You have left {request.workshop}.")
         return redirect("maker:workshop_list")
@@ -208,6 +234,7 @@ def person_bring_back(request: Any, mark: str) -> HttpResponse:
     """Undo a removal."""
     with refusal_told(request):
         membership = bring_back(workshop_id=request.workshop.pk, mark=mark)
+        _record_person(request, Event.Kind.PERSON_ADDED, membership)
         messages.success(request, f"{membership.user} is back.")
     return redirect("maker:people", request.workshop.slug)
 

@@ -9,6 +9,8 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.documents.spreadsheet import (
     CSV_TYPE,
     XLSX_TYPE,
@@ -50,13 +52,16 @@ def export_response(
     name = f"{request.workshop.slug}-{title.lower().replace(' ', '-')}-{on}"
     try:
         if wanted_format(request) == "csv":
-            return csv_response(name=name, columns=columns, rows=rows)
-        return xlsx_response(name=name, columns=columns, rows=rows, title=title)
+            answer = csv_response(name=name, columns=columns, rows=rows)
+        else:
+            answer = xlsx_response(name=name, columns=columns, rows=rows, title=title)
     except TooManyRows as refusal:
         messages.error(request, refusal.message)
         asked = request.GET.copy()
         del asked["format"]
         return redirect(f"{request.path}?{asked.urlencode()}")
+    record(Event.Kind.EXPORTED, request=request, about=title)
+    return answer
 
 
 def _file(data: bytes, content_type: str, name: str) -> HttpResponse:

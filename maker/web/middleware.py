@@ -7,13 +7,14 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 
+from maker.activity.visitor import kept_address
 from maker.web.logs import current_request_id
 
 logger = logging.getLogger("maker.requests")
 
 
 class RequestLogMiddleware:
-    """Logs method, path, status, milliseconds and who, under an id that the answer carries."""
+    """Logs method, path, status, milliseconds, who and where from, under the answer's id."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -37,6 +38,7 @@ class RequestLogMiddleware:
                         "status": response.status_code,
                         "ms": round((time.monotonic() - started) * 1000, 1),
                         "user": user.pk if user is not None else None,
+                        "address": kept_address(request),
                     }
                 },
             )

@@ -59,6 +59,7 @@ def test_one_line_for_each_request(log: Collector, client: Client, owner: User) 
     assert line["request_id"] == answer["X-Request-Id"]
     assert (line["method"], line["path"], line["status"]) == ("GET", "/w/marlow/", 200)
     assert line["user"] == owner.pk
+    assert line["address"] == "127.0.0.0/24"
     assert line["ms"] > 0
     assert line["at"].endswith("+00:00")
     client.get("/nothing/")

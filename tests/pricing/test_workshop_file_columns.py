@@ -28,7 +28,7 @@ RECIPE_PLACES = {
 }  # fmt: skip
 # what belongs to the installation
 LEFT_OUT = {
-    "User", "Membership", "Session", "Try",
+    "User", "Membership", "Session", "Try", "Event",
     "RecipeChange", "Worker",
 }  # fmt: skip
 

@@ -6,6 +6,8 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.calc.refusal import Refusal
 from maker.management.json_command import JsonCommand
 from pricing.workshop_file.choosing import workshop_named
@@ -29,8 +31,10 @@ class Command(JsonCommand):
 
     def answer(self, **options: Any) -> dict[str, Any]:
         """Write the file and say what is in it."""
-        document = export_workshop(workshop_named(options["workshop"]))
+        workshop = workshop_named(options["workshop"])
+        document = export_workshop(workshop)
         _write_whole(Path(options["file"]), document_text(document))
+        record(Event.Kind.EXPORTED, workshop=workshop, about="workshop file")
         return {
             "file": options["file"],
             "workshop": document["workshop"]["name"],

@@ -4,6 +4,8 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.management.json_command import JsonCommand
 from pricing.workshop_file.choosing import person_named
 from pricing.workshop_file.reading import LARGEST_FILE, WorkshopFileRefused, parse
@@ -29,6 +31,7 @@ class Command(JsonCommand):
         document = parse(_content(Path(options["file"])))
         owner = person_named(options["owner"]) if options["owner"] else None
         workshop = import_workshop(document, name=options["name"], owner=owner)
+        record(Event.Kind.IMPORTED, workshop=workshop, user=owner, about="workshop file")
         return {
             "workshop": workshop.name,
             "address": workshop.slug,

@@ -29,7 +29,7 @@ def kept_address(request: HttpRequest) -> str:
     if settings.LOG_ADDRESSES == "full":
         return str(address)
     if settings.LOG_ADDRESSES == "hash":
-        keyed = salted_hmac("maker.web.visitor", str(address), algorithm="sha256")
+        keyed = salted_hmac("maker.activity.visitor", str(address), algorithm="sha256")
         return f"#{keyed.hexdigest()[:12]}"
     if isinstance(address, str):
         return address

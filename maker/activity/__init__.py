@@ -1,0 +1,1 @@
+"""What was done: sign-ins, roles, files out and in, as the owner reads it."""
