@@ -76,7 +76,7 @@ SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_ENGINE = "maker.accounts.sessions"
 SESSION_COOKIE_AGE = 60 * 60 * 24
 # for how many days it is kept who did what
-LOG_DAYS = env.int("LOG_DAYS", 365, validate=validate.Range(min=1, max=3650))
+LOG_DAYS = env.days("LOG_DAYS", 365)
 # how addresses of visitors are kept and logged
 LOG_ADDRESSES = env.one_of("LOG_ADDRESSES", "short", ("short", "hash", "full"))
 CSRF_FAILURE_VIEW = "maker.web.errors.csrf_failed"

@@ -50,6 +50,14 @@ def one_of(name: str, default: str, choices: Sequence[str]) -> str:
     return said
 
 
+def days(name: str, default: int) -> int:
+    """Return a number of days, from one to ten years."""
+    said = os.environ.get(name, str(default))
+    if not (said.isascii() and said.isdecimal() and len(said) < 5 and 1 <= int(said) <= 3650):
+        raise WrongSetting(f"{name} is {said!r}: use a number from 1 to 3650.", where=name)
+    return int(said)
+
+
 def log_level(name: str, default: int) -> int:
     """Return how much is logged, said by a level's name or number."""
     said = os.environ.get(name)

@@ -38,6 +38,8 @@ def run(folder: Path, *words: str, **settings: str) -> subprocess.CompletedProce
         ("TIME_ZONE", "Mars/Base", "Mars/Base is no time zone"),
         ("LOG_LEVEL", "LOUD", "LOG_LEVEL"),
         ("LOG_FORMAT", "xml", "LOG_FORMAT"),
+        ("LOG_DAYS", "0", "LOG_DAYS"),
+        ("LOG_ADDRESSES", "none", "LOG_ADDRESSES"),
     ],
 )
 def test_a_wrong_setting_stops_everything_with_one_line(
