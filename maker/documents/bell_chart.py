@@ -3,12 +3,12 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from html import escape
 
-from maker.documents.charts import ACCENT, INK, SOFT
+from maker.documents.axis import LETTER, Axis, lying, round_ticks
+from maker.documents.svg import ACCENT, INK, line, opened, text
 
-WIDTH, HEIGHT = 720, 230
-LEFT, RIGHT, TOP, GROUND = 16, 704, 34, 178
+WIDTH, HEIGHT = 720, 256
+LEFT, RIGHT, TOP, GROUND_LINE = 16, 704, 34, 178
 _SPREADS = 3.2  # how far the curve is drawn on both sides
 # a limit farther out stands at the edge with an arrow: the curve and its words need the room
 _FARTHEST = 5.0
@@ -46,11 +46,12 @@ def bell_chart(
     low = min(mean - _SPREADS * spread, *marked)
     high = max(mean + _SPREADS * spread, *marked)
 
-    def x(value: float) -> float:
-        return LEFT + (value - low) / (high - low) * (RIGHT - LEFT)
+    inside = [tick for tick in round_ticks(low, high, 8) if low <= tick <= high]
+    axis = Axis(low, high, LEFT, RIGHT, tuple(inside))
+    x = axis.at
 
     def y(value: float) -> float:
-        return GROUND - math.exp(-(((value - mean) / spread) ** 2) / 2) * (GROUND - TOP)
+        return GROUND_LINE - math.exp(-(((value - mean) / spread) ** 2) / 2) * (GROUND_LINE - TOP)
 
     def curve(start: float, end: float) -> str:
         values = [start + (end - start) * step / _STEPS for step in range(_STEPS + 1)]
@@ -58,39 +59,45 @@ def bell_chart(
 
     good = min(max(good_up_to, low), high)
     parts = [
-        f'<svg class="chart quantity-chart" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
-        f'aria-labelledby="{name}-title {name}-description" xmlns="http://www.w3.org/2000/svg">',
-        f'<title id="{name}-title">{escape(title)}</title>',
-        f'<desc id="{name}-description">{escape(description)}</desc>',
+        opened(
+            name,
+            title,
+            description,
+            look="chart quantity-chart",
+            size=f'viewBox="0 0 {WIDTH} {HEIGHT}"',
+        ),
         f'<defs><pattern id="{name}-good" width="8" height="8" patternUnits="userSpaceOnUse" '
         f'patternTransform="rotate(45)"><path d="M0 0V8" stroke="{ACCENT}" stroke-width="3"/>'
         "</pattern></defs>",
-        f'<path d="M{x(low):.1f} {GROUND}L{curve(low, good)}L{x(good):.1f} {GROUND}Z" '
+        f'<path d="M{x(low):.1f} {GROUND_LINE}L{curve(low, good)}L{x(good):.1f} {GROUND_LINE}Z" '
         f'fill="url(#{name}-good)"/>',
         f'<path d="M{curve(low, high)}" fill="none" stroke="{INK}" stroke-width="2.5"/>',
-        f'<line x1="{LEFT}" y1="{GROUND}" x2="{RIGHT}" y2="{GROUND}" stroke="{INK}"/>',
+        *lying(axis, GROUND_LINE, tick_text, width=WIDTH),
     ]
     for limit, value in zip(limits, marked, strict=True):
-        dashes = "" if limit.is_main else ' stroke-dasharray="6 4"'
-        place = x(value)
-        text = limit.text
-        if value != limit.value:
-            text = f"{text} →" if limit.value > value else f"← {text}"
-        top = TOP - 8 if limit.is_main else TOP + 40
-        parts.append(
-            f'<line x1="{place:.1f}" y1="{top}" x2="{place:.1f}" y2="{GROUND + 6}" '
-            f'stroke="{ACCENT if limit.is_main else INK}" '
-            f'stroke-width="{3 if limit.is_main else 1.5}"{dashes}/>'
-        )
-        anchor = "start" if place < 120 else "end" if place > WIDTH - 120 else "middle"
-        level = TOP - 14 if limit.is_main else GROUND + 24
-        parts.append(
-            f'<text x="{place:.1f}" y="{level}" text-anchor="{anchor}" font-size="14" '
-            f'fill="{INK}">{escape(text)}</text>'
-        )
-        if not limit.is_main:
-            parts.append(
-                f'<text x="{place:.1f}" y="{level + 18}" text-anchor="{anchor}" font-size="14" '
-                f'fill="{SOFT}">{escape(tick_text(limit.value))}</text>'
-            )
+        parts += _limit(limit, value, x(value), tick_text)
     return "".join([*parts, "</svg>"])
+
+
+def _limit(
+    limit: Limit, shown_at: float, place: float, tick_text: Callable[[float], str]
+) -> list[str]:
+    """Draw the line of a limit with its words: the main one above, the others below the axis."""
+    words = limit.text
+    if shown_at != limit.value:
+        words = f"{words} →" if limit.value > shown_at else f"← {words}"
+    if limit.is_main:
+        top, level, look = TOP - 8, TOP - 14, f'stroke="{ACCENT}" stroke-width="3"'
+    else:
+        top, level = TOP + 40, GROUND_LINE + 48
+        look = f'stroke="{INK}" stroke-width="1.5" stroke-dasharray="6 4"'
+    half = len(words) * 14 * LETTER / 2
+    anchor = "start" if place - half < 0 else "end" if place + half > WIDTH else "middle"
+    at = f"{place:.1f}"
+    drawn = [
+        line((at, top), (at, GROUND_LINE + 5), look),
+        text(at, level, words, anchor=anchor, colour=INK),
+    ]
+    if not limit.is_main:
+        drawn.append(text(at, level + 18, tick_text(limit.value), anchor=anchor))
+    return drawn

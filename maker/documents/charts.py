@@ -5,21 +5,21 @@ what it shows.
 """
 
 import datetime
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import pairwise
 
-INK = "#1f2747"
-SOFT = "#4c5370"
-HAIRLINE = "#d8cdb6"
-ACCENT = "#0b6b5d"
+from maker.documents.axis import LETTER, Axis, axis_of, labels_apart, upright
+from maker.documents.svg import ACCENT, GROUND, INK, SOFT, line, opened, text
 
 # across in percent, so that it is as wide as its place while its words keep their size
 HEIGHT = 260
-LEFT, RIGHT = 16.0, 97.0
-TOP, BOTTOM = 20, 44
+RIGHT = 97.0
+TOP, GROUND_LINE = 20, 216
+SIZE = 15
+# a letter in percent of the narrowest place, a phone's
+_LETTER = 100 * SIZE * LETTER / 320
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,70 +46,49 @@ def line_chart(
     """
     if not points:
         return ""
-    ticks = round_ticks(max(point.value for point in points))
     first, last = points[0].on, points[-1].on
     days = max((last - first).days, 1)
+    values = axis_of([point.value for point in points], GROUND_LINE, TOP)
+    left = _left(values, tick_text)
 
     def x(on: datetime.date) -> float:
         if first == last:
-            return (LEFT + RIGHT) / 2
-        return LEFT + (on - first).days / days * (RIGHT - LEFT)
+            return (left + RIGHT) / 2
+        # a dot at the edge stands clear of the figures beside it
+        return left + 2 + (on - first).days / days * (RIGHT - left - 4)
 
-    def y(value: float) -> float:
-        return HEIGHT - BOTTOM - value / ticks[-1] * (HEIGHT - TOP - BOTTOM)
-
-    places = [(x(point.on), y(point.value), point) for point in points]
-    parts = [
-        f'<svg class="chart" width="100%" height="{HEIGHT}" role="img" '
-        f'aria-labelledby="{name}-title {name}-description" xmlns="http://www.w3.org/2000/svg">',
-        f'<title id="{name}-title">{escape(title)}</title>',
-        f'<desc id="{name}-description">{escape(description)}</desc>',
-    ]
-    for tick in ticks:
-        stroke = INK if tick == 0 else HAIRLINE
-        parts.append(_line((LEFT, y(tick)), (RIGHT, y(tick)), f'stroke="{stroke}"'))
-        parts.append(_text(LEFT - 1.5, y(tick) + 5, tick_text(tick), anchor="end"))
+    places = [(x(point.on), values.at(point.value), point) for point in points]
+    parts = [_opened(name, title, description)]
+    parts += upright(values, left, RIGHT, tick_text, unit="%", size=SIZE)
     for one, other in pairwise(places):
-        stroke = f'stroke="{ACCENT}" stroke-width="3" stroke-linecap="round"'
-        parts.append(_line(one[:2], other[:2], stroke))
+        look = f'stroke="{ACCENT}" stroke-width="3" stroke-linecap="round"'
+        parts.append(line((f"{one[0]:.2f}%", one[1]), (f"{other[0]:.2f}%", other[1]), look))
     for across, up, point in places:
         parts.append(
             f'<circle cx="{across:.2f}%" cy="{up:.1f}" r="5" fill="{INK}">'
             f"<title>{escape(_day(point.on))}: {escape(point.value_text)}</title></circle>"
         )
+    foot = HEIGHT - 14
     if first == last:
-        parts.append(_text(x(first), HEIGHT - 14, _day(first), anchor="middle"))
+        parts.append(text(f"{x(first):.2f}%", foot, _day(first), size=SIZE))
     else:
-        parts.append(_text(LEFT, HEIGHT - 14, _day(first), anchor="start"))
-        parts.append(_text(RIGHT, HEIGHT - 14, _day(last), anchor="end"))
+        parts.append(text(f"{left:.2f}%", foot, _day(first), anchor="start", size=SIZE))
+        parts.append(text(f"{RIGHT:.2f}%", foot, _day(last), anchor="end", size=SIZE))
     return "".join([*parts, "</svg>"])
 
 
-def _line(start: tuple[float, float], end: tuple[float, float], stroke: str) -> str:
-    (x1, y1), (x2, y2) = start, end
-    return f'<line x1="{x1:.2f}%" y1="{y1:.1f}" x2="{x2:.2f}%" y2="{y2:.1f}" {stroke}/>'
+def _opened(name: str, title: str, description: str) -> str:
+    size = f'width="100%" height="{HEIGHT}"'
+    return opened(name, title, description, look="chart", size=size)
 
 
-def _text(x: float, y: float, words: str, *, anchor: str) -> str:
-    return (
-        f'<text x="{x:.2f}%" y="{y:.1f}" text-anchor="{anchor}" font-size="15" '
-        f'fill="{SOFT}">{escape(words)}</text>'
-    )
+def _left(values: Axis, tick_text: Callable[[float], str]) -> float:
+    """Return where the drawing begins, so that the longest figure fits beside it on a phone."""
+    return max(len(tick_text(tick)) for tick in values.ticks) * _LETTER + 3
 
 
 def _day(on: datetime.date) -> str:
     return f"{on.day} {on:%b %Y}"
-
-
-def round_ticks(most: float, wanted: int = 4) -> list[float]:
-    """Return round numbers from 0 to at least `most`: steps of 1, 2 or 5 times a power of ten."""
-    if most <= 0:
-        return [0.0, 1.0]
-    rough = most / wanted
-    power = 10.0 ** math.floor(math.log10(rough))
-    step = next(nice * power for nice in (1, 2, 5, 10) if nice * power >= rough * (1 - 1e-9))
-    count = math.ceil(most / step - 1e-9)
-    return [step * number for number in range(count + 1)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,29 +130,20 @@ def bar_chart(
         return ""
     heights = [sum(value for value, _ in bar.parts) for bar in bars]
     lines = [line[0] for bar in bars for line in (bar.mark, bar.before) if line]
-    ticks = round_ticks(max([*heights, *lines]))
-    place = (RIGHT - LEFT) / len(bars)
+    values = axis_of([*heights, *lines], GROUND_LINE, TOP)
+    left = _left(values, tick_text)
+    place = (RIGHT - left) / len(bars)
 
-    def y(value: float) -> float:
-        return HEIGHT - BOTTOM - value / ticks[-1] * (HEIGHT - TOP - BOTTOM)
-
-    parts = [
-        f'<svg class="chart" width="100%" height="{HEIGHT}" role="img" '
-        f'aria-labelledby="{name}-title {name}-description" xmlns="http://www.w3.org/2000/svg">',
-        f'<title id="{name}-title">{escape(title)}</title>',
-        f'<desc id="{name}-description">{escape(description)}</desc>',
-        f"<defs>{patterns}</defs>",
-    ]
-    for tick in ticks:
-        stroke = INK if tick == 0 else HAIRLINE
-        parts.append(_line((LEFT, y(tick)), (RIGHT, y(tick)), f'stroke="{stroke}"'))
-        parts.append(_text(LEFT - 1.5, y(tick) + 5, tick_text(tick), anchor="end"))
-    for number, bar in enumerate(bars):
-        start = LEFT + number * place
-        parts += _bar(bar, start, place, y, name)
-        parts.append(_text(start + place / 2, HEIGHT - 26, bar.initial, anchor="middle"))
+    parts = [_opened(name, title, description), f"<defs>{patterns}</defs>"]
+    parts += upright(values, left, RIGHT, tick_text, unit="%", size=SIZE)
+    starts = [left + number * place for number in range(len(bars))]
+    for start, bar in zip(starts, bars, strict=True):
+        parts += _bar(bar, start, place, values.at, name)
         if bar.under:
-            parts.append(_text(start, HEIGHT - 8, bar.under, anchor="start"))
+            parts.append(text(f"{start:.2f}%", HEIGHT - 8, bar.under, anchor="start", size=SIZE))
+    initials = [(start + place / 2, bar.initial) for start, bar in zip(starts, bars, strict=True)]
+    for across, words in labels_apart(initials, _LETTER, (0, 100)):
+        parts.append(text(f"{across:.2f}%", HEIGHT - 26, words, size=SIZE))
     return "".join([*parts, "</svg>"])
 
 
@@ -203,9 +173,10 @@ def _bar(bar: Bar, start: float, place: float, y: Callable[[float], float], name
             )
             reached += value
     if bar.mark:
-        ends = (start, y(bar.mark[0])), (start + place, y(bar.mark[0]))
-        drawn.append(_line(*ends, 'stroke="#fffdf8" stroke-width="6"'))
-        drawn.append(_line(*ends, f'stroke="{INK}" stroke-width="2.5"'))
+        up = y(bar.mark[0])
+        ends = (f"{start:.2f}%", up), (f"{start + place:.2f}%", up)
+        drawn.append(line(*ends, f'stroke="{GROUND}" stroke-width="6"'))
+        drawn.append(line(*ends, f'stroke="{INK}" stroke-width="2.5"'))
     return drawn
 
 
