@@ -7,6 +7,7 @@ from django.apps import AppConfig
 from django.conf import settings
 
 from maker.slow_work import subscripts
+from maker.slow_work.hourly import EACH_HOUR
 
 # this app is named before django-tasks, which imports what is stood in for
 subscripts.stand_in()
@@ -22,6 +23,7 @@ class MakerConfig(AppConfig):
         logging.config.dictConfig(settings.LOGGING)
         from maker import checks  # noqa: F401 - importing registers them
 
+        EACH_HOUR.append("maker.backup.tasks.ask_for_copy_of_the_day")
         # models and modules stay to the end: no search for rubbish need look at them again
         gc.freeze()
         gc.enable()

@@ -47,6 +47,9 @@ def _known_time_zone(name: str) -> str:
         ) from error
 
 
+# where copies go as well: a stick, a folder that is synchronised
+BACKUP_SECOND_DIR = env.text("BACKUP_SECOND_DIR", "")
+
 DEBUG = env.switch("DEBUG", False)
 SECRET_KEY = env.text("SECRET_KEY", "") or _kept_secret_key()
 ALLOWED_HOSTS: list[str] = env.words("ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])

@@ -5,6 +5,7 @@ from django.urls import include, path
 from maker.accounts import activity_views as activity
 from maker.accounts import device_views as devices
 from maker.accounts import views as accounts
+from maker.updates import views as updates
 from maker.web import health
 from maker.workshop import views as workshop
 
@@ -21,6 +22,8 @@ urlpatterns = [
     path("account/devices/<str:mark>/", devices.device_sign_out, name="device_sign_out"),
     path("account/activity/", activity.my_activity, name="my_activity"),
     path("installation/activity/", activity.installation_activity, name="installation_activity"),
+    path("new/", updates.what_is_new, name="what_is_new"),
+    path("new/close/", updates.close, name="what_is_new_close"),
     path("workshops/", workshop.workshop_list, name="workshop_list"),
     path("workshops/new/", workshop.workshop_new, name="workshop_new"),
     path("workshops/leave/<int:pk>/", accounts.leave, name="leave"),

@@ -14,6 +14,7 @@ from django.utils.crypto import get_random_string
 from django_tasks import DEFAULT_TASK_BACKEND_ALIAS
 from django_tasks_db.management.commands.db_worker import Worker as QueueWorker
 
+from maker.slow_work.hourly import see_to_all
 from maker.slow_work.services import clear_away, say_alive, say_goodbye, sweep
 
 logger = logging.getLogger("maker.slow_work")
@@ -21,6 +22,8 @@ logger = logging.getLogger("maker.slow_work")
 BEAT_EVERY_S = 5.0
 CLEAR_EVERY_S = 24 * 3600.0
 LOOK_EVERY_S = 0.5
+# the first time not at once: whoever has just started it waits for pages
+FIRST_HOUR_S, HOUR_S = 60.0, 3600.0
 # pages come first
 NICENESS = 10
 
@@ -61,6 +64,7 @@ class Heart(threading.Thread):
         self.worker = worker
         self.woken, self.is_over, self.must_exit = threading.Event(), False, False
         self.cleared_at = -CLEAR_EVERY_S
+        self.hour_began_at = time.monotonic() + FIRST_HOUR_S - HOUR_S
 
     def __enter__(self) -> None:
         say_alive(self.worker.worker_id)
@@ -96,6 +100,9 @@ class Heart(threading.Thread):
         if now - self.cleared_at >= CLEAR_EVERY_S:
             clear_away()
             self.cleared_at = now
+        if now - self.hour_began_at >= HOUR_S:
+            self.hour_began_at = now
+            see_to_all()
 
     def _try(self, ask: Callable[[], None]) -> None:
         """Ask the database; when it is away for a moment the next beat asks again."""

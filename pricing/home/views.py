@@ -11,6 +11,9 @@ from django.views.decorators.http import require_safe
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
+from maker.backup.models import Installation
+from maker.backup.showing import LastCopy, last_copy
+from maker.updates.showing import is_news
 from maker.web.access import may_see
 from maker.web.words import amount_text
 from pricing.quotes.models import Quote
@@ -31,6 +34,7 @@ def home(request: Any) -> HttpResponse:
     drafts = Purchase.objects.of(workshop).drafts().select_related("supplier").newest_first()
     quotes = Quote.objects.of(workshop).for_list()
     today = timezone.localdate()
+    installation = Installation.objects.the_one()
     waiting = quotes.waiting(today).order_by("valid_until", "pk")
     context = {
         "quotes_running_out": list(waiting.running_out(today, today + SOON)[:SHOWN]),
@@ -48,6 +52,15 @@ def home(request: Any) -> HttpResponse:
             )
             for material in materials.below_level().by_name()[:SHOWN]
         ],
+        "last_copy": _copy_line(request, installation),
+        "is_news": is_news(request.user, installation),
         "month": month_text(month_spend(workshop=workshop, month=timezone.localdate()), workshop),
     }
     return render(request, "pricing/home/home.html", context)
+
+
+def _copy_line(request: Any, installation: Installation) -> LastCopy | None:
+    """Return when everything was copied last, for those whose work it is."""
+    if not (request.membership.may_own or request.user.looks_after_installation):
+        return None
+    return last_copy(installation, timezone.now())

@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
+from maker import VERSION
 from maker.accounts.models import User
+from maker.backup.models import Installation
 from maker.management.commands.prepare import DEMO_EMAIL
 from maker.workshop.models import Workshop
 
@@ -14,9 +16,10 @@ pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 
 @pytest.fixture
-def prepare(settings, tmp_path, capsys) -> Callable[[], str]:
+def prepare(settings, tmp_path, capsys, db) -> Callable[[], str]:
     """Run `prepare --with-demo` on a data folder of its own and return what it says."""
     settings.DATA_DIR = tmp_path
+    Installation.objects.note(version=VERSION)
 
     def run() -> str:
         call_command("prepare", with_demo=True)

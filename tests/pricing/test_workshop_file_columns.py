@@ -29,7 +29,7 @@ RECIPE_PLACES = {
 # what belongs to the installation
 LEFT_OUT = {
     "User", "Membership", "Session", "Try", "Event",
-    "RecipeChange", "Worker",
+    "RecipeChange", "Worker", "Installation",
 }  # fmt: skip
 
 

@@ -11,10 +11,12 @@ from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import DatabaseError, connection
-from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from maker.backup.schema import make_waiting_changes
+from maker.calc.refusal import Refusal
 from maker.setup.place import close_to_others
+from maker.updates.services import bring_up_to_date
 
 DEMO_EMAIL = "penny@example.test"
 # Without letters and digits that are mistaken for each other on paper.
@@ -28,32 +30,40 @@ class Command(BaseCommand):
     help = "Bring the database up to date; with --with-demo, fill a brand-new one with the demo."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        """Add the one switch."""
+        """Add the switches."""
         parser.add_argument(
             "--with-demo", action="store_true", help="load the demo workshop into a new database"
         )
+        parser.add_argument(
+            "--only-changes", action="store_true", help="make the waiting changes, without a copy"
+        )
 
-    def handle(self, *args: Any, with_demo: bool, **options: Any) -> None:
+    def handle(self, *args: Any, with_demo: bool, only_changes: bool, **options: Any) -> None:
         """Run the steps, or say in one line why the database cannot be used."""
+        if only_changes:
+            make_waiting_changes()
+            return
         try:
             self.bring_up_to_date()
             if with_demo:
                 self.load_demo_once()
                 self.stdout.write(sign_in_line())
+        except Refusal as refusal:
+            self.stderr.write(refusal.message)
+            raise SystemExit(1) from refusal
         except (DatabaseError, ImproperlyConfigured) as error:
             self.stderr.write(why_unusable(error))
             raise SystemExit(1) from error
 
     def bring_up_to_date(self) -> None:
-        """Migrate, if there is anything to migrate."""
+        """Make the changes of the database that this version needs."""
         if connection.vendor == "postgresql":
             connection.settings_dict["OPTIONS"].setdefault("connect_timeout", CONNECT_TIMEOUT_S)
-        if not MigrationRecorder(connection).has_table():
+        is_new = not MigrationRecorder(connection).has_table()
+        if is_new:
             # Kept until the demo is complete: a start killed half-way loads it next time.
             demo_mark().touch()
-        executor = MigrationExecutor(connection)
-        if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-            call_command("migrate", interactive=False, verbosity=0)
+        bring_up_to_date(is_new=is_new, say=self.stdout.write)
         if connection.vendor == "sqlite":
             close_to_others(Path(connection.settings_dict["NAME"]))
 

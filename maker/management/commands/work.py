@@ -5,7 +5,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from maker.calc.refusal import Refusal
 from maker.slow_work.worker import work
+from maker.updates.services import refuse_newer_database
 
 
 class Command(BaseCommand):
@@ -20,5 +22,10 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, until_idle: bool, **options: Any) -> None:
-        """Work."""
+        """Work, unless a newer version has changed the data."""
+        try:
+            refuse_newer_database()
+        except Refusal as refusal:
+            self.stderr.write(refusal.message)
+            raise SystemExit(1) from refusal
         work(until_idle=until_idle)

@@ -1,0 +1,1 @@
+"""Copies of everything this installation holds: made, checked, kept, restored."""
