@@ -28,9 +28,9 @@ def refuse_newer_database() -> None:
     unknown = unknown_changes(applied_changes())
     if unknown:
         raise DatabaseNewer(
-            f"These data were last used by a newer version of Pleat & Penny (this is {VERSION}; it "
-            f"does not know {unknown[0]}). Nothing was touched. Update the program (`git pull`), or "
-            "restore a copy made before the update: `python3 manage.py restore FILE --replace`."
+            f"These data were last used by a newer version of Pleat & Penny than this {VERSION} (it "
+            f"does not know {unknown[0]}). Nothing was touched. Update the program (`git pull`), "
+            "or restore a copy made before: `python3 manage.py restore FILE --replace`."
         )
 
 

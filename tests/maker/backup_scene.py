@@ -16,8 +16,8 @@ from maker.setup.place import ROOT
 from tests.maker.setup_scene import clean_env
 from tests.patience import PATIENCE_S
 
-# when somebody was last here, and what is written down after a copy was made
-OF_THE_MOMENT = {"maker_session", "maker_installation"}
+# who was here, and what is written down after a copy was made
+OF_THE_MOMENT = {"maker_session", "maker_installation", "maker_event"}
 
 
 def manage(data: Path, *words: str, **settings: str) -> subprocess.CompletedProcess[str]:

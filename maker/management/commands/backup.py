@@ -4,6 +4,8 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.backup.services import back_up
 from maker.management.json_command import JsonCommand
 
@@ -27,6 +29,7 @@ class Command(JsonCommand):
         """Make the copy and say where it is."""
         target = Path(options["file"]).absolute() if options["file"] else None
         made = back_up(reason="by-hand", target=target)
+        record(Event.Kind.BACKED_UP, about=made.path.name)
         facts = made.manifest.facts
         return {
             "file": str(made.path),

@@ -4,6 +4,8 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.backup.services import restore
 from maker.management.json_command import JsonCommand
 
@@ -25,6 +27,7 @@ class Command(JsonCommand):
         """Restore it and say where a copy of what it replaced lies."""
         done = restore(Path(options["file"]).absolute(), replace=options["replace"])
         facts = done.manifest.facts
+        record(Event.Kind.RESTORED, about=f"of {facts.made_at:%Y-%m-%d %H:%M} UTC")
         return {
             "restored": options["file"],
             "made_at": facts.made_at.isoformat(),
