@@ -28,9 +28,10 @@ def refuse_newer_database() -> None:
     unknown = unknown_changes(applied_changes())
     if unknown:
         raise DatabaseNewer(
-            f"These data were last used by a newer version of Pleat & Penny than this {VERSION} (it "
-            f"does not know {unknown[0]}). Nothing was touched. Update the program (`git pull`), "
-            "or restore a copy made before: `python3 manage.py restore FILE --replace`."
+            "These data were last used by a newer version of Pleat & Penny: this one, "
+            f"{VERSION}, does not know {unknown[0]}. Nothing was touched. Update the program "
+            "(`git pull`), or restore a copy made before the update: "
+            "`python3 manage.py restore FILE --replace`."
         )
 
 
