@@ -5,8 +5,8 @@ from django.urls import include, path
 from maker.accounts import activity_views as activity
 from maker.accounts import device_views as devices
 from maker.accounts import views as accounts
+from maker.health import views as health
 from maker.updates import views as updates
-from maker.web import health
 from maker.workshop import views as workshop
 
 app_name = "maker"

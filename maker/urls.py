@@ -12,6 +12,7 @@ def front_door(request: HttpRequest) -> HttpResponse:
     return redirect("maker:workshop_list")
 
 
+handler500 = "maker.troubles.views.broken"
 urlpatterns = [
     path("", front_door),
     path("", include("maker.site_urls")),

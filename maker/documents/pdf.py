@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from maker.calc.refusal import Refusal
+from maker.documents.scratch import scratch_folder
 
 _FONTS = Path(__file__).resolve().parent.parent.parent / "static" / "fonts"
 _FONT_NAME = re.compile(r"[a-z0-9-]+\.woff2")
@@ -58,6 +59,8 @@ def render_pdf(*, html: str, css: str) -> bytes:
         ) from missing
     fetcher = _fetcher()
     fonts = FontConfiguration()
+    # it unpacks our fonts into this folder, and deletes it in the end
+    fonts._folder = scratch_folder()
     sheet = CSS(string=FONT_CSS + css, font_config=fonts, url_fetcher=fetcher)
     document = HTML(string=html, url_fetcher=fetcher)
     return bytes(document.write_pdf(stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1"))

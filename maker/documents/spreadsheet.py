@@ -22,6 +22,7 @@ from typing import Any
 from maker.calc.refusal import Refusal
 from maker.documents.csv_file import fill_from_csv
 from maker.documents.grid import MOST_BYTES, Grid, Table, UnreadableFile
+from maker.documents.scratch import scratch_file
 from maker.documents.xlsx_file import fill_from_xlsx
 
 # What a spreadsheet may hold: a million rows; we stop far before, where a browser still waits.
@@ -117,6 +118,7 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet import _writer as sheet_writer
 
     book = Workbook(write_only=True)
     sheet = book.create_sheet(re.sub(r"[\\/*?:\[\]]", " ", title)[:31])
@@ -135,6 +137,11 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
         # one cell for the whole column: a row is written at once, and a style is slow to set
         cells.append(WriteOnlyCell(sheet))
         cells[-1].number_format = _number_format(column)
+    # as it would by itself at the first row, but with a file that we choose
+    path = scratch_file()
+    sheet_writer.ALL_TEMP_FILES.append(path)
+    sheet._writer = sheet_writer.WorksheetWriter(sheet, out=path)
+    sheet._writer.write_top()
     sheet.append(heading)
     for row in _limited(rows):
         sheet.append(

@@ -50,12 +50,18 @@ def one_of(name: str, default: str, choices: Sequence[str]) -> str:
     return said
 
 
+def whole_number(name: str, default: int, least: int, most: int) -> int:
+    """Return a whole number within bounds."""
+    said = os.environ.get(name, str(default))
+    is_number = said.isascii() and said.isdecimal() and len(said) <= len(str(most))
+    if not (is_number and least <= int(said) <= most):
+        raise WrongSetting(f"{name} is {said!r}: use a number from {least} to {most}.", where=name)
+    return int(said)
+
+
 def days(name: str, default: int) -> int:
     """Return a number of days, from one to ten years."""
-    said = os.environ.get(name, str(default))
-    if not (said.isascii() and said.isdecimal() and len(said) < 5 and 1 <= int(said) <= 3650):
-        raise WrongSetting(f"{name} is {said!r}: use a number from 1 to 3650.", where=name)
-    return int(said)
+    return whole_number(name, default, 1, 3650)
 
 
 def log_level(name: str, default: int) -> int:

@@ -9,13 +9,15 @@ import time
 from collections.abc import Callable
 from types import FrameType
 
-from django.db import InterfaceError, OperationalError, connection
+from django.db import DatabaseError, InterfaceError, OperationalError, connection
 from django.utils.crypto import get_random_string
 from django_tasks import DEFAULT_TASK_BACKEND_ALIAS
 from django_tasks_db.management.commands.db_worker import Worker as QueueWorker
 
 from maker.slow_work.hourly import see_to_all
 from maker.slow_work.services import clear_away, say_alive, say_goodbye, sweep
+from maker.troubles.guard import database_file
+from maker.troubles.kinds import DatabaseFileGone, Trouble, trouble_behind
 
 logger = logging.getLogger("maker.slow_work")
 
@@ -24,6 +26,8 @@ CLEAR_EVERY_S = 24 * 3600.0
 LOOK_EVERY_S = 0.5
 # the first time not at once: whoever has just started it waits for pages
 FIRST_HOUR_S, HOUR_S = 60.0, 3600.0
+# how long a database that is away, full or damaged is left alone
+TROUBLE_WAIT_S = 10.0
 # pages come first
 NICENESS = 10
 
@@ -53,6 +57,8 @@ class SlowWorker(QueueWorker):
     def shutdown(self, signum: int, frame: FrameType | None) -> None:
         """End at once; what was begun is given back by the heart, whose connection is free."""
         self.running = False
+        if not self.heart.is_alive():
+            raise SystemExit(0)
         self.heart.end_process()
 
 
@@ -65,6 +71,7 @@ class Heart(threading.Thread):
         self.woken, self.is_over, self.must_exit = threading.Event(), False, False
         self.cleared_at = -CLEAR_EVERY_S
         self.hour_began_at = time.monotonic() + FIRST_HOUR_S - HOUR_S
+        self.file = database_file()
 
     def __enter__(self) -> None:
         say_alive(self.worker.worker_id)
@@ -85,7 +92,8 @@ class Heart(threading.Thread):
             while not self.is_over and not self.must_exit:
                 self._try(self._beat)
                 self.woken.wait(BEAT_EVERY_S)
-            self._try(lambda: say_goodbye(self.worker.worker_id))
+            if self._is_same_file():
+                self._try(lambda: say_goodbye(self.worker.worker_id))
         finally:
             connection.close()
         if self.must_exit:
@@ -93,7 +101,18 @@ class Heart(threading.Thread):
             logging.shutdown()
             os._exit(0)
 
+    def _is_same_file(self) -> bool:
+        try:
+            return database_file() == self.file
+        except DatabaseFileGone:
+            return False
+
     def _beat(self) -> None:
+        if not self._is_same_file():
+            # whatever is written from here on would be lost with the old file
+            logger.warning("the database file is another one now: a new worker takes over")
+            self.end_process()
+            return
         now = time.monotonic()
         say_alive(self.worker.worker_id)
         sweep()
@@ -114,9 +133,23 @@ class Heart(threading.Thread):
 
 
 def work(*, until_idle: bool = False) -> None:
-    """Do slow work in this process."""
+    """Do slow work in this process; wait where the database is away, and go on when it is back."""
     os.nice(NICENESS)
-    worker = SlowWorker(until_idle=until_idle)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    worker.configure_signals()
-    worker.run()
+    told: Trouble | None = None
+    while True:
+        try:
+            worker = SlowWorker(until_idle=until_idle)
+            worker.configure_signals()
+            worker.run()
+        except (DatabaseError, InterfaceError) as error:
+            trouble = trouble_behind(error)
+            if trouble is None or until_idle:
+                raise
+            if trouble != told:
+                logger.warning("%s: %s", trouble.heading, " ".join(str(error).split()))
+            told = trouble
+            connection.close()
+            time.sleep(TROUBLE_WAIT_S)
+        else:
+            return

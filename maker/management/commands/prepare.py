@@ -5,6 +5,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from django.apps import apps
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.exceptions import ImproperlyConfigured
@@ -12,10 +13,24 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import DatabaseError, connection
 from django.db.migrations.recorder import MigrationRecorder
+from django.db.models import DateTimeField, Max
+from django.utils import timezone
 
 from maker.backup.schema import make_waiting_changes
 from maker.calc.refusal import Refusal
-from maker.setup.place import close_to_others
+from maker.health.services import faults_in_file
+from maker.setup.place import close_to_others, user_name
+from maker.troubles.guard import MOST_SECONDS_BACK
+from maker.troubles.kinds import (
+    DAMAGED,
+    DISK_FULL,
+    READ_ONLY,
+    DatabaseDamaged,
+    DatabaseFileGone,
+    Trouble,
+    database_path,
+    trouble_behind,
+)
 from maker.updates.services import bring_up_to_date
 
 DEMO_EMAIL = "penny@example.test"
@@ -44,6 +59,7 @@ class Command(BaseCommand):
             make_waiting_changes()
             return
         try:
+            self.make_sure_it_is_sound()
             self.bring_up_to_date()
             if with_demo:
                 self.load_demo_once()
@@ -51,9 +67,26 @@ class Command(BaseCommand):
         except Refusal as refusal:
             self.stderr.write(refusal.message)
             raise SystemExit(1) from refusal
-        except (DatabaseError, ImproperlyConfigured) as error:
+        except (DatabaseError, ImproperlyConfigured, OSError) as error:
+            if isinstance(error, OSError) and trouble_behind(error) is None:
+                raise
             self.stderr.write(why_unusable(error))
             raise SystemExit(1) from error
+        if late := dated_after_now():
+            self.stderr.write(late)
+
+    def make_sure_it_is_sound(self) -> None:
+        """Refuse a file that is gone, which SQLite would make anew, or that is damaged."""
+        path = database_path()
+        if path is None:
+            return
+        if not path.exists():
+            if database_mark().exists() and database_mark().read_text().strip() == str(path):
+                raise DatabaseFileGone("it is not there")
+            return
+        faults = faults_in_file()
+        if faults:
+            raise DatabaseDamaged("its pages do not fit together")
 
     def bring_up_to_date(self) -> None:
         """Make the changes of the database that this version needs."""
@@ -66,6 +99,7 @@ class Command(BaseCommand):
         bring_up_to_date(is_new=is_new, say=self.stdout.write)
         if connection.vendor == "sqlite":
             close_to_others(Path(connection.settings_dict["NAME"]))
+            database_mark().write_text(f"{connection.settings_dict['NAME']}\n")
 
     def load_demo_once(self) -> None:
         """Load the demo workshop into a database that is new and still without people."""
@@ -81,6 +115,11 @@ class Command(BaseCommand):
 def demo_mark() -> Path:
     """Return the file that says the demo workshop is still to be loaded."""
     return Path(settings.DATA_DIR) / "demo_to_load"
+
+
+def database_mark() -> Path:
+    """Return the file that says where a database was: none there means that it was lost."""
+    return Path(settings.DATA_DIR) / "database_was_made"
 
 
 def password_file() -> Path:
@@ -109,16 +148,50 @@ def sign_in_line() -> str:
     return "No one has an account yet: `python3 manage.py create_owner --help` says how to make one"
 
 
+def dated_after_now() -> str:
+    """Return a warning when the newest entry is later than now: then the clock is wrong."""
+    newest = max(
+        (
+            latest
+            for model in apps.get_models()
+            for field in model._meta.concrete_fields
+            if isinstance(field, DateTimeField) and field.auto_now_add
+            if (latest := model._default_manager.aggregate(latest=Max(field.name))["latest"])
+        ),
+        default=None,
+    )
+    now = timezone.now()
+    if newest is None or (newest - now).total_seconds() <= MOST_SECONDS_BACK:
+        return ""
+    return (
+        f"This machine's clock says {now:%-d %b %Y %H:%M}, but an entry was made on "
+        f"{newest:%-d %b %Y %H:%M}: set the clock right before you save anything."
+    )
+
+
 def why_unusable(error: Exception) -> str:
     """Say in one line what is wrong with the database and what to do."""
-    reason = " ".join(str(error).split())
+    reason, trouble = " ".join(str(error).split()), trouble_behind(error)
     if connection.vendor == "sqlite":
-        return (
-            f"The database file {connection.settings_dict['NAME']} cannot be used ({reason}): "
-            "put back a good copy, or name another folder with DATA_DIR."
-        )
+        name = connection.settings_dict["NAME"]
+        return f"The database file {name} cannot be used ({reason}): {_remedy(error, trouble)}"
     place = "{HOST}:{PORT}/{NAME}".format(**connection.settings_dict)
     return (
         f"The {connection.vendor} database {place} cannot be used ({reason}): "
         "start its server, or correct DATABASE_URL."
     )
+
+
+def _remedy(error: Exception, trouble: Trouble | None) -> str:
+    if trouble is DISK_FULL:
+        return "the disk is full, so free some room on it and start again."
+    if trouble is READ_ONLY:
+        return f"allow {user_name()} to write to it and to its folder, then start again."
+    if trouble is DAMAGED:
+        return "restore a backup, or name another folder with DATA_DIR."
+    if isinstance(error, DatabaseFileGone):
+        return (
+            "put it back or restore a backup. To begin with an empty one, delete "
+            f"{database_mark()}."
+        )
+    return "put back a good copy, or name another folder with DATA_DIR."

@@ -1,0 +1,1 @@
+"""Whether this installation is well, told before anybody loses something by it."""

@@ -1,0 +1,157 @@
+"""Looks at disk, database, slow work and clock; each finding has one sentence for people.
+
+No sentence names a path, a size or a person: the page is open to whoever watches the machine.
+"""
+
+import shutil
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.apps import apps
+from django.conf import settings
+from django.db import DatabaseError, InterfaceError, OperationalError, connection
+from django.db.models import Model
+from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
+
+from maker.slow_work.models import Worker
+from maker.troubles.guard import clock, drop_connection_to_other_file
+from maker.troubles.kinds import DISK_FULL, Trouble, database_path, trouble_behind
+
+# a worker looks twice a second; what waits this long has none
+WAITS_TOO_LONG = timedelta(minutes=1)
+# A table is read whole while that takes a moment; of more, the two ends.
+READ_WHOLE_BYTES = 200_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing looked at, and what to do where it is not well."""
+
+    name: str
+    is_well: bool
+    sentence: str
+
+
+def look(*, thorough: bool = False) -> tuple[Finding, ...]:
+    """Return what was found; `thorough` reads every page of an SQLite file as well."""
+    database = _database(thorough)
+    findings = [_disk(), database, _clock()]
+    if database.is_well:
+        findings.append(_slow_work())
+    return tuple(findings)
+
+
+def _disk() -> Finding:
+    try:
+        free = shutil.disk_usage(settings.DATA_DIR).free
+    except OSError:
+        return Finding("disk", False, "The data folder can't be found: put it back.")
+    if free < settings.LEAST_FREE_MB * 1_000_000:
+        return Finding(
+            "disk", False, f"The disk is nearly full: free {settings.LEAST_FREE_MB} MB on it."
+        )
+    return Finding("disk", True, "There is enough room on the disk.")
+
+
+def _database(thorough: bool) -> Finding:
+    try:
+        drop_connection_to_other_file()
+        faults = list(_unreadable_tables())
+        if thorough and not faults:
+            faults = faults_in_file()
+    except (DatabaseError, InterfaceError) as error:
+        return _not_well(trouble_behind(error))
+    if faults:
+        return Finding("database", False, faults[0])
+    return Finding("database", True, "The database answers, and every table can be read.")
+
+
+def _not_well(trouble: Trouble | None) -> Finding:
+    if trouble is None or trouble is DISK_FULL:
+        return Finding("database", False, "The database can't be read.")
+    return Finding("database", False, f"{trouble.heading}: {_lower(trouble.remedy)}")
+
+
+def _lower(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
+
+
+def _unreadable_tables() -> Iterable[str]:
+    """Read the tables of the program; yield a sentence where one is missing or broken."""
+    there = set(connection.introspection.table_names())
+    path = database_path()
+    reads_whole = path is not None and path.stat().st_size <= READ_WHOLE_BYTES
+    for model in apps.get_models(include_auto_created=True):
+        if not model._meta.managed:
+            continue
+        if model._meta.db_table not in there:
+            yield (
+                "The database lacks a table: stop the program, then start it with "
+                "“python3 manage.py start”."
+            )
+            return
+        _read_whole(model) if reads_whole else _read_ends(model)
+
+
+def _read_whole(model: type[Model]) -> None:
+    """Read each row and each entry of an index; SQLite finds a page that is none of its own."""
+    table = _quoted(model._meta.db_table)
+    texts = [
+        f"max(substr({_quoted(field.column)}, -1))"  # the end: long texts lie on pages of their own
+        for field in model._meta.concrete_fields
+        if (field.db_type(connection) or "").startswith(("varchar", "text"))
+    ]
+    with connection.cursor() as cursor:
+        # without its indexes, which would answer in its place
+        cursor.execute(f"SELECT {', '.join(['count(*)', *texts])} FROM {table} NOT INDEXED")  # noqa: S608 - names of ours
+        cursor.fetchall()
+        cursor.execute("SELECT name FROM pragma_index_list(%s)", [model._meta.db_table])
+        for (index,) in cursor.fetchall():
+            if not index.startswith("sqlite_autoindex"):
+                cursor.execute(f"SELECT count(*) FROM {table} INDEXED BY {_quoted(index)}")  # noqa: S608 - names of ours
+
+
+def _read_ends(model: type[Model]) -> None:
+    table, key = _quoted(model._meta.db_table), _quoted(model._meta.pk.column)
+    with connection.cursor() as cursor:
+        for way in ("ASC", "DESC"):
+            cursor.execute(f"SELECT * FROM {table} ORDER BY {key} {way} LIMIT 1")  # noqa: S608 - names of ours
+            cursor.fetchall()
+
+
+def _quoted(name: object) -> str:
+    return str(connection.ops.quote_name(name))
+
+
+def faults_in_file() -> list[str]:
+    """Read every page of an SQLite file; return a sentence if one of them is broken."""
+    if connection.vendor != "sqlite":
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA quick_check(1)")
+        said = [str(row[0]) for row in cursor.fetchall()]
+    if said == ["ok"]:
+        return []
+    return ["The database is damaged: stop the program and restore a backup."]
+
+
+def _clock() -> Finding:
+    if clock.was_set_back():
+        return Finding("clock", False, "The clock was set back: set it right.")
+    return Finding("clock", True, "The clock was not set back.")
+
+
+def _slow_work() -> Finding:
+    since = timezone.now() - WAITS_TOO_LONG
+    try:
+        waits = DBTaskResult.objects.ready().filter(enqueued_at__lt=since).exists()
+        works = Worker.objects.alive().exists()
+    except OperationalError as error:
+        return _not_well(trouble_behind(error))
+    if waits and not works:
+        return Finding(
+            "slow work", False, "Slow work waits and nothing does it: run “manage.py work”."
+        )
+    return Finding("slow work", True, "No slow work waits for somebody to do it.")

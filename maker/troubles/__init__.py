@@ -1,0 +1,1 @@
+"""What can befall the machine below the program, told apart and said in one sentence."""
