@@ -7,6 +7,7 @@ import shutil
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Any
 
 from django.apps import apps
 from django.conf import settings
@@ -15,6 +16,8 @@ from django.db.models import Model
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
+from maker.backup.models import Installation
+from maker.backup.showing import last_copy
 from maker.slow_work.models import Worker
 from maker.troubles.guard import clock, drop_connection_to_other_file
 from maker.troubles.kinds import DISK_FULL, Trouble, database_path, trouble_behind
@@ -39,7 +42,7 @@ def look(*, thorough: bool = False) -> tuple[Finding, ...]:
     database = _database(thorough)
     findings = [_disk(), database, _clock()]
     if database.is_well:
-        findings.append(_slow_work())
+        findings += [_slow_work(), _backup()]
     return tuple(findings)
 
 
@@ -121,7 +124,7 @@ def _read_ends(model: type[Model]) -> None:
             cursor.fetchall()
 
 
-def _quoted(name: object) -> str:
+def _quoted(name: Any) -> str:
     return str(connection.ops.quote_name(name))
 
 
@@ -155,3 +158,14 @@ def _slow_work() -> Finding:
             "slow work", False, "Slow work waits and nothing does it: run “manage.py work”."
         )
     return Finding("slow work", True, "No slow work waits for somebody to do it.")
+
+
+def _backup() -> Finding:
+    copy = last_copy(Installation.objects.the_one(), timezone.now())
+    if copy.is_late:
+        return Finding(
+            "backup", False, "No backup was made for a week: run “manage.py backup” and see why."
+        )
+    if copy.problems:
+        return Finding("backup", False, "The last backup failed: Home says why.")
+    return Finding("backup", True, "The last backup is younger than a week.")

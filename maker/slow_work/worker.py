@@ -16,7 +16,7 @@ from django_tasks_db.management.commands.db_worker import Worker as QueueWorker
 
 from maker.slow_work.hourly import see_to_all
 from maker.slow_work.services import clear_away, say_alive, say_goodbye, sweep
-from maker.troubles.guard import database_file
+from maker.troubles.guard import database_file, write_no_half_byte_code
 from maker.troubles.kinds import DatabaseFileGone, Trouble, trouble_behind
 
 logger = logging.getLogger("maker.slow_work")
@@ -113,6 +113,7 @@ class Heart(threading.Thread):
             logger.warning("the database file is another one now: a new worker takes over")
             self.end_process()
             return
+        write_no_half_byte_code()
         now = time.monotonic()
         say_alive(self.worker.worker_id)
         sweep()

@@ -6,15 +6,20 @@ receipt a date that is over.
 """
 
 import os
+import shutil
+import sys
 import time
 from collections.abc import Callable
 
+from django.conf import settings
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
 
 from maker.troubles.kinds import ClockSetBack, DatabaseFileGone, database_path
 
 MOST_SECONDS_BACK = 3600
+ENOUGH_FOR_BYTE_CODE = 50_000_000
+_WRITES_NONE = sys.dont_write_bytecode
 FileIdentity = tuple[int, int]
 
 
@@ -40,6 +45,16 @@ def drop_connection_to_other_file() -> None:
     if connection.connection is not None and getattr(connection, "opened_file", now) != now:
         connection.close()
     connection.opened_file = now  # type: ignore[attr-defined] # a note of ours on the wrapper
+
+
+def write_no_half_byte_code() -> None:
+    """Keep Python from leaving half a file of byte code where a disk is full.
+
+    Before 3.12.8 it does not notice, and the next start ends in “marshal data too short”
+    (github.com/python/cpython/issues/126606).
+    """
+    is_nearly_full = shutil.disk_usage(settings.BASE_DIR).free < ENOUGH_FOR_BYTE_CODE
+    sys.dont_write_bytecode = _WRITES_NONE or is_nearly_full
 
 
 class SteadyClock:
@@ -74,6 +89,7 @@ class GuardMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        write_no_half_byte_code()
         if request.path != "/health/":
             drop_connection_to_other_file()
             if clock.was_set_back() and request.method not in ("GET", "HEAD", "OPTIONS"):

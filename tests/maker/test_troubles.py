@@ -3,6 +3,7 @@
 import errno
 import logging
 import sqlite3
+import sys
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from django.utils import timezone
 from django_tasks import task
 
 from maker import urls
+from maker.backup.models import Installation
 from maker.health import services
 from maker.health.views import remembered
 from maker.slow_work.services import say_alive
@@ -174,6 +176,18 @@ def test_a_trouble_is_one_line_of_the_log_and_a_bug_keeps_its_traceback() -> Non
     assert bug.exc_info is not None
 
 
+def test_no_byte_code_is_written_on_a_disk_that_is_nearly_full(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    monkeypatch.setattr(guard, "_WRITES_NONE", False)
+    guard.write_no_half_byte_code()
+    before = sys.dont_write_bytecode
+    monkeypatch.setattr(guard, "ENOUGH_FOR_BYTE_CODE", 10**18)
+    guard.write_no_half_byte_code()
+    assert (before, sys.dont_write_bytecode) == (False, True)
+
+
 def test_a_clock_set_back_is_noticed_and_forgiven() -> None:
     wall, steady = [1_000_000.0], [0.0]
     clock = guard.SteadyClock(lambda: wall[0], lambda: steady[0])
@@ -215,7 +229,7 @@ def test_health_in_words_and_as_json(settings: Any) -> None:
     answer = Client().get("/health/", headers={"Accept": "application/json"})
     assert answer.json()["is_well"] is True
     assert [each["name"] for each in answer.json()["findings"]] == [
-        *("disk", "database", "clock", "slow work"),
+        *("disk", "database", "clock", "slow work", "backup"),
     ]
     settings.LEAST_FREE_MB = 10**9
     remembered.forget()
@@ -256,6 +270,23 @@ def test_health_tells_of_slow_work_that_nobody_does(settings: Any) -> None:
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("kept", "said"),
+    [
+        ({"copied_at": timezone.now() - timedelta(days=8)}, "No backup was made for a week"),
+        ({"copied_at": timezone.now(), "copy_problem": "no room"}, "The last backup failed"),
+        ({"copied_at": timezone.now()}, "ok"),
+    ],
+)
+def test_health_tells_of_backups_that_are_late_or_failed(
+    settings: Any, kept: dict[str, Any], said: str
+) -> None:
+    settings.LEAST_FREE_MB = 0
+    Installation.objects.note(**kept)
+    assert said in Client().get("/health/").content.decode()
+
+
+@pytest.mark.django_db
 def test_health_reads_tables_by_their_ends_where_they_are_huge(
     settings: Any, monkeypatch: pytest.MonkeyPatch, workshop: Workshop
 ) -> None:
@@ -277,7 +308,7 @@ def test_health_misses_a_table(settings: Any, monkeypatch: pytest.MonkeyPatch) -
 def test_the_command_says_the_same(settings: Any, capsys: pytest.CaptureFixture[str]) -> None:
     settings.LEAST_FREE_MB = 0
     call_command("health", thorough=True)
-    assert [line[:3] for line in capsys.readouterr().out.splitlines()] == ["ok "] * 4
+    assert [line[:3] for line in capsys.readouterr().out.splitlines()] == ["ok "] * 5
     settings.LEAST_FREE_MB = 10**9
     with pytest.raises(SystemExit):
         call_command("health")
