@@ -188,8 +188,7 @@ def _remedy(error: Exception, trouble: Trouble | None) -> str:
     if trouble is READ_ONLY:
         return f"allow {user_name()} to write to it and to its folder, then start again."
     if trouble is DAMAGED:
-        return "restore a backup (`manage.py restore FILE --replace`), or name another folder with "
-            "DATA_DIR."
+        return "restore a backup (“manage.py restore FILE --replace”), or name another DATA_DIR."
     if isinstance(error, DatabaseFileGone):
         return (
             "put it back or restore a backup. To begin with an empty one, delete "
