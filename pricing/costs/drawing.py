@@ -190,8 +190,10 @@ def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
             step = _money(workshop, workshop.cash_step)
             note = ", ".join(filter(None, (f"to the nearest {step}", of_each)))
             figures.append(CostFigure("Paid in coins", _money(workshop, coins.payable), note=note))
-        if sale.deposit:
-            figures.append(CostFigure("Deposit", _money(workshop, sale.deposit), note=of_each))
+        if sale.deposit.number:
+            figures.append(
+                CostFigure("Deposit", _money(workshop, sale.deposit.number), note=of_each)
+            )
     minutes = cost.minutes / cost.quantity
     figures.append(
         CostFigure(

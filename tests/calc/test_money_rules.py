@@ -15,7 +15,7 @@ from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.cash import BadCashStep, cash_total
-from pricing.calc.price.deposit_rule import BadDeposit, advise_deposit, deposit_asked, sunk_in
+from pricing.calc.price.deposit_rule import BadDeposit, advise_deposit, deposit_line, sunk_in
 from pricing.calc.price.fees import deposit_of, fee_of, payments_for
 from pricing.calc.price.markup import (
     NothingToCompareWith,
@@ -278,7 +278,7 @@ def test_what_is_sunk_counts_only_where_a_deposit_is_asked():
     def asked(share, sunk):
         channel = ChannelRates("post", (TierRates(deposit_share=D(share), deposit_step=D(1)),))
         terms = replace(terms_at_any_price(Ask(1), channel, rates), sunk=D(sunk))
-        return deposit_asked(D(80), terms, 2)
+        return deposit_line(D(80), terms, 2, "deposit").number
 
     assert asked("0.25", 30) == D(30)  # 80 x 0.25 = 20 does not cover 30
     assert asked("0.25", 10) == D(20)

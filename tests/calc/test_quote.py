@@ -20,6 +20,7 @@ from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.orders.line_ingredients import line_ingredients
 from pricing.calc.orders.order import OrderedLine, cost_of_order
 from pricing.calc.orders.quote import AskedPrice, price_quote, refused_prices
+from pricing.calc.price.deposit_rule import deposit_line
 from pricing.calc.price.ingredients import as_plain, at_costs, from_plain
 from pricing.calc.price.price import price_at, price_for
 from pricing.calc.price.terms import ImpossibleMargin
@@ -207,6 +208,25 @@ def test_lines_without_a_price_are_told_by_their_place():
     order = cost_of_order([each.line for each in lines], rates, small_recipe.sheet_for_each_piece)
     asked = [AskedPrice(each.price_each) for each in lines]
     assert list(refused_prices(order, asked, channel, rates)) == [0]
+
+
+def test_the_deposit_of_a_quote_is_worked_out_once(monkeypatch):
+    worked_out = []
+
+    def counting(total, terms, digits, key):
+        worked_out.append(key)
+        return deposit_line(total, terms, digits, key)
+
+    monkeypatch.setattr("pricing.calc.orders.quote.deposit_line", counting)
+    quote = worked(bag(60))
+    assert worked_out == ["q.deposit"]
+    assert quote.explanation.find("q.deposit").number == quote.deposit == D(254)
+
+
+def test_the_deposit_of_a_price_is_the_one_of_its_sale():
+    job = price_for(bag_cost(60), worked_case.ask(60), worked_case.channel(), worked_case.rates())
+    assert job.explanation.find("p.deposit") is job.sales[0].deposit
+    assert job.deposit == D(254)
 
 
 def test_the_quotes_own_deposit_comes_before_the_channels():

@@ -255,8 +255,8 @@ def _settle(
 ) -> QuotePrice:
     """Work out everything that follows from the prices of the lines."""
     digits, cost, minutes = rates.currency_digits, order.cost, order.minutes
-    deposit = deposit_line(totals.gross, terms, digits, "q.deposit").number
-    payments = payments_for(totals.gross, deposit, terms.payments, digits)
+    deposit = deposit_line(totals.gross, terms, digits, "q.deposit")
+    payments = payments_for(totals.gross, deposit.number, terms.payments, digits)
     net = totals.net - terms.delivery
     fees = say_fees(payments, net, terms, digits)
     profit = net - fees.number - cost
@@ -276,8 +276,8 @@ def _settle(
         net=net,
         tax=totals.tax,
         total=totals.gross,
-        deposit=deposit,
-        balance=totals.gross - deposit,
+        deposit=deposit.number,
+        balance=totals.gross - deposit.number,
         payments=payments,
         fees=fees.number,
         cost=cost,
@@ -289,7 +289,7 @@ def _settle(
         is_below_floor=floor_net * terms.shown_factor - goods > HAIR,
         explanation=Line("total to pay", totals.gross, "money"),
     )
-    return replace(price, explanation=_explain(price, rates, fees, floor_net))
+    return replace(price, explanation=_explain(price, rates, deposit, fees, floor_net))
 
 
 def _line(
@@ -374,8 +374,10 @@ def _say_line_price(price: LinePrice, offered: _Offered) -> Line:
     return Line("price for one", price.price_each, "money", key="price", lines=tuple(lines))
 
 
-def _explain(price: QuotePrice, rates: WorkshopRates, fees: Line, floor_net: Decimal) -> Line:
-    terms, digits = price.terms, rates.currency_digits
+def _explain(
+    price: QuotePrice, rates: WorkshopRates, deposit: Line, fees: Line, floor_net: Decimal
+) -> Line:
+    terms = price.terms
     # the order first, then each line with its share of it
     lines = [price.order.explanation, _say_lines(price)]
     if terms.tax_rate:
@@ -386,7 +388,7 @@ def _explain(price: QuotePrice, rates: WorkshopRates, fees: Line, floor_net: Dec
     total_how = "lines + delivery" if rates.prices_include_tax else "lines + delivery + tax"
     lines += [
         Line("total to pay", price.total, "money", total_how, "q.total"),
-        deposit_line(price.total, terms, digits, "q.deposit"),
+        deposit,
         Line("balance", price.balance, "money", "total - deposit", "q.balance"),
         Line(
             "goods without tax", price.net, "money", "total - tax - carriage without tax", "q.net"

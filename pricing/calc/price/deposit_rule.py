@@ -111,14 +111,6 @@ def sunk_in(job: Needing, used_elsewhere: Container[int | str], rates: WorkshopR
     return shopping_list(needs, deduct_stock=True).cash + job.name_minutes * hour / 60
 
 
-def deposit_asked(total: Decimal, terms: Terms, digits: int) -> Decimal:
-    """Return the deposit of a total; see `deposit_line`."""
-    tier = terms.tier
-    if terms.sunk and tier.deposit_share > 0:
-        return deposit_line(total, terms, digits, "deposit").number
-    return deposit_of(total, tier.deposit_share, tier.deposit_step, digits)
-
-
 def deposit_line(total: Decimal, terms: Terms, digits: int, key: str) -> Line:
     """Return the deposit of a total and how it came about, under a key.
 

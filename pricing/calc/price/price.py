@@ -10,7 +10,6 @@ from maker.calc.money import HAIR, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.calc.sums import ABOVE, How, factor, literal, money, number, say, share
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
-from pricing.calc.price.deposit_rule import deposit_line
 from pricing.calc.price.fees import fees_of
 from pricing.calc.price.lowest_price import lowest_price, rounding_slack
 from pricing.calc.price.sales import Sale, fees_line, sales_at, total_of
@@ -163,7 +162,7 @@ def _settle(
     sales = sales_at(price_each, quantity, terms, rates)
     total = total_of(sales, [sale.totals.gross for sale in sales])
     net = total_of(sales, [sale.net for sale in sales])
-    deposit = total_of(sales, [sale.deposit for sale in sales])
+    deposit = total_of(sales, [sale.deposit.number for sale in sales])
     fee_line = fees_line(sales, terms)
     fees = fee_line.number
     profit = net - fees - job_cost.cost
@@ -205,7 +204,7 @@ def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: 
         times=1,
         totals=document_totals([], prices_include_tax=False, digits=digits),
         net=net,
-        deposit=ZERO,
+        deposit=Line("deposit", ZERO, "money"),
         payments=payments,
         payment_fees=fees_of(payments, tier.fee_share, tier.fixed_fee, digits),
         listing=to_minor(terms.listing_fee * terms.bought_at_once, digits),
@@ -248,7 +247,7 @@ def _explain(
         )
     profit_how = money(price.net) - money(price.fees) - money(job_cost.cost)
     lines += [
-        _say_deposit(price, sales, rates.currency_digits),
+        _say_deposit(price, sales),
         Line("balance", price.balance, "money", "total - deposit", "p.balance"),
         fees,
         Line("profit", price.profit, "money", profit_how, "p.profit"),
@@ -285,12 +284,12 @@ def _say_sales(terms: Terms, quantity: int) -> list[Line]:
     return [Line("buyers", terms.sales, "", how, "p.sales")]
 
 
-def _say_deposit(price: JobPrice, sales: Sequence[Sale], digits: int) -> Line:
+def _say_deposit(price: JobPrice, sales: Sequence[Sale]) -> Line:
     if len(sales) == 1 and price.terms.sales == 1:
-        return deposit_line(price.total, price.terms, digits, "p.deposit")
+        return sales[0].deposit
     how: How = literal("none")
     if price.deposit:
-        first, *others = [number(sale.times) * money(sale.deposit) for sale in sales]
+        first, *others = [number(sale.times) * money(sale.deposit.number) for sale in sales]
         how = sum(others, first)
     return Line("deposit", price.deposit, "money", how, "p.deposit")
 
