@@ -11,7 +11,7 @@ from catalogue.calc.recipes.document import Document, read_document
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, RecipeChange
-from catalogue.recipes.writing import write_recipe
+from catalogue.recipes.writing import write_read_recipe, write_recipe
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
@@ -64,10 +64,16 @@ def _loaded(version: DesignVersion) -> DesignVersion:
 
 @transaction.atomic
 def save_recipe(
-    *, version: DesignVersion, document: Any, edit_number: int, by: User | None
+    *,
+    version: DesignVersion,
+    document: Any,
+    edit_number: int,
+    by: User | None,
+    is_read: bool = False,
 ) -> DesignVersion:
     """Save a whole recipe that was opened at `edit_number`, and keep the one before for undo.
 
+    `is_read`: the document is what `read_document` returned, and is not read again.
     Errors: VersionFrozen; RecipeChanged when somebody saved since, with what they changed;
     NothingChanged; WrongRecipe with the path of every mistake.
     """
@@ -75,13 +81,13 @@ def save_recipe(
     refuse_frozen(locked)
     loaded = _loaded(version)
     before = recipe_document(loaded)
-    read = read_document(document, loaded.design.workshop.unit)
+    read = document if is_read else read_document(document, loaded.design.workshop.unit)
     if read == before:
         raise NothingChanged("Nothing was changed, so there was nothing to save.")
     if edit_number != locked.edit_number:
         raise _changed_since(loaded, before, edit_number)
     try:
-        write_recipe(loaded, read)
+        write_read_recipe(loaded, read)
     except ProtectedError as protected:
         raise VersionFrozen(
             "A price was set for something you removed. Make a new version and change that."
@@ -168,13 +174,16 @@ def new_version(*, version: DesignVersion, name: str = "") -> DesignVersion:
 
 
 @transaction.atomic
-def save_as_new_version(*, version: DesignVersion, document: Any, by: User | None) -> DesignVersion:
+def save_as_new_version(
+    *, version: DesignVersion, document: Any, by: User | None, is_read: bool = False
+) -> DesignVersion:
     """Save a recipe typed for a version that was frozen meanwhile in the next number.
 
     Errors: those of save_recipe; then no version is made.
     """
     made = new_version(version=version)
-    return save_recipe(version=made, document={**document, "name": ""}, edit_number=0, by=by)
+    unnamed = {**document, "name": ""}
+    return save_recipe(version=made, document=unnamed, edit_number=0, by=by, is_read=is_read)
 
 
 @transaction.atomic

@@ -90,11 +90,17 @@ def _save_sizes(request: WorkshopRequest, version: DesignVersion, form: SizesFor
     """Save the sizes in one go, with a way back. Errors: those of save_recipe."""
     before = 0
     if version.frozen_at:
-        saved = save_as_new_version(version=version, document=form.after, by=request.user)
+        saved = save_as_new_version(
+            version=version, document=form.after, by=request.user, is_read=True
+        )
     else:
         before = posted_number(request)
         saved = save_recipe(
-            version=version, document=form.after, edit_number=before, by=request.user
+            version=version,
+            document=form.after,
+            edit_number=before,
+            by=request.user,
+            is_read=True,
         )
     undo = recipe_address(request, "recipe_undo", saved, edit_number=before)
     undo_message(request, f"The size of version {saved.number} is changed.", undo)

@@ -108,17 +108,22 @@ def _wrong_kinds(document: Document, found: dict[str, Material]) -> list[Documen
     return problems
 
 
-@transaction.atomic
-def write_recipe(version: DesignVersion, document: Any) -> Document:
-    """Make the version's rows say what the document says, and return it as it is kept.
+def write_recipe(version: DesignVersion, document: Any) -> None:
+    """Read a document and make the version's rows say it: a new version, a copy, an import.
 
-    For a new version, a copy, an import or a save that was checked for others' changes.
-    Roles, options, choices and colourways keep their ids when their name or key stays; other
-    rows are made anew. Errors: WrongRecipe with the path of every mistake.
+    Errors: WrongRecipe with the path of every mistake.
     """
-    workshop = version.design.workshop
-    read = read_document(document, workshop.unit)
-    materials = _materials_by_name(workshop, read)
+    write_read_recipe(version, read_document(document, version.design.workshop.unit))
+
+
+@transaction.atomic
+def write_read_recipe(version: DesignVersion, read: Document) -> None:
+    """Make the version's rows say what a document says that `read_document` returned.
+
+    Roles, options, choices and colourways keep their ids when their name or key stays; other
+    rows are made anew. Errors: WrongRecipe for materials the workshop lacks.
+    """
+    materials = _materials_by_name(version.design.workshop, read)
     for key in HEAD:
         setattr(version, key, _stored(DesignVersion, key, read[key]))
     version.save(update_fields=[*HEAD])
@@ -138,7 +143,6 @@ def write_recipe(version: DesignVersion, document: Any) -> Document:
                 for position, row in enumerate(read[kind])
             ]
         )
-    return read
 
 
 def _stored(model: Any, key: str, value: Any) -> Any:

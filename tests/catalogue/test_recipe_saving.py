@@ -5,7 +5,9 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.urls import reverse
 
+from catalogue.calc.recipes import document as recipe_documents
 from catalogue.calc.recipes.document import WrongRecipe
 from catalogue.designs.models import Design
 from catalogue.designs.services import (
@@ -32,6 +34,7 @@ from catalogue.recipes.writing import write_recipe
 from maker.workshop.services import NameTaken
 from tests import factories
 from tests.at_once import at_once
+from tests.catalogue.page_forms import fields_of
 from tests.catalogue.recipe_documents import FULL, MATERIALS
 
 
@@ -217,3 +220,39 @@ def test_new_versions_made_at_once_get_numbers_of_their_own():
         return new_version(version=mine).number
 
     assert sorted(at_once(*[make] * 4)) == [2, 3, 4, 5]
+
+
+@pytest.fixture
+def readings(monkeypatch) -> list[Any]:
+    """Gather the documents that are read, wherever from."""
+    read: list[Any] = []
+
+    def counting(reading: Any, found: Any) -> None:
+        read.append(found)
+        check_together(reading, found)
+
+    check_together = recipe_documents._check_together
+    monkeypatch.setattr(recipe_documents, "_check_together", counting)
+    return read
+
+
+def test_a_save_reads_the_recipe_once(version, owner, readings):
+    save_recipe(version=version, document=slower(), edit_number=0, by=owner)
+    assert readings == [slower()]
+    undo_recipe(version=version, edit_number=0, by=owner)
+    assert readings == [slower(), FULL]
+
+
+@pytest.mark.parametrize("is_frozen", [False, True])
+def test_the_page_of_sizes_reads_what_it_saves_once(client, version, readings, is_frozen):
+    if is_frozen:
+        freeze_version(version)
+    page = reverse(
+        "catalogue:version_size", args=[version.design.workshop.slug, version.design_id, 1]
+    )
+    sent = fields_of(client.get(page)) | {"W-3": "8", "then": "save"}
+    readings.clear()
+    assert client.post(page, sent).status_code == 302
+    wider = [one for one in readings if one["pieces"][3]["form_inputs"]["W"] == "203.2"]
+    assert len(wider) == 1
+    assert len(readings) == (2 if is_frozen else 1)  # a new version starts as a copy
