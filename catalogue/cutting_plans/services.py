@@ -23,7 +23,6 @@ from catalogue.cutting_plans.stored import (
     content_key,
     read_groups,
     read_plans,
-    written,
 )
 from catalogue.cutting_plans.tasks import work_on_plan
 from catalogue.cutting_plans.usage import usage_of
@@ -34,6 +33,7 @@ from catalogue.offcuts.services import keep_offcuts, reverse_offcut_entry, take_
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import lock_materials, move_stock, replay_ledger, take_back
 from maker.accounts.models import User
+from maker.calc.json_values import written
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 

@@ -1,35 +1,32 @@
 """Jobs and plans as the JSON values that are kept in the database and in workshop files.
 
 The keys are the names of the frozen values themselves; numbers with decimals are text. Reading is
-as strict as writing: what does not make the very same value is refused.
+strict: see `maker.calc.json_values`.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-import types
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, is_dataclass
-from decimal import Decimal, InvalidOperation
-from functools import cache
-from typing import Any, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, TypeAlias
 
 from catalogue.calc.cutting.check import WrongLayout, check_plan
 from catalogue.calc.cutting.job import check_job
 from catalogue.calc.cutting.planning import CuttingJob, SheetPlan
 from catalogue.calc.reels.planning import ReelJob, ReelPlan, check_reel_job, check_reel_plan
+from maker.calc.json_values import value_of, written
 from maker.calc.refusal import Refusal
+from maker.calc.strict_json import Reader, WrongJson, list_of, tuple_of
 
 Plan: TypeAlias = SheetPlan | ReelPlan
-Value = TypeVar("Value")
 
 SHEETS, REELS = "sheets", "reels"
-# far above every count of a plan; a number of thousands of digits cannot even be written
-LARGEST_INT = 10**12
 
 
-class WrongPlan(Refusal):
+class WrongPlan(WrongJson):
     """This is no job or plan, or the plan does not do what the job says; `where` is the place."""
 
 
@@ -124,28 +121,19 @@ class AskedPlan:
     with_spares: bool
 
 
+_ASKED: Reader[AskedPlan] = value_of(AskedPlan)
+_GROUPS: Reader[tuple[JobGroup, ...]] = list_of(value_of(JobGroup))
+_PLAN_OF: dict[str, Reader[Plan]] = {SHEETS: value_of(SheetPlan), REELS: value_of(ReelPlan)}
+
+
 def read_asked(raw: Any, where: str = "asked") -> AskedPlan:
-    """Return what was asked. Refuses what is none: WrongPlan."""
-    asked: AskedPlan = _read(AskedPlan, raw, where)
-    return asked
-
-
-def written(value: Any) -> Any:
-    """Return a frozen value as JSON values."""
-    if is_dataclass(value):
-        return {field.name: written(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, tuple):
-        return [written(part) for part in value]
-    if isinstance(value, Decimal):
-        text = f"{value:f}"
-        # 12.50 and 12.5 are one number, and the same jobs must look the same
-        return text.rstrip("0").rstrip(".") if "." in text else text
-    return value
+    """Return what was asked. Errors: WrongJson."""
+    return _ASKED(raw, where)
 
 
 def read_groups(raw: Any, where: str = "jobs") -> tuple[JobGroup, ...]:
-    """Return the jobs of a cutting plan. Refuses what is none: WrongPlan."""
-    groups: tuple[JobGroup, ...] = _read(tuple[JobGroup, ...], raw, where)
+    """Return the jobs of a cutting plan. Errors: WrongJson; WrongPlan for what is none."""
+    groups = _GROUPS(raw, where)
     for at, group in enumerate(groups):
         place = f"{where}[{at}]"
         if group.kind not in (SHEETS, REELS) or (group.sheets is None) == (group.reels is None):
@@ -170,13 +158,8 @@ def _check_group(group: JobGroup, place: str) -> None:
 
 
 def read_plans(raw: Any, groups: Sequence[JobGroup], where: str = "plans") -> tuple[Plan, ...]:
-    """Return the plans of these jobs, kept by the program itself. Refuses what is none."""
-    if not isinstance(raw, list) or len(raw) != len(groups):
-        raise WrongPlan("There must be one plan for each job.", where=where)
-    return tuple(
-        _read(SheetPlan if group.kind == SHEETS else ReelPlan, one, f"{where}[{at}]")
-        for at, (group, one) in enumerate(zip(groups, raw, strict=True))
-    )
+    """Return the plans of these jobs, one for each. Errors: WrongJson."""
+    return tuple_of(*(_PLAN_OF[group.kind] for group in groups))(raw, where)
 
 
 def check_plans(plans: Sequence[Plan], groups: Sequence[JobGroup], where: str = "plans") -> None:
@@ -211,59 +194,3 @@ def content_key(groups: Sequence[JobGroup]) -> str:
     jobs = [written(group.job) for group in groups]
     text = json.dumps(jobs, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-@cache
-def _hints(kind: type) -> dict[str, Any]:
-    return get_type_hints(kind)
-
-
-def _read(kind: Any, raw: Any, where: str) -> Any:
-    """Make a value of a type out of JSON values, or say where that fails."""
-    origin = get_origin(kind)
-    if origin is tuple:
-        return _read_tuple(get_args(kind), raw, where)
-    if origin in (Union, types.UnionType):
-        inner = next(one for one in get_args(kind) if one is not type(None))
-        return None if raw is None else _read(inner, raw, where)
-    if is_dataclass(kind):
-        return _read_fields(kind, raw, where)
-    if kind is Decimal:
-        return _read_number(raw, where)
-    if kind is float and isinstance(raw, int | float) and not isinstance(raw, bool):
-        return float(raw)
-    if type(raw) is not kind:
-        raise WrongPlan(f"This must be of the kind {kind.__name__}.", where=where)
-    if kind is int and abs(raw) > LARGEST_INT:
-        raise WrongPlan("This number is too large.", where=where)
-    return raw
-
-
-def _read_tuple(inner: tuple[Any, ...], raw: Any, where: str) -> tuple[Any, ...]:
-    if not isinstance(raw, list):
-        raise WrongPlan("This must be a list.", where=where)
-    if inner[-1] is Ellipsis:
-        inner = (inner[0],) * len(raw)
-    if len(inner) != len(raw):
-        raise WrongPlan(f"This must have {len(inner)} parts.", where=where)
-    return tuple(
-        _read(kind, part, f"{where}[{at}]")
-        for at, (kind, part) in enumerate(zip(inner, raw, strict=True))
-    )
-
-
-def _read_fields(kind: Any, raw: Any, where: str) -> Any:
-    hints = _hints(kind)
-    if not isinstance(raw, dict) or set(raw) != set(hints):
-        raise WrongPlan(f"This must have the keys {', '.join(hints)}.", where=where)
-    return kind(**{name: _read(hint, raw[name], f"{where}.{name}") for name, hint in hints.items()})
-
-
-def _read_number(raw: Any, where: str) -> Decimal:
-    try:
-        value = Decimal(raw) if isinstance(raw, str) and len(raw) <= 60 else None
-    except InvalidOperation:
-        value = None
-    if value is None or not value.is_finite() or abs(value.adjusted()) > 30:
-        raise WrongPlan('This must be a number written as text, such as "12.5".', where=where)
-    return value

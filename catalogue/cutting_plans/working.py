@@ -21,8 +21,9 @@ from catalogue.calc.cutting.planning import NOT_REACHED, CuttingJob, PlanCancell
 from catalogue.calc.cutting.watch import planning_time
 from catalogue.calc.reels.planning import plan_reels
 from catalogue.cutting_plans.models import CuttingPlan
-from catalogue.cutting_plans.stored import JobGroup, Plan, read_groups, read_plans, written
+from catalogue.cutting_plans.stored import JobGroup, Plan, read_groups, read_plans
 from catalogue.sheet_plans.services import sheet_planner
+from maker.calc.json_values import written
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number

@@ -3,11 +3,17 @@
 import json
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandParser
 
 from maker.calc.refusal import Refusal
+from maker.calc.strict_json import LARGEST_FILE, WrongJson
+
+
+class CannotDraw(Refusal):
+    """The file for a drawing cannot be written."""
 
 
 class WrongArguments(Refusal):
@@ -58,6 +64,21 @@ class JsonCommand(BaseCommand):
             # an old terminal, or the name of a file in another encoding: the same, escaped
             text = json.dumps(answer, indent=indent)
         self.stdout.write(text)
+
+
+def content_of(name: str) -> bytes:
+    """Return what a file holds, or standard input for "-", as far as it is not too large.
+
+    Errors: WrongJson.
+    """
+    try:
+        if name == "-":
+            return sys.stdin.buffer.read(LARGEST_FILE + 1)
+        with Path(name).open("rb") as file:
+            return file.read(LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "this is no file name"
+        raise WrongJson(f"The file cannot be read: {reason}.", where=name) from error
 
 
 def _check_text(name: str, value: Any) -> None:

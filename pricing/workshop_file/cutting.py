@@ -4,14 +4,16 @@ A plan is kept as the program keeps it (`catalogue.cutting_plans.stored`); only 
 sheets are named instead of numbered. A plan that does not cut what its job says is refused.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from django.db import models
 
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import (
-    WrongPlan,
+    JobGroup,
+    Plan,
     check_plans,
     content_key,
     read_asked,
@@ -21,11 +23,12 @@ from catalogue.cutting_plans.stored import (
 from catalogue.cutting_plans.tasks import work_on_plan
 from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.offcuts.services import MOST, check_size, replay_counts
+from maker.calc.json_values import written
 from maker.calc.refusal import Refusal
+from maker.calc.strict_json import Fields, list_of, shown
 from maker.workshop.models import Workshop
 from pricing.workshop_file import schema
 from pricing.workshop_file.frozen import sorted_keys
-from pricing.workshop_file.reading import Fields, WorkshopFileRefused, join, shown
 from pricing.workshop_file.writing import Registry, create, read_columns
 
 Values = dict[str, Any]
@@ -100,21 +103,15 @@ def write_cutting_plans(workshop: Workshop, rows: list[Fields], materials: Regis
     made = []
     for row in rows:
         key = row.optional_text("key")
-        raw = {name: row.take(name) for name in ("asked", "jobs")}
-        raw["plans"] = row.values["plans"] if row.has("plans") else None
+        asked = row.take("asked", read_asked)
+        groups = row.take("jobs", partial(_read_jobs, materials))
+        plans_of_groups = row.optional("plans", partial(_read_plans, groups))
         plan = CuttingPlan(workshop=workshop, **read_columns(schema.CUTTING_PLAN, row))
         if plan.state == State.WORKING:
             plan.state = State.WAITING
-        _check_state(plan, raw["plans"], row)
-        raw["jobs"] = _numbered(raw["jobs"], materials, row)
-        try:
-            groups = read_groups(raw["jobs"])
-            read_asked(raw["asked"])
-            if raw["plans"] is not None:
-                check_plans(read_plans(raw["plans"], groups), groups)
-        except WrongPlan as wrong:
-            raise WorkshopFileRefused(wrong.message, where=join(row.path, wrong.where)) from wrong
-        plan.asked, plan.jobs, plan.plans = raw["asked"], raw["jobs"], raw["plans"]
+        _check_state(plan, plans_of_groups, row)
+        plan.asked, plan.jobs = written(asked), written(groups)
+        plan.plans = None if plans_of_groups is None else written(plans_of_groups)
         plan.content_key = content_key(groups)
         made.append(plan)
         if key is not None:
@@ -135,20 +132,22 @@ def _check_state(plan: CuttingPlan, plans: Any, row: Fields) -> None:
         raise row.refuse("A plan says why it is not possible when it is not.", "refusal")
 
 
-def _numbered(jobs: Any, materials: Registry, row: Fields) -> Any:
-    """Return jobs with a number for each named material, to be read as the program keeps them."""
-    if not isinstance(jobs, list):
-        raise row.refuse("This must be a list.", "jobs")
+def _read_jobs(materials: Registry, raw: Any, path: str) -> tuple[JobGroup, ...]:
+    """Read jobs as the program keeps them, once each named material has its number."""
     numbered = []
-    for at, job in enumerate(jobs):
-        place = f"{row.at('jobs')}[{at}]"
-        fields = Fields(job, place)
-        sources = []
-        for source in fields.rows("sources"):
-            material = materials.of(source, "material")
-            sources.append(dict(source.values) | {"material": material.pk})
-        numbered.append(dict(fields.values) | {"sources": sources})
-    return numbered
+    for job in list_of(Fields)(raw, path):
+        sources = [
+            source.values | {"material": materials.of(source, "material").pk}
+            for source in job.rows("sources")
+        ]
+        numbered.append(job.values | {"sources": sources})
+    return read_groups(numbered, path)
+
+
+def _read_plans(groups: Sequence[JobGroup], raw: Any, path: str) -> tuple[Plan, ...]:
+    plans = read_plans(raw, groups, path)
+    check_plans(plans, groups, path)
+    return plans
 
 
 def write_offcuts(rows: list[Fields], materials: Registry, plans: Registry) -> None:

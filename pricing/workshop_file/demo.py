@@ -14,8 +14,8 @@ from django.db import transaction
 
 from maker.accounts.models import Membership, User
 from maker.calc.refusal import Refusal
+from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import Workshop
-from pricing.workshop_file.reading import WorkshopFileRefused, parse
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import import_workshop
 
@@ -44,7 +44,7 @@ def demo_document(*, today: datetime.date) -> dict[str, Any]:
             if isinstance(value, list):
                 document[key] = [*document.get(key, []), *value]
             elif key in document:
-                raise WorkshopFileRefused(f"“{key}” is in two parts.", where=path.name)
+                raise WrongJson(f"“{key}” is in two parts.", where=path.name)
             else:
                 document[key] = value
     newest = max(datetime.date.fromisoformat(text[:10]) for text in _dated(document))

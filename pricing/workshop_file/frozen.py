@@ -3,24 +3,28 @@
 Nothing of it is worked out again, so nothing else would notice a wrong value before a page does.
 """
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 from xml.etree import ElementTree
 
 from babel import Locale
 
 from maker.calc.currencies import LOCALES
-from pricing.workshop_file.reading import (
-    Fields,
-    WorkshopFileRefused,
-    join,
+from maker.calc.strict_json import (
+    WrongJson,
+    day,
+    decimal,
+    list_of,
+    mapping_of,
+    one_of,
+    or_none,
+    record,
     shown,
-    text_value,
+    text,
+    whole,
+    yes_no,
 )
-from pricing.workshop_file.schema import day_value, whole_number
 
-_NUMBER = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,40})?", re.ASCII)
 _LARGEST = 2_147_483_647
 # what a drawing of pieces is made of; nothing that runs, opens or points anywhere
 _DRAWN = {"svg", "g", "title", "rect", "path", "line", "circle", "polygon", "polyline", "text"}
@@ -29,56 +33,24 @@ _ATTRIBUTES = {
     "d", "points", "fill", "stroke", "stroke-width", "stroke-dasharray", "font-size",
     "text-anchor", "transform",
 }  # fmt: skip
-
-Check = Callable[[Any, str], object]
-
-
-def _number(raw: Any, path: str) -> None:
-    if not isinstance(raw, str) or not _NUMBER.fullmatch(raw):
-        raise WorkshopFileRefused(
-            f'This must be a number written as text, such as "12.5", found {shown(raw)}.',
-            where=path,
-        )
+_NUMBER, _COUNT = decimal(), whole(0, _LARGEST)
 
 
-def _count(raw: Any, path: str) -> None:
-    whole_number(raw, path, largest=_LARGEST)
-
-
-def yes_or_no(raw: Any, path: str) -> None:
-    """Pass true and false."""
-    if not isinstance(raw, bool):
-        raise WorkshopFileRefused(f"This must be true or false, found {shown(raw)}.", where=path)
-
-
-def one_of(allowed: Callable[[], Any]) -> Check:
-    """Return a check that passes the texts allowed."""
-
-    def check(raw: Any, path: str) -> None:
-        if text_value(raw, path) not in allowed():
-            raise WorkshopFileRefused(f"{shown(raw)} is not known here.", where=path)
-
-    return check
-
-
-def _or_nothing(check: Check) -> Check:
-    def optional(raw: Any, path: str) -> None:
-        if raw is not None:
-            check(raw, path)
-
-    return optional
+def _currency(raw: Any, path: str) -> None:
+    if text(raw, path) not in Locale("en").currencies:
+        raise WrongJson(f"{shown(raw)} is not known here.", where=path)
 
 
 def _drawing(raw: Any, path: str) -> None:
-    text = text_value(raw, path)
-    if not text:
+    drawn = text(raw, path)
+    if not drawn:
         return
-    refused = WorkshopFileRefused("This is no drawing of pieces.", where=path)
+    refused = WrongJson("This is no drawing of pieces.", where=path)
     # declarations could grow without end when they are read
-    if "<!" in text or "<?" in text:
+    if "<!" in drawn or "<?" in drawn:
         raise refused
     try:
-        root = ElementTree.fromstring(text)  # noqa: S314 - declarations were refused
+        root = ElementTree.fromstring(drawn)  # noqa: S314 - declarations were refused
     except ElementTree.ParseError as error:
         raise refused from error
     for part in root.iter():
@@ -91,104 +63,82 @@ def _drawing(raw: Any, path: str) -> None:
 def _plain(raw: Any, path: str) -> None:
     """Pass whatever JSON holds but numbers with decimals, which databases write differently."""
     if isinstance(raw, dict):
-        for key, part in raw.items():
-            _plain(text_value(key, path), path)
-            _plain(part, join(path, key))
+        mapping_of(_plain)(raw, path)
     elif isinstance(raw, list):
-        for place, part in enumerate(raw):
-            _plain(part, f"{path}[{place}]")
+        list_of(_plain)(raw, path)
     elif isinstance(raw, str):
-        text_value(raw, path)
-    elif isinstance(raw, int) and not isinstance(raw, bool):
-        whole_number(raw, path, smallest=-_LARGEST, largest=_LARGEST)
-    elif not (raw is None or isinstance(raw, bool)):
-        raise WorkshopFileRefused(f"{shown(raw)} must be written as text.", where=path)
+        text(raw, path)
+    elif raw is not None and not isinstance(raw, bool):
+        whole(-_LARGEST, _LARGEST)(raw, path)
 
 
 def _texts(*keys: str) -> dict[str, Any]:
-    return dict.fromkeys(keys, text_value)
+    return dict.fromkeys(keys, text)
 
 
 def _numbers(*keys: str) -> dict[str, Any]:
-    return dict.fromkeys(keys, _number)
+    return dict.fromkeys(keys, _NUMBER)
 
 
 _LINE = {
     **_texts("design", "code", "description", "colourway", "finished_size", "caution"),
     **_numbers("price_each", "amount"),
-    "choices": [text_value],
-    "names": [text_value],
-    "quantity": _count,
+    "choices": list_of(text),
+    "names": list_of(text),
+    "quantity": _COUNT,
     "drawing": _drawing,
 }
 _OWN_LINE = {
     **_numbers("cost", "floor_each", "minutes"),
-    **dict.fromkeys(("target_each", "margin", "per_hour"), _or_nothing(_number)),
+    **dict.fromkeys(("target_each", "margin", "per_hour"), or_none(_NUMBER)),
 }
-DOCUMENT: Mapping[str, Any] = {
+_PUBLIC = {
+    **_numbers("net", "tax", "total", "deposit", "balance"),
+    "lines": list_of(record(_LINE)),
+    "delivery": or_none(_NUMBER),
+    "rush": yes_no,
+    "rates": list_of(record(_numbers("rate", "base", "tax"))),
+}
+_OWN = {
+    **_numbers("cost", "floor", "profit", "fees", "minutes"),
+    **dict.fromkeys(("margin", "per_hour"), or_none(_NUMBER)),
+    "lines": list_of(record(_OWN_LINE)),
+}
+_DOCUMENT = {
     **_texts("number", "title", "intro", "terms", "tax_name"),
     **_numbers("tax_rate", "deposit_share"),
-    **dict.fromkeys(("tax_registered", "prices_include_tax", "tax_per_line"), yes_or_no),
-    "revision": _count,
-    "quoted_on": day_value,
-    "valid_until": _or_nothing(day_value),
-    "needed_on": _or_nothing(day_value),
-    "customer": _texts("name", "contact", "address", "email"),
-    "maker": _texts("name", "maker_name", "address", "email", "phone", "website"),
-    "currency": one_of(lambda: Locale("en").currencies),
-    "locale": one_of(lambda: LOCALES),
-    "unit": one_of(lambda: ("in", "mm")),
-    "public": {
-        **_numbers("net", "tax", "total", "deposit", "balance"),
-        "lines": [_LINE],
-        "delivery": _or_nothing(_number),
-        "rush": yes_or_no,
-        "rates": [_numbers("rate", "base", "tax")],
-        "dates": dict.fromkeys(("yes_by", "earliest_on"), _or_nothing(day_value)),
-    },
-    "own": {
-        **_numbers("cost", "floor", "profit", "fees", "minutes"),
-        **dict.fromkeys(("margin", "per_hour"), _or_nothing(_number)),
-        "dates": {
-            **dict.fromkeys(("ready_on", "earliest_on", "yes_by"), _or_nothing(day_value)),
-            "why": text_value,
-        },
-        "lines": [_OWN_LINE],
-    },
+    **dict.fromkeys(("tax_registered", "prices_include_tax", "tax_per_line"), yes_no),
+    "revision": _COUNT,
+    "quoted_on": day,
+    "valid_until": or_none(day),
+    "needed_on": or_none(day),
+    "customer": record(_texts("name", "contact", "address", "email")),
+    "maker": record(_texts("name", "maker_name", "address", "email", "phone", "website")),
+    "currency": _currency,
+    "locale": one_of(*LOCALES),
+    "unit": one_of("in", "mm"),
     "basis": _plain,
 }
+_DAYS_TOLD = dict.fromkeys(("yes_by", "earliest_on"), or_none(day))
+_OWN_DAYS = dict.fromkeys(("ready_on", "earliest_on", "yes_by"), or_none(day))
+_FROZEN = record(
+    {
+        **_DOCUMENT,
+        "public": record({**_PUBLIC, "dates": record(_DAYS_TOLD)}),
+        "own": record({**_OWN, "dates": record({**_OWN_DAYS, "why": text})}),
+    }
+)
 # of quotes that were sent when days were counted instead of dates
-OLDER: Mapping[str, Any] = {
-    **DOCUMENT,
-    "public": {key: check for key, check in DOCUMENT["public"].items() if key != "dates"},
-    "own": {
-        **{key: check for key, check in DOCUMENT["own"].items() if key != "dates"},
-        "ready_in_days": _count,
-    },
-}
+_OLDER = record(
+    {**_DOCUMENT, "public": record(_PUBLIC), "own": record({**_OWN, "ready_in_days": _COUNT})}
+)
 
 
 def check_frozen(raw: Any, path: str) -> None:
     """Refuse what is not the document of a sent quote, with the path of the first thing wrong."""
     own = raw.get("own") if isinstance(raw, Mapping) else None
     is_older = isinstance(own, Mapping) and "ready_in_days" in own
-    check_shape(raw, OLDER if is_older else DOCUMENT, path)
-
-
-def check_shape(raw: Any, shape: Any, path: str) -> None:
-    """Refuse what is not of a shape: an object by keys, a list of one kind, or a check."""
-    if isinstance(shape, Mapping):
-        fields = Fields(raw, path)
-        for key, inner in shape.items():
-            check_shape(fields.take(key), inner, fields.at(key))
-        fields.nothing_else()
-    elif isinstance(shape, list):
-        if not isinstance(raw, list):
-            raise WorkshopFileRefused(f"This must be a list, found {shown(raw)}.", where=path)
-        for place, part in enumerate(raw):
-            check_shape(part, shape[0], f"{path}[{place}]")
-    else:
-        shape(raw, path)
+    (_OLDER if is_older else _FROZEN)(raw, path)
 
 
 def sorted_keys(value: Any) -> Any:

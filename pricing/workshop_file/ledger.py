@@ -4,9 +4,10 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.stock.models import StockEntry
+from maker.calc.explanation import plain_text
+from maker.calc.strict_json import Fields, WrongJson, shown
 from maker.workshop.models import Workshop
 from pricing.workshop_file import schema
-from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.writing import Registry, create, read_columns
 
 SIX_PLACES = Decimal("0.000001")
@@ -78,8 +79,8 @@ def _verify_receipt(receipt: Purchase, lines: list[PurchaseLine], row: Fields) -
         shared = sum((getattr(line, f"{name}_share") for line in lines), Decimal(0))
         if shared != getattr(receipt, name):
             raise row.refuse(
-                f"The lines' {name} shares add up to {schema.plain(shared)}, "
-                f"not to {schema.plain(getattr(receipt, name))}.",
+                f"The lines' {name} shares add up to {plain_text(shared)}, "
+                f"not to {plain_text(getattr(receipt, name))}.",
                 name,
             )
 
@@ -90,13 +91,13 @@ def _verify_line(receipt: Purchase, line: PurchaseLine, row: Fields) -> None:
         landed += line.tax_share
     if line.landed != landed:
         raise row.refuse(
-            f"Amount and shares come to {schema.plain(landed)}, not {schema.plain(line.landed)}.",
+            f"Amount and shares come to {plain_text(landed)}, not {plain_text(line.landed)}.",
             "landed",
         )
     unit_cost = (landed / line.quantity).quantize(SIX_PLACES, rounding=ROUND_HALF_UP)
     if line.unit_cost is None or line.unit_cost != unit_cost:
         raise row.refuse(
-            f"Landed cost over quantity is {schema.plain(unit_cost)}, "
+            f"Landed cost over quantity is {plain_text(unit_cost)}, "
             f"not {schema.written(line.unit_cost)}.",
             "unit_cost",
         )
@@ -176,9 +177,7 @@ def _verify_entry(entry: StockEntry, row: Fields) -> None:
         if (line.material, line.quantity) != (entry.material, entry.change):
             raise row.refuse("The receipt's line bought something else.", "receipt_line")
         if entry.cost_in != line.landed:
-            raise row.refuse(
-                f"The receipt's line landed at {schema.plain(line.landed)}.", "cost_in"
-            )
+            raise row.refuse(f"The receipt's line landed at {plain_text(line.landed)}.", "cost_in")
 
 
 def _verify_line_in_stock(
@@ -194,6 +193,4 @@ def _verify_line_in_stock(
     else:
         wrong = ""
     if wrong:
-        raise WorkshopFileRefused(
-            f"The receipt of the line {shown(key)} {wrong}.", where="stock_entries"
-        )
+        raise WrongJson(f"The receipt of the line {shown(key)} {wrong}.", where="stock_entries")

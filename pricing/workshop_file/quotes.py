@@ -5,13 +5,13 @@ from decimal import Decimal
 from typing import Any
 
 from catalogue.recipes.models import Colourway, DesignVersion
+from maker.calc.strict_json import Fields, WrongJson, anything, shown
 from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.workshop_file import schema
 from pricing.workshop_file.bases import with_ids
 from pricing.workshop_file.frozen import check_frozen
-from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.writing import (
     Registry,
     create,
@@ -70,7 +70,7 @@ def write_quotes(
             customer=customers.of(row, "customer"),
             channel=channels.optional(row, "channel"),
             replaces=keyed.optional(row, "replaces"),
-            frozen=row.take("frozen") if row.has("frozen") else {},
+            frozen=row.take("frozen", anything, {}),
             **read_columns(schema.QUOTE, row, "lines"),
         )
         own = [
@@ -178,7 +178,7 @@ def _read_basis(quote: Quote, row: Fields, materials: Mapping[str, int]) -> None
     path = f"{row.at('frozen')}.basis.lines"
     lines, said = basis["lines"], len(quote.frozen["public"]["lines"])
     if not isinstance(lines, list) or len(lines) != said:
-        raise WorkshopFileRefused("There is one for each line, in their order.", where=path)
+        raise WrongJson("There is one for each line, in their order.", where=path)
     channel_id = quote.channel.pk if quote.channel else None
     read = [
         with_ids(line, f"{path}[{place}]", materials, channel_id)

@@ -8,7 +8,7 @@ import datetime
 import re
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -23,6 +23,8 @@ from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import FileColumns, Supplier
+from maker.calc.explanation import plain_text
+from maker.calc.strict_json import Fields, WrongJson, day, decimal, shown, text, whole, yes_no
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.customers.models import Customer
@@ -32,7 +34,6 @@ from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.spending.models import Budget
 from pricing.times.models import TimedRun
-from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown, text_value
 
 FORMAT = "pleat-and-penny workshop"
 VERSION = 4
@@ -49,8 +50,6 @@ _LARGEST = {
     "PositiveIntegerField": 2_147_483_647,
     "IntegerField": 2_147_483_647,
 }
-_NUMBER = re.compile(r"-?[0-9]{1,20}(\.[0-9]{1,12})?", re.ASCII)
-_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _INSTANT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?Z", re.ASCII
 )
@@ -81,8 +80,7 @@ class FileTable:
         values = {}
         for column in self.columns:
             if fields.has(column.name):
-                raw = fields.values[column.name]
-                values[column.name] = read(column, raw, fields.at(column.name))
+                values[column.name] = fields.take(column.name, partial(read, column))
             elif not (column.has_default() or column.null or column.blank):
                 raise fields.refuse(f"“{column.name}” is missing.", column.name)
         return values
@@ -181,18 +179,10 @@ PRICE_DECISION = FileTable(PriceDecision, {**_KEY, "decided_by": PEOPLE})
 TIMED_RUN = FileTable(TimedRun, {**_EDITED, **_FORM, "timed_by": PEOPLE})
 
 
-def plain(number: Decimal) -> str:
-    """Write a number without exponent and without zeros that say nothing."""
-    text = f"{number:f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
 def written(value: Any) -> Any:
     """Return a column's value for JSON: numbers with decimals as text, days and instants ISO."""
     if isinstance(value, Decimal):
-        return plain(value)
+        return plain_text(value)
     if isinstance(value, datetime.datetime):
         return value.astimezone(datetime.UTC).replace(tzinfo=None).isoformat() + "Z"
     if isinstance(value, datetime.date):
@@ -204,93 +194,47 @@ def read(column: Any, raw: Any, path: str) -> Any:
     """Return a JSON value as the column's own type, checked as strictly as the column says."""
     if raw is None:
         if not column.null:
-            raise WorkshopFileRefused("This must not be null.", where=path)
+            raise WrongJson("This must not be null.", where=path)
         return None
     value = _typed(column, raw, path)
     if value == "" and column.blank:
         return value
     if isinstance(value, str) and not value.strip() and not column.blank:
-        raise WorkshopFileRefused("This must not be empty.", where=path)
+        raise WrongJson("This must not be empty.", where=path)
     if isinstance(value, str) and column.max_length and len(value) > column.max_length:
-        raise WorkshopFileRefused(
-            f"The text is longer than {column.max_length} characters.", where=path
-        )
+        raise WrongJson(f"The text is longer than {column.max_length} characters.", where=path)
     try:
         column.clean(value, None)
     except ValidationError as error:
-        raise WorkshopFileRefused(" ".join(error.messages), where=path) from error
+        raise WrongJson(" ".join(error.messages), where=path) from error
     return value
 
 
 def _typed(column: Any, raw: Any, path: str) -> Any:
     if isinstance(column, models.DecimalField):
-        return _decimal(column, raw, path)
+        least = None if column.name in BELOW_ZERO else 0
+        return decimal(least, places=column.decimal_places)(raw, path)
     if isinstance(column, models.BooleanField):
-        if not isinstance(raw, bool):
-            raise WorkshopFileRefused(
-                f"This must be true or false, found {shown(raw)}.", where=path
-            )
-        return raw
+        return yes_no(raw, path)
     if isinstance(column, models.IntegerField):
         largest = _LARGEST[column.get_internal_type()]
-        smallest = -largest if column.name in BELOW_ZERO else 0
-        return whole_number(raw, path, largest=largest, smallest=smallest)
+        return whole(-largest if column.name in BELOW_ZERO else 0, largest)(raw, path)
     if isinstance(column, models.DateTimeField):
         return _instant(raw, path)
     if isinstance(column, models.DateField):
-        return day_value(raw, path)
+        return day(raw, path)
     if isinstance(column, (models.CharField, models.TextField)):
-        return text_value(raw, path)
+        return text(raw, path)
     raise TypeError(f"A workshop file cannot hold a {type(column).__name__} ({path}).")
-
-
-def whole_number(raw: Any, path: str, *, largest: int, smallest: int = 0) -> int:
-    """Return a whole number in its limits."""
-    if isinstance(raw, bool) or not isinstance(raw, int):
-        raise WorkshopFileRefused(f"This must be a whole number, found {shown(raw)}.", where=path)
-    if not smallest <= raw <= largest:
-        raise WorkshopFileRefused(f"This must be from {smallest} to {largest}.", where=path)
-    return raw
-
-
-def _decimal(column: Any, raw: Any, path: str) -> Decimal:
-    if not isinstance(raw, str):
-        raise WorkshopFileRefused(
-            f'This must be a number written as text, such as "12.5", found {shown(raw)}.',
-            where=path,
-        )
-    if not _NUMBER.fullmatch(raw):
-        raise WorkshopFileRefused(f'{shown(raw)} is no number such as "12.5".', where=path)
-    value = Decimal(raw)
-    if value < 0 and column.name not in BELOW_ZERO:
-        raise WorkshopFileRefused("This must be 0 or more.", where=path)
-    places = Decimal(1).scaleb(-column.decimal_places)
-    if value != value.quantize(places):
-        raise WorkshopFileRefused(
-            f"The number has more than {column.decimal_places} decimals.", where=path
-        )
-    return value
-
-
-def day_value(raw: Any, path: str) -> datetime.date:
-    """Return a day written as ISO 8601 does."""
-    if not isinstance(raw, str) or not _DAY.fullmatch(raw):
-        raise WorkshopFileRefused(
-            f'This must be a day such as "2026-03-31", found {shown(raw)}.', where=path
-        )
-    try:
-        return datetime.date.fromisoformat(raw)
-    except ValueError as error:
-        raise WorkshopFileRefused(f"{shown(raw)} is no day of the calendar.", where=path) from error
 
 
 def _instant(raw: Any, path: str) -> datetime.datetime:
     if not isinstance(raw, str) or not _INSTANT.fullmatch(raw):
-        raise WorkshopFileRefused(
+        raise WrongJson(
             f'This must be an instant such as "2026-03-31T09:30:00Z", found {shown(raw)}.',
             where=path,
         )
     try:
         return datetime.datetime.fromisoformat(raw)
     except ValueError as error:
-        raise WorkshopFileRefused(f"{shown(raw)} is no instant.", where=path) from error
+        raise WrongJson(f"{shown(raw)} is no instant.", where=path) from error

@@ -13,6 +13,7 @@ from django.utils.text import slugify
 from catalogue.stock.services import replay_workshop
 from maker.accounts.models import Membership, User
 from maker.calc.currencies import LOCALES
+from maker.calc.strict_json import Fields, WrongJson, anything, shown
 from maker.workshop.models import Workshop
 from pricing.workshop_file import schema
 from pricing.workshop_file.cutting import write_cutting_plans, write_offcuts
@@ -20,7 +21,6 @@ from pricing.workshop_file.inputs import workshop_document
 from pricing.workshop_file.ledger import write_receipts, write_stock_entries
 from pricing.workshop_file.older import as_version_4
 from pricing.workshop_file.quotes import write_customers, write_document_series, write_quotes
-from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 from pricing.workshop_file.timings import write_timed_runs
 from pricing.workshop_file.true_prices import write_price_decisions, write_tag_prints
 from pricing.workshop_file.writing import (
@@ -101,7 +101,7 @@ def import_workshop(
     """Make a workshop from a document, whole or not at all.
 
     `name` replaces the one in the document; `owner` becomes its owner. Refused, with the path
-    of the first thing wrong: WorkshopFileRefused. A real workshop's name must be new.
+    of the first thing wrong: WrongJson. A real workshop's name must be new.
     """
     fields = Fields(document, "")
     if _check_format(fields) < schema.VERSION:
@@ -112,16 +112,16 @@ def import_workshop(
             Membership.objects.create(workshop=workshop, user=owner, role=Membership.Role.OWNER)
     except IntegrityError as error:
         # every rule of the database is checked above with its path; this is the last door
-        raise WorkshopFileRefused(f"The database refuses it: {error}.", where="file") from error
+        raise WrongJson(f"The database refuses it: {error}.", where="file") from error
     return workshop
 
 
 def _check_format(fields: Fields) -> int:
     """Return the version; refused when it is not read here or holds what it does not know."""
-    if fields.take("format") != schema.FORMAT:
+    if fields.take("format", anything) != schema.FORMAT:
         raise fields.refuse(f"This is no “{schema.FORMAT}” file.", "format")
-    version = fields.take("version")
-    if isinstance(version, (bool, float, list, dict)) or version not in _LISTS_OF:
+    version = fields.take("version", anything)
+    if type(version) is not int or version not in _LISTS_OF:
         *others, last = (str(number) for number in _LISTS_OF)
         known = f"{', '.join(others)} and {last}"
         raise fields.refuse(
@@ -130,13 +130,11 @@ def _check_format(fields: Fields) -> int:
     for key in ("workshop", *_LISTS_OF[version]):
         fields.has(key)
     fields.nothing_else()
-    return int(version)
+    return version
 
 
 def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
-    workshop = _write_profile(
-        Fields(fields.take("workshop"), "workshop"), name=name, is_demo=is_demo
-    )
+    workshop = _write_profile(fields.take("workshop", Fields), name=name, is_demo=is_demo)
     write_overhead_items(workshop, fields.rows("overhead_items"))
     write_calendar_dates(workshop, fields.rows("calendar_dates"))
     suppliers = write_suppliers(workshop, fields.rows("suppliers"))
@@ -187,7 +185,7 @@ def _write_profile(fields: Fields, *, name: str | None, is_demo: bool) -> Worksh
         raise fields.refuse("At least one weekday needs minutes to work.", "monday_minutes")
     same = Workshop.objects.filter(name=workshop.name, is_demo=False)
     if not is_demo and same.exists():
-        raise WorkshopFileRefused(
+        raise WrongJson(
             f"There is a workshop {shown(workshop.name)} already. Give this one another name.",
             where="name" if name is not None else "workshop.name",
         )

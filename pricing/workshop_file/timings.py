@@ -3,11 +3,11 @@
 from typing import Any
 
 from catalogue.recipes.models import Step
+from maker.calc.strict_json import Fields, shown
 from maker.workshop.models import Workshop
 from pricing.times.inputs import WAITING
 from pricing.times.models import TimedRun
 from pricing.workshop_file import schema
-from pricing.workshop_file.reading import Fields, shown
 from pricing.workshop_file.writing import Registry, create, read_columns
 
 

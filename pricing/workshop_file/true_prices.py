@@ -2,11 +2,11 @@
 
 from typing import Any
 
+from maker.calc.strict_json import Fields
 from maker.workshop.models import Workshop
 from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import TagPrint
 from pricing.workshop_file import schema
-from pricing.workshop_file.reading import Fields
 from pricing.workshop_file.writing import Registry, create, read_columns
 
 Values = dict[str, Any]

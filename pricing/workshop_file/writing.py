@@ -17,6 +17,16 @@ from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.recipes.writing import write_recipe
 from catalogue.suppliers.models import FileColumns, Supplier
 from maker.calc.money import is_in_coins
+from maker.calc.strict_json import (
+    Fields,
+    WrongJson,
+    anything,
+    join,
+    mapping_of,
+    shown,
+    text,
+    whole,
+)
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
 from pricing.price_tags.models import LabelSheet
@@ -24,7 +34,6 @@ from pricing.prices.models import PriceListEntry
 from pricing.spending.models import Budget
 from pricing.workshop_file import schema
 from pricing.workshop_file.bases import with_ids
-from pricing.workshop_file.reading import Fields, WorkshopFileRefused, shown
 
 BATCH = 400
 
@@ -44,7 +53,7 @@ class Registry:
 
     def of(self, fields: Fields, key: str) -> Any:
         """Return the row an object names, which it must."""
-        return self._find(fields.text(key), fields, key)
+        return self._find(fields.take(key, text), fields, key)
 
     def optional(self, fields: Fields, key: str) -> Any:
         """Return the row an object names, or None."""
@@ -176,7 +185,7 @@ def write_designs(
             if version.number in versions[design.name]:
                 raise inner.refuse(f"There are two versions {version.number}.", "number")
             versions[design.name][version.number] = version
-            recipes.append((version, inner.take("recipe"), inner.at("recipe")))
+            recipes.append((version, inner.take("recipe", anything), inner.at("recipe")))
     create(Design, designs.rows.values())
     create(DesignVersion, [version for version, _, _ in recipes])
     for version, recipe, path in recipes:
@@ -185,7 +194,7 @@ def write_designs(
         except WrongRecipe as wrong:
             problem = wrong.problems[0]
             inside = "" if problem.path == "recipe" else f".{problem.path}"
-            raise WorkshopFileRefused(problem.message, where=path + inside) from wrong
+            raise WrongJson(problem.message, where=path + inside) from wrong
     return designs, versions
 
 
@@ -233,7 +242,7 @@ def design_version(
 ) -> DesignVersion:
     """Return the version an object names by design and number."""
     design = designs.of(row, "design")
-    number = schema.whole_number(row.take("version"), row.at("version"), largest=2**31 - 1)
+    number = row.take("version", whole(0, 2**31 - 1))
     version = versions[design.name].get(number)
     if version is None:
         raise row.refuse(f"{shown(design.name)} has no version {number}.", "version")
@@ -291,20 +300,17 @@ def write_prices(
 
 def _read_basis(row: Fields, materials: Mapping[str, int], channel: Channel) -> Any:
     """Return what a price was worked out from; None where that was not kept."""
-    if not row.has("basis") or row.values["basis"] is None:
-        return None
-    return with_ids(row.values["basis"], row.at("basis"), materials, channel.pk)
+    raw = row.take("basis", anything, None)
+    return None if raw is None else with_ids(raw, row.at("basis"), materials, channel.pk)
 
 
 def read_choices(row: Fields) -> dict[str, str]:
     """Return option keys and the keys of what was chosen."""
-    if not row.has("choices"):
-        return {}
-    inner = Fields(row.values["choices"], row.at("choices"))
-    for key in inner.values:
+    choices = row.take("choices", mapping_of(text), {})
+    for key in choices:
         if not 0 < len(key) <= 40 or not key.isprintable():
-            raise inner.refuse("No option has such a key.", key)
-    return {key: inner.text(key) for key in sorted(inner.values)}
+            raise WrongJson("No option has such a key.", where=join(row.at("choices"), key))
+    return dict(sorted(choices.items()))
 
 
 def write_label_sheets(workshop: Workshop, rows: list[Fields]) -> None:

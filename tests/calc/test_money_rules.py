@@ -174,7 +174,7 @@ def test_forty_percent_of_the_worked_order_cover_its_packs():
     case = worked_case.CASE["cases"]["60"]
     assert found.deposit == D(str(case["p.deposit"]))
     assert found.to_cover == D("104.94")  # 87.45 of packs x 1.2
-    assert found.share_is_enough
+    assert found.by_share >= found.to_cover
 
 
 def test_a_short_run_of_dear_packs_asks_for_more_than_the_share():
@@ -183,9 +183,9 @@ def test_a_short_run_of_dear_packs_asks_for_more_than_the_share():
     sunk = shopping_list(job.needs).cash
     found = advise_deposit(price.total, share=D("0.40"), step=D(1), sunk=sunk)
     assert (found.by_share, found.deposit) == (D(17), D("42.50"))
-    assert found.is_whole_total
+    assert found.deposit < found.to_cover  # even the whole total does not cover it
     half = advise_deposit(D("42.50"), share=D("0.40"), step=D(1), sunk=D("20.30"))
-    assert (half.deposit, half.share_is_enough, half.is_whole_total) == (D(21), False, False)
+    assert half.by_share < half.to_cover < half.deposit == D(21)
 
 
 @given(
@@ -238,9 +238,8 @@ def test_a_price_for_nothing_is_refused():
 def test_the_share_is_enough_where_it_covers_what_is_sunk_to_the_coin():
     even = advise_deposit(D(50), share=D("0.40"), step=D(1), sunk=D(20))
     assert (even.by_share, even.to_cover, even.deposit) == (D(20), D(20), D(20))
-    assert even.share_is_enough
     whole = advise_deposit(D(20), share=D("0.40"), step=D(1), sunk=D(20))
-    assert (whole.deposit, whole.is_whole_total) == (D(20), False)  # all of it just covers
+    assert whole.deposit == whole.to_cover == D(20)  # all of it just covers
 
 
 def test_sunk_is_what_no_other_design_uses_and_the_work_on_names():

@@ -15,10 +15,11 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
+from maker.calc.strict_json import WrongJson
 from pricing.calc.order_result.changing import simpler, with_evenings, with_moved
 from pricing.calc.order_result.figures import figures_of
 from pricing.calc.order_result.order import Material, Part, RackHoldsNothing, job_of
-from pricing.orders.order_files import UnreadableOrder, read_order
+from pricing.orders.order_files import read_order
 
 FILE = Path(__file__).parents[1] / "data" / "bulk_order.json"
 CASE = json.loads(FILE.read_text(encoding="utf-8"))
@@ -37,7 +38,7 @@ def found(**changes):
 
 
 def refusal_of(**changes):
-    with pytest.raises(UnreadableOrder) as refusal:
+    with pytest.raises(WrongJson) as refusal:
         found(**changes)
     return refusal.value
 
@@ -161,13 +162,13 @@ def test_what_cannot_be_read_is_refused_with_its_place(changes, where):
         ("", "line 1, column 1"),
         ("[]", "file"),
         ("{}", "inputs"),
-        ('{"inputs": {"today": NaN}}', "NaN"),
+        ('{"inputs": {"today": NaN}}', "inputs.today"),
         ('{"inputs": 1, "inputs": 2}', "inputs"),
         ("[" * 100_000, "file"),
     ],
 )
 def test_a_text_that_is_no_order_is_refused(text, where):
-    with pytest.raises(UnreadableOrder) as refusal:
+    with pytest.raises(WrongJson) as refusal:
         read_order(text)
     assert refusal.value.where == where
 

@@ -10,7 +10,8 @@ import pytest
 from django.core.management import call_command
 
 from catalogue.calc.cutting.check import check_plan
-from catalogue.sheet_plans.job_files import UnreadableJob, read_job
+from catalogue.sheet_plans.job_files import read_job
+from maker.calc.strict_json import LARGEST_FILE, WrongJson
 
 JOB = {
     "unit": "in",
@@ -165,12 +166,12 @@ def changed(change):
     [
         ("", "line 1, column 1"),
         ("{", "line 1, column 2"),
-        ("[]", "job"),
-        ("null", "job"),
+        ("[]", "file"),
+        ("null", "file"),
         ('{"unit": "in", "unit": "mm"}', "unit"),
-        ("[" * 100_000, "job"),
-        ('{"gap": NaN}', "NaN"),
-        ('{"gap": 1e99999999999999999999}', "job"),
+        ("[" * 100_000, "file"),
+        ('{"gap": NaN}', "gap"),
+        ('{"gap": 1e99999999999999999999}', "gap"),
         ("{}", "sheets"),
         (changed(lambda job: job.update(unit="ell")), "unit"),
         (changed(lambda job: job.update(unit=3)), "unit"),
@@ -242,7 +243,7 @@ def test_the_plan_read_back_stands_up_to_the_checker():
 
 
 def test_refusals_of_reading_are_refusals():
-    with pytest.raises(UnreadableJob):
+    with pytest.raises(WrongJson):
         read_job("{}")
 
 
@@ -271,3 +272,26 @@ def test_a_name_of_half_characters_is_refused(job_file):
     job["pieces"][0]["name"] = "half a letter \ud800"
     code, answer = run(job_file(job))
     assert (code, answer["error"]["where"]) == (1, "pieces[0].name")
+
+
+def test_a_job_comes_from_standard_input_too(monkeypatch):
+    job = json.dumps(JOB).encode("utf-8-sig")
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(job)))
+    code, plan = run("-")
+    assert (code, plan["sheet_count"]) == (0, 10)
+
+
+@pytest.mark.parametrize("name", ["a\0b", "."])
+def test_a_name_that_is_no_file_is_answered_with_code_1(name):
+    code, answer = run(name)
+    assert (code, answer["error"]["where"]) == (1, name)
+    assert "cannot be read" in answer["error"]["message"]
+
+
+def test_a_file_too_large_to_be_a_job_is_not_read(tmp_path):
+    path = tmp_path / "job.json"
+    with path.open("wb") as file:
+        file.truncate(LARGEST_FILE + 1)
+    code, answer = run(path)
+    assert (code, answer["error"]["where"]) == (1, "file")
+    assert "larger than 64 MB" in answer["error"]["message"]

@@ -14,7 +14,7 @@ from django.conf import settings
 from django.core.management import call_command
 
 from catalogue.recipes.writing import write_recipe
-from pricing.workshop_file.reading import parse
+from maker.calc.strict_json import parse
 from pricing.workshop_file.services import import_workshop
 from tests import factories
 

@@ -19,6 +19,7 @@ from catalogue.recipes.models import DesignVersion, Step
 from catalogue.stock.models import StockEntry
 from maker.accounts.models import Membership, User
 from maker.calc.money import format_money
+from maker.calc.strict_json import parse
 from maker.workshop.models import Workshop
 from pricing.calc.changes.repricing import Trigger
 from pricing.calc.costing.rates import Ask
@@ -33,7 +34,6 @@ from pricing.quotes.inputs import quote_document
 from pricing.quotes.models import DocumentSeries, Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.workshop_file.demo import DEMO_EMAIL, demo_document, load_examples, remove_examples
-from pricing.workshop_file.reading import parse
 from pricing.workshop_file.removing import NotAnExample, remove_workshop
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests import factories

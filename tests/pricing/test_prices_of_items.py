@@ -14,13 +14,13 @@ from django.utils import timezone
 
 from catalogue.recipes.models import Colourway, ColourwayMaterial, Option, OptionChoice, Step
 from catalogue.recipes.services import new_version
+from maker.calc.strict_json import WrongJson
 from pricing.price_review.review import review_prices
 from pricing.price_review.services import change_prices
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import entry_name, item_of, price_book
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote
-from pricing.workshop_file.reading import WorkshopFileRefused
 from pricing.workshop_file.services import export_workshop, import_workshop
 from tests.factories import make_channel, make_material, make_pack, make_recipe
 from tests.pricing.quotes import make_line, make_quote
@@ -191,7 +191,7 @@ def test_items_travel_in_a_workshop_file(client, workshop, version, channel):
     copy = import_workshop(document, name="Copy")
     assert [row[1:] for row in current(copy)] == [row[1:] for row in current(workshop)]
     document["prices"][1]["choices"] = document["prices"][0]["choices"]
-    with pytest.raises(WorkshopFileRefused) as refused:
+    with pytest.raises(WrongJson) as refused:
         import_workshop(document, name="Another")
     assert refused.value.where == "prices[1].replaced_at"
 

@@ -6,12 +6,12 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
+from maker.calc.strict_json import WrongJson
 from pricing.quotes.dates import promise_of
 from pricing.quotes.inputs import quote_document, work_out, worked_dates
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.workshop_file.frozen import check_frozen
-from pricing.workshop_file.reading import WorkshopFileRefused
 from tests.pricing import quote_documents
 from tests.pricing.quotes import make_customer, make_line, make_quote, sent_quote
 from tests.pricing.test_quote_pdf import text_of
@@ -193,7 +193,7 @@ def test_a_quote_of_before_still_reads(client, owner, workshop, at):
 def test_dates_of_a_file_are_checked(owner, workshop, change, where):
     quote = sent_quote(drafted(workshop, needed_on=day(2026, 3, 13)), owner, on=MONDAY)
     change(quote.frozen)
-    with pytest.raises(WorkshopFileRefused) as refused:
+    with pytest.raises(WrongJson) as refused:
         check_frozen(quote.frozen, "frozen")
     assert refused.value.where.startswith(where)
 

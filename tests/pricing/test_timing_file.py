@@ -6,10 +6,10 @@ import pytest
 
 from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
+from maker.calc.strict_json import WrongJson
 from pricing.times.models import TimedRun
 from pricing.times.standards import timings_of
 from pricing.workshop_file.demo import demo_document
-from pricing.workshop_file.reading import WorkshopFileRefused
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.seeding import seed_large
 from pricing.workshop_file.services import export_workshop, import_workshop
@@ -58,7 +58,7 @@ def test_a_file_from_before_has_none(document):
         del document[key]
     older = import_workshop({**document, "version": 2}, name="Older")
     assert not TimedRun.objects.of(older).exists()
-    with pytest.raises(WorkshopFileRefused) as refused:
+    with pytest.raises(WrongJson) as refused:
         import_workshop({**document, "version": 2, "timed_runs": runs}, name="Mixed")
     assert refused.value.where == "timed_runs"
 
@@ -74,7 +74,7 @@ def test_a_file_from_before_has_none(document):
 )  # fmt: skip
 def test_what_cannot_be_is_refused_with_its_path(document, key, value, where):
     document["timed_runs"][0][key] = value
-    with pytest.raises(WorkshopFileRefused) as refused:
+    with pytest.raises(WrongJson) as refused:
         import_workshop(document, name="Another")
     assert refused.value.where == f"timed_runs[0].{where}"
 

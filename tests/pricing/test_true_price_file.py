@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 
+from maker.calc.strict_json import WrongJson
 from pricing.calc.costing.rates import Ask
 from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import TagPrint
 from pricing.prices.services import set_price
-from pricing.workshop_file.reading import WorkshopFileRefused
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import export_workshop, import_workshop
 from tests.factories import make_channel, make_recipe
@@ -71,6 +71,6 @@ def test_an_example_with_them_is_removed_whole(document):
 )
 def test_what_cannot_be_is_refused_with_its_place(document, row, change, where):
     document["price_decisions"][row] |= change
-    with pytest.raises(WorkshopFileRefused) as refused:
+    with pytest.raises(WrongJson) as refused:
         import_workshop(document, name="Wrong")
     assert refused.value.where == where

@@ -9,6 +9,7 @@ from django.conf import settings
 
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
+from maker.calc.strict_json import WrongJson, parse
 from pricing.calc.costing.rates import Ask
 from pricing.calc.price.ingredients import OF_STOCK, from_plain
 from pricing.channels.models import Channel
@@ -16,7 +17,6 @@ from pricing.prices.models import PriceListEntry
 from pricing.prices.services import set_price
 from pricing.quotes.models import Quote
 from pricing.workshop_file.bases import with_ids
-from pricing.workshop_file.reading import WorkshopFileRefused, parse
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests.pricing.quotes import make_line, make_quote, sent_quote
 
@@ -158,7 +158,7 @@ def test_what_no_price_is_worked_out_from_is_refused_with_its_place(document):
             del place[last]
         else:
             place[last] = value
-        with pytest.raises(WorkshopFileRefused) as refused:
+        with pytest.raises(WrongJson) as refused:
             import_workshop(changed, name="Another")
         assert refused.value.where == where, name
     assert PriceListEntry.objects.count() == 1

@@ -7,10 +7,10 @@ from types import SimpleNamespace
 import pytest
 from django.apps import apps
 
+from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import WEEKDAY_MINUTES
 from pricing.channels.models import ChannelTier
 from pricing.workshop_file.older import as_version_4
-from pricing.workshop_file.reading import WorkshopFileRefused, parse
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests.factories import make_channel
 from tests.pricing.test_workshop_file_round_trip import WORKED_CASE
@@ -67,7 +67,7 @@ def test_hours_of_a_day_become_minutes_of_each_weekday(db, hours, weekdays, minu
 def test_hours_that_are_none_are_refused(db, hours):
     document = worked_case_of_version_3()
     document["workshop"]["hours_per_day"] = hours
-    with pytest.raises(WorkshopFileRefused):
+    with pytest.raises(WrongJson):
         import_workshop(document)
 
 
@@ -112,7 +112,7 @@ def test_a_channel_of_version_3_gets_what_its_buyers_usually_take(
 @pytest.mark.parametrize("broken", [7, [7], [{"tiers": 7}], [{"tiers": [7]}], None])
 def test_a_broken_file_of_version_3_is_refused_as_it_is(db, broken):
     assert as_version_4({"channels": broken})["channels"] == broken
-    with pytest.raises(WorkshopFileRefused):
+    with pytest.raises(WrongJson):
         import_workshop(worked_case_of_version_3() | {"channels": broken})
 
 

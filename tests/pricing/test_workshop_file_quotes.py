@@ -8,6 +8,7 @@ import pytest
 from django.conf import settings
 
 from catalogue.recipes.models import DesignVersion
+from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.customers.models import Customer
@@ -15,7 +16,6 @@ from pricing.quotes.inputs import quote_document
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.quotes.sending import accept_quote, decline_quote, revise_quote, send_quote
 from pricing.quotes.services import QuoteLineInput, add_line, discard_draft, new_quote, remove_line
-from pricing.workshop_file.reading import WorkshopFileRefused, parse
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests.pricing.test_workshop_file_older import with_hours_of_a_day
@@ -160,7 +160,7 @@ def test_a_file_of_an_older_version_has_no_lists_of_a_newer_one(version, key):
     newer = {*VERSION_3, *(VERSION_2 if version == 1 else ())}
     for other in newer - {key}:
         del document[other]
-    with pytest.raises(WorkshopFileRefused) as refused:
+    with pytest.raises(WrongJson) as refused:
         import_workshop(document)
     assert refused.value.where == key
 
@@ -263,7 +263,7 @@ def test_wrong_quotes_are_refused_with_the_place(quoted):
     for name, (path, value, where) in WRONG.items():
         document = copy.deepcopy(source)
         change(document, path, value)
-        with pytest.raises(WorkshopFileRefused) as refused:
+        with pytest.raises(WrongJson) as refused:
             import_workshop(document, name="Another")
         assert refused.value.where == where, name
         assert len(refused.value.message) > 15, name

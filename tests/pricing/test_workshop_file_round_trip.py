@@ -26,11 +26,11 @@ from catalogue.recipes.writing import write_recipe
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import count_stock, put_on_shelf, reverse_entry
 from maker.accounts.models import Membership
+from maker.calc.strict_json import parse
 from maker.workshop.models import OverheadItem, Workshop
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.workshop_file.inputs import pack_names
-from pricing.workshop_file.reading import parse
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests import factories
 

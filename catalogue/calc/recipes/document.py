@@ -53,18 +53,17 @@ from catalogue.calc.recipes.columns import (
     CHOICE,
     HEAD,
     OPTION,
-    REQUIRED,
     ROWS,
     WHEN,
     Columns,
-    WrongValue,
+    line,
     plain_decimal,
-    text,
 )
 from catalogue.calc.recipes.form_blank import RULER, form_blank, refusal_words, with_defaults
 from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from maker.calc.refusal import Refusal
+from maker.calc.strict_json import REQUIRED, Fields, WrongJson, anything, join, list_of
 
 Document = dict[str, Any]
 
@@ -107,40 +106,36 @@ class _Reading:
 
     def columns(self, value: Any, columns: Columns, path: str, also: tuple[str, ...] = ()) -> Any:
         """Read one object by its columns; `also` are keys read elsewhere."""
-        if not isinstance(value, dict):
-            self.wrong(path or "recipe", "This is an object in braces.")
+        try:
+            fields = Fields(value, path)
+        except WrongJson as wrong:
+            self.wrong(path or "recipe", wrong.message)
             return {}
-        dot = f"{path}." if path else ""
-        for key in value:
-            if key not in columns and key not in also:
-                self.wrong(f"{dot}{key}"[:200], "There is no such entry.")
         read = {}
         for key, (reader, default) in columns.items():
-            if key not in value:
-                if default is REQUIRED:
-                    self.wrong(f"{dot}{key}", "This is missing.")
-                else:
-                    # each row its own
-                    read[key] = dict(default) if isinstance(default, Mapping) else default
-                continue
             try:
-                read[key] = reader(value[key])
-            except WrongValue as wrong:
-                self.wrong(f"{dot}{key}", str(wrong))
+                kept = fields.take(key, reader, default)
+            except WrongJson as wrong:
+                self.wrong(wrong.where, wrong.message)
+            else:
+                # each row its own
+                read[key] = dict(kept) if isinstance(kept, Mapping) else kept
+        for key in also:
+            fields.has(key)
+        for unknown in fields.unknown():
+            self.wrong(unknown.where, unknown.message)
         return read
 
     def rows(self, document: Document, key: str, path: str = "") -> Iterator[tuple[str, Any]]:
         """Give each object of a list with its path."""
-        value = document.get(key, [])
-        path = f"{path}.{key}" if path else key
-        if not isinstance(value, list):
-            self.wrong(path, "This is a list.")
-            return
-        if len(value) > MOST_ROWS:
-            self.wrong(path, f"At most {MOST_ROWS} rows fit; these are {len(value)}.")
-            return
-        for number, row in enumerate(value):
-            yield f"{path}[{number}]", row
+        path = join(path, key)
+        try:
+            rows = list_of(anything, MOST_ROWS)(document.get(key, []), path)
+        except WrongJson as wrong:
+            self.wrong(path, wrong.message)
+        else:
+            for number, row in enumerate(rows):
+                yield f"{path}[{number}]", row
 
     def once(self, paths: list[tuple[str, Any]], what: str) -> None:
         """Say which names or keys are there twice, however they are capitalised."""
@@ -245,14 +240,14 @@ def _read_options(reading: _Reading, document: Document) -> list[Document]:
 
 def _read_colourways(reading: _Reading, document: Document) -> list[Document]:
     colourways = []
-    columns: Columns = {"name": (text(80), REQUIRED)}
+    columns: Columns = {"name": (line(80), REQUIRED)}
     for path, row in reading.rows(document, "colourways"):
         colourway = reading.columns(row, columns, path, also=("materials",))
         materials = row.get("materials", {}) if isinstance(row, dict) else {}
         if not isinstance(materials, dict) or len(materials) > MOST_ROWS:
             reading.wrong(f"{path}.materials", "This is an object: a material for each role.")
             materials = {}
-        each: Columns = {str(role): (text(120), REQUIRED) for role in materials}
+        each: Columns = {str(role): (line(120), REQUIRED) for role in materials}
         colourway["materials"] = reading.columns(materials, each, f"{path}.materials")
         colourways.append(colourway)
     reading.once(

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
 from catalogue.calc.cutting.planning import CuttingJob, SheetPlan, plan_cuts
 from catalogue.sheet_plans.drawing import draw_layout
-from catalogue.sheet_plans.job_files import UnreadableJob, read_job, write_plan
-from maker.management.json_command import JsonCommand
+from catalogue.sheet_plans.job_files import read_job, write_plan
+from maker.management.json_command import CannotDraw, JsonCommand, content_of
 
 
 class Command(JsonCommand):
@@ -26,22 +25,11 @@ class Command(JsonCommand):
 
     def answer(self, **options: Any) -> dict[str, Any]:
         """Plan, and draw when asked to."""
-        job, unit = read_job(_read_text(options["job"]))
+        job, unit = read_job(content_of(options["job"]))
         plan = plan_cuts(job)
         if options["svg"]:
             _draw_layouts(plan, job, unit, Path(options["svg"]))
         return write_plan(plan, job)
-
-
-def _read_text(name: str) -> str:
-    try:
-        if name == "-":
-            return sys.stdin.read()
-        return Path(name).read_text(encoding="utf-8")
-    except OSError as error:
-        raise UnreadableJob(f"The file cannot be read: {error.strerror}.", where=name) from error
-    except ValueError as error:
-        raise UnreadableJob("The file is not UTF-8 text.", where=name) from error
 
 
 def _draw_layouts(plan: SheetPlan, job: CuttingJob, unit: str, folder: Path) -> None:
@@ -55,6 +43,6 @@ def _draw_layouts(plan: SheetPlan, job: CuttingJob, unit: str, folder: Path) -> 
             path = folder / f"layout-{number:02d}.svg"
             path.write_text(drawing, encoding="utf-8")
     except OSError as error:
-        raise UnreadableJob(
+        raise CannotDraw(
             f"The drawings cannot be written: {error.strerror}.", where=str(folder)
         ) from error

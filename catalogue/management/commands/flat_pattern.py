@@ -16,12 +16,7 @@ from catalogue.shapes.pattern_files import (
     write_form,
     write_pattern,
 )
-from maker.calc.refusal import Refusal
-from maker.management.json_command import JsonCommand, WrongArguments
-
-
-class CannotDraw(Refusal):
-    """The file for the drawing cannot be written."""
+from maker.management.json_command import CannotDraw, JsonCommand, WrongArguments
 
 
 class Command(JsonCommand):

@@ -35,16 +35,6 @@ class DepositAdvice:
     to_cover: Decimal
     line: Line
 
-    @property
-    def share_is_enough(self) -> bool:
-        """Whether the usual share covers what cannot come back."""
-        return self.by_share >= self.to_cover
-
-    @property
-    def is_whole_total(self) -> bool:
-        """Whether even the whole total in advance does not cover it."""
-        return self.deposit < self.to_cover
-
 
 @with_working_precision
 def advise_deposit(

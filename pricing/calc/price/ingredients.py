@@ -5,12 +5,12 @@ what it would have to be now. Costs and prices follow from them without recipe o
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from maker.calc.explanation import plain_text
+from maker.calc.json_values import written
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import JobCost
@@ -288,19 +288,9 @@ def _at_cost(item: Item, unit_costs: Mapping[str, Decimal]) -> Item:
 
 def as_plain(ingredients: Ingredients) -> dict[str, Any]:
     """Return the ingredients as numbers and texts that JSON can hold; amounts as exact texts."""
-    plain: dict[str, Any] = {"form": FORM, **_plain(asdict(ingredients))}
+    plain: dict[str, Any] = {"form": FORM, **written(ingredients)}
     # only a line of an order has these
     return {key: value for key, value in plain.items() if key not in IN_ORDER or value is not None}
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Decimal):
-        return plain_text(value)  # 15 and 15.000000 are kept alike
-    if isinstance(value, Mapping):
-        return {key: _plain(each) for key, each in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    return value
 
 
 _RATES_GONE = ("hours_per_day", "purchase_lead_days")

@@ -1,13 +1,11 @@
 """Prints the figures of an order given as JSON: counts, dates, what binds, ways out."""
 
-import sys
 from argparse import ArgumentParser
-from pathlib import Path
 from typing import Any
 
-from maker.management.json_command import JsonCommand
+from maker.management.json_command import JsonCommand, content_of
 from pricing.calc.order_result.figures import figures_of
-from pricing.orders.order_files import UnreadableOrder, read_order
+from pricing.orders.order_files import read_order
 
 
 class Command(JsonCommand):
@@ -22,15 +20,4 @@ class Command(JsonCommand):
 
     def answer(self, **options: Any) -> dict[str, Any]:
         """Read it and work it out."""
-        return {"figures": figures_of(read_order(_read_text(options["order"])))}
-
-
-def _read_text(name: str) -> str:
-    try:
-        if name == "-":
-            return sys.stdin.read()
-        return Path(name).read_text(encoding="utf-8")
-    except OSError as error:
-        raise UnreadableOrder(f"The file cannot be read: {error.strerror}.", where=name) from error
-    except ValueError as error:
-        raise UnreadableOrder("The file is not UTF-8 text.", where=name) from error
+        return {"figures": figures_of(read_order(content_of(options["order"])))}
