@@ -1,6 +1,14 @@
 """Registers the models of this app with Django; import from the features, never from here."""
 
-from maker.accounts.models import Membership, Session, Try, User
+from maker.accounts.models import (
+    CodeApp,
+    Membership,
+    Passkey,
+    RecoveryCode,
+    Session,
+    Try,
+    User,
+)
 from maker.activity.models import Event
 from maker.backup.models import Installation
 from maker.slow_work.models import Worker
@@ -8,10 +16,13 @@ from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 
 __all__ = [
     "CalendarDate",
+    "CodeApp",
     "Event",
     "Installation",
     "Membership",
     "OverheadItem",
+    "Passkey",
+    "RecoveryCode",
     "Session",
     "Try",
     "User",

@@ -4,6 +4,7 @@ from django.urls import include, path
 
 from maker.accounts import activity_views as activity
 from maker.accounts import device_views as devices
+from maker.accounts import second_step_views as steps
 from maker.accounts import views as accounts
 from maker.health import views as health
 from maker.updates import views as updates
@@ -13,6 +14,9 @@ app_name = "maker"
 urlpatterns = [
     path("health/", health.health, name="health"),
     path("sign-in/", accounts.sign_in, name="sign_in"),
+    path("sign-in/second-step/", steps.second_step, name="second_step"),
+    path("sign-in/passkey/", steps.passkey_sign_in, name="passkey_sign_in"),
+    path("sign-in/passkey/asked/", steps.passkey_asked, name="passkey_asked"),
     path("sign-out/", accounts.sign_out, name="sign_out"),
     path("welcome/", accounts.welcome, name="welcome"),
     path("account/", accounts.account, name="account"),
@@ -20,6 +24,17 @@ urlpatterns = [
     path("account/devices/", devices.devices, name="devices"),
     path("account/devices/others/", devices.devices_sign_out, name="devices_sign_out"),
     path("account/devices/<str:mark>/", devices.device_sign_out, name="device_sign_out"),
+    path("account/second-step/", steps.my_second_step, name="my_second_step"),
+    path("account/second-step/codes/", steps.code_app_add, name="code_app_add"),
+    path("account/second-step/codes/remove/", steps.code_app_remove, name="code_app_remove"),
+    path("account/second-step/recovery/", steps.recovery_codes_new, name="recovery_codes_new"),
+    path("account/second-step/passkeys/", steps.passkey_add, name="passkey_add"),
+    path("account/second-step/passkeys/asked/", steps.passkey_add_asked, name="passkey_add_asked"),
+    path(
+        "account/second-step/passkeys/<int:pk>/remove/",
+        steps.passkey_remove,
+        name="passkey_remove",
+    ),
     path("account/activity/", activity.my_activity, name="my_activity"),
     path("installation/activity/", activity.installation_activity, name="installation_activity"),
     path("new/", updates.what_is_new, name="what_is_new"),

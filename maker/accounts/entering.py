@@ -6,18 +6,21 @@ from functools import wraps
 from typing import Any
 from urllib.parse import urlsplit
 
+from django.conf import settings
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.crypto import constant_time_compare
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
 
 from maker.accounts.browsers import remember_browser
 from maker.accounts.devices import browser_name, session_seconds
 from maker.accounts.guessing import TooManyTries
 from maker.accounts.models import Session, User
+from maker.accounts.second_steps import second_steps_of
 from maker.accounts.sessions import SIGNED_IN
 from maker.activity.models import Event
 from maker.activity.services import record
@@ -26,6 +29,8 @@ from maker.activity.visitor import kept_address
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 PROVED = "proved_at"
 PROOF_LASTS = timedelta(minutes=15)
+HALF_IN = "half_in"
+HALF_IN_LASTS = timedelta(minutes=10)
 
 
 def too_many_tries(request: HttpRequest, refusal: TooManyTries) -> HttpResponse:
@@ -47,6 +52,7 @@ def safe_next(request: HttpRequest) -> str:
 def let_in(request: HttpRequest, user: User, response: HttpResponseBase, how: str) -> None:
     """Sign a person in with this browser, for as long as she chose; `how` she showed who she is."""
     Session.objects.filter(expire_date__lt=timezone.now()).delete()
+    request.session.pop(HALF_IN, None)
     login(request, user, backend=BACKEND)
     request.session[SIGNED_IN] = {
         "at": timezone.now().isoformat(),
@@ -57,6 +63,35 @@ def let_in(request: HttpRequest, user: User, response: HttpResponseBase, how: st
     note_proof(request)
     remember_browser(request, response, user.email)
     record(Event.Kind.SIGNED_IN, request=request, about=how)
+
+
+def enter(request: HttpRequest, user: User, how: str, wanted: str) -> HttpResponse:
+    """Let a person in who showed one thing, or ask for the second step where she has one."""
+    if not second_steps_of(user).is_on:
+        response = redirect(wanted or settings.LOGIN_REDIRECT_URL)
+        let_in(request, user, response, how)
+        return response
+    # a fresh key, so that who planted one is not half in with her
+    request.session.cycle_key()
+    request.session[HALF_IN] = {
+        "pk": user.pk,
+        "at": timezone.now().timestamp(),
+        "hash": user.get_session_auth_hash(),
+    }
+    query = f"?{urlencode({'next': wanted})}" if wanted else ""
+    return redirect(f"{reverse('maker:second_step')}{query}")
+
+
+def half_in(request: HttpRequest) -> User | None:
+    """Return who showed her password here in the last minutes and owes the second step."""
+    kept = request.session.get(HALF_IN)
+    if kept is None or timezone.now().timestamp() - kept["at"] > HALF_IN_LASTS.total_seconds():
+        return None
+    user = User.objects.filter(pk=kept["pk"], is_active=True).first()
+    # a password changed meanwhile starts it anew
+    if user is None or not constant_time_compare(kept["hash"], user.get_session_auth_hash()):
+        return None
+    return user
 
 
 def note_proof(request: HttpRequest) -> None:

@@ -115,6 +115,31 @@ class ProofForm(forms.Form):
         return password
 
 
+class CodeForm(forms.Form):
+    """A code of the app or of the paper."""
+
+    use_required_attribute = False
+    code = OneLineField(
+        label="Code",
+        max_length=40,
+        widget=forms.TextInput({"autocomplete": "one-time-code", "autocapitalize": "none"}),
+    )
+
+
+class PasskeyForm(forms.Form):
+    """What the browser says of a passkey, and how she calls it."""
+
+    use_required_attribute = False
+    name = OneLineField(
+        label="Name",
+        max_length=60,
+        required=False,
+        help_text="So that you know it again, such as phone or laptop.",
+        widget=forms.TextInput({"autocomplete": "off"}),
+    )
+    answer = forms.CharField(required=False, widget=forms.HiddenInput)
+
+
 class StayForm(forms.Form):
     """How long a visit lasts."""
 

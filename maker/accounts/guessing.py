@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import ceil
 
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
@@ -25,7 +26,7 @@ class TooManyTries(Refusal):
 
     def __init__(self, wait: timedelta, *, was_tried: bool = False) -> None:
         self.was_tried = was_tried  # this try was looked at and is the last for now
-        self.wait_seconds = max(1, int(wait.total_seconds()) + 1)
+        self.wait_seconds = max(1, ceil(wait.total_seconds()))
         super().__init__(f"Too many wrong tries. Try again in {self.wait_text}.")
 
     @property
@@ -87,6 +88,11 @@ def code_counters(user_pk: int) -> list[Counter]:
 def proof_counters(user_pk: int) -> list[Counter]:
     """Return what a password counts for that somebody who is signed in is asked for again."""
     return [counter("proof", user_pk, most=5)]
+
+
+def passkey_counters(visitor: str) -> list[Counter]:
+    """Return what asking for a passkey counts for: none can be guessed, but each is noted."""
+    return [counter("passkeys from", visitor, most=60), counter("passkeys", most=600)]
 
 
 def mail_counters(account: str, visitor: str) -> list[Counter]:

@@ -162,3 +162,50 @@ class Session(AbstractBaseSession):
         """Return how rows are read and written."""
         store: type[SessionBase] = import_module(settings.SESSION_ENGINE).SessionStore
         return store
+
+
+class CodeApp(models.Model):
+    """An app on her phone that shows one-time codes; its secret is kept sealed."""
+
+    user = models.OneToOneField("maker.User", on_delete=models.CASCADE, related_name="code_app")
+    sealed_secret = models.TextField()
+    # the step of the newest code that was taken: no code is taken twice
+    last_counter = models.BigIntegerField()
+    added_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"codes of {self.user_id}"
+
+
+class RecoveryCode(models.Model):
+    """A code on paper for when the phone is lost; good once."""
+
+    user = models.ForeignKey("maker.User", on_delete=models.CASCADE, related_name="recovery_codes")
+    number = models.PositiveSmallIntegerField()
+    hashed = models.CharField(max_length=200)
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["user", "number"], name="one_recovery_code_a_number"),
+        )
+
+    def __str__(self) -> str:
+        return f"recovery code {self.number} of {self.user_id}"
+
+
+class Passkey(models.Model):
+    """What a phone, computer or key signs with instead of a password."""
+
+    user = models.ForeignKey("maker.User", on_delete=models.CASCADE, related_name="passkeys")
+    name = models.CharField(max_length=60)
+    # both as base64url; an id has at most 1,023 bytes (WebAuthn Level 2, section 4)
+    credential_id = models.CharField(max_length=1364, unique=True)
+    public_key = models.TextField()
+    sign_count = models.BigIntegerField()
+    transports = models.CharField(max_length=120, blank=True)
+    added_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+    def __str__(self) -> str:
+        return self.name

@@ -15,7 +15,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from maker.accounts.devices import sign_out_others
-from maker.accounts.entering import let_in, note_proof, safe_next, too_many_tries
+from maker.accounts.entering import enter, note_proof, safe_next, too_many_tries
 from maker.accounts.forms import (
     NameForm,
     OwnPasswordForm,
@@ -54,9 +54,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     form = SignInForm(request, data=request.POST if request.method == "POST" else None)
     try:
         if request.method == "POST" and form.is_valid():
-            response = redirect(wanted or settings.LOGIN_REDIRECT_URL)
-            let_in(request, form.get_user(), response, "password")
-            return response
+            return enter(request, form.get_user(), "password", wanted)
     except TooManyTries as refusal:
         if refusal.was_tried:
             _record_refused(form, "too many wrong passwords")
@@ -93,9 +91,7 @@ def welcome(request: HttpRequest) -> HttpResponse:
         return render(request, "maker/accounts/link_over.html", status=404)
     form = WelcomeForm(user, request.POST or None)
     if request.method == "POST" and form.is_valid():
-        response = redirect(settings.LOGIN_REDIRECT_URL)
-        let_in(request, form.save(), response, "invitation")
-        return response
+        return enter(request, form.save(), "invitation", "")
     return render(request, "maker/accounts/welcome.html", {"form": form, "person": user})
 
 

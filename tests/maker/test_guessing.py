@@ -155,7 +155,7 @@ def test_how_long_is_told_in_whole_minutes_or_hours() -> None:
     assert [told(0.2), told(59), told(60), told(899.5), told(5399), told(5401), told(86399)] == [
         "1 minute",
         "1 minute",
-        "2 minutes",
+        "1 minute",
         "15 minutes",
         "90 minutes",
         "2 hours",

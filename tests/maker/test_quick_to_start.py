@@ -20,6 +20,7 @@ print(*sorted(name for name in {heavy!r} if name in sys.modules), file=sys.stder
 """
 HEAVY = (
     "catalogue.calc.cutting.planning",
+    "cryptography",
     "catalogue.calc.flat_patterns",
     "django.contrib.admin",
     "django.contrib.sitemaps",
@@ -36,6 +37,7 @@ HEAVY = (
     "pandas",
     "psycopg",
     "weasyprint",
+    "webauthn",
 )
 REEL = """
 import sys

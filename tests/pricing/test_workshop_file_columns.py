@@ -29,6 +29,7 @@ RECIPE_PLACES = {
 # what belongs to the installation
 LEFT_OUT = {
     "User", "Membership", "Session", "Try", "Event",
+    "CodeApp", "RecoveryCode", "Passkey",
     "RecipeChange", "Worker", "Installation",
 }  # fmt: skip
 
