@@ -6,6 +6,7 @@ from maker.accounts import activity_views as activity
 from maker.accounts import device_views as devices
 from maker.accounts import second_step_views as steps
 from maker.accounts import views as accounts
+from maker.backup import views as backup
 from maker.health import views as health
 from maker.updates import views as updates
 from maker.workshop import views as workshop
@@ -37,6 +38,12 @@ urlpatterns = [
     ),
     path("account/activity/", activity.my_activity, name="my_activity"),
     path("installation/activity/", activity.installation_activity, name="installation_activity"),
+    path("backups/", backup.backups, name="backups"),
+    path("backups/make/", backup.backup_make, name="backup_make"),
+    path("backups/upload/", backup.backup_upload, name="backup_upload"),
+    path("backups/move/", backup.move, name="move"),
+    path("backups/<str:name>/download/", backup.backup_download, name="backup_download"),
+    path("backups/<str:name>/restore/", backup.backup_restore, name="backup_restore"),
     path("new/", updates.what_is_new, name="what_is_new"),
     path("new/close/", updates.close, name="what_is_new_close"),
     path("workshops/", workshop.workshop_list, name="workshop_list"),

@@ -43,6 +43,8 @@ class User(AbstractBaseUser):
     joined_at = models.DateTimeField(auto_now_add=True)
     # may set up mail, copies and all that is of no single workshop
     looks_after_installation = models.BooleanField(default=False)
+    # asked for by herself: the account goes at the first look after this moment
+    delete_after = models.DateTimeField(null=True, blank=True)
     # the version whose news she has closed
     seen_version = models.CharField(max_length=20, blank=True)
     stay_signed_in_days = models.PositiveSmallIntegerField(

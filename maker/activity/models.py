@@ -42,6 +42,7 @@ class Event(models.Model):
         IMPORTED = "imported", "Took a file in"
         BACKED_UP = "backed_up", "Made a copy"
         RESTORED = "restored", "Restored a copy"
+        DELETION = "deletion", "Asked for a deletion, or took it back"
         INSTALLATION = "installation", "Changed the installation"
 
     SIGN_IN_KINDS = (

@@ -86,6 +86,8 @@ class Workshop(models.Model):
     slug = models.SlugField(max_length=60, unique=True)
     is_demo = models.BooleanField(default=False)
     created_at = models.DateTimeField(auto_now_add=True)
+    # asked for by an owner: it goes with all that is in it at the first look after this moment
+    delete_after = models.DateTimeField(null=True, blank=True)
 
     # who she is, for tags and documents
     maker_name = models.CharField(max_length=120, blank=True)

@@ -1,8 +1,9 @@
-"""Removes an example workshop whole, in the order the database allows."""
+"""Removes a workshop whole, in the order the database allows."""
 
 from typing import Any
 
 from django.db import models, transaction
+from django.utils import timezone
 
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
@@ -33,21 +34,22 @@ from pricing.spending.models import Budget
 from pricing.times.models import TimedRun
 
 
-class NotAnExample(Refusal):
-    """Nothing is deleted that money or stock depends on; only examples are removed."""
+class NotToBeRemoved(Refusal):
+    """A real workshop goes only when its owner asked for it and a week went by."""
 
 
 @transaction.atomic
 def remove_workshop(*, workshop: Workshop) -> None:
-    """Delete an example workshop and everything in it.
+    """Delete an example workshop, or one whose week is over, and everything in it.
 
-    Refused for a real workshop, whoever asks.
+    Refused for any other, whoever asks: NotToBeRemoved.
     """
     locked = Workshop.objects.select_for_update().filter(pk=workshop.pk).first()
     if locked is None:
         return  # the second of two clicks
-    if not locked.is_demo:
-        raise NotAnExample(f"{locked} is a real workshop. It is not removed.", where="workshop")
+    is_due = locked.delete_after is not None and locked.delete_after <= timezone.now()
+    if not (locked.is_demo or is_due):
+        raise NotToBeRemoved(f"{locked} is a real workshop. It is not removed.", where="workshop")
     versions = DesignVersion.objects.of(locked)
     entries = StockEntry.objects.of(locked)
     offcuts = OffcutEntry.objects.of(locked)

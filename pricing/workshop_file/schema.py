@@ -92,7 +92,12 @@ _FORM = {"form_key": "belongs to a form that was sent"}
 
 WORKSHOP = FileTable(
     Workshop,
-    {**_EDITED, "slug": "made from the name", "is_demo": "said by whoever loads the file"},
+    {
+        **_EDITED,
+        "slug": "made from the name",
+        "is_demo": "said by whoever loads the file",
+        "delete_after": "a wish about this copy of it",
+    },
 )
 OVERHEAD_ITEM = FileTable(OverheadItem, _KEY)
 CALENDAR_DATE = FileTable(CalendarDate, _KEY)

@@ -101,13 +101,14 @@ def import_workshop(
     """Make a workshop from a document, whole or not at all.
 
     `name` replaces the one in the document; `owner` becomes its owner. Refused, with the path
-    of the first thing wrong: WrongJson. A real workshop's name must be new.
+    of the first thing wrong: WrongJson. A real workshop's name must be new among those of its
+    owner, without one among all.
     """
     fields = Fields(document, "")
     if _check_format(fields) < schema.VERSION:
         fields = Fields(as_version_4(fields.values), "")
     try:
-        workshop = _write(fields, name=name, is_demo=is_demo)
+        workshop = _write(fields, name=name, owner=owner, is_demo=is_demo)
         if owner is not None:
             Membership.objects.create(workshop=workshop, user=owner, role=Membership.Role.OWNER)
     except IntegrityError as error:
@@ -133,8 +134,10 @@ def _check_format(fields: Fields) -> int:
     return version
 
 
-def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
-    workshop = _write_profile(fields.take("workshop", Fields), name=name, is_demo=is_demo)
+def _write(fields: Fields, *, name: str | None, owner: User | None, is_demo: bool) -> Workshop:
+    workshop = _write_profile(
+        fields.take("workshop", Fields), name=name, owner=owner, is_demo=is_demo
+    )
     write_overhead_items(workshop, fields.rows("overhead_items"))
     write_calendar_dates(workshop, fields.rows("calendar_dates"))
     suppliers = write_suppliers(workshop, fields.rows("suppliers"))
@@ -163,7 +166,9 @@ def _write(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
     return workshop
 
 
-def _write_profile(fields: Fields, *, name: str | None, is_demo: bool) -> Workshop:
+def _write_profile(
+    fields: Fields, *, name: str | None, owner: User | None, is_demo: bool
+) -> Workshop:
     values = read_columns(schema.WORKSHOP, fields)
     if name is not None:
         column = Workshop._meta.get_field("name")
@@ -184,6 +189,9 @@ def _write_profile(fields: Fields, *, name: str | None, is_demo: bool) -> Worksh
     if not any(workshop.weekday_minutes):
         raise fields.refuse("At least one weekday needs minutes to work.", "monday_minutes")
     same = Workshop.objects.filter(name=workshop.name, is_demo=False)
+    if owner is not None:
+        # what others call theirs is not hers to know
+        same = same.filter(memberships__user=owner)
     if not is_demo and same.exists():
         raise WrongJson(
             f"There is a workshop {shown(workshop.name)} already. Give this one another name.",

@@ -1,16 +1,34 @@
-"""Buttons on the page of workshops: load the examples, remove them."""
+"""Workshops as files, the examples, and deleting a workshop or an account."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.utils.http import content_disposition_header
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from maker.accounts.entering import must_prove
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.calc.refusal import Refusal
+from maker.calc.strict_json import parse
+from maker.web.access import may_own
 from pricing.workshop_file.demo import load_examples, remove_examples
+from pricing.workshop_file.forms import WorkshopFileForm
+from pricing.workshop_file.leaving import (
+    OthersNeedHer,
+    ask_to_delete_account,
+    ask_to_delete_workshop,
+    keep_account,
+    keep_workshop,
+    only_hers,
+    refuse_if_needed,
+)
+from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 
 
 @login_required
@@ -35,4 +53,98 @@ def demo_remove(request: Any) -> HttpResponse:
         messages.success(request, f"Removed: {', '.join(names)}.")
     else:
         messages.info(request, "You have no example workshops.")
+    return redirect("maker:workshop_list")
+
+
+@may_own
+@require_safe
+def workshop_file(request: Any) -> HttpResponse:
+    """Offer the workshop as a file, and deleting it."""
+    return render(request, "pricing/workshop_file/file.html")
+
+
+@never_cache
+@may_own
+@require_safe
+def workshop_export(request: Any) -> HttpResponse:
+    """Send everything of the workshop but its people out, as one file."""
+    text = document_text(export_workshop(request.workshop))
+    record(Event.Kind.EXPORTED, request=request, about="workshop file")
+    name = f"{request.workshop.slug}-{timezone.localdate().isoformat()}.json"
+    answer = HttpResponse(text, content_type="application/json")
+    answer["Content-Disposition"] = content_disposition_header(True, name)
+    return answer
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def workshop_import(request: Any) -> HttpResponse:
+    """Make a workshop of one's own from a file."""
+    form = WorkshopFileForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            document = parse(form.cleaned_data["file"].read())
+            workshop = import_workshop(
+                document, name=form.cleaned_data["name"] or None, owner=request.user
+            )
+        except Refusal as refusal:
+            place = "" if refusal.where in ("", "file", "name") else f" ({refusal.where})"
+            is_name = refusal.where in ("name", "workshop.name")
+            form.add_error("name" if is_name else "file", f"{refusal.message}{place}")
+        else:
+            record(Event.Kind.IMPORTED, request=request, workshop=workshop, about="workshop file")
+            messages.success(request, f"{workshop} is here. Nobody but you belongs to it yet.")
+            return redirect("pricing:home", workshop.slug)
+    return render(request, "pricing/workshop_file/import.html", {"form": form})
+
+
+@may_own
+@must_prove
+@require_http_methods(["GET", "POST"])
+def workshop_delete(request: Any) -> HttpResponse:
+    """Say what goes, and let it go in a week."""
+    if request.method == "POST":
+        ask_to_delete_workshop(workshop=request.workshop)
+        record(Event.Kind.DELETION, request=request, about="workshop")
+        messages.success(request, "The workshop is deleted in a week, unless you keep it.")
+        return redirect("pricing:home", request.workshop.slug)
+    return render(request, "pricing/workshop_file/delete.html")
+
+
+@may_own
+@require_POST
+def workshop_keep(request: Any) -> HttpResponse:
+    """Let it stay after all."""
+    keep_workshop(workshop=request.workshop)
+    record(Event.Kind.DELETION, request=request, about="workshop kept")
+    messages.success(request, "The workshop stays.")
+    return redirect("pricing:home", request.workshop.slug)
+
+
+@login_required
+@must_prove
+@require_http_methods(["GET", "POST"])
+def account_delete(request: Any) -> HttpResponse:
+    """Say what goes with the account, offer it as files, and let it go in a week."""
+    problem = ""
+    try:
+        if request.method == "POST":
+            ask_to_delete_account(user=request.user)
+            record(Event.Kind.DELETION, request=request, about="account")
+            messages.success(request, "Your account is deleted in a week, unless you keep it.")
+            return redirect("pricing:account_delete")
+        refuse_if_needed(request.user)
+    except OthersNeedHer as refusal:
+        problem = refusal.message
+    context = {"workshops": only_hers(request.user), "problem": problem}
+    return render(request, "pricing/workshop_file/account_delete.html", context)
+
+
+@login_required
+@require_POST
+def account_keep(request: Any) -> HttpResponse:
+    """Let it stay after all."""
+    keep_account(user=request.user)
+    record(Event.Kind.DELETION, request=request, about="account kept")
+    messages.success(request, "Your account stays.")
     return redirect("maker:workshop_list")

@@ -1,5 +1,8 @@
 """The pages of the workshop itself in a browser: settings, people, account, the first page."""
 
+from pathlib import Path
+from typing import Any
+
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -24,17 +27,26 @@ PAGES = [
     "/w/marlow/settings/dates/",
     "/w/marlow/settings/quotes/",
     "/w/marlow/people/",
+    "/w/marlow/settings/file/",
+    "/w/marlow/settings/delete/",
     "/account/",
+    "/account/delete/",
     "/workshops/?all",
     "/workshops/new/",
+    "/workshops/import/",
+    "/backups/",
+    "/backups/move/",
+    "/new/",
     "/w/marlow/no-such-page/",
 ]
 
 
 @pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 def test_every_page_is_usable_by_everyone(
-    signed_in_page: Page, size: dict[str, int], reader: User
+    signed_in_page: Page, size: dict[str, int], reader: User, settings: Any, tmp_path: Path
 ) -> None:
+    settings.DATA_DIR = tmp_path
+    User.objects.update(looks_after_installation=True)
     page = signed_in_page
     page.set_viewport_size(size)
     for address in PAGES:

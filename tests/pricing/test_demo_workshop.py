@@ -34,7 +34,7 @@ from pricing.quotes.inputs import quote_document
 from pricing.quotes.models import DocumentSeries, Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.workshop_file.demo import DEMO_EMAIL, demo_document, load_examples, remove_examples
-from pricing.workshop_file.removing import NotAnExample, remove_workshop
+from pricing.workshop_file.removing import NotToBeRemoved, remove_workshop
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests import factories
 
@@ -261,7 +261,7 @@ def test_real_workshops_and_their_owner_stay(owner, workshop):
         document_text(export_workshop(real)),
         document_text(export_workshop(workshop)),
     ) == kept
-    with pytest.raises(NotAnExample):
+    with pytest.raises(NotToBeRemoved):
         remove_workshop(workshop=real)
 
 
