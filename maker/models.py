@@ -11,7 +11,7 @@ from maker.accounts.models import (
 )
 from maker.activity.models import Event
 from maker.backup.models import Installation
-from maker.slow_work.models import Worker
+from maker.slow_work.models import Work, Worker
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "Session",
     "Try",
     "User",
+    "Work",
     "Worker",
     "Workshop",
 ]

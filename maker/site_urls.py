@@ -8,6 +8,7 @@ from maker.accounts import second_step_views as steps
 from maker.accounts import views as accounts
 from maker.backup import views as backup
 from maker.health import views as health
+from maker.slow_work import views as slow_work
 from maker.updates import views as updates
 from maker.workshop import views as workshop
 
@@ -61,6 +62,11 @@ urlpatterns = [
                 path("settings/dates/", workshop.workshop_dates, name="workshop_dates"),
                 path("settings/quotes/", workshop.workshop_quotes, name="workshop_quotes"),
                 path("activity/", activity.workshop_activity, name="workshop_activity"),
+                path("work/", slow_work.work_list, name="work_list"),
+                path("work/<int:pk>/", slow_work.work, name="work"),
+                path("work/<int:pk>/stop/", slow_work.work_stop, name="work_stop"),
+                path("work/<int:pk>/again/", slow_work.work_again, name="work_again"),
+                path("work/<int:pk>/file/", slow_work.work_file, name="work_file"),
                 path("people/", accounts.people, name="people"),
                 path("people/<int:pk>/role/", accounts.person_role, name="person_role"),
                 path("people/<int:pk>/remove/", accounts.person_remove, name="person_remove"),

@@ -1,6 +1,7 @@
 """Materials out of a file: each row checked by the forms she would type it into."""
 
 import re
+import uuid
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -9,12 +10,14 @@ from django.core.exceptions import ValidationError
 from catalogue.materials.forms import MOST_PACKS, MaterialForm, PackForm, suppliers_to_choose
 from catalogue.materials.inputs import packs_of
 from catalogue.materials.models import Material, Pack
-from catalogue.materials.services import ImportedMaterial, PackInput, usual_name
+from catalogue.materials.services import ImportedMaterial, PackInput, import_materials, usual_name
 from catalogue.materials.sheet import COUNTED_IN, MATERIAL_FIELDS, PACK_FIELDS
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
+from maker.imports.kinds import Each, Importing
 from maker.web.amounts import amount_in, typed_in
 from maker.web.file_rows import FileRow, RowGroup, first_filled, group_rows, plain, yes_or_no
+from maker.web.lists import count_text
 
 # a material's and a pack's form both have a name and a supplier
 FILE_FIELDS = MATERIAL_FIELDS | {name: f"pack_{field}" for name, field in PACK_FIELDS.items()}
@@ -51,7 +54,7 @@ class _Suppliers:
 
 
 def read_materials(
-    workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...]
+    workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...], each: Each = iter
 ) -> list[RowGroup]:
     """Return a group for each material the rows name; three queries, however many."""
     suppliers = _Suppliers(workshop)
@@ -71,7 +74,7 @@ def read_materials(
     nameless = grouped.pop("", [])
     groups = [
         _read_one(workshop, stored.get(name), own_rows, suppliers)
-        for name, own_rows in grouped.items()
+        for name, own_rows in each(list(grouped.items()))
     ]
     groups += [_read_one(workshop, None, [row], suppliers) for row in nameless]
     return groups
@@ -341,3 +344,41 @@ _FORM_VALUE: dict[str, Callable[[str, _Suppliers], str]] = {
     "is_directional": _tick,
     "is_double_sided": _tick,
 }
+
+
+def _store(
+    workshop: Any, by: Any, values: Sequence[ImportedMaterial], key: uuid.UUID
+) -> list[tuple[str, str]]:
+    # found again by its name, a material that came in with the first click is the same already
+    import_materials(workshop=workshop, materials=values)
+    return [("success", f"Imported {count_text(len(values), 'material')}.")]
+
+
+IMPORTING = Importing(
+    place="catalogue.materials.importing.IMPORTING",
+    title="Materials",
+    one="material",
+    list_url="catalogue:material_list",
+    fields=FILE_FIELDS,
+    needed=("Name",),
+    read=read_materials,
+    save=_store,
+    also_called={
+        "Name": ("material", "item", "article", "product", "description", "title"),
+        "Code": ("sku", "article no", "item no", "part no", "product code"),
+        "Counted in": ("unit", "unit of measure", "uom"),
+        "Category": ("group", "type", "kind"),
+        "Supplier": ("shop", "seller", "vendor", "store", "bought at"),
+        "Weight, g/m²": ("gsm", "g/m2", "g/m²", "grammage", "weight"),
+        "Thickness, mm": ("thickness", "caliper"),
+        "Reorder below": ("reorder level", "minimum", "reorder at"),
+        "Pack holds": ("qty", "quantity", "pack size", "per pack", "contents"),
+        "Pack price": ("price", "cost", "pack cost", "paid"),
+        "Notes": ("note", "remarks", "comment"),
+    },
+    advice=(
+        "A row a pack; further packs of a material repeat its name. A material of that name is "
+        "changed, any other is new. An empty cell changes nothing. Suppliers not seen before are "
+        "added. What is on the shelf comes in with receipts, not with this file."
+    ),
+)

@@ -1,7 +1,5 @@
 """Pages of the materials: list, one material, entry with packs, put away and back."""
 
-import uuid
-from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -17,10 +15,10 @@ from catalogue.materials.forms import (
     PackFormSet,
     suppliers_to_choose,
 )
-from catalogue.materials.importing import FILE_FIELDS, read_materials
+from catalogue.materials.importing import IMPORTING
 from catalogue.materials.inputs import uses_of
 from catalogue.materials.models import Material, Pack
-from catalogue.materials.services import ImportedMaterial, import_materials, save_material
+from catalogue.materials.services import save_material
 from catalogue.materials.sheet import material_columns, material_rows
 from catalogue.materials.tables import (
     BoughtTable,
@@ -31,10 +29,10 @@ from catalogue.materials.tables import (
     sheet_weight_of,
     size_of,
 )
+from maker.imports.views import import_page
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
-from maker.web.imports import Importing, import_page
-from maker.web.lists import count_text, show_list
+from maker.web.lists import show_list
 from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 
 
@@ -68,41 +66,6 @@ def material_list(request: WorkshopRequest) -> HttpResponse:
 def material_import(request: WorkshopRequest) -> HttpResponse:
     """Take materials in from a file, after showing what it would do."""
     return import_page(request, IMPORTING)
-
-
-def _import(request: WorkshopRequest, values: Sequence[ImportedMaterial], key: uuid.UUID) -> None:
-    # found again by its name, a material that came in with the first click is the same already
-    import_materials(workshop=request.workshop, materials=values)
-    messages.success(request, f"Imported {count_text(len(values), 'material')}.")
-
-
-IMPORTING = Importing(
-    title="Materials",
-    one="material",
-    list_url="catalogue:material_list",
-    fields=FILE_FIELDS,
-    needed=("Name",),
-    read=read_materials,
-    save=_import,
-    also_called={
-        "Name": ("material", "item", "article", "product", "description", "title"),
-        "Code": ("sku", "article no", "item no", "part no", "product code"),
-        "Counted in": ("unit", "unit of measure", "uom"),
-        "Category": ("group", "type", "kind"),
-        "Supplier": ("shop", "seller", "vendor", "store", "bought at"),
-        "Weight, g/m²": ("gsm", "g/m2", "g/m²", "grammage", "weight"),
-        "Thickness, mm": ("thickness", "caliper"),
-        "Reorder below": ("reorder level", "minimum", "reorder at"),
-        "Pack holds": ("qty", "quantity", "pack size", "per pack", "contents"),
-        "Pack price": ("price", "cost", "pack cost", "paid"),
-        "Notes": ("note", "remarks", "comment"),
-    },
-    advice=(
-        "A row a pack; further packs of a material repeat its name. A material of that name is "
-        "changed, any other is new. An empty cell changes nothing. Suppliers not seen before are "
-        "added. What is on the shelf comes in with receipts, not with this file."
-    ),
-)
 
 
 @require_GET

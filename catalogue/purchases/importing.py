@@ -1,6 +1,7 @@
 """Receipts out of a file: each row checked by the forms she would type it into."""
 
 import datetime
+import uuid
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,15 +15,23 @@ from catalogue.materials.models import Material, Pack
 from catalogue.purchases.forms import MOST_LINES, Offers, ReceiptForm, ReceiptLineForm
 from catalogue.purchases.inputs import landed_receipt
 from catalogue.purchases.models import Purchase, PurchaseLine
-from catalogue.purchases.services import ImportedReceipt, ReceiptInput, ReceiptLineInput
+from catalogue.purchases.services import (
+    ImportedReceipt,
+    ReceiptInput,
+    ReceiptLineInput,
+    import_receipts,
+)
 from catalogue.purchases.sheet import HEAD_FIELDS, LINE_FIELDS
+from catalogue.stock.counts import counts_in_words
 from catalogue.stock.services import check_date
 from catalogue.suppliers.models import Supplier
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_number
+from maker.imports.kinds import Each, Importing
 from maker.web.fields import DATE_FORMATS
 from maker.web.file_rows import FileRow, RowGroup, first_filled, group_rows, plain
+from maker.web.lists import count_text
 
 FILE_FIELDS = HEAD_FIELDS | LINE_FIELDS
 _STATES = {
@@ -58,12 +67,12 @@ def _cell(row: FileRow, field: str) -> str:
 
 
 def read_receipts(
-    workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...]
+    workshop: Any, rows: Sequence[FileRow], day_formats: tuple[str, ...], each: Each = iter
 ) -> list[RowGroup]:
     """Return a group for each receipt the rows name; the same few queries, however many."""
     shop = _Shop(workshop)
     grouped = group_rows(rows, _receipt_of)
-    groups = [_read_one(own, shop, day_formats) for own in grouped.values()]
+    groups = [_read_one(own, shop, day_formats) for own in each(list(grouped.values()))]
     days = [group.value.receipt.bought_on for group in groups if group.value]
     here = _prints_here(workshop, min(days), max(days)) if days else Counter()
     for group in groups:
@@ -298,3 +307,56 @@ def _prints_here(workshop: Any, first: datetime.date, last: datetime.date) -> Co
         )
         for row in purchases.select_related("supplier")
     )
+
+
+def _store(
+    workshop: Any, by: Any, values: Sequence[ImportedReceipt], key: uuid.UUID
+) -> list[tuple[str, str]]:
+    entries = import_receipts(
+        workshop=workshop, receipts=values, key=key, today=timezone.localdate(), by=by
+    )
+    said = f"Imported {count_text(len(values), 'receipt')}. The costs are up to date."
+    counts = [("info", text) for text in counts_in_words(workshop, entries)]
+    return [("success", said), *counts]
+
+
+IMPORTING = Importing(
+    place="catalogue.purchases.importing.IMPORTING",
+    title="Receipts",
+    one="receipt",
+    list_url="catalogue:purchase_list",
+    fields=FILE_FIELDS,
+    needed=("Day", "Supplier", "Material", "Paid"),
+    read=read_receipts,
+    save=_store,
+    has_days=True,
+    also_called={
+        "Day": ("date", "order date", "invoice date", "bought on", "purchased"),
+        "Supplier": ("shop", "seller", "vendor", "store"),
+        "Material": ("item", "article", "product", "description", "item name", "product name"),
+        "Quantity": ("qty", "amount", "ordered", "pcs", "units"),
+        "Counted in": ("unit", "unit of measure", "uom"),
+        "Paid": ("total", "line total", "price", "sum", "cost", "amount paid", "net"),
+        "Number on it": (
+            "invoice",
+            "invoice no",
+            "order no",
+            "order number",
+            "receipt no",
+            "order",
+        ),
+        "Postage": ("shipping", "delivery", "p&p", "freight"),
+        "Tax": ("vat", "gst", "sales tax"),
+        "Notes": ("note", "remarks", "comment"),
+        "Lot": ("batch", "lot no", "dye lot"),
+    },
+    source="Supplier",
+    sources=lambda workshop: {str(row.pk): row for row in workshop.suppliers.to_choose()},
+    advice=(
+        "A row a line. Rows with the same entry under “Receipt” are one receipt; without it those "
+        "of one day, supplier and number are. Postage, discount and tax are of the whole receipt "
+        "and stand on its first row. A receipt that is here already is left out, and so is one "
+        "that was taken back. The materials must be here: import them first. Suppliers not seen "
+        "before are added."
+    ),
+)

@@ -18,8 +18,8 @@ from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import supplier_named
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
+from maker.imports.kinds import AlreadyImported
 from maker.web.editing import take_turn
-from maker.web.imports import AlreadyImported
 from maker.workshop.models import Workshop
 
 ZERO = Decimal(0)

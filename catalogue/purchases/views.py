@@ -21,16 +21,14 @@ from catalogue.purchases.forms import (
     head_as_typed,
     lines_as_typed,
 )
-from catalogue.purchases.importing import FILE_FIELDS, read_receipts
+from catalogue.purchases.importing import IMPORTING
 from catalogue.purchases.inputs import landed_receipt, tax_is_recoverable
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.purchases.services import (
     AlreadySaved,
-    ImportedReceipt,
     change_draft,
     discard_draft,
     draft_purchase,
-    import_receipts,
     record_purchase,
     restore_draft,
     reverse_purchase,
@@ -42,10 +40,10 @@ from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import supplier_named
 from maker.calc.refusal import Refusal
+from maker.imports.views import import_page
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.exports import export_response, wanted_format
-from maker.web.imports import Importing, import_page
-from maker.web.lists import count_text, show_list
+from maker.web.lists import show_list
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told
 from maker.web.row_pages import Entry, entry_page, list_page
@@ -81,60 +79,6 @@ def purchase_list(request: WorkshopRequest) -> HttpResponse:
 def purchase_import(request: WorkshopRequest) -> HttpResponse:
     """Take receipts in from a file, after showing what it would do."""
     return import_page(request, IMPORTING)
-
-
-def _import(request: WorkshopRequest, values: Sequence[ImportedReceipt], key: uuid.UUID) -> None:
-    entries = import_receipts(
-        workshop=request.workshop,
-        receipts=values,
-        key=key,
-        today=timezone.localdate(),
-        by=request.user,
-    )
-    said = f"Imported {count_text(len(values), 'receipt')}. The costs are up to date."
-    messages.success(request, said)
-    say_counts(request, entries)
-
-
-IMPORTING = Importing(
-    title="Receipts",
-    one="receipt",
-    list_url="catalogue:purchase_list",
-    fields=FILE_FIELDS,
-    needed=("Day", "Supplier", "Material", "Paid"),
-    read=read_receipts,
-    save=_import,
-    has_days=True,
-    also_called={
-        "Day": ("date", "order date", "invoice date", "bought on", "purchased"),
-        "Supplier": ("shop", "seller", "vendor", "store"),
-        "Material": ("item", "article", "product", "description", "item name", "product name"),
-        "Quantity": ("qty", "amount", "ordered", "pcs", "units"),
-        "Counted in": ("unit", "unit of measure", "uom"),
-        "Paid": ("total", "line total", "price", "sum", "cost", "amount paid", "net"),
-        "Number on it": (
-            "invoice",
-            "invoice no",
-            "order no",
-            "order number",
-            "receipt no",
-            "order",
-        ),
-        "Postage": ("shipping", "delivery", "p&p", "freight"),
-        "Tax": ("vat", "gst", "sales tax"),
-        "Notes": ("note", "remarks", "comment"),
-        "Lot": ("batch", "lot no", "dye lot"),
-    },
-    source="Supplier",
-    sources=lambda workshop: {str(row.pk): row for row in workshop.suppliers.to_choose()},
-    advice=(
-        "A row a line. Rows with the same entry under “Receipt” are one receipt; without it those "
-        "of one day, supplier and number are. Postage, discount and tax are of the whole receipt "
-        "and stand on its first row. A receipt that is here already is left out, and so is one "
-        "that was taken back. The materials must be here: import them first. Suppliers not seen "
-        "before are added."
-    ),
-)
 
 
 @require_GET

@@ -18,11 +18,17 @@ SAID_AT_MOST = 5
 
 def say_counts(request: WorkshopRequest, entries: Sequence[StockEntry]) -> None:
     """Say which counts meet movements that were entered just now."""
+    for text in counts_in_words(request.workshop, entries):
+        messages.info(request, text)
+
+
+def counts_in_words(workshop: Workshop, entries: Sequence[StockEntry]) -> list[str]:
+    """Return in words which counts meet movements that were entered just now."""
     moved = counts_moved_by(entries)
-    for one in moved[:SAID_AT_MOST]:
-        messages.info(request, count_words(one, request.workshop))
+    said = [count_words(one, workshop) for one in moved[:SAID_AT_MOST]]
     if len(moved) > SAID_AT_MOST:
-        messages.info(request, f"So do {len(moved) - SAID_AT_MOST} more counts.")
+        said.append(f"So do {len(moved) - SAID_AT_MOST} more counts.")
+    return said
 
 
 def count_words(moved: MovedCount, workshop: Workshop) -> str:

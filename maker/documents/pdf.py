@@ -1,6 +1,10 @@
 """The only door to WeasyPrint: HTML and CSS in, a tagged PDF with embedded fonts out."""
 
+import logging
 import re
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -44,10 +48,47 @@ def _fetcher() -> Any:
     return OwnFilesOnly(allowed_protocols=["data"], fail_on_errors=True)
 
 
-def render_pdf(*, html: str, css: str) -> bytes:
+class _PageListener(logging.Handler):
+    """Hears of each page as it is laid out: WeasyPrint tells its progress to a logger of its own.
+
+    What the listener raises ends the drawing.
+    """
+
+    def __init__(self, on_page: Callable[[int], None]) -> None:
+        super().__init__(logging.INFO)
+        self.on_page, self.thread_id = on_page, threading.get_ident()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Pass on the number of a page."""
+        is_page = "Creating layout - Page" in str(record.msg)
+        if is_page and record.thread == self.thread_id and isinstance(record.args, tuple):
+            self.on_page(int(str(record.args[0])))
+
+
+@contextmanager
+def _listening(on_page: Callable[[int], None] | None) -> Iterator[None]:
+    if on_page is None:
+        yield
+        return
+    progress = logging.getLogger("weasyprint.progress")
+    listener, before = _PageListener(on_page), (progress.level, progress.propagate)
+    progress.addHandler(listener)
+    progress.setLevel(logging.INFO)
+    progress.propagate = False
+    try:
+        yield
+    finally:
+        level, progress.propagate = before
+        progress.setLevel(level)
+        progress.removeHandler(listener)
+
+
+def render_pdf(*, html: str, css: str, on_page: Callable[[int], None] | None = None) -> bytes:
     """Draw a document; `html` needs a title, a language and its first heading an h1.
 
-    The PDF is tagged (PDF/UA-1 variant). Errors: PdfLibraryMissing names what to install.
+    The PDF is tagged (PDF/UA-1 variant). `on_page` hears the number of each page that is laid out,
+    for work that says how far it is; what it raises ends the drawing. Errors: PdfLibraryMissing
+    names what to install.
     """
     try:
         from weasyprint import CSS, HTML
@@ -63,4 +104,6 @@ def render_pdf(*, html: str, css: str) -> bytes:
     fonts._folder = scratch_folder()
     sheet = CSS(string=FONT_CSS + css, font_config=fonts, url_fetcher=fetcher)
     document = HTML(string=html, url_fetcher=fetcher)
-    return bytes(document.write_pdf(stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1"))
+    with _listening(on_page):
+        written = document.write_pdf(stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1")
+    return bytes(written)

@@ -263,3 +263,13 @@ def test_plans_of_before_the_update_go_on(waiting: CuttingPlan) -> None:
     do_what_waits()
     waiting.refresh_from_db()
     assert waiting.state == "done"
+
+
+def test_it_is_in_the_list_of_all_work_and_says_when_nobody_does_it(
+    client: Client, waiting: CuttingPlan
+) -> None:
+    assert f"Cutting plan: {waiting.name}" in text_of(client.get("/w/marlow/work/"))
+    address = f"/w/marlow/cutting-plans/{waiting.pk}/"
+    assert "No worker is running" in text_of(client.get(address))
+    do_what_waits()
+    assert f"Cutting plan: {waiting.name}" not in text_of(client.get("/w/marlow/work/"))

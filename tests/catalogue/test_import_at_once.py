@@ -14,7 +14,7 @@ from catalogue.purchases.services import (
     import_receipts,
 )
 from catalogue.suppliers.models import Supplier
-from maker.web.imports import AlreadyImported
+from maker.imports.kinds import AlreadyImported
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.catalogue.receipts import TODAY

@@ -26,11 +26,11 @@ RECIPE_PLACES = {
     "id", "version", "position", "role", "material",
     "from_quantity", "to_quantity", "only_with", "not_with",
 }  # fmt: skip
-# what belongs to the installation
+# what belongs to the installation, or is over with its pages: people, undo, work in progress
 LEFT_OUT = {
     "User", "Membership", "Session", "Try", "Event",
     "CodeApp", "RecoveryCode", "Passkey",
-    "RecipeChange", "Worker", "Installation",
+    "RecipeChange", "Worker", "Work", "Installation",
 }  # fmt: skip
 
 

@@ -1,0 +1,88 @@
+"""Pages of slow work: what is under way, one piece of work, its file; stop and try again."""
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_GET, require_POST
+
+from maker.calc.refusal import Refusal
+from maker.slow_work.models import Work
+from maker.slow_work.services import stop_work, try_again
+from maker.slow_work.showing import entries_of, may_handle, shown
+from maker.web.access import WorkshopRequest, may_compute, may_see, row_or_404
+
+
+@require_GET
+@may_see
+def work_list(request: WorkshopRequest) -> HttpResponse:
+    """List what is under way in the workshop, and what ended in the last days."""
+    under_way, ended = entries_of(request.workshop)
+    is_part = request.headers.get("HX-Request") == "true"
+    page = "_list.html" if is_part else "list.html"
+    context = {"under_way": under_way, "ended": ended}
+    return render(request, f"maker/slow_work/{page}", context)
+
+
+@require_GET
+@may_see
+def work(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Show how far a piece of work is, or how it ended; a page that asks again gets a part."""
+    row = row_or_404(Work.objects.of(request.workshop).in_short(), pk)
+    is_part = request.headers.get("HX-Request") == "true"
+    if is_part and not row.is_under_way:
+        response = HttpResponse(status=204)
+        response["HX-Refresh"] = "true"
+        return response
+    if row.state == Work.State.DONE and row.leads_at_once and row.leads_to:
+        return redirect(row.leads_to)
+    context = shown(row, request.membership, request.user)
+    page = "_progress.html" if is_part else "work.html"
+    return render(request, f"maker/slow_work/{page}", context)
+
+
+def _row_to_handle(request: WorkshopRequest, pk: int) -> Work:
+    row = row_or_404(Work.objects.of(request.workshop).in_short(), pk)
+    if not may_handle(row, request.membership, request.user):
+        raise PermissionDenied("Your role in this workshop does not allow this.")
+    return row
+
+
+@require_POST
+@may_compute
+def work_stop(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Stop a piece of work."""
+    row = _row_to_handle(request, pk)
+    try:
+        stop_work(work=row)
+    except Refusal as refusal:
+        messages.info(request, refusal.message)
+    return redirect("maker:work", request.workshop.slug, pk)
+
+
+@require_POST
+@may_compute
+def work_again(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Try work again that was stopped, refused or failed."""
+    row = _row_to_handle(request, pk)
+    try:
+        try_again(work=row)
+    except Refusal as refusal:
+        messages.info(request, refusal.message)
+    return redirect("maker:work", request.workshop.slug, pk)
+
+
+@require_GET
+@may_see
+def work_file(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Answer with the file a piece of work made."""
+    row = row_or_404(Work.objects.of(request.workshop).defer("given", "data"), pk)
+    if row.state != Work.State.DONE or row.file is None or not row.file_name:
+        raise Http404("This work has no file.")
+    response = HttpResponse(bytes(row.file), content_type=row.file_type)
+    # shown by the browser, as one that is made at once
+    shown_as = content_disposition_header(False, row.file_name)
+    response["Content-Disposition"] = shown_as or "inline"
+    response["Cache-Control"] = "private, no-store"
+    return response
