@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import unicodedata
+from collections.abc import Callable
 
 from django.template.loader import render_to_string
 
@@ -21,15 +22,33 @@ class TooManyLayouts(Refusal):
     """The plan is too long for one file."""
 
 
-def plan_pdf_of(plan: CuttingPlan, pages: PlanPages) -> bytes:
-    """Return the plan as a tagged PDF. Refusals: TooManyLayouts, PdfLibraryMissing."""
+def refuse_too_many(pages: PlanPages) -> None:
+    """Refuse a plan that is too long for one file."""
     if pages.layout_count > MOST_LAYOUTS:
         raise TooManyLayouts(
             f"The plan has {pages.layout_count} layouts; a file holds at most {MOST_LAYOUTS}. "
             "Print the pages you need from the browser."
         )
+
+
+def plan_pdf_of(
+    plan: CuttingPlan,
+    pages: PlanPages,
+    *,
+    on_layout: Callable[[int], None] | None = None,
+    on_page: Callable[[int], None] | None = None,
+) -> bytes:
+    """Return the plan as a tagged PDF. Refusals: TooManyLayouts, PdfLibraryMissing.
+
+    `on_layout` and `on_page` hear the number of each layout drawn and each page laid out.
+    """
+    refuse_too_many(pages)
     workshop = pages.workshop
-    drawn = [_drawn(pages.layout(number)) for number in range(1, pages.layout_count + 1)]
+    drawn = []
+    for number in range(1, pages.layout_count + 1):
+        if on_layout:
+            on_layout(number)
+        drawn.append(_drawn(pages.layout(number)))
     groups = [
         {
             "page": group,
@@ -53,7 +72,7 @@ def plan_pdf_of(plan: CuttingPlan, pages: PlanPages) -> bytes:
             else "en",
         },
     )
-    return render_pdf(html=_cleaned(html), css=_css(workshop.locale))
+    return render_pdf(html=_cleaned(html), css=_css(workshop.locale), on_page=on_page)
 
 
 def _drawn(layout: LayoutPage) -> tuple[LayoutPage, str]:

@@ -11,7 +11,6 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from catalogue.cutting_plans.drawing import PlanPages, plan_pages
@@ -20,6 +19,12 @@ from catalogue.cutting_plans.first import first_of
 from catalogue.cutting_plans.forms import CutForm, LongerForm, PlanFilter
 from catalogue.cutting_plans.keeping import keep_rows
 from catalogue.cutting_plans.models import CuttingPlan
+from catalogue.cutting_plans.papers import (
+    MOST_LAYOUTS_AT_ONCE,
+    ask_paper,
+    file_name,
+    pages_of,
+)
 from catalogue.cutting_plans.printing import plan_pdf_of
 from catalogue.cutting_plans.services import AlreadyAsked, ask_plan, stop_plan, work_longer
 from catalogue.cutting_plans.stored import JobGroup, Plan, read_asked, read_groups, read_plans
@@ -27,6 +32,7 @@ from catalogue.cutting_plans.tables import PlanTable
 from catalogue.cutting_plans.usage import usage_of
 from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
+from maker.slow_work.showing import Waiting, waiting_for
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.lists import show_list, whole_number
 from maker.web.refusals import refusal_told
@@ -111,9 +117,12 @@ def plan(request: WorkshopRequest, pk: int) -> HttpResponse:
         "is_under_way": is_under_way,
         "longer_form": LongerForm(),
     }
+    if is_under_way:
+        context["waiting"] = _waiting(row)
     if row.plans is not None:
         plans = read_plans(row.plans, groups)
-        pages = _pages(row, groups, plans, request)
+        is_stopped = row.state == State.CANCELLED
+        pages = plan_pages(groups, plans, request.workshop, is_stopped=is_stopped)
         context |= _layouts(request, pages) | _shelf(request, row, groups, plans)
         context["is_proven"] = all(one.proven for one in plans)
     return render(request, "catalogue/cutting_plans/plan.html", context)
@@ -121,15 +130,6 @@ def plan(request: WorkshopRequest, pk: int) -> HttpResponse:
 
 def _plan(request: WorkshopRequest, pk: int) -> CuttingPlan:
     return row_or_404(CuttingPlan.objects.of(request.workshop), pk)
-
-
-def _pages(
-    row: CuttingPlan,
-    groups: tuple[JobGroup, ...],
-    plans: tuple[Plan, ...],
-    request: WorkshopRequest,
-) -> PlanPages:
-    return plan_pages(groups, plans, request.workshop, is_stopped=row.state == State.CANCELLED)
 
 
 def _layouts(request: WorkshopRequest, pages: PlanPages) -> dict[str, Any]:
@@ -187,7 +187,12 @@ def plan_progress(request: WorkshopRequest, pk: int) -> HttpResponse:
         response = HttpResponse(status=204)
         response["HX-Refresh"] = "true"
         return response
-    return render(request, "catalogue/cutting_plans/_progress.html", {"plan": row})
+    context = {"plan": row, "waiting": _waiting(row)}
+    return render(request, "catalogue/cutting_plans/_progress.html", context)
+
+
+def _waiting(row: CuttingPlan) -> Waiting | None:
+    return waiting_for(row.asked_at, is_begun=row.state == State.WORKING)
 
 
 @require_POST
@@ -216,21 +221,22 @@ def plan_longer(request: WorkshopRequest, pk: int) -> HttpResponse:
 @require_GET
 @may_see
 def plan_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Answer with the plan as a PDF for the bench."""
+    """Answer with the plan as a PDF for the bench; a long one is drawn by a worker."""
     row = _plan(request, pk)
     if row.plans is None:
         raise Http404("There is no plan yet.")
-    groups = read_groups(row.jobs)
-    pages = _pages(row, groups, read_plans(row.plans, groups), request)
+    pages = pages_of(row, request.workshop)
     address = reverse("catalogue:plan", args=[request.workshop.slug, pk])
     try:
+        if pages.layout_count > MOST_LAYOUTS_AT_ONCE:
+            work = ask_paper(plan=row, pages=pages, by=request.user, came_from=address)
+            return redirect("maker:work", request.workshop.slug, work.pk)
         content = plan_pdf_of(row, pages)
     except Refusal as refusal:
         messages.error(request, refusal.message)
         return redirect(address)
     response = HttpResponse(content, content_type="application/pdf")
-    name = slugify(row.name)[:60] or str(row.pk)
-    response["Content-Disposition"] = f'inline; filename="cutting-plan-{name}.pdf"'
+    response["Content-Disposition"] = f'inline; filename="{file_name(row)}"'
     return response
 
 
@@ -241,8 +247,7 @@ def plan_layout(request: WorkshopRequest, pk: int, number: int) -> HttpResponse:
     row = _plan(request, pk)
     if row.plans is None:
         raise Http404("There is no plan yet.")
-    groups = read_groups(row.jobs)
-    pages = _pages(row, groups, read_plans(row.plans, groups), request)
+    pages = pages_of(row, request.workshop)
     if not 1 <= number <= pages.layout_count:
         raise Http404("The plan has no such layout.")
     response = HttpResponse(pages.layout(number).svg, content_type="image/svg+xml")

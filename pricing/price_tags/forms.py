@@ -69,6 +69,7 @@ class TagSheetForm(WorkshopForm):
         label="Test page with measuring bars in front", required=False, initial=True
     )
     cut_lines = forms.BooleanField(label="Outlines to cut along", required=False)
+    form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, workshop: Workshop, sheets: list[LabelSheet], **options: Any):
         super().__init__(*args, workshop=workshop, **options)

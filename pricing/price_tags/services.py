@@ -1,7 +1,7 @@
 """Puts price tags on label sheets and makes the PDF."""
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from io import BytesIO
@@ -63,33 +63,22 @@ def print_tags(
     with_cut_lines: bool = False,
     title: str = "Price tags",
     locale: str = "en_GB",
+    on_page: Callable[[int], None] | None = None,
 ) -> bytes:
     """Return a PDF with every tag in its label, true to the millimetre.
 
     A test page in front carries the outline of all labels and 50 mm measuring bars. Refused:
     no tags, more than MOST_TAGS, labels that do not fit their page, a start beyond the sheet,
-    a caution that has no room. `with_cut_lines` outlines each tag, for card that is cut.
+    a caution that has no room. `with_cut_lines` outlines each tag, for card that is cut. `on_page`
+    hears of each page, as in `render_pdf`.
     """
-    wanted = [tag for tag in tags if tag.count > 0]
-    total = sum(tag.count for tag in wanted)
-    if not total:
-        raise NoTags("Say how many tags of at least one design you want.", where="count")
-    if total > MOST_TAGS:
-        raise TooManyTags(
-            f"{total} tags are more than the {MOST_TAGS} one file holds. Print them in parts.",
-            where="count",
-        )
-    check_geometry(geometry)
-    type_sizes = tag_type(geometry, with_qr=any(tag.qr for tag in wanted))
+    faces, type_sizes = _faces(tags, geometry)
     # drawn once for each design: a code costs more than all the rest of a tag
     one_by_one: list[dict[str, object]] = []
-    for tag in wanted:
-        face = {
-            "tag": tag,
-            "lines": _small_lines(tag, geometry, type_sizes),
-            "qr": _qr_image(tag.qr, type_sizes),
-        }
+    for tag, lines in faces:
+        face = {"tag": tag, "lines": lines, "qr": _qr_image(tag.qr, type_sizes)}
         one_by_one += [face] * tag.count
+    total = len(one_by_one)
     pages: list[list[dict[str, object]]] = []
     for place, face in zip(places(geometry, total, start_at), one_by_one, strict=True):
         while len(pages) <= place.page:
@@ -108,7 +97,32 @@ def print_tags(
             "cut_lines": with_cut_lines,
         },
     )
-    return render_pdf(html=html, css=_css(geometry, type_sizes))
+    return render_pdf(html=html, css=_css(geometry, type_sizes), on_page=on_page)
+
+
+def check_tags(*, tags: Sequence[Tag], geometry: LabelGeometry, start_at: int = 1) -> int:
+    """Refuse what `print_tags` refuses, without drawing; return how many sheets it takes."""
+    faces, _ = _faces(tags, geometry)
+    *_, last = places(geometry, sum(tag.count for tag, _ in faces), start_at)
+    return last.page + 1
+
+
+def _faces(
+    tags: Sequence[Tag], geometry: LabelGeometry
+) -> tuple[list[tuple[Tag, list[str]]], TagType]:
+    """Return the tags that are wanted with their small lines, and the sizes of the type."""
+    wanted = [tag for tag in tags if tag.count > 0]
+    total = sum(tag.count for tag in wanted)
+    if not total:
+        raise NoTags("Say how many tags of at least one design you want.", where="count")
+    if total > MOST_TAGS:
+        raise TooManyTags(
+            f"{total} tags are more than the {MOST_TAGS} one file holds. Print them in parts.",
+            where="count",
+        )
+    check_geometry(geometry)
+    sizes = tag_type(geometry, with_qr=any(tag.qr for tag in wanted))
+    return [(tag, _small_lines(tag, geometry, sizes)) for tag in wanted], sizes
 
 
 def _small_lines(tag: Tag, geometry: LabelGeometry, sizes: TagType) -> list[str]:

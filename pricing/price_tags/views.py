@@ -1,6 +1,8 @@
 """Pages that make price tags."""
 
+import uuid
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -13,7 +15,10 @@ from catalogue.designs.models import Design
 from catalogue.recipes.inputs import item_cautions
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
+from maker.slow_work.models import Work
+from maker.slow_work.services import ask_work, key_of
 from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
+from maker.web.lists import count_text
 from maker.web.row_pages import Entry, archive_views, entry_page
 from maker.workshop.models import Workshop
 from pricing.calc.price.cash import cash_total
@@ -26,10 +31,20 @@ from pricing.price_tags.forms import (
 )
 from pricing.price_tags.inputs import TagItem, tag_items
 from pricing.price_tags.models import LabelSheet
-from pricing.price_tags.services import Tag, print_tags, remember_tags, save_label_sheet
+from pricing.price_tags.services import (
+    Tag,
+    check_tags,
+    print_tags,
+    remember_tags,
+    save_label_sheet,
+)
+from pricing.price_tags.tasks import given_for, make_tags
+from pricing.prices.models import PriceListEntry
 
 # enough rows for a stall; more are added in place
 MOST_ROWS_SHOWN = 60
+# what is made within a second or two on a small machine
+MOST_TAGS_AT_ONCE = 120
 
 
 @require_http_methods(["GET", "POST"])
@@ -44,7 +59,12 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
     items = tag_items(designs, channel)
     shared: dict[str, Any] = {"workshop": workshop, "items": items}
     sheets = list(LabelSheet.objects.of(workshop).filter(retired_on=None).by_name())
-    form = TagSheetForm(request.POST or None, workshop=workshop, sheets=sheets)
+    form = TagSheetForm(
+        request.POST or None,
+        workshop=workshop,
+        sheets=sheets,
+        initial={"form_key": uuid.uuid4()},
+    )
     initial: list[dict[str, Any]] = [{"design": item.name} for item in items.priced()]
     initial = initial[:MOST_ROWS_SHOWN]
     asked = request.GET.getlist("design")
@@ -105,7 +125,8 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
         )
         if part
     )
-    tags, printed = [], []
+    tags: list[Tag] = []
+    printed: list[tuple[PriceListEntry | None, Decimal, int]] = []
     for row in formset.cleaned_data:
         if row.get("DELETE") or not row.get("row") or not row.get("count"):
             continue
@@ -125,21 +146,52 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
                 qr=code,
             )
         )
-    pdf = print_tags(
-        tags=tags,
-        geometry=form.geometry(),
-        start_at=given["start_at"],
-        with_test_page=given["test_page"],
-        with_cut_lines=given["cut_lines"],
-        title=f"Price tags of {workshop.name}",
-        locale=workshop.locale,
-    )
-    if request.membership.may_change:
+    options = {
+        "start_at": given["start_at"],
+        "with_test_page": given["test_page"],
+        "with_cut_lines": given["cut_lines"],
+        "title": f"Price tags of {workshop.name}",
+        "locale": workshop.locale,
+    }
+    name = f"price-tags-{timezone.localdate().isoformat()}.pdf"
+    if not request.membership.may_change:
+        printed = []
+    if sum(tag.count for tag in tags) > MOST_TAGS_AT_ONCE:
+        sheets = check_tags(tags=tags, geometry=form.geometry(), start_at=given["start_at"])
+        asked = given_for(
+            tags=tags,
+            geometry=form.geometry(),
+            options=options,
+            name=name,
+            sheets=sheets + given["test_page"],
+            printed=printed,
+        )
+        return _in_background(request, asked, given["form_key"])
+    pdf = print_tags(tags=tags, geometry=form.geometry(), **options)
+    if printed:
         remember_tags(printed=printed, by=request.user)
     response = HttpResponse(pdf, content_type="application/pdf")
-    today = timezone.localdate().isoformat()
-    response["Content-Disposition"] = f'inline; filename="price-tags-{today}.pdf"'
+    response["Content-Disposition"] = f'inline; filename="{name}"'
     return response
+
+
+def _in_background(
+    request: WorkshopRequest, asked: dict[str, Any], form_key: uuid.UUID | None
+) -> HttpResponse:
+    """Let a worker make many tags; the same press twice makes them once."""
+    count = sum(tag["count"] for tag in asked["tags"])
+    work = ask_work(
+        workshop=request.workshop,
+        kind=Work.Kind.PDF,
+        title=f"Price tags: {count:,} on {count_text(asked['sheets'], 'sheet')}",
+        doing=make_tags,
+        given=asked,
+        came_from=request.path,
+        by=request.user,
+        form_key=key_of(asked, within=form_key) if form_key else None,
+        of=asked["sheets"],
+    )
+    return redirect("maker:work", request.workshop.slug, work.pk)
 
 
 def _caution(item: TagItem) -> str:

@@ -9,8 +9,10 @@ import pikepdf
 import pytest
 from django.urls import reverse
 
+from maker.slow_work import doing
+from maker.slow_work.models import Work
 from pricing.calc.papers.labels import COMMON_SHEETS, places
-from pricing.price_tags.models import LabelSheet
+from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.price_tags.services import (
     MOST_TAGS,
     CautionDoesNotFit,
@@ -21,6 +23,7 @@ from pricing.price_tags.services import (
 )
 from pricing.prices.models import PriceListEntry
 from tests.factories import make_channel, make_design, make_recipe
+from tests.slow_work import do_what_waits
 
 MM_PER_POINT = 25.4 / 72
 
@@ -348,3 +351,67 @@ def test_more_designs_cost_no_more_queries(client, workshop, priced, count_queri
     with count_queries() as many:
         client.get(address)
     assert len(many) == len(few)
+
+
+# ---- many tags: made by a worker
+
+
+def many(priced, **fields):
+    key = fields.pop("form_key", "6f9619ff-8b86-4d01-b42d-00cf4fc964ff")
+    row = {"tags-0-design": priced.design.name, "tags-0-count": "300"}
+    return {"form_key": key, **row, **fields}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_many_tags_are_made_in_the_background_once_and_remembered(client, workshop, priced):
+    first, second = (post(client, workshop, **many(priced)) for _ in range(2))
+    assert first["Location"] == second["Location"]
+    assert "Price tags: 300 on 13 sheets" in client.get(first["Location"]).content.decode()
+    assert not TagPrint.objects.exists()
+    do_what_waits()
+    work = Work.objects.get()
+    assert (work.state, work.done, work.of) == ("done", 13, 13)
+    assert TagPrint.objects.get().count == 300
+    page = client.get(first["Location"]).content.decode()
+    assert "The price tags are ready." in page
+    pdf = client.get(f"{first['Location']}file/")
+    with pdfplumber.open(BytesIO(pdf.content)) as opened:
+        assert len(opened.pages) == 13
+        assert opened.pages[1].extract_text().count("12.50") == 24
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_reader_prints_many_and_nothing_is_remembered(reader_client, workshop, priced):
+    answer = post(reader_client, workshop, **many(priced))
+    do_what_waits()
+    assert reader_client.get(f"{answer['Location']}file/").status_code == 200
+    assert not TagPrint.objects.exists()
+
+
+def test_what_cannot_be_printed_is_said_at_the_form_before_any_work(client, workshop, priced):
+    priced.design.caution = "Sharp corners. " * 40
+    priced.design.save()
+    answer = post(client, workshop, **many(priced, sheet="a4-65"))
+    assert answer.status_code == 422
+    assert "does not fit on these labels" in answer.content.decode()
+    assert not Work.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_making_many_tags_can_be_stopped_between_two_sheets(client, workshop, priced, monkeypatch):
+    monkeypatch.setattr(doing, "LOOK_EVERY_S", 0)
+    answer = post(client, workshop, **many(priced))
+    seen = []
+
+    def look(self, done=0, of=0, stage="", *, now=False):
+        seen.append(done)
+        if done == 5:
+            Work.objects.update(stop_asked=True)
+        told(self, done, of, stage, now=now)
+
+    told = doing.Watch.look
+    monkeypatch.setattr(doing.Watch, "look", look)
+    do_what_waits()
+    assert Work.objects.get().state == "stopped"
+    assert max(seen) == 5
+    assert client.get(f"{answer['Location']}file/").status_code == 404
