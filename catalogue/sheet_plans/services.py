@@ -131,6 +131,14 @@ class PlanMemory:
             self._keep(job, _Kept(made, seconds, self.clock()))
             return made
 
+    def knows(self, job: CuttingJob, seconds: float) -> bool:
+        """Say whether a job is answered from memory or from the store, without planning."""
+        kept = self._find(job)
+        if kept is None and (stored := self._stored(job)):
+            kept = _Kept(stored, seconds, self.clock())
+            self._keep(job, kept)
+        return kept is not None and not self._may_be_better(kept, seconds)
+
     def _stored(self, job: CuttingJob) -> SheetPlan | None:
         return self.store.find(job) if self.store else None
 
@@ -168,12 +176,39 @@ class PlanMemory:
 _MEMORY = PlanMemory(store=StoredPlans())
 
 
-def sheet_planner(*, seconds: float = ANSWER_SECONDS, memory: PlanMemory = _MEMORY) -> PlanSheets:
-    """Return what plans the sheets of one answer; its new plans share this time."""
+class MoreToPlan(Exception):
+    """So many sheets have to be planned that a page should not wait for it."""
+
+
+def planning_size(job: CuttingJob) -> int:
+    """Return how much work a plan is: about 1 for each hundredth of a second on a small machine.
+
+    Equal pieces are planned by a formula; with each kind more there are many more ways to mix them.
+    """
+    return len(job.pieces) ** 3
+
+
+def sheet_planner(
+    *,
+    seconds: float = ANSWER_SECONDS,
+    memory: PlanMemory = _MEMORY,
+    most_new: int | None = None,
+) -> PlanSheets:
+    """Return what plans the sheets of one answer; its new plans share this time.
+
+    With `most_new`, new plans of a larger `planning_size` in all raise MoreToPlan: counted, so that
+    a slow machine says so for the same questions as a fast one.
+    """
     until = planning_time() + seconds
+    left_size = most_new
 
     def plan_sheets(job: CuttingJob) -> SheetPlan:
-        left = until - planning_time()
-        return memory.plan(job, min(JOB_SECONDS, max(LEAST_SECONDS, left)))
+        nonlocal left_size
+        allowed = min(JOB_SECONDS, max(LEAST_SECONDS, until - planning_time()))
+        if left_size is not None and not memory.knows(job, allowed):
+            left_size -= planning_size(job)
+            if left_size < 0:
+                raise MoreToPlan
+        return memory.plan(job, allowed)
 
     return plan_sheets

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -51,17 +51,23 @@ def read_question(
 
     Other pages ask more with a form of their own, and are named so that the address leads back.
     """
-    workshop = request.workshop
+    return question_of(request.workshop, pk, request.GET, form_class, page)
+
+
+def question_of(
+    workshop: Workshop, pk: int, asked: QueryDict, form_class: type[AskForm], page: str
+) -> Question:
+    """Read a question as `read_question` does, from what an address asks."""
     design = row_or_404(Design.objects.of(workshop), pk)
     versions = DesignVersion.objects.of(workshop).filter(design=design).newest_first()
-    number = request.GET.get("version", "")
+    number = asked.get("version", "")
     if number.isascii() and number.isdigit() and len(number) < 9:
         versions = versions.filter(number=int(number))
     version = versions.with_recipe().first()
     if version is None:
         raise Http404("The design has no such version.")
     channels = list(Channel.objects.of(workshop).in_use().with_tiers().in_order())
-    data = request.GET.copy()
+    data = asked.copy()
     if "quantity" not in data:
         data["quantity"] = str(_usual_quantity(design, channels, data.get("channel", "")))
     form = form_class(data, workshop=workshop, version=version, channels=channels)
@@ -69,7 +75,7 @@ def read_question(
         if name not in data and field.initial is not None:
             data[name] = field.prepare_value(field.initial)
     address = reverse(f"pricing:{page}", args=[workshop.slug, pk])
-    query = request.GET.urlencode()
+    query = asked.urlencode()
     return Question(design, version, form, f"{address}?{query}" if query else address)
 
 

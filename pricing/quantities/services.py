@@ -1,20 +1,35 @@
 """Works out the ladder of a design, and puts rows of it on the price list."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import pickle
+import uuid
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, fields
 
+from catalogue.calc.recipes.recipe import Recipe
+from catalogue.calc.sheets.use import PlanSheets
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
-from catalogue.sheet_plans.services import sheet_planner
+from catalogue.sheet_plans.services import MoreToPlan, sheet_planner
 from maker.accounts.models import User
+from maker.calc.explanation import Line
+from maker.slow_work.models import Work
+from maker.slow_work.services import key_of
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.quantities.cliffs import Cliff, Reason
 from pricing.calc.quantities.ladder import Ladder, Rung, asked_for, ladder_of
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import ask_prices, refuse_below_lowest, work_out_price
+
+# What an answer of a page may take, as counted work: about two seconds on a small machine.
+MOST_SIZE_AT_ONCE = 6_000
+MOST_NEW_PLANS_AT_ONCE = 160
+
+
+Each = Callable[[Sequence[int]], Iterable[int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +41,55 @@ class WorkedLadder:
     channel: ChannelRates
 
 
-def ladder_for(
+@dataclass(frozen=True, slots=True)
+class LadderQuestion:
+    """All a ladder is worked out from, as values: the same question has the same answer."""
+
+    recipe: Recipe
+    ask: Ask
+    rates: WorkshopRates
+    channel: ChannelRates
+    up_to: int
+
+    @property
+    def size(self) -> int:
+        """How much there is to work out but for new cutting plans."""
+        return self.up_to * (4 + len(self.recipe.pieces))
+
+    def key(self) -> uuid.UUID:
+        """Return what tells this question from others, and from those of other versions of us."""
+        return key_of("ladder", _SHAPE, repr(self))
+
+    def answer(self, plan_sheets: PlanSheets, each: Each = iter) -> WorkedLadder:
+        """Cost and price every quantity; refused as the cost page refuses, for any of them."""
+        ladder = ladder_of(
+            self.recipe,
+            self.ask,
+            self.channel,
+            self.rates,
+            plan_sheets,
+            up_to=self.up_to,
+            each=each,
+        )
+        return WorkedLadder(ladder, self.rates, self.channel)
+
+    def answer_at_once(self) -> WorkedLadder | None:
+        """Return the answer if it is no long work, else None."""
+        if self.size > MOST_SIZE_AT_ONCE:
+            return None
+        try:
+            return self.answer(sheet_planner(most_new=MOST_NEW_PLANS_AT_ONCE))
+        except MoreToPlan:
+            return None
+
+
+_SHAPE = [
+    f"{kind.__qualname__}:{','.join(field.name for field in fields(kind))}"
+    for kind in (WorkedLadder, Ladder, Rung, Cliff, Reason, Line, WorkshopRates, ChannelRates)
+]
+
+
+def ladder_question(
     *,
     version: DesignVersion,
     workshop: Workshop,
@@ -34,13 +97,22 @@ def ladder_for(
     channel: Channel | None,
     colourway: Colourway | None,
     up_to: int,
-) -> WorkedLadder:
-    """Cost and price every quantity; refused as the cost page refuses, for any of them."""
+) -> LadderQuestion:
+    """Return the question of a ladder as values."""
     recipe = recipe_values(version, workshop, colourway=colourway)
     rates, values = workshop_rates(workshop), channel_rates(channel)
-    ask = ask.sold_through(values)
-    ladder = ladder_of(recipe, ask, values, rates, sheet_planner(), up_to=up_to)
-    return WorkedLadder(ladder, rates, values)
+    return LadderQuestion(recipe, ask.sold_through(values), rates, values, up_to)
+
+
+def kept_answer(work: Work) -> WorkedLadder | None:
+    """Return the ladder that a worker worked out; None where there is none that can be read."""
+    if work.state != Work.State.DONE or work.file is None:
+        return None
+    try:
+        answer = pickle.loads(bytes(work.file))  # noqa: S301 - our own worker wrote it
+    except (pickle.UnpicklingError, ImportError, AttributeError):
+        return None  # by another version of the program
+    return answer if isinstance(answer, WorkedLadder) else None
 
 
 def list_rungs(ladder: Ladder, steps: Sequence[int]) -> list[Rung]:

@@ -1,5 +1,6 @@
 """The ladder of a design: every quantity priced, as a page, on the price list and as a PDF."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -8,7 +9,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.refusal import Refusal
+from maker.slow_work.models import Work
+from maker.slow_work.showing import shown
 from maker.web.access import WorkshopRequest, may_change, may_see
 from pricing.costs.views import Question, question_context, read_question
 from pricing.prices.inputs import listed_prices
@@ -24,32 +28,39 @@ from pricing.quantities.drawing import (
 )
 from pricing.quantities.forms import LadderForm
 from pricing.quantities.printing import chosen_words, price_list_pdf
-from pricing.quantities.services import WorkedLadder, ladder_for, list_rungs, publish
+from pricing.quantities.services import WorkedLadder, kept_answer, list_rungs, publish
+from pricing.quantities.tasks import ask_ladder, values_of
 
 
-def _worked(
-    request: WorkshopRequest, question: Question
-) -> tuple[WorkedLadder | None, Refusal | None]:
-    """Work the ladder out; None with the reason when the question cannot be read or costed."""
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The ladder a question asks for; or the work on it, or why there is none."""
+
+    worked: WorkedLadder | None = None
+    work: Work | None = None
+    refusal: Refusal | None = None
+
+
+def _answer(request: WorkshopRequest, question: Question) -> Answered:
+    """Answer a question at once or let a worker do it; nothing when it cannot be read."""
     form = question.form
     if not form.is_valid():
-        return None, None
+        return Answered()
     try:
-        return (
-            ladder_for(
-                version=question.version,
-                workshop=request.workshop,
-                ask=form.ask(),
-                channel=form.chosen_channel(),
-                colourway=form.chosen_colourway(),
-                up_to=form.cleaned_data["up_to"],
-            ),
-            None,
-        )
+        values = values_of(question, request.workshop)
+        asked = Work.objects.of(request.workshop).defer("given", "data")
+        work = asked.filter(form_key=values.key()).first()
+        if work is not None and work.state == Work.State.DONE:
+            return Answered(kept_answer(work) or values.answer(sheet_planner()))
+        worked = None if work else values.answer_at_once()
+        if worked is None and work is None:
+            query = request.GET.urlencode()
+            work = ask_ladder(question=question, values=values, query=query, by=request.user)
+        return Answered(worked, work)
     except Refusal as refusal:
         if refusal.where in form.fields:
             form.add_error(refusal.where, refusal.message)
-        return None, refusal
+        return Answered(refusal=refusal)
 
 
 def _listed(question: Question) -> list[PriceListEntry]:
@@ -93,11 +104,13 @@ def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) ->
 def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Every quantity's price, where it jumps and why, and the least order to accept."""
     question = read_question(request, pk, LadderForm, "quantities")
-    worked, refusal = _worked(request, question)
-    context = question_context(request, question) | {"refusal": refusal}
-    if worked:
-        context |= _page(question, worked, request)
-    context["has_errors"] = bool(question.form.errors or refusal)
+    answered = _answer(request, question)
+    context = question_context(request, question) | {"refusal": answered.refusal}
+    if answered.worked:
+        context |= _page(question, answered.worked, request)
+    elif answered.work:
+        context |= shown(answered.work, request.membership, request.user)
+    context["has_errors"] = bool(question.form.errors or answered.refusal)
     return render(request, "pricing/quantities/quantities.html", context)
 
 
@@ -106,12 +119,13 @@ def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
 def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put the rows shown on the price list of the channel."""
     question = read_question(request, pk, LadderForm, "quantities")
-    worked, refusal = _worked(request, question)
+    answered = _answer(request, question)
+    worked, refusal = answered.worked, answered.refusal
     channel = question.form.chosen_channel() if worked else None
     if worked is None or channel is None:
-        said = (
-            refusal.message if refusal else "The question cannot be read, or there is no channel."
-        )
+        said = "The question cannot be read, or there is no channel."
+        if refusal or answered.work:
+            said = refusal.message if refusal else "The prices are still being worked out."
         messages.error(request, f"{said} Nothing was saved.")
         return redirect(question.address)
     try:

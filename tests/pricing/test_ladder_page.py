@@ -1,6 +1,7 @@
 """The ladder page: every quantity priced, jumps explained, rows kept and printed."""
 
 import io
+from collections import OrderedDict
 from decimal import Decimal
 from urllib.parse import urlencode
 
@@ -8,8 +9,11 @@ import pdfplumber
 import pytest
 from django.urls import reverse
 
+from maker.slow_work.models import Work
 from pricing.prices.models import PriceListEntry
+from pricing.quantities import services
 from tests.factories import make_channel, make_recipe
+from tests.slow_work import do_what_waits
 
 
 @pytest.fixture
@@ -136,3 +140,87 @@ def test_where_offcuts_count_the_first_ladder_is_short(client, workshop, version
     response = client.get(address(workshop, version, quantity=9))
     assert len(response.context["ladder"].rungs) == 40
     assert "each quantity is planned by itself" in response.content.decode()
+
+
+# ---- long lists: worked out by a worker
+
+
+@pytest.fixture
+def long_lists(monkeypatch):
+    """Let any new cutting plan be more than a page waits for."""
+    monkeypatch.setattr(services, "MOST_NEW_PLANS_AT_ONCE", -1)
+    monkeypatch.setattr("catalogue.sheet_plans.services._MEMORY._kept", OrderedDict())
+
+
+def keyed(workshop):
+    return list(Work.objects.of(workshop).order_by("pk"))
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_long_list_is_worked_out_by_a_worker_and_is_the_same(
+    reader_client, workshop, version, monkeypatch
+):
+    make_channel(workshop, name="Fair")
+    question = address(workshop, version, quantity=9, up_to=40)
+    at_once = reader_client.get(question).context["ladder"]
+    monkeypatch.setattr(services, "MOST_SIZE_AT_ONCE", 0)
+    waits = reader_client.get(question)
+    assert waits.status_code == 200
+    assert "prices of 40 quantities" in keyed(workshop)[0].title
+    page = waits.content.decode()
+    assert "No worker is running" in page
+    assert f'hx-get="/w/marlow/work/{keyed(workshop)[0].pk}/"' in page
+    # asked again while it waits it is the same work
+    reader_client.get(question)
+    do_what_waits()
+    work = keyed(workshop)
+    assert [one.state for one in work] == ["done"]
+    assert reader_client.get(question).context["ladder"] == at_once
+    # the page of the work leads back, and nobody gets what is kept as a file
+    assert reader_client.get(f"/w/marlow/work/{work[0].pk}/")["Location"] == question
+    assert reader_client.get(f"/w/marlow/work/{work[0].pk}/file/").status_code == 404
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_list_whose_design_changes_meanwhile_is_never_shown_with_old_figures(
+    client, workshop, version, monkeypatch
+):
+    monkeypatch.setattr(services, "MOST_SIZE_AT_ONCE", 0)
+    question = address(workshop, version, quantity=9, up_to=12)
+    client.get(question)
+    workshop.wage_per_hour = Decimal(99)
+    workshop.save()
+    do_what_waits()
+    assert "changed meanwhile" in keyed(workshop)[0].refusal
+    assert "ladder" not in client.get(question).context
+    assert len(keyed(workshop)) == 2
+    do_what_waits()
+    assert client.get(question).context["ladder"]
+
+
+def test_new_cutting_plans_beyond_a_page_s_wait_are_left_to_a_worker(
+    client, workshop, version, long_lists
+):
+    question = address(workshop, version, quantity=9, up_to=12)
+    assert "ladder" not in client.get(question).context
+    assert keyed(workshop)
+
+
+def test_prices_that_are_still_worked_out_are_not_put_on_the_list(
+    client, workshop, version, monkeypatch
+):
+    monkeypatch.setattr(services, "MOST_SIZE_AT_ONCE", 0)
+    channel = make_channel(workshop, name="Fair")
+    publish = address(workshop, version, "quantities_publish", quantity=9, channel=channel.pk)
+    page = client.post(publish, follow=True).content.decode()
+    assert "still being worked out. Nothing was saved." in page
+    assert not PriceListEntry.objects.exists()
+
+
+def test_what_is_kept_by_another_version_is_worked_out_anew(client, workshop, version, monkeypatch):
+    question = address(workshop, version, quantity=9, up_to=12)
+    with monkeypatch.context() as patch:
+        patch.setattr(services, "MOST_SIZE_AT_ONCE", 0)
+        client.get(question)
+    Work.objects.update(state="done", file=b"cpricing.gone\nLadder\n.")
+    assert client.get(question).context["ladder"]

@@ -1,6 +1,6 @@
 """The ladder of prices of a design: every quantity costed and published, cliffs explained."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -222,6 +222,7 @@ def ladder_of(
     plan_sheets: PlanSheets,
     *,
     up_to: int = 250,
+    each: Callable[[Sequence[int]], Iterable[int]] = iter,
 ) -> Ladder:
     """Return the ladder from the channel's first quantity (1 for most) to `up_to`.
 
@@ -229,7 +230,8 @@ def ladder_of(
     takes: it is made at once, or in a batch of the ask's quantity where a buyer there takes less
     than that. Sheets are
     planned only where the count is in doubt, but for every quantity where offcuts are credited, for
-    what is left is known from a plan alone. Refuses what `cost_of` and `price_for` refuse for
+    what is left is known from a plan alone. `each` hands over one quantity after the other, for who
+    wants to be told. Refuses what `cost_of` and `price_for` refuse for
     any of the quantities, and an end below the channel's first quantity.
     """
     check_quantity(up_to)
@@ -241,7 +243,7 @@ def ladder_of(
         cost_of(recipe, asked_for(ask, up_to), rates, counts)  # proves most of the others
     bare, cliffs = [], []
     before: PricedQuantity | None = None
-    for quantity in range(max(first, 1), up_to + 1):
+    for quantity in each(range(max(first, 1), up_to + 1)):
         asked = asked_for(ask, quantity)
         cost = cost_of(recipe, asked, rates, counts)
         quote = PricedQuantity(cost, price_for(cost, asked, channel, rates))
