@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from django.db import InterfaceError, OperationalError, connection, transaction
+from django.db.models import F
 from django.utils import timezone
 from django.utils.module_loading import import_string
 
@@ -175,6 +176,7 @@ def _settle(work: Work, outcome: Outcome) -> None:
         .filter(stop_asked=False)
         .update(
             state=State.DONE,
+            done=F("of"),
             finished_at=timezone.now(),
             stage="",
             says=[list(one) for one in outcome.says],
