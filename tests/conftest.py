@@ -16,6 +16,7 @@ from catalogue.calc.cutting import watch
 from maker.accounts.models import Membership, User
 from maker.workshop.models import Workshop
 from tests import factories
+from tests.work import WorkClock
 
 # plans kept by another run would answer for planning that a test wants to see
 settings.CACHES["plans"] = {"BACKEND": "django.core.cache.backends.dummy.DummyCache"}
@@ -75,7 +76,7 @@ def _fast_passwords(settings: Any) -> None:
 @pytest.fixture(autouse=True)
 def _plans_count_work(monkeypatch: pytest.MonkeyPatch) -> None:
     """Stop cutting plans after so much work, not after so many seconds of a busy machine."""
-    monkeypatch.setattr(watch, "usual_clock", watch.WorkClock())
+    monkeypatch.setattr(watch, "usual_clock", WorkClock())
 
 
 @pytest.fixture

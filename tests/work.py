@@ -4,6 +4,7 @@ Seconds are measured by `bench`.
 """
 
 import sys
+import threading
 import tracemalloc
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -11,6 +12,27 @@ from dataclasses import dataclass
 import pytest
 
 from catalogue.calc.cutting import watch
+
+# a power of two, so that no sum of steps is ever rounded
+STEPS_A_SECOND = 1_024
+
+
+class WorkClock(threading.local):
+    """Goes on by one step each time it is looked at, for each thread by itself.
+
+    A run looks at the clock at each piece of its work, so it is stopped at the same place on every
+    machine, however busy: the tests plan by this clock.
+    """
+
+    counts_work = True
+
+    def __init__(self, steps_a_second: int = STEPS_A_SECOND) -> None:
+        self.steps, self.steps_a_second = 0, steps_a_second
+
+    def read(self) -> float:
+        """Return the number of looks so far, in what stands for seconds."""
+        self.steps += 1
+        return self.steps / self.steps_a_second
 
 
 @dataclass(frozen=True)
@@ -43,7 +65,7 @@ def longest_without_a_look(call: Callable[[], object], monkeypatch: pytest.Monke
     """
     counter, longest, last = _Counter(), 0, 0
 
-    class Looked(watch.WorkClock):
+    class Looked(WorkClock):
         def read(self) -> float:
             nonlocal longest, last
             longest, last = max(longest, counter.calls - last), counter.calls

@@ -2,13 +2,8 @@
 
 from decimal import Decimal
 
-from catalogue.calc.sheets.paper import (
-    a_size_mm,
-    grammage_of,
-    grammage_of_basis_weight,
-    ream_area_m2,
-    sheet_weight_g,
-)
+from catalogue.calc.flat_patterns.tiles import PAPERS_MM
+from catalogue.calc.sheets.paper import sheet_weight_g
 from maker.calc.amounts import read_amount
 from maker.calc.money import cash_step, minor_digits, minor_unit, share_out, to_minor, up_to_step
 from maker.calc.units import parse_length
@@ -115,8 +110,8 @@ def d19(given):
 
 
 def e01(given):
-    assert a_size_mm("A0") == (given["w"], given["h"])
-    return {str(size): list(a_size_mm(f"a{size}")) for size in range(given["n"] + 1)}
+    # the sizes that patterns are printed on
+    return {name[1:]: list(PAPERS_MM[name]) for name in PAPERS_MM if name.startswith("A")}
 
 
 def e03(given):
@@ -133,23 +128,6 @@ def e03(given):
     return found
 
 
-def e05(given):
-    return {
-        row["name"]: grammage_of_basis_weight(
-            Decimal(row.get("lb", 1)), Decimal(row["w"]), Decimal(row["h"])
-        )
-        for row in given["rows"]
-    }
-
-
-def e08(given):
-    square_foot_m2 = number("0.3048") ** 2
-    return {
-        "gsm": grammage_of(Decimal(given["lb"]), given["ft2"] * square_foot_m2),
-        "ream_m2": ream_area_m2(Decimal(given["w"]), Decimal(given["h"])),
-    }
-
-
 def e11(given):
     width, height = Decimal(given["w_mm"]), Decimal(given["h_mm"])
     return {"g": sheet_weight_g(width, height, Decimal(given["gsm"]))}
@@ -158,5 +136,5 @@ def e11(given):
 WORKED_BY = {
     "D01": d01, "D03": d03, "D04": document, "D06": document, "D07": document, "D09": document,
     "D10": d10, "D12": d12, "D15": d15, "D17": d17, "D19": d19, "D20": d20,
-    "E01": e01, "E03": e03, "E05": e05, "E06": e05, "E08": e08, "E11": e11,
+    "E01": e01, "E03": e03, "E11": e11,
 }  # fmt: skip

@@ -3,10 +3,9 @@
 from decimal import Decimal
 
 from pricing.calc.certainty.pert import expected, spread, three_points
-from pricing.calc.costing.learning import middle_piece, pieces_until
-from pricing.calc.times.timings import Run, sample_size_for_share, standard_time, time_step
+from pricing.calc.times.timings import Run, time_step
 from pricing.calc.times.variances import variance_of
-from pricing.calc.what_if.break_even import Product, break_even, break_even_of_mix, leverage
+from pricing.calc.what_if.break_even import break_even, leverage
 
 
 def number(value):
@@ -17,22 +16,6 @@ def a08(given):
     gain = number(given["price"]) - number(given["variable"])
     found = break_even(number(given["fixed"]), gain, number(given["target"]))
     return {"units": found.count, "sales": found.exact * number(given["price"])}
-
-
-def a10(given):
-    products = [
-        Product(each["name"], each["mix"], number(each["price"]) - number(each["variable"]))
-        for each in given["products"]
-    ]
-    mixes, units = break_even_of_mix(number(given["fixed"]), products)
-    prices = (each["mix"] * number(each["price"]) for each in given["products"])
-    return {
-        "price_composite": sum(prices),
-        "cm_composite": mixes.gain_each,
-        "composite_units": mixes.exact,
-        "composite_units_up": mixes.count,
-        **{f"units_{name}": count for name, count in units.items()},
-    }
 
 
 def a34(given):
@@ -55,33 +38,6 @@ def a25(given):
     return {"rate": found.by_price, "quantity": found.by_amount}
 
 
-def b04(given):
-    return {"n": pieces_until(number(given["goal"]) / number(given["first"]), number(given["r"]))}
-
-
-def b07(given):
-    return {"midpoint": middle_piece(given["m"], given["n"], number(given["r"]))}
-
-
-def b14(given):
-    observed = [number(minutes) for minutes in given["observed"]]
-    rating, even, none = number(given["rating"]), Decimal(1), Decimal(0)
-    return {
-        "observed": standard_time(observed, rating=even, allowance=none),
-        "normal": standard_time(observed, rating=rating, allowance=none),
-        "standard": standard_time(observed, rating=rating, allowance=number(given["allowance"])),
-    }
-
-
-def b16(given):
-    found = {}
-    for place, row in enumerate(given["rows"], 1):
-        size = sample_size_for_share(number(row["p"]), number(row["e"]), z=number(row["z"]))
-        assert 0 <= size.count - size.exact < 1
-        found[f"n_{place}"] = size.exact
-    return found
-
-
 def g07(given):
     points = three_points(number(given["m"]), number(given["o"]), number(given["p"]))
     return {"te": expected(points), "sigma": spread(points)}
@@ -95,13 +51,8 @@ def g12(given):
 
 WORKED_BY = {
     "A08": a08,
-    "A10": a10,
     "A34": a34,
     "A25": a25,
-    "B04": b04,
-    "B07": b07,
-    "B14": b14,
-    "B16": b16,
     "G07": g07,
     "G12": g12,
 }

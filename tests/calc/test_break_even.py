@@ -1,6 +1,5 @@
 """How many until it pays: sales against what is fixed, a die against what it saves."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -9,15 +8,11 @@ from hypothesis import strategies as st
 
 from pricing.calc.what_if.break_even import (
     NeverPays,
-    Product,
     break_even,
-    break_even_of_mix,
     leverage,
     tool_break_even,
-    tool_pays_after,
 )
 from tests.calc import worked_case
-from tests.calc.kept_prices import priced, with_minutes
 
 D = Decimal
 
@@ -43,24 +38,10 @@ def test_a_die_of_90_that_saves_two_minutes_by_hand():
     assert found.gain_each == D("0.62")
 
 
-def test_a_die_judged_by_two_whole_costs():
-    recipe = worked_case.recipe()
-    faster = with_minutes(recipe, finish="4.5")
-    without, with_it = (priced(60, recipe=each)[0] for each in (recipe, faster))
-    found = tool_pays_after(D("90.00"), without, with_it)
-    # 1.5 min x 63 x 0.7359 x 0.32 for 60 good bags
-    saving = D("1.5") * 63 * D("0.7359") * D("0.32") / 60
-    assert found.gain_each == pytest.approx(saving, abs=D("1e-20"))
-    assert (found.count - 1) * saving < 90 <= found.count * saving
-
-
 def test_a_tool_that_saves_nothing_never_pays():
     rates = worked_case.rates()
     with pytest.raises(NeverPays):
         tool_break_even(D(90), saved_minutes_each=D("0.1"), saved_cost_each=D("-0.05"), rates=rates)
-    job = priced(60)[0]
-    with pytest.raises(NeverPays):
-        tool_pays_after(D(90), job, replace(job))
 
 
 def test_sales_that_leave_nothing_never_pay():
@@ -77,9 +58,3 @@ def test_the_count_is_the_first_that_pays(fixed, gain):
     count = break_even(fixed, gain).count
     assert count * gain >= fixed
     assert count == 0 or (count - 1) * gain < fixed
-
-
-def test_one_of_the_mix_may_lose():
-    mixes, units = break_even_of_mix(D(30), [Product("bag", 2, D(4)), Product("card", 1, D(-2))])
-    assert mixes.count == 5
-    assert units == {"bag": 10, "card": 5}

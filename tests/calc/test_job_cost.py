@@ -351,7 +351,8 @@ def test_every_sum_is_the_sum_of_its_lines(quantity, rejects, amount, minutes, m
             added = sum((each.number for each in line.lines), D(0))
         assert abs(added - line.number) <= D("1e-24")
     assert job.explanation.find("C").number == job.cost
-    kinds = (job.materials_cost, job.wear_cost, job.labour_cost, job.overhead_cost)
+    materials = job.sheets_cost + job.other_cost + job.packing_cost
+    kinds = (materials, job.wear_cost, job.labour_cost, job.overhead_cost)
     assert abs(sum(kinds) - job.cost) <= D("1e-22")
     assert job.made >= quantity
 

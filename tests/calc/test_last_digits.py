@@ -3,7 +3,7 @@
 Expected figures are worked out in fractions here, apart from the code they check.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
@@ -13,12 +13,11 @@ from hypothesis import strategies as st
 
 from maker.calc.money import up_to_step, whole_up
 from pricing.calc.changes.repricing import reprice
-from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, ChannelRates, TierRates, WorkshopRates
 from pricing.calc.price.price import price_at, price_for
-from pricing.calc.what_if.break_even import tool_break_even, tool_pays_after
+from pricing.calc.what_if.break_even import tool_break_even
 from tests.calc.kept_prices import small
-from tests.calc.small_recipe import rates, recipe, sheet_for_each_piece
+from tests.calc.small_recipe import rates, recipe
 
 D = Decimal
 
@@ -117,17 +116,6 @@ def test_a_price_at_the_floor_is_not_below_it():
 
 # 20.00 + 3.00 an hour are 23/60 a minute
 DEAR = rates(wage_per_hour=D(20), overhead_per_hour=D(3))
-
-
-@pytest.mark.parametrize("quantity", [1, 3, 7, 9, 11, 13])
-@pytest.mark.parametrize("pieces", [60, 90, 210, 240])
-def test_a_tool_pays_after_just_as_many_pieces_as_its_price_is_savings(quantity, pieces):
-    set_up, fold = recipe().steps
-    quick = recipe(steps=(set_up, replace(fold, minutes=fold.minutes - 1)))
-    jobs = [cost_of(made, Ask(quantity), DEAR, sheet_for_each_piece) for made in (recipe(), quick)]
-    price = D(23) * pieces / 60
-    assert tool_pays_after(price, *jobs).count == pieces
-    assert tool_pays_after(price + D("0.01"), *jobs).count == pieces + 1
 
 
 def test_minutes_saved_pay_a_tool_after_just_as_many_pieces():

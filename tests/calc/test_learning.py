@@ -10,10 +10,7 @@ from catalogue.calc.recipes.recipe import Learning
 from pricing.calc.costing.learning import (
     ImpossibleLearning,
     average_factor,
-    block_factor,
     learning_factor,
-    middle_piece,
-    pieces_until,
     total_factor,
 )
 
@@ -108,37 +105,3 @@ def test_batches_made_one_after_another_add_up_to_all_at_once(model, made, befor
     assert abs(together - minutes(made + more, before)) < D("1e-20")
     # who has made some is never slower
     assert minutes(made, before) <= minutes(made, 0) + D("1e-20")
-
-
-@given(st.decimals("0.2", "0.999", places=3), st.decimals("0.55", "0.99", places=3))
-def test_the_piece_that_reaches_a_goal_is_the_first_that_does(goal, rate):
-    try:
-        piece = pieces_until(goal, rate)
-    except ImpossibleLearning:
-        assert block_factor(1_000_000, 1_000_000, rate, Learning.PER_UNIT) > goal
-        return
-    slack = D("1e-9")  # one piece by itself is a difference of two long sums
-    assert block_factor(piece, piece, rate, Learning.PER_UNIT) <= goal + slack
-    if piece > 1:
-        assert block_factor(piece - 1, piece - 1, rate, Learning.PER_UNIT) > goal - slack
-
-
-def test_a_doubling_reaches_the_rate_exactly():
-    assert pieces_until(D("0.9"), D("0.9")) == 2
-    assert pieces_until(D("0.81"), D("0.9")) == 4
-    assert pieces_until(D(1), D("0.9")) == pieces_until(D(1), D(1)) == 1
-
-
-@pytest.mark.parametrize(
-    ("goal", "rate"), [("0", "0.9"), ("1.1", "0.9"), ("0.5", "1"), ("0.1", "0.99")]
-)
-def test_goals_that_are_never_reached_are_refused(goal, rate):
-    with pytest.raises(ImpossibleLearning):
-        pieces_until(D(goal), D(rate))
-
-
-@given(st.integers(1, 300), st.integers(0, 300), st.decimals("0.5", 1, places=3))
-def test_the_middle_piece_lies_in_the_block(first, more, rate):
-    middle = middle_piece(first, first + more, rate)
-    assert first - D("1e-6") <= middle <= first + more + D("1e-6")
-    assert middle_piece(3, 9, D(1)) == 6

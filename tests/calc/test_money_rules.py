@@ -8,10 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.calc.recipes.recipe import Basis, PackOffer, RecipeStep
-from catalogue.calc.sheets.paper import UnknownSheetSize, a_size_mm, grammage_of
 from catalogue.calc.supplies.shopping import shopping_list
 from maker.calc.money import cash_step, minor_digits, to_minor
-from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.cash import BadCashStep, cash_total
@@ -20,10 +18,7 @@ from pricing.calc.price.fees import deposit_of, fee_of, payments_for
 from pricing.calc.price.markup import (
     NothingToCompareWith,
     before_discount,
-    discounted,
-    margin_of,
     markup_from_margin,
-    markup_of,
 )
 from pricing.calc.price.tax import (
     BadDocumentLine,
@@ -305,23 +300,11 @@ def test_no_payment_pays_no_fee_and_a_small_total_still_has_a_deposit():
 
 def test_a_margin_and_the_mark_up_of_the_same_price():
     # 10.00 that cost 7.50: a quarter of the price is a third of the cost
-    assert margin_of(D("7.50"), D(10)) == D("0.25")
-    assert round(markup_of(D("7.50"), D(10)), 6) == round(markup_from_margin(D("0.25")), 6)
     assert round(markup_from_margin(D("0.25")), 6) == D("0.333333")
     assert markup_from_margin(D("0.5")) == 1
-    assert before_discount(discounted(D(80), D("0.25")), D("0.25")) == 80
+    assert before_discount(D(60), D("0.25")) == 80
     for share in (D(1), D("1.5")):
         with pytest.raises(NothingToCompareWith):
             markup_from_margin(share)
         with pytest.raises(NothingToCompareWith):
             before_discount(D(80), share)
-
-
-def test_sheet_sizes_and_areas_that_are_none():
-    for name in ("A11", "B4", "4", ""):
-        with pytest.raises(UnknownSheetSize):
-            a_size_mm(name)
-    assert grammage_of(D(1), D("0.5")) == D("907.18474")  # 453.59237 g over half a square metre
-    for area in (D(0), D(-1)):
-        with pytest.raises(Refusal):
-            grammage_of(D(1), area)

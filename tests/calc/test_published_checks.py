@@ -28,15 +28,7 @@ from maker.calc.overhead import OverheadCost, WritingOff, rate_over_year, yearly
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.learning import average_factor, block_factor, total_factor
 from pricing.calc.costing.rates import Ask, ChannelRates, TierRates, WorkshopRates
-from pricing.calc.price.markup import (
-    before_discount,
-    cost_before_markup,
-    discount_between,
-    discounted,
-    margin_of,
-    markup_of,
-    price_at_markup,
-)
+from pricing.calc.price.markup import before_discount
 from pricing.calc.price.price import price_at, price_for
 from pricing.calc.what_if.break_even import break_even
 from tests.calc import published_money as money
@@ -130,7 +122,7 @@ def a07(given):
     even = break_even(number(given["fixed"]), gain)
     found = {
         "cm_unit": even.gain_each,
-        "cm_ratio": margin_of(number(given["variable"]), price),
+        "cm_ratio": even.gain_each / price,
         "units": even.count,
         "sales": even.count * price,
     }
@@ -206,7 +198,7 @@ def a20(given):
 
 def a21(given):
     goods = number(given["qty"]) * given["unit"]
-    discount = goods - discounted(goods, given["pct"] / PERCENT)
+    discount = goods * given["pct"] / PERCENT
     line = ReceiptLine("goods", number(given["qty"]), goods)
     receipt = land_receipt([line], discount=discount)
     return {
@@ -216,31 +208,11 @@ def a21(given):
     }
 
 
-def a22(given):
-    found = {}
-    for place, row in enumerate(given["rows"], 1):
-        if "price" not in row:
-            found[f"price_{place}"] = price_at_markup(number(row["cost"]), row["pct"] / PERCENT)
-        elif "cost" in row:
-            found[f"pct_{place}"] = markup_of(number(row["cost"]), number(row["price"])) * 100
-        else:
-            found[f"cost_{place}"] = cost_before_markup(number(row["price"]), row["pct"] / PERCENT)
-    return found
-
-
 def a24(given):
-    found = {}
-    for place, row in enumerate(given["rows"], 1):
-        if "sale" not in row:
-            price = number(row["price"])
-            found[f"sale_{place}"] = to_minor(discounted(price, row["pct"] / PERCENT))
-            found[f"discount_{place}"] = price - found[f"sale_{place}"]
-        elif "price" in row:
-            share = discount_between(number(row["price"]), number(row["sale"]))
-            found[f"pct_{place}"] = share * 100
-        else:
-            found[f"price_{place}"] = before_discount(number(row["sale"]), row["pct"] / PERCENT)
-    return found
+    return {
+        f"price_{place}": before_discount(number(row["sale"]), row["pct"] / PERCENT)
+        for place, row in enumerate(given["rows"], 1)
+    }
 
 
 def a28(given):
@@ -313,7 +285,7 @@ def b12(given):
 
 WORKED_BY = {
     "A01": a01, "A02": a02, "A04": a04, "A06": a06, "A07": a07, "A14": a14, "A15": a15,
-    "A20": a20, "A21": a21, "A22": a22, "A24": a24, "A27": a27, "A28": a28, "A30": a30,
+    "A20": a20, "A21": a21, "A24": a24, "A27": a27, "A28": a28, "A30": a30,
     "A31": a31, "A32": a32, "A33": a33,
     "B01": b01, "B05": b05, "B08": b08, "B09": b08, "B10": b10, "B12": b12,
     **money.WORKED_BY,

@@ -16,9 +16,7 @@ from pricing.calc.times.timings import (
     BadTiming,
     Run,
     runs_needed,
-    sample_size_for_share,
     smoothed,
-    standard_time,
     time_step,
     timing_drift,
 )
@@ -128,16 +126,6 @@ def test_equal_runs_need_no_more_and_one_run_says_nothing():
             runs_needed(timed)
 
 
-def test_glances_that_tell_a_share_of_the_day():
-    assert sample_size_for_share(D("0.5"), D("0.1")).count == 97  # 96.04, up
-    assert sample_size_for_share(D(0), D("0.1")).count == 0
-    for share, error in (("1.1", "0.1"), ("0.5", "0")):
-        with pytest.raises(BadTiming):
-            sample_size_for_share(D(share), D(error))
-    with pytest.raises(BadTiming):
-        standard_time([], rating=D(1), allowance=D(0))
-
-
 def test_the_minutes_of_a_job_move_by_the_weight_of_the_steps():
     work = [Work("fold", D(30)), Work("finish", D(60)), Work("pack", D(10))]
     # finish 20 % slower: 12 of 100 minutes; fold 10 % faster: 3
@@ -153,13 +141,6 @@ def test_the_edges_of_what_timings_take():
     assert time_step("press", D(3), runs((5, "0"), (5, "0.5"))).average == D("0.05")
     with pytest.raises(BadTiming):
         runs_needed([D(3), D(4)], accuracy=D(0))
-    for pace, allowance in (("0", "0"), ("-1", "0"), ("1", "-0.1")):
-        with pytest.raises(BadTiming):
-            standard_time([D(3)], rating=D(pace), allowance=D(allowance))
-    # 1.96^2 x 0.25 / 1: any share is within all of it
-    assert sample_size_for_share(D("0.5"), D(1)).count == 1
-    with pytest.raises(BadTiming):
-        sample_size_for_share(D("0.5"), D("1.01"))
 
 
 def test_what_was_dearer_by_price_and_by_amount_is_all_that_was_dearer():

@@ -19,6 +19,7 @@ from catalogue.stock.services import put_on_shelf
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.catalogue.pages import rows
+from tests.work import WorkClock
 
 D = Decimal
 TODAY = datetime.date(2026, 3, 31)
@@ -112,7 +113,7 @@ def long_pieces(material: Material) -> tuple[PieceAsk, ...]:
 
 def hasten(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let what stands for a second hold less work: each step of a long plan is a dear one."""
-    monkeypatch.setattr(watch, "usual_clock", watch.WorkClock(steps_a_second=64))
+    monkeypatch.setattr(watch, "usual_clock", WorkClock(steps_a_second=64))
 
 
 def make_long_plan(workshop: Workshop, card: Material, **fields: Any) -> CuttingPlan:

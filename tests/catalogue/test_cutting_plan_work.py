@@ -32,6 +32,7 @@ from tests.catalogue.cutting_asks import hasten, make_long_plan
 from tests.catalogue.pages import text_of
 from tests.patience import PATIENCE_S
 from tests.slow_work import do_what_waits, start_worker
+from tests.work import WorkClock
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
 
@@ -193,7 +194,7 @@ def test_a_run_ends_early_with_the_best_there_is(
         def is_enough(self) -> bool:
             return True
 
-    clock = watch.WorkClock()
+    clock = WorkClock()
     monkeypatch.setattr(watch, "usual_clock", clock)
     made = working.plan_group(replace(group), 60, InAHurry())
     assert clock.steps < 500

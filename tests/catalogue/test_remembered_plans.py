@@ -8,9 +8,10 @@ from threading import Barrier
 
 from catalogue.calc.cutting.job import PieceKind, SheetKind
 from catalogue.calc.cutting.planning import CuttingJob
-from catalogue.calc.cutting.watch import STEPS_A_SECOND, planning_time
+from catalogue.calc.cutting.watch import planning_time
 from catalogue.sheet_plans.services import TRY_AGAIN_SECONDS, PlanMemory, StoredPlans, sheet_planner
 from tests.patience import PATIENCE_S
+from tests.work import STEPS_A_SECOND
 
 # what the clock of tests goes on by when it is looked at
 A_LOOK = 1 / STEPS_A_SECOND

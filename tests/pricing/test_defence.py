@@ -87,7 +87,8 @@ def own_figures(workshop, quantity):
     job, price, _ = priced(quantity)
     amounts = [
         *(workshop.wage_per_hour, price.profit, price.fees, job.cost, job.cost_each),
-        *(job.labour_cost, job.overhead_cost, job.sheets_cost, job.other_cost, job.materials_cost),
+        *(job.labour_cost, job.overhead_cost, job.sheets_cost, job.other_cost),
+        job.sheets_cost + job.other_cost + job.packing_cost,
         *(price.floor_each, price.floor_net, price.per_hour, price.net),
     ]
     shares = [price.margin, price.markup]

@@ -15,6 +15,7 @@ from pricing.costs import sizes
 from pricing.costs.services import cost_and_price
 from tests import factories
 from tests.catalogue.page_forms import fields_of
+from tests.work import WorkClock
 
 BODY = {"W": "63.5", "D": "38.1", "H": "101.6", "g": "12.7"}
 POCKET = {"W": "101.6", "H": "101.6", "d": "19.05", "g": "12.7", "tuck": "12.7"}
@@ -138,7 +139,7 @@ def test_planning_is_bounded_however_large_the_recipe_is(make, workshop, monkeyp
     pieces = [folded(f"tag {at}", "tag", w=f"{60 + at}", h=f"{90 + 2 * at}") for at in range(30)]
     version = make(*pieces)
     # sheets of thirty different tags: hundreds of steps of HiGHS would take minutes for each plan
-    monkeypatch.setattr(watch, "usual_clock", watch.WorkClock(steps_a_second=16))
+    monkeypatch.setattr(watch, "usual_clock", WorkClock(steps_a_second=16))
     answer = cost_and_price(version=version, workshop=workshop, ask=Ask(quantity=7))
     planned = []
     real = sizes.sheets_for

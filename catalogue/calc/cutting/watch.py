@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable
 from decimal import Decimal
@@ -12,8 +11,6 @@ from maker.calc.refusal import Refusal
 
 LOOK_EVERY_S = 0.05
 TELL_EVERY_S = 0.3
-# a power of two, so that no sum of steps is ever rounded
-STEPS_A_SECOND = 1_024
 
 
 class PlanCancelled(Refusal):
@@ -55,24 +52,6 @@ class WallClock:
     def read(self) -> float:
         """Return the machine's monotonic time."""
         return time.monotonic()
-
-
-class WorkClock(threading.local):
-    """Goes on by one step each time it is looked at, for each thread by itself.
-
-    A run looks at the clock at each piece of its work, so it is stopped at the same place on every
-    machine, however busy: the tests plan by this clock.
-    """
-
-    counts_work = True
-
-    def __init__(self, steps_a_second: int = STEPS_A_SECOND) -> None:
-        self.steps, self.steps_a_second = 0, steps_a_second
-
-    def read(self) -> float:
-        """Return the number of looks so far, in what stands for seconds."""
-        self.steps += 1
-        return self.steps / self.steps_a_second
 
 
 # what runs take their time by

@@ -24,10 +24,8 @@ TUBES = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class JoinedPart:
-    """One part of a body: the panels it has, from and to (1 is the first), and its blank."""
+    """The blank of one part of a body."""
 
-    first_panel: int
-    last_panel: int
     width: Fraction
     height: Fraction
 
@@ -145,8 +143,7 @@ def join_body(pattern: FlatPattern, along: Fraction, across: Fraction) -> Joined
     if not found:
         return None
     parts = tuple(
-        JoinedPart(start + 1, end, sum(panels[start:end], lap), piece.height)
-        for start, end in min(found, key=len)
+        JoinedPart(sum(panels[start:end], lap), piece.height) for start, end in min(found, key=len)
     )
     unit = pattern.unit
     if len(parts) == 1:

@@ -205,14 +205,6 @@ def _say_tax(side: Ingredients) -> sums.How:
     return rate if side.rates.prices_include_tax else sums.say("{} on top", rate)
 
 
-def _say_overhead(side: Ingredients) -> sums.How:
-    return sums.money(side.rates.overhead_per_hour)
-
-
-def _say_commission(side: Ingredients) -> sums.How:
-    return sums.share(side.channel.commission_share)
-
-
 def _say_rush(side: Ingredients) -> sums.How:
     return sums.share(side.channel.rush_share if side.is_rush else ZERO)
 

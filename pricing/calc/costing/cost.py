@@ -58,11 +58,6 @@ class JobCost:
     explanation: Line
 
     @property
-    def materials_cost(self) -> Decimal:
-        """Everything bought for the job: sheets, other materials, packing."""
-        return self.sheets_cost + self.other_cost + self.packing_cost
-
-    @property
     def wear_uses(self) -> tuple[tuple[RecipeWear, int], ...]:
         """Return how often each tool is used."""
         sheets = {use.role: use.sheets for use in self.sheet_uses}

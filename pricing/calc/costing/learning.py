@@ -18,7 +18,7 @@ the average of a batch is that of the pieces made_before + 1 to made_before + ma
 """
 
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
 from catalogue.calc.recipes.recipe import Learning
@@ -28,8 +28,6 @@ from maker.calc.refusal import Refusal
 
 ONE = Decimal(1)
 _FACTOR_PLACES = Decimal("0.0001")
-_WHOLE_OR_MORE = Decimal("1e-15")
-_MOST_PIECES = 1_000_000
 # up to here powers are added one by one; the rest is Euler and Maclaurin's sum (NIST Digital
 # Library of Mathematical Functions, 2.10.1), whose error is far below a millionth there
 _ADDED_ONE_BY_ONE = 40
@@ -122,47 +120,6 @@ def total_factor(count: int, rate: Decimal, model: Learning) -> Decimal:
 def block_factor(first: int, last: int, rate: Decimal, model: Learning) -> Decimal:
     """Return the time of the pieces `first` to `last`, in times of the very first one."""
     return total_factor(last, rate, model) - total_factor(first - 1, rate, model)
-
-
-@with_working_precision
-def pieces_until(goal: Decimal, rate: Decimal) -> int:
-    """Return the first piece that takes no more than `goal`, a share of the first piece's time.
-
-    On the per-unit curve: n = goal ^ (1 / b), up. Source: W. J. Stevenson, Operations Management,
-    supplement "Learning Curves". Refuses a goal that is not above 0 and up to 1, and a rate of 1,
-    at which no piece is faster than the first.
-    """
-    if not 0 < goal <= 1 or not 0 < rate <= 1 or (rate == 1 and goal < 1):
-        raise ImpossibleLearning(
-            "A goal is above 0 and up to 1 of the first piece, and nothing gets faster at a rate "
-            "of 1.",
-            where="goal",
-        )
-    if goal == 1:
-        return 1
-    exact = goal ** (1 / _exponent(rate))
-    if exact > _MOST_PIECES:
-        raise ImpossibleLearning(
-            f"Not within {_MOST_PIECES:,} pieces: at this rate hands do not get that fast.",
-            where="goal",
-        )
-    # a whole number must not be missed by the last of 34 digits
-    return int(exact.quantize(_WHOLE_OR_MORE).to_integral_value(rounding=ROUND_CEILING))
-
-
-@with_working_precision
-def middle_piece(first: int, last: int, rate: Decimal) -> Decimal:
-    """Return which piece takes the average time of the pieces `first` to `last`, per-unit curve.
-
-    Timing that one piece times the batch. Source: B. Boehmke and J. Freels, R package
-    learningCurve, vignette (theirs is an approximation, this is the sum of the powers itself).
-    """
-    if not 1 <= first <= last or not 0 < rate <= 1:
-        raise ImpossibleLearning("A block of pieces goes from 1 or more upwards.", where="first")
-    if rate == 1:
-        return Decimal(first + last) / 2
-    average = block_factor(first, last, rate, Learning.PER_UNIT) / (last - first + 1)
-    return average ** (1 / _exponent(rate))
 
 
 @lru_cache(maxsize=64)

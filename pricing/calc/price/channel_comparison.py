@@ -16,6 +16,7 @@ from maker.calc.money import HAIR, to_minor, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import JobCost
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.price.markup import before_discount
 from pricing.calc.price.price import JobPrice, least_price, price_at, price_for
 from pricing.calc.price.terms import terms_at_any_price
 
@@ -149,7 +150,8 @@ def shelf_price(price_each: Decimal, channel: ChannelRates, rates: WorkshopRates
         raise NothingLeftByTheShop(f"“{channel.name}” keeps the whole price.", where="resale_share")
     if not channel.resale_share:
         return price_each
-    return to_minor(price_each / (1 - channel.resale_share), rates.currency_digits)
+    shelf = before_discount(price_each, channel.resale_share)
+    return to_minor(shelf, rates.currency_digits)
 
 
 _Sell = Callable[[Ask, ChannelRates, JobCost], tuple[Decimal, JobPrice]]

@@ -49,7 +49,6 @@ class DocumentTotals:
     """Totals of a document; `line_amounts` are as priced (with tax when prices include it)."""
 
     line_amounts: tuple[Decimal, ...]
-    sum_of_lines: Decimal
     rates: tuple[TaxOfRate, ...]
     net: Decimal
     tax: Decimal
@@ -106,4 +105,4 @@ def document_totals(
         rates.append(TaxOfRate(rate, summed - tax if prices_include_tax else summed, tax))
     net = sum((each.base for each in rates), ZERO)
     tax = sum((each.tax for each in rates), ZERO)
-    return DocumentTotals(amounts, sum(amounts, ZERO), tuple(rates), net, tax, net + tax)
+    return DocumentTotals(amounts, tuple(rates), net, tax, net + tax)

@@ -153,10 +153,6 @@ class Ladder:
             )
         return self.rungs[quantity - first]
 
-    def cliff_at(self, quantity: int) -> Cliff | None:
-        """Return the cliff that a quantity starts, if it does."""
-        return next((cliff for cliff in self.cliffs if cliff.quantity == quantity), None)
-
     def offer_for(self, quantity: int) -> QuantityOffer | None:
         """Return the larger quantity that is cheapest in all, if it is cheaper than this one.
 

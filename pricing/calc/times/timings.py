@@ -150,41 +150,8 @@ def runs_needed(
     return max(_up((z * stdev(timed) / (accuracy * mean(timed))) ** 2), 1)
 
 
-@dataclass(frozen=True, slots=True)
-class SampleSize:
-    """How often to look: `exact` as the formula gives it, `count` up to a whole number."""
-
-    exact: Decimal
-    count: int
-
-
-@with_working_precision
-def sample_size_for_share(share: Decimal, error: Decimal, *, z: Decimal = Z_95) -> SampleSize:
-    """Return how many glances tell which share of the day is spent on something.
-
-    n = z^2 p (1 - p) / e^2 (work sampling), `error` being the largest difference she minds. Source:
-    OpenStax, Introductory Statistics, "Calculating the Sample Size n". Errors: BadTiming.
-    """
-    if not 0 <= share <= 1 or not 0 < error <= 1:
-        raise BadTiming("A share is 0 to 1 and an error above 0.", where="share")
-    exact = z**2 * share * (1 - share) / error**2
-    return SampleSize(exact, _up(exact))
-
-
 def _up(value: Decimal) -> int:
     return int(value.to_integral_value(rounding=ROUND_CEILING))
-
-
-@with_working_precision
-def standard_time(observed: Sequence[Decimal], *, rating: Decimal, allowance: Decimal) -> Decimal:
-    """Return the time to plan with, in the unit of the observations.
-
-    The average, times how fast the hands were beside an even pace (1.2: a fifth faster), times
-    1 + the allowance for rest, a share of the job's time. Source: as above, equations 2 to 4.
-    """
-    if not observed or rating <= 0 or allowance < 0:
-        raise BadTiming("Give observations, a pace above 0 and an allowance of 0 or more.")
-    return mean(observed) * rating * (1 + allowance)
 
 
 @with_working_precision

@@ -4,7 +4,6 @@ Source of the sums: OpenStax (Franklin, Graybeal, Cooper), Principles of Account
 (contribution margin, target profit, sales mix, operating leverage).
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -12,7 +11,6 @@ from maker.calc import sums
 from maker.calc.explanation import Line
 from maker.calc.money import whole_up, with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.costing.cost import JobCost
 from pricing.calc.costing.rates import WorkshopRates
 
 ZERO = Decimal(0)
@@ -46,28 +44,6 @@ def break_even(fixed: Decimal, gain_each: Decimal, target: Decimal = ZERO) -> Br
     return BreakEven(exact, count, gain_each, Line("sales needed", count, "piece", how, "even"))
 
 
-@dataclass(frozen=True, slots=True)
-class Product:
-    """One of several things sold together: so many of it in every mix, and what one leaves."""
-
-    name: str
-    in_mix: int
-    gain_each: Decimal
-
-
-@with_working_precision
-def break_even_of_mix(
-    fixed: Decimal, products: Sequence[Product], target: Decimal = ZERO
-) -> tuple[BreakEven, dict[str, Decimal]]:
-    """Return how many whole mixes pay, and how many of each product are in the exact number.
-
-    One product may lose as long as the mix gains. Errors: NeverPays.
-    """
-    gain = sum((product.in_mix * product.gain_each for product in products), ZERO)
-    mixes = break_even(fixed, gain, target)
-    return mixes, {product.name: product.in_mix * mixes.exact for product in products}
-
-
 @with_working_precision
 def leverage(contribution: Decimal, fixed: Decimal) -> Decimal:
     """Return by how many times the share of the sales' change the profit changes.
@@ -98,18 +74,6 @@ def tool_break_even(
     minutes = sums.say("{} min", sums.number(saved_minutes_each))
     how = minutes * sums.unit_cost(minute) + sums.money(saved_cost_each)
     return _pays(price, saving, Line("saved by each piece", saving, "money", how))
-
-
-@with_working_precision
-def tool_pays_after(price: Decimal, without: JobCost, with_it: JobCost) -> BreakEven:
-    """Return after how many good pieces a tool pays, from one job costed without and with it.
-
-    Set-up that the tool adds or saves is in both costs, so the answer is for jobs of that size.
-    Errors: NeverPays.
-    """
-    saving = without.cost_each - with_it.cost_each
-    how = sums.money(without.cost_each) - sums.money(with_it.cost_each)
-    return _pays(price, saving, Line("saved by each good piece", saving, "money", how))
 
 
 def _pays(price: Decimal, saving: Decimal, line: Line) -> BreakEven:
