@@ -11,6 +11,7 @@ from maker.accounts.models import (
 )
 from maker.activity.models import Event
 from maker.backup.models import Installation
+from maker.mail.models import MailServer
 from maker.slow_work.models import Work, Worker
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 
@@ -19,6 +20,7 @@ __all__ = [
     "CodeApp",
     "Event",
     "Installation",
+    "MailServer",
     "Membership",
     "OverheadItem",
     "Passkey",

@@ -4,6 +4,7 @@ from django.urls import include, path
 
 from maker.accounts import activity_views as activity
 from maker.accounts import device_views as devices
+from maker.accounts import reset_views as resets
 from maker.accounts import second_step_views as steps
 from maker.accounts import views as accounts
 from maker.backup import views as backup
@@ -17,6 +18,11 @@ urlpatterns = [
     path("health/", health.health, name="health"),
     path("sign-in/", accounts.sign_in, name="sign_in"),
     path("sign-in/second-step/", steps.second_step, name="second_step"),
+    path("sign-in/lost/", resets.lost_password, name="lost_password"),
+    path("new-password/", resets.new_password, name="new_password"),
+    path("installation/mail/", resets.mail, name="mail"),
+    path("installation/mail/test/", resets.mail_test, name="mail_test"),
+    path("installation/mail/forget/", resets.mail_forget, name="mail_forget"),
     path("sign-in/passkey/", steps.passkey_sign_in, name="passkey_sign_in"),
     path("sign-in/passkey/asked/", steps.passkey_asked, name="passkey_asked"),
     path("sign-out/", accounts.sign_out, name="sign_out"),

@@ -14,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 
 from catalogue.calc.cutting import watch
 from maker.accounts.models import Membership, User
+from maker.troubles import guard
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.work import WorkClock
@@ -77,6 +78,13 @@ def _fast_passwords(settings: Any) -> None:
 def _plans_count_work(monkeypatch: pytest.MonkeyPatch) -> None:
     """Stop cutting plans after so much work, not after so many seconds of a busy machine."""
     monkeypatch.setattr(watch, "usual_clock", WorkClock())
+
+
+@pytest.fixture(autouse=True)
+def _time_may_be_travelled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a test set the clock back without being told so; the guard has tests of its own."""
+    for name, value in (("wall", float), ("steady", float), ("ahead", 0.0)):
+        monkeypatch.setattr(guard.clock, name, value)  # float() is 0.0
 
 
 @pytest.fixture

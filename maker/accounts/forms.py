@@ -115,6 +115,21 @@ class ProofForm(forms.Form):
         return password
 
 
+class LostForm(forms.Form):
+    """Whose password is lost."""
+
+    use_required_attribute = False
+    email = _address_field("username")
+
+
+class NewPasswordForm(SetPasswordForm):
+    """A password in the place of a lost one."""
+
+    use_required_attribute = False
+    new_password1 = _password_field("New password", "new-password", CHOOSING_HINT)
+    new_password2 = _password_field("New password again", "new-password")
+
+
 class CodeForm(forms.Form):
     """A code of the app or of the paper."""
 

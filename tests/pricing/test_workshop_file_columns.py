@@ -29,7 +29,7 @@ RECIPE_PLACES = {
 # what belongs to the installation, or is over with its pages: people, undo, work in progress
 LEFT_OUT = {
     "User", "Membership", "Session", "Try", "Event",
-    "CodeApp", "RecoveryCode", "Passkey",
+    "CodeApp", "RecoveryCode", "Passkey", "MailServer",
     "RecipeChange", "Worker", "Work", "Installation",
 }  # fmt: skip
 

@@ -8,9 +8,9 @@ from django.test import Client
 from tests.rules.addresses import Address, all_addresses
 
 WRAPPERS = {"may_see", "may_compute", "may_change", "may_own"}
-FOR_ANYONE = {"maker:health", "maker:sign_in", "maker:passkey_asked"}
+FOR_ANYONE = {"maker:health", "maker:sign_in", "maker:passkey_asked", "maker:lost_password"}
 # A made-up link is a page of its own with status 404.
-BY_LINK = {"maker:welcome"}
+BY_LINK = {"maker:welcome", "maker:new_password"}
 
 
 def inside() -> list[Address]:

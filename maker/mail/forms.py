@@ -1,0 +1,48 @@
+"""The form about the server that mail goes out by."""
+
+import re
+from typing import Any
+
+from django import forms
+
+from maker.mail.models import MailServer
+from maker.web.fields import OneLineField
+
+
+class MailServerForm(forms.ModelForm):
+    """Server, port and who sends; a kept password never comes back to the page."""
+
+    use_required_attribute = False
+    host = OneLineField(label="Server", max_length=253, help_text="Like mail.example.org")
+    port = forms.IntegerField(label="Port", min_value=1, max_value=65535)
+    username = OneLineField(
+        label="User",
+        max_length=254,
+        required=False,
+        widget=forms.TextInput({"autocomplete": "off", "autocapitalize": "none"}),
+    )
+    password = forms.CharField(
+        label="Password",
+        required=False,
+        strip=False,
+        max_length=500,
+        help_text="Leave empty to keep the one that is stored.",
+        widget=forms.PasswordInput({"autocomplete": "off"}),
+    )
+    from_address = forms.EmailField(
+        label="Sender", max_length=254, help_text="The address your letters come from."
+    )
+
+    class Meta:
+        model = MailServer
+        fields = ("host", "port", "security", "username", "from_address")
+        widgets = {"security": forms.RadioSelect}
+
+    field_order = ("host", "port", "security", "username", "password", "from_address")
+
+    def clean_host(self) -> Any:
+        """Refuse what is no name of a server."""
+        host = self.cleaned_data["host"]
+        if not re.fullmatch(r"[A-Za-z0-9.:_-]+", host):
+            raise forms.ValidationError("Enter a server's name, like mail.example.org")
+        return host
