@@ -212,6 +212,7 @@ AUTH_PASSWORD_VALIDATORS = [
         "NumericPasswordValidator",
     )
 ]
+AUTH_PASSWORD_VALIDATORS.append({"NAME": "maker.accounts.passwords.OwnWordsValidator"})
 # Links on which an invited person chooses her first password.
 PASSWORD_RESET_TIMEOUT = 3 * 24 * 60 * 60
 LOGIN_URL = "maker:sign_in"

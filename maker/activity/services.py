@@ -26,11 +26,13 @@ def record(
     user: Any = None,
     workshop: Any = None,
     about: str = "",
+    later: bool = False,
 ) -> None:
     """Keep that something was done.
 
-    Person and workshop are those of the request where none are named; without a request it was a
-    command on the computer itself. Never give it what was typed as a password or a name.
+    Person and workshop are those of the request where none are named. Without a request it was a
+    command on the computer itself or, said with `later`, slow work that somebody asked for. Never
+    give it what was typed as a password or a name.
     """
     if request is not None:
         asked: Any = request
@@ -43,7 +45,7 @@ def record(
         kind=kind,
         user=user,
         workshop=workshop,
-        address=kept_address(request)[:64] if request is not None else ON_THE_COMPUTER,
+        address=_address(request, later),
         about=about[:200],
     )
     try:
@@ -53,6 +55,12 @@ def record(
     except DatabaseError:
         # On a full disk she must still get her files out; the line of the log says it then.
         logger.exception("not kept: %s of person %s", event.kind, event.user_id)
+
+
+def _address(request: HttpRequest | None, later: bool) -> str:
+    if request is None:
+        return "" if later else ON_THE_COMPUTER
+    return kept_address(request)[:64]
 
 
 def _forget_old(now: datetime) -> None:

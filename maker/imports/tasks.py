@@ -3,6 +3,8 @@
 from django.urls import reverse
 from django.utils.module_loading import import_string
 
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.imports.kinds import AlreadyImported, Importing, Upload
 from maker.imports.preview import preview_of
 from maker.slow_work.doing import Ending, Outcome, Watch
@@ -34,6 +36,14 @@ def take_in(work: Work, watch: Watch) -> Ending:
             says = importing.save(work.workshop, work.asked_by, values, upload.key)
         except AlreadyImported as already:
             says = [("info", already.message)]
+        else:
+            record(
+                Event.Kind.IMPORTED,
+                user=work.asked_by,
+                workshop=work.workshop,
+                about=importing.title,
+                later=True,
+            )
         return Outcome(
             says=says,
             leads_to=reverse(importing.list_url, args=[work.workshop.slug]),

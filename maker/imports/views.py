@@ -18,6 +18,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
+from maker.activity.models import Event
+from maker.activity.services import record
 from maker.calc.refusal import Refusal
 from maker.documents.grid import Table, UnreadableFile
 from maker.documents.spreadsheet import read_table
@@ -238,6 +240,7 @@ def _next_step(request: Any, importing: Importing) -> HttpResponse:
     except Refusal as refusal:
         return _preview(request, importing, upload, problem=refusal.message)
     else:
+        record(Event.Kind.IMPORTED, request=request, about=importing.title)
         for level, text in says:
             messages.add_message(request, messages.DEFAULT_LEVELS[level.upper()], text)
     return redirect(_list(request, importing))

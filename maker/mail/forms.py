@@ -14,7 +14,7 @@ class MailServerForm(forms.ModelForm):
 
     use_required_attribute = False
     host = OneLineField(label="Server", max_length=253, help_text="Like mail.example.org")
-    port = forms.IntegerField(label="Port", min_value=1, max_value=65535)
+    port = forms.IntegerField(label="Port", min_value=1, max_value=65535, initial=587)
     username = OneLineField(
         label="User",
         max_length=254,

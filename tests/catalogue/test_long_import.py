@@ -15,6 +15,7 @@ from django_tasks_db.models import DBTaskResult
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
 from catalogue.stock.models import StockEntry
+from maker.activity.models import Event
 from maker.imports import views
 from maker.slow_work.models import Work, Worker
 from maker.workshop.models import Workshop
@@ -71,6 +72,9 @@ def test_a_long_file_is_checked_shown_and_taken_in(client: Client, workshop: Wor
     assert "Imported 3 materials." in page
     assert "Open materials" in page
     assert names() == ["Bag", "Bow", "Box"]
+    event = Event.objects.get()
+    assert (event.kind, event.about, event.workshop) == ("imported", "Materials", workshop)
+    assert (event.user, event.address) == (workshop.memberships.get().user, "")
 
 
 def test_a_second_click_starts_it_once(client: Client, workshop: Workshop) -> None:
@@ -81,6 +85,15 @@ def test_a_second_click_starts_it_once(client: Client, workshop: Workshop) -> No
     third = confirm(client, MATERIALS, preview)
     assert "Imported 3 materials." in text_of(client.get(third["Location"]))
     assert (Work.objects.count(), len(names())) == (2, 3)
+    assert Event.objects.count() == 1
+
+
+def test_a_short_file_is_kept_as_taken_in_too(client: Client, workshop: Workshop) -> None:
+    preview = send(client, MATERIALS, materials("Box"))
+    assert not Event.objects.exists()
+    confirm(client, MATERIALS, preview)
+    event = Event.objects.get()
+    assert (event.kind, event.about, event.address) == ("imported", "Materials", "127.0.0.0/24")
 
 
 def test_what_is_wrong_is_mended_in_the_preview_and_checked_again(

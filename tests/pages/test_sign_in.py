@@ -16,7 +16,7 @@ from tests.pages.looks import (
 def fill_in(page: Page, address: str, password: str) -> None:
     page.get_by_label("E-mail address").fill(address)
     page.get_by_label("Password").fill(password)
-    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Sign in", exact=True).click()
 
 
 @pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])

@@ -168,7 +168,7 @@ def test_it_all_works_without_javascript(
     page.goto("/sign-in/")
     page.get_by_label("E-mail address").fill("owner@example.test")
     page.get_by_label("Password").fill("paper-and-twine")
-    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Sign in", exact=True).click()
     page.goto("/w/marlow/settings/hour/")
     page.locator("[data-row]").first.get_by_label("What for").fill("Rent")
     page.locator("[data-row]").first.get_by_label("Amount").fill("65")
