@@ -110,12 +110,12 @@ def write_archive(target: Path, facts: Facts, members: Mapping[str, Path]) -> Ma
         keep_name(target.parent)
     except OSError as error:
         raise BackupNotWritten(
-            f"The copy could not be written: {error.strerror or error}. Nothing was left behind.",
+            f"The backup could not be written: {error.strerror or error}. Nothing was left behind.",
             where=str(target),
         ) from error
     except BackupDamaged as error:
         raise BackupNotWritten(
-            "The copy does not read back as it was written. Check the disk, or name another one.",
+            "The backup does not read back as it was written. Check the disk, or name another.",
             where=str(target),
         ) from error
     return manifest
@@ -217,7 +217,7 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
 def _damaged(path: Path) -> BackupDamaged:
     return BackupDamaged(
         "This is not a whole backup: it is damaged, cut short or another kind of file. "
-        "Nothing was changed. Use another copy.",
+        "Nothing was changed. Use another backup.",
         where=path.name,
     )
 

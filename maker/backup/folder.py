@@ -66,7 +66,7 @@ def own_folder() -> Path:
         folder.chmod(0o700)
     except OSError as error:
         raise BackupNotWritten(
-            f"The folder of copies cannot be used: {error.strerror}.", where=str(folder)
+            f"The folder of backups cannot be used: {error.strerror}.", where=str(folder)
         ) from error
     return folder
 
@@ -107,7 +107,7 @@ def one_at_a_time() -> Iterator[Path]:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as error:
             raise Busy(
-                "A copy is being made or restored at this moment. Try again in a minute."
+                "A backup is being made or restored at this moment. Try again in a minute."
             ) from error
         for path in folder.iterdir():
             if path.name.startswith(STAGED):
@@ -127,7 +127,7 @@ def staging(folder: Path) -> Iterator[Path]:
             yield Path(place)
     except OSError as error:
         raise BackupNotWritten(
-            f"The copy could not be written: {error.strerror or error}.", where=str(folder)
+            f"The backup could not be written: {error.strerror or error}.", where=str(folder)
         ) from error
 
 

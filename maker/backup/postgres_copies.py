@@ -76,7 +76,7 @@ def put_in_place(database: dict[str, Any], staged: Path) -> None:
     problem = _run(database, "psql", *options, *commands, f"--file={script}")
     script.unlink()
     if problem:
-        raise NotRestored(f"The server refused the copy ({problem}). Nothing was changed.")
+        raise NotRestored(f"The server refused the backup ({problem}). Nothing was changed.")
 
 
 def _tables() -> list[str]:

@@ -93,6 +93,6 @@ def bring_up(path: Path) -> None:
     if done.returncode:
         last = (done.stderr.strip().splitlines() or ["no reason given"])[-1]
         raise OlderNotBroughtUp(
-            "This copy is of an older version, and bringing it up to this one failed. Nothing was "
-            f"changed. Restore it with the version it was made by. ({last[:200]})"
+            "This backup is of an older version, and bringing it up to this one failed. Nothing "
+            f"was changed. Restore it with the version it was made by. ({last[:200]})"
         )

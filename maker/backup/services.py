@@ -240,8 +240,8 @@ def restore(path: Path, *, replace: bool) -> Restored:
         is_full = holds_data()
         if is_full and not replace:
             raise DataAlreadyThere(
-                "There are data here already. Restoring takes their place, and a copy of them is "
-                "kept: say --replace.",
+                "There are data here already. Restoring replaces them, after a backup of them is "
+                "made: say --replace.",
                 where="replace",
             )
         staged = stage / DATABASE

@@ -30,7 +30,7 @@ def refuse_newer_database() -> None:
         raise DatabaseNewer(
             "These data were last used by a newer version of Pleat & Penny: this one, "
             f"{VERSION}, does not know {unknown[0]}. Nothing was touched. Update the program "
-            "(`git pull`), or restore a copy made before the update: "
+            "(`git pull`), or restore a backup made before the update: "
             "`python3 manage.py restore FILE --replace`."
         )
 
@@ -51,13 +51,13 @@ def bring_up_to_date(*, is_new: bool, say: Callable[[str], object]) -> None:
 
 def _update(say: Callable[[str], object]) -> None:
     made = back_up_before_update()
-    say(f"Copied your data to {made.path}")
+    say(f"Backed up your data in {made.path}")
     # in a process of its own: whatever stops it, even the system, this one can tell how to go on
     command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "prepare", "--only-changes"]
     done = subprocess.run(command, stdin=subprocess.DEVNULL, check=False)  # noqa: S603
     if done.returncode:
         raise UpdateFailed(
-            "The update could not be made. Your data are as they were, and a copy of them is "
+            "The update could not be made. Your data are as they were, and a backup of them is "
             f"{made.path}. Go on with the version you had (`git checkout ORIG_HEAD` after `git "
             "pull`, then start it), and pass on the lines above to whoever can mend this."
         )

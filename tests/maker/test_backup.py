@@ -312,5 +312,5 @@ def test_a_refusal_says_what_to_do(shop):
     path = back_up(reason="by-hand").path
     with pytest.raises(DataAlreadyThere) as refused:
         restore(path, replace=False)
-    assert re.search("a copy of them is kept", refused.value.message)
+    assert re.search("after a backup of them is made", refused.value.message)
     assert [copy.reason for copy in copies(own_folder())] == ["by-hand"]

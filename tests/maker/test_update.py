@@ -64,7 +64,7 @@ def test_an_update_copies_changes_and_says_what_is_new(older, fresh):
     done = manage(older, "prepare")
     assert (done.returncode, done.stderr) == (0, "")
     first, second, *news = done.stdout.splitlines()
-    path = Path(first.removeprefix("Copied your data to "))
+    path = Path(first.removeprefix("Backed up your data in "))
     assert second == f"Updated from 0.1.0 to {VERSION}. What is new:"
     assert news == [f"- {text}" for version in newer_than("0.1.0") for text in version.changes]
     facts = read_archive(path).facts
