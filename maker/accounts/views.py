@@ -196,9 +196,11 @@ def person_role(request: Any, pk: int) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, "That is no role. Nothing was changed.")
         return redirect("maker:people", request.workshop.slug)
+    was = membership.role
     with refusal_told(request):
         change_role(membership=membership, role=form.cleaned_data["role"])
-        _record_person(request, Event.Kind.ROLE, membership)
+        if membership.role != was:
+            _record_person(request, Event.Kind.ROLE, membership)
         role = membership.get_role_display().partition(":")[0].lower()
         messages.success(request, f"{membership.user} is now {role}.")
     return redirect("maker:people", request.workshop.slug)

@@ -76,6 +76,12 @@ def test_people_and_roles_are_kept(client: Client, reader: User, workshop: Works
     assert "Changed a role: reader@example.test, helper" in page
 
 
+def test_a_role_she_has_already_is_not_kept(client: Client, reader: User) -> None:
+    membership = Membership.objects.get(user=reader)
+    client.post(f"/w/marlow/people/{membership.pk}/role/", {"role": "reader"})
+    assert kept() == []
+
+
 def test_a_role_that_was_refused_is_not_kept(client: Client, owner: User) -> None:
     membership = Membership.objects.get(user=owner)
     client.post(f"/w/marlow/people/{membership.pk}/role/", {"role": "reader"})
