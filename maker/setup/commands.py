@@ -89,7 +89,12 @@ def _verify(words: list[str]) -> int:
     parser.add_argument(
         "--only", action="append", default=[], choices=names, help="run this check; may be repeated"
     )
+    parser.add_argument(
+        "--thorough", action="store_true", help="try more examples, which takes hours"
+    )
     options = parser.parse_args(words)
+    if options.thorough:
+        os.environ["THOROUGH"] = "1"
     _ensure_installed(environment.TO_VERIFY, (*machine.PARTS_TO_RUN, *machine.PARTS_TO_VERIFY))
     return verify(ROOT, options.only)
 

@@ -116,9 +116,9 @@ def _environment(folder: Path) -> dict[str, str]:
         "DATA_DIR": str(folder),
         "DATABASE_URL": f"sqlite:///{database}",
         "CHROMIUM": chromium() or "",
-        "PYTHONDONTWRITEBYTECODE": "1",
     }
-    for name in ("ALLOWED_HOSTS", "DEBUG", "SECRET_KEY", "PYTHONHOME"):
+    # the checks start Python a few hundred times, and what it compiled once it need not again
+    for name in ("ALLOWED_HOSTS", "DEBUG", "SECRET_KEY", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE"):
         env.pop(name, None)
     for name in ("HTTPS", "HSTS_SUBDOMAINS", "HSTS_PRELOAD"):
         env.pop(name, None)

@@ -8,6 +8,7 @@ import pytest
 
 from catalogue.calc.cutting.check import check_plan
 from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind, plan_cuts
+from tests.thorough import tries
 from tests.work import work_of
 
 DATA = Path(__file__).parents[1] / "data" / "cutting_maker_jobs.json"
@@ -46,7 +47,7 @@ def test_with_one_kind_of_sheet_the_fewest_are_found_and_proven(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", SEVERAL_KINDS[::2])
+@pytest.mark.parametrize("name", SEVERAL_KINDS[:: tries(7, thorough=2)])
 def test_with_several_kinds_of_sheet_the_cost_is_close_to_the_best_known(name):
     entry = JOBS[name]
     cutting_job = job_of(entry, time_limit_s=3.0)
@@ -75,7 +76,7 @@ def test_small_jobs_with_several_kinds_of_sheet_are_proven(name):
         ("box_dir_q50", "box_dir_q250"),
         ("mix12_dir_q10", "mix12_dir_q250"),
         ("a4_trim_gap_q50", "a4_trim_gap_q250"),
-    ],
+    ][: tries(3, thorough=4)],
 )
 def test_the_work_does_not_grow_with_the_quantity(few, many):
     plans = []

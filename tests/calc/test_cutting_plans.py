@@ -14,8 +14,13 @@ from catalogue.calc.cutting.integers import split_into_problems
 from catalogue.calc.cutting.patterns import SheetFiller
 from catalogue.calc.cutting.planning import NotEnoughSheets, plan_cuts
 from tests.calc.cutting_jobs import job, piece, sheet
+from tests.thorough import tries
 
-quick = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+quick = settings(
+    max_examples=tries(30, thorough=500),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
 
 
 def eighths(low, high):

@@ -12,6 +12,7 @@ from catalogue.calc.cutting.start import cost_of, plan_in_rows
 from catalogue.calc.cutting.state import SearchState
 from catalogue.calc.cutting.watch import Course
 from tests.calc.cutting_jobs import job, piece, sheet
+from tests.thorough import tries
 
 SIDE = 30
 
@@ -44,7 +45,7 @@ def cut_sheet(seed, may_turn):
     )
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(tries(2, thorough=12)))
 @pytest.mark.parametrize("may_turn", [False, True])
 def test_pieces_of_one_sheet_find_back_onto_one(seed, may_turn):
     (problem,) = split_into_problems(cut_sheet(seed, may_turn))

@@ -10,6 +10,7 @@ from catalogue.calc.cutting.planning import PlanCancelled, plan_cuts
 from maker.calc.refusal import Refusal
 from tests.calc.cutting_jobs import job, piece, sheet
 from tests.calc.test_cutting_maker_jobs import JOBS, job_of
+from tests.thorough import tries
 from tests.work import longest_without_a_look
 
 DATA = Path(__file__).parents[1] / "data" / "cutting_maker_jobs.json"
@@ -37,7 +38,7 @@ class Watcher:
 
 
 def test_a_watch_is_told_a_few_times_a_second():
-    cutting_job = replace(job_of(LONG_JOB), time_limit_s=3.0)
+    cutting_job = replace(job_of(LONG_JOB), time_limit_s=tries(1, thorough=3))
     watch = Watcher()
     plan = plan_cuts(cutting_job, watch=watch)
     assert watch.told
@@ -51,7 +52,7 @@ def test_a_watch_is_told_a_few_times_a_second():
     assert bounds[-1] <= plan.lower_bound
 
 
-@pytest.mark.parametrize("patience", [0, 1, 5, 20, 50])
+@pytest.mark.parametrize("patience", [0, 1, 5, *(20, 50)[: tries(1, thorough=2)]])
 def test_a_cancelled_plan_ends_at_once(patience):
     watch = Watcher(patience)
     with pytest.raises(PlanCancelled) as refusal:
@@ -62,7 +63,7 @@ def test_a_cancelled_plan_ends_at_once(patience):
 
 @pytest.mark.slow
 def test_a_run_looks_at_its_clock_all_the_time(monkeypatch):
-    cutting_job = replace(job_of(LONG_JOB), time_limit_s=2.0)
+    cutting_job = replace(job_of(LONG_JOB), time_limit_s=tries(1, thorough=2))
     # half a million calls take about a third of a second
     assert longest_without_a_look(lambda: plan_cuts(cutting_job), monkeypatch) < 600_000
 

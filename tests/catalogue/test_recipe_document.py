@@ -13,6 +13,7 @@ from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.recipe_documents import FULL, MATERIALS, documents
+from tests.thorough import tries
 
 
 @pytest.fixture
@@ -33,7 +34,7 @@ def test_a_recipe_with_every_entry_comes_back_as_it_was_written(version):
 
 
 @settings(
-    max_examples=40,
+    max_examples=tries(15, thorough=300),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

@@ -15,6 +15,7 @@ from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.recipe_documents import FULL, MATERIALS, documents
+from tests.thorough import tries
 
 
 @pytest.fixture
@@ -65,7 +66,7 @@ def test_a_recipe_with_every_entry_is_sent_back_unchanged(client, version):
 
 # no shrinking: a page takes a moment, and a smaller recipe would not explain more
 @settings(
-    max_examples=8,
+    max_examples=tries(4, thorough=100),
     phases=[Phase.generate],
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],

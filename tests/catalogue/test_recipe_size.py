@@ -15,6 +15,7 @@ from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.page_forms import fields_of
 from tests.catalogue.test_recipe_editor import address, document_of, text_of
+from tests.thorough import tries
 
 
 def piece(name: str, form: str, **sizes: str) -> dict[str, Any]:
@@ -270,7 +271,8 @@ def test_more_pieces_cost_no_more_queries(client, version, count_queries):
         counts.append(len(queries))
         document = copy.deepcopy(RECIPE)
         document["pieces"] += [
-            piece(f"tag {at}", "tag", w="50.8", h=str(60 + at)) for at in range(20)
+            piece(f"tag {at}", "tag", w="50.8", h=str(60 + at))
+            for at in range(tries(6, thorough=20))
         ]
         write_recipe(version, document)
     assert counts[0] == counts[1]

@@ -150,6 +150,14 @@ def test_checks_never_see_the_user_s_own_data(tmp_path):
     assert not folder.exists()
 
 
+def test_what_one_check_compiles_the_next_need_not():
+    words = "import sys; print('keeps', not sys.dont_write_bytecode)"
+    _, output = finished(
+        run_checks(f"Check('seen', ('-c', {words!r}))", PYTHONDONTWRITEBYTECODE="1")
+    )
+    assert "keeps True" in output
+
+
 def test_the_database_of_the_checks_is_closed_to_others():
     words = (
         "import os, sqlite3; name = os.environ['DATABASE_URL'].removeprefix('sqlite:///'); "

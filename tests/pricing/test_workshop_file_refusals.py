@@ -17,6 +17,7 @@ from maker.calc.refusal import Refusal
 from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import Workshop
 from pricing.workshop_file.services import import_workshop
+from tests.thorough import tries
 
 WORKED_CASE = Path(settings.BASE_DIR) / "fixtures" / "worked_case.json"
 SOURCE = parse(WORKED_CASE.read_bytes())
@@ -374,7 +375,7 @@ junk = st.one_of(
 
 
 @hypothesis_settings(
-    max_examples=200,
+    max_examples=tries(80, thorough=1_000),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

@@ -33,6 +33,7 @@ from pricing.prices.models import PriceListEntry
 from pricing.workshop_file.inputs import pack_names
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests import factories
+from tests.thorough import tries
 
 WORKED_CASE = Path(settings.BASE_DIR) / "fixtures" / "worked_case.json"
 DAY = datetime.date(2026, 3, 2)
@@ -286,7 +287,7 @@ instants = st.integers(0, 7 * 10**15).map(lambda us: FIRST + datetime.timedelta(
 
 
 @pytest.mark.django_db
-@hypothesis_settings(max_examples=60, deadline=None)
+@hypothesis_settings(max_examples=tries(25, thorough=300), deadline=None)
 @given(
     name=names, terms=texts, wage=decimals(6, 9_999_999_999), rows=materials, created_at=instants
 )
