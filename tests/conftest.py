@@ -21,6 +21,8 @@ from tests.work import WorkClock
 
 # plans kept by another run would answer for planning that a test wants to see
 settings.CACHES["plans"] = {"BACKEND": "django.core.cache.backends.dummy.DummyCache"}
+# each sign-in of a test would else take a tenth of a second on purpose
+settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 # Random examples are not timed: a busy machine must not fail a sum. Where every run must end like
 # the last one they are always the same; at home each run looks at new ones.
@@ -67,11 +69,6 @@ def django_db_use_migrations(request: pytest.FixtureRequest) -> bool:
     return len({item.path for item in items}) > 1 or any(
         item.get_closest_marker("migrations") for item in items
     )
-
-
-@pytest.fixture(autouse=True)
-def _fast_passwords(settings: Any) -> None:
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture(autouse=True)

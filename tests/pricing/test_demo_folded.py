@@ -11,7 +11,6 @@ import math
 from decimal import Decimal
 
 import pytest
-from django.core.management import call_command
 
 from catalogue.calc.cutting.job import PieceTooLarge
 from catalogue.calc.recipes.made_of import made_of
@@ -20,19 +19,12 @@ from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_document, recipe_values
 from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.recipes.services import save_as_new_version
-from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask
 from pricing.costs.services import cost_and_price
 
 MADE = 63  # 60 and ceil(60 x 0.05) spares
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def demo(db):
-    call_command("load_demo", password="glue-and-twine", verbosity=0)
-    return Workshop.objects.get(name="Tamsel Bridge Paperworks")
 
 
 def newest(demo, design):
