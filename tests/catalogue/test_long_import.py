@@ -17,6 +17,7 @@ from catalogue.purchases.models import Purchase
 from catalogue.stock.models import StockEntry
 from maker.activity.models import Event
 from maker.imports import views
+from maker.slow_work import doing
 from maker.slow_work.models import Work, Worker
 from maker.workshop.models import Workshop
 from tests import factories
@@ -206,3 +207,26 @@ def test_killed_anywhere_it_is_done_once_more_and_once(
     assert Purchase.objects.count() == 150
     card.refresh_from_db()
     assert card.on_hand == 150 * 24
+
+
+def test_it_says_how_far_it_is_and_stops_in_the_middle(
+    client: Client, workshop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    preview = worked(client, send(client, MATERIALS, materials("Box", "Bow", "Bag")))
+    taken = confirm(client, MATERIALS, preview)
+    seen: list[tuple[int, int, str]] = []
+    look = doing.Watch.look
+
+    def noted(
+        self: doing.Watch, done: int = 0, of: int = 0, stage: str = "", *, now: bool = False
+    ) -> None:
+        seen.append((done, of, stage))
+        if done == 2:
+            client.post(f"{taken['Location']}stop/")
+        look(self, done, of, stage, now=True)
+
+    monkeypatch.setattr(doing.Watch, "look", noted)
+    page = text_of(worked(client, taken))
+    assert seen == [(done, 3, "Checking materials") for done in range(3)]
+    assert "Stopped" in page
+    assert names() == []

@@ -11,6 +11,8 @@ from maker.imports import views
 from maker.slow_work.models import Work
 from maker.slow_work.services import say_alive
 from maker.workshop.models import Workshop
+from pricing.quantities import services as quantities
+from tests import factories
 from tests.pages.looks import (
     LAPTOP,
     PHONE,
@@ -40,7 +42,10 @@ def make(workshop: Workshop, title: str, state: str, **fields: object) -> Work:
 
 @pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 def test_every_state_of_work_is_good_to_look_at(
-    signed_in_page: Page, workshop: Workshop, size: dict[str, int]
+    signed_in_page: Page,
+    workshop: Workshop,
+    monkeypatch: pytest.MonkeyPatch,
+    size: dict[str, int],
 ) -> None:
     page = signed_in_page
     page.set_viewport_size(size)
@@ -78,6 +83,11 @@ def test_every_state_of_work_is_good_to_look_at(
     )
     look("working", f"/w/marlow/work/{working.pk}/")
     look("list", "/w/marlow/work/")
+    # on the page that asked
+    monkeypatch.setattr(quantities, "MOST_SIZE_AT_ONCE", 0)
+    version = factories.make_recipe(workshop)
+    look("quantities", f"/w/marlow/designs/{version.design_id}/quantities/")
+    expect(page.get_by_text("You can leave this page and come back.")).to_be_visible()
 
 
 def test_a_long_import_is_watched_to_its_end_without_a_touch(
