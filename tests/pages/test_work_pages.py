@@ -87,6 +87,7 @@ def test_every_state_of_work_is_good_to_look_at(
     monkeypatch.setattr(quantities, "MOST_SIZE_AT_ONCE", 0)
     version = factories.make_recipe(workshop)
     look("quantities", f"/w/marlow/designs/{version.design_id}/quantities/")
+    expect(page.get_by_role("heading", name="prices of 250 quantities")).to_be_visible()
     expect(page.get_by_text("You can leave this page and come back.")).to_be_visible()
 
 
