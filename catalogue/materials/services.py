@@ -113,10 +113,30 @@ def import_materials(*, workshop: Workshop, materials: Sequence[ImportedMaterial
         for supplier in (one.material.supplier, *(pack.supplier for pack in one.packs)):
             if supplier is not None and supplier.pk is None:
                 _save_new_supplier(workshop, supplier)
+    known = [one for one in materials if one.material.pk is not None]
+    _add_all(workshop, [one for one in materials if one.material.pk is None])
+    for one in known:
         try:
             _save(one.material, one.packs, (), one.material.edit_number)
         except Refusal as refusal:
             raise Refusal(f"{one.material.name}: {refusal.message}") from refusal
+
+
+def _add_all(workshop: Workshop, materials: Sequence[ImportedMaterial]) -> None:
+    """Add new materials with the same few queries, however many: others wait until it is over."""
+    taken = {name.lower() for name in workshop.materials.values_list("name", flat=True)}
+    for one in materials:
+        name = one.material.name
+        if name.lower() in taken:
+            raise NameTaken(f"{name}: You already have a material “{name}”.")
+        taken.add(name.lower())
+    Material.objects.bulk_create([one.material for one in materials], batch_size=200)
+    packs = [
+        _as_typed(Pack(material=one.material), one.material, typed, position)
+        for one in materials
+        for position, typed in enumerate(one.packs)
+    ]
+    Pack.objects.bulk_create(packs, batch_size=200)
 
 
 def _save_new_supplier(workshop: Workshop, supplier: "Supplier") -> None:
@@ -156,16 +176,21 @@ def _save_packs(
         pack = (
             stored.get(typed.pk, Pack(material=material)) if typed.pk else Pack(material=material)
         )
-        pack.position = position
-        pack.name = typed.name or usual_name(
-            typed.quantity, material.unit, material.workshop.unit, typed.typed_in
-        )
-        pack.typed_in = typed.typed_in
-        pack.quantity, pack.price, pack.supplier = typed.quantity, typed.price, typed.supplier
-        pack.save()
+        _as_typed(pack, material, typed, position).save()
     for key in removed:
         if key in stored:
             _remove_pack(material, stored[key])
+
+
+def _as_typed(pack: Pack, material: Material, typed: PackInput, position: int) -> Pack:
+    """Return a pack with what was typed about it."""
+    pack.position = position
+    pack.name = typed.name or usual_name(
+        typed.quantity, material.unit, material.workshop.unit, typed.typed_in
+    )
+    pack.typed_in = typed.typed_in
+    pack.quantity, pack.price, pack.supplier = typed.quantity, typed.price, typed.supplier
+    return pack
 
 
 def _remove_pack(material: Material, pack: Pack) -> None:

@@ -230,3 +230,19 @@ def test_it_says_how_far_it_is_and_stops_in_the_middle(
     assert seen == [(done, 3, "Checking materials") for done in range(3)]
     assert "Stopped" in page
     assert names() == []
+
+
+def test_more_new_materials_are_written_with_the_same_few_queries(
+    client: Client, workshop: Workshop, count_queries: Callable[[], Any]
+) -> None:
+    counts = []
+    for start, number in ((0, 3), (100, 3), (200, 30)):
+        many = materials(*(f"Box {start + at}" for at in range(number)))
+        preview = worked(client, send(client, MATERIALS, many))
+        confirm(client, MATERIALS, preview)
+        with count_queries() as queries:
+            do_what_waits()
+        counts.append(len([one for one in queries if "catalogue_" in one["sql"]]))
+    # the first time there are no packs to look for yet
+    assert counts[1] == counts[2]
+    assert len(names()) == 36
