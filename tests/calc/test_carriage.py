@@ -64,6 +64,32 @@ def test_a_pack_more_is_bought_when_it_costs_less_than_the_carriage_it_saves():
     assert str(order.line.how) == "free from 25"
 
 
+def test_packs_of_less_than_one_unit_are_counted_for_the_whole_need():
+    # six halves: 6.00 + 2.00 at the first, 5.40 + 3.00 at the second
+    glue = material("glue", ("first", "0.5", "1.00"), ("second", "0.5", "0.90"), number=1)
+    terms = (SupplierTerms("first", D("2.00")), SupplierTerms("second", D("3.00")))
+    shopping = shopping_list([Need(glue, D(3))], terms=terms)
+    assert bought(shopping) == {"glue": {"first 0.5": 6}}
+    assert shopping.total == D("8.00")
+
+
+def test_what_reaches_free_carriage_on_the_way_is_bought_for_the_whole_need():
+    # ten are 10.00 at the first, sent for nothing from 4.00 on, or 9.00 + 3.00 at the second
+    card = material("card", ("first", 1, "1.00"), ("second", 1, "0.90"), number=1)
+    terms = (SupplierTerms("first", D("2.00"), D("4.00")), SupplierTerms("second", D("3.00")))
+    shopping = shopping_list([Need(card, D(10))], terms=terms)
+    assert bought(shopping) == {"card": {"first 1": 10}}
+    assert shopping.total == D("10.00")
+
+
+def test_a_shop_without_terms_beside_one_with_carriage():
+    # 5.00 and nothing to send it, or 4.50 + 3.00
+    card = material("card", ("market", 10, "5.00"), ("shop", 10, "4.50"), number=1)
+    shopping = shopping_list([Need(card, D(10))], terms=(SupplierTerms("shop", D("3.00")),))
+    assert bought(shopping) == {"card": {"market 10": 1}}
+    assert shopping.total == D("5.00")
+
+
 def test_it_says_how_much_is_missing_to_free_carriage():
     # goods of 9.00, one more pack would cost 9.00 to save 2.50
     card = material("card", ("shop", 24, "9.00"), number=1)

@@ -6,7 +6,13 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.price.ingredients import UnreadableIngredients, as_plain, at_costs, from_plain
+from pricing.calc.price.ingredients import (
+    UnreadableIngredients,
+    as_form_2,
+    as_plain,
+    at_costs,
+    from_plain,
+)
 from tests.calc import worked_case
 from tests.calc.kept_prices import dearer, kept, priced
 
@@ -33,6 +39,32 @@ def test_they_come_back_from_json_as_they_went():
     assert from_plain(json.loads(text)) == ingredients
     assert "E-" not in text
     assert "NaN" not in text
+
+
+def as_form_1(plain):
+    """Write what is kept today as it was kept before buyers were told apart."""
+    (tier,) = plain["channel"]["tiers"]
+    names = {"bought_at_once": "from_quantity", "payments_per_sale": "payments"}
+    tier = {names.get(key, key): value for key, value in tier.items()}
+    rest = {key: value for key, value in plain.items() if key != "bought_at_once"}
+    return rest | {"form": 1, "channel": {**plain["channel"], "tiers": [tier]}}
+
+
+def test_what_was_kept_in_form_1_is_read_with_the_names_of_today():
+    ingredients = replace(kept(12), bought_at_once=None)
+    before = as_form_1(as_plain(ingredients))
+    assert "from_quantity" in before["channel"]["tiers"][0]
+    assert as_form_2(before) == as_plain(ingredients)
+    assert from_plain(before) == ingredients
+    assert as_form_2(as_plain(ingredients)) == as_plain(ingredients)
+
+
+@pytest.mark.parametrize("channel", [{}, {"tiers": None}, {"tiers": ["fair"]}, "stall", None])
+def test_a_malformed_channel_of_form_1_is_left_to_be_refused(channel):
+    before = as_form_1(as_plain(kept(12))) | {"channel": channel}
+    assert as_form_2(before)["channel"] == channel
+    with pytest.raises(UnreadableIngredients):
+        from_plain(before)
 
 
 @pytest.mark.parametrize(

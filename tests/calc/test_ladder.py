@@ -8,14 +8,14 @@ from itertools import pairwise
 import pytest
 
 from catalogue.calc.cutting.planning import plan_cuts
-from catalogue.calc.recipes.recipe import Basis, RecipePacking, RecipeStep, When
+from catalogue.calc.recipes.recipe import Basis, RecipePacking, RecipeStep, RecipeWear, When
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.price.price import price_for
 from pricing.calc.price.terms import NoTerms
 from pricing.calc.quantities.cliffs import PricedQuantity, cliff_between
-from pricing.calc.quantities.ladder import NotOnTheLadder, ladder_of
+from pricing.calc.quantities.ladder import NotOnTheLadder, QuantityOffer, ladder_of
 from pricing.calc.quantities.minimum_order import NoMinimumOrder, minimum_by_price, minimum_by_setup
 from tests.calc import small_recipe, worked_case
 from tests.work import work_of
@@ -147,6 +147,33 @@ def test_what_one_more_sheet_does_to_seven_by_hand():
     assert reason.label == "one more sheet of P"
 
 
+def test_wear_and_tax_are_in_what_one_more_sheet_does_by_hand():
+    blade = RecipeWear("blade", Basis.SHEET, D(30), D(100))
+    fold = RecipeStep("fold", Basis.MADE, D(3))
+
+    def by_twos(job):
+        return small_recipe.sheet_for_each_piece(
+            replace(job, pieces=[replace(p, count=-(-p.count // 2)) for p in job.pieces])
+        )
+
+    two, three = (
+        quote(
+            quantity,
+            recipe=small_recipe.recipe(wears=(blade,), steps=(fold,)),
+            channel=small_recipe.channel(),
+            rates=small_recipe.rates(tax_rate=D("0.2")),
+            planner=by_twos,
+        )
+        for quantity in (2, 3)
+    )
+    # a sheet is 0.50 and 30 / 100 of blade; two take one sheet, three take two: beyond growing in
+    # step it is 2 - 1 x 3/2 = 0.5 of a sheet over 3, with a quarter of margin and a fifth of tax
+    effect = D("0.5") * D("0.80") / 3 / D("0.75") * D("1.2")
+    (sheet,) = cliff_between(two, three, small_recipe.rates()).reasons
+    assert sheet.key == "sheet.body"
+    assert sheet.effect_each == pytest.approx(effect, abs=D("1e-20"))
+
+
 def test_a_carton_and_a_batch_that_start_are_named():
     boxed = small_recipe.recipe(
         packings=(RecipePacking("box", "carton", holds=4, cost_each=D(5)),),
@@ -205,6 +232,24 @@ def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
         found.rung(11)
     with pytest.raises(NoTerms):
         small_ladder(11, channel=wholesale)
+    assert [rung.quantity for rung in small_ladder(12, channel=wholesale).rungs] == [12]
+
+
+def test_what_costs_less_in_all_is_found_on_a_ladder_that_starts_at_twelve():
+    tiers = TierRates(bought_at_once=12, margin=D("0.5")), TierRates(14, margin=D("0.2"))
+    found = small_ladder(15, channel=small_recipe.channel(*tiers))
+    # the job is 3.00 and 1.51 each: 12 are 21.12 / 0.5 = 42.24, 14 are 24.14 / 0.8 = 30.175, which
+    # is 2.1554 each, up to 2.16
+    assert found.offer_for(12) == QuantityOffer(12, 14, D("42.24"), D("30.24"))
+    assert found.offer_for(15) is None
+
+
+def test_a_batch_is_made_at_once_only_for_buyers_of_less_than_it():
+    made = [
+        small_ladder(12, ask=ask).rung(5).made_at_once
+        for ask in (Ask(10), Ask(10, bought_at_once=10), Ask(10, bought_at_once=2))
+    ]
+    assert made == [5, 5, 10]
 
 
 def test_refusals_of_cost_and_price_come_through():

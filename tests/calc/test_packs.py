@@ -60,6 +60,8 @@ def test_of_free_packs_none_is_taken_that_could_be_left_out():
     # two of three give six, one of five gives five; a three and a five need only the five
     assert counts(packs_to_buy(D(4), free)) == {3: 2}
     assert counts(packs_to_buy(D(6), free)) == {5: 2}
+    # a ten and a three are three too many, just the three: four of three give most of what is left
+    assert counts(packs_to_buy(D(10), [PackOffer("ten", D(10), D(0)), free[0]])) == {3: 4}
 
 
 def test_needs_of_one_material_are_added_before_packs_are_counted():

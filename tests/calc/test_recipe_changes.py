@@ -1,11 +1,13 @@
 """Two recipes are compared in the words of a maker, one line for each row that differs."""
 
 import copy
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
 from catalogue.calc.recipes.changes import ChangeWords, changes_in_words
+from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.document import read_document
 
 BASE = read_document(
@@ -77,3 +79,34 @@ def test_a_second_row_of_the_same_name_is_told_apart():
     slower = copy.deepcopy(twice)
     slower["steps"][2]["minutes"] = "4"
     assert changes_in_words(twice, slower, ChangeWords()) == ["fold and glue: 3 → 4 min"]
+
+
+def test_a_length_that_is_no_whole_number_is_written_as_where_she_is():
+    wider = copy.deepcopy(BASE)
+    wider["pieces"][0]["width_mm"] = "190.7"
+    words = ChangeWords(unit="in", locale="de_DE")
+    assert changes_in_words(BASE, wider, words) == ["bag: width 7 1/2 in → 190,7 mm"]
+
+
+def test_a_folded_piece_is_said_by_its_form_and_its_blank():
+    band = copy.deepcopy(BASE)
+    band["pieces"][0] |= {
+        "form": "belly_band",
+        "form_inputs": {"W": "100"},
+        "width_mm": "190.5",
+        "height_mm": "100",
+    }
+    wider = copy.deepcopy(band)
+    wider["pieces"][0] |= {"form_inputs": {"W": "120"}, "width_mm": "230.5"}
+    wider["pieces"][0]["when"] = {"from_quantity": 12}
+    assert changes_in_words(band, wider, ChangeWords()) == [
+        "bag: W 100 → 120 mm, blank 190.5 × 100 → 230.5 × 100 mm, now from a quantity of 12"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [("100", "100"), ("1E+2", "100"), ("0.50", "0.5"), ("12.000", "12"), ("0", "0")],
+)
+def test_a_document_has_one_way_to_write_a_number(value, text):
+    assert plain_decimal(Decimal(value)) == text

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from catalogue.calc.cutting.job import NotEnoughSheets, PieceTooLarge
 from catalogue.calc.reels.fillings import Knapsack, ReelTask, Roll, fullest
 from catalogue.calc.reels.planning import (
+    MOST_REEL_KINDS,
     BadReelJob,
     Length,
     LengthTooLong,
@@ -295,14 +296,16 @@ def test_absurd_jobs_are_answered_in_time():
         ({"reels": (Reel("a", D(50), D(-1)),)}, BadReelJob, "price"),
         ({"reels": (Reel("a", D("NaN")),)}, BadReelJob, "more than zero"),
         ({"reels": (Reel("a", D(50), D(1), -1),)}, BadReelJob, "fewer than no"),
-        ({"reels": (Reel("a", D(50), D(1), 0),)}, LengthTooLong, "0 mm is the most"),
+        ({"reels": (Reel("a", D(50), D(1), 0),)}, LengthTooLong, ": 0 mm is the most"),
         ({"lengths": ()}, BadReelJob, "nothing to cut"),
         ({"lengths": (Length("l", D(7), 0),)}, BadReelJob, "nothing to cut"),
         ({"lengths": (Length("l", D(7), -1),)}, BadReelJob, "count"),
+        ({"lengths": (Length("l", D(0), 1),)}, BadReelJob, "more than zero"),
+        ({"reels": tuple(Reel(f"{n}", D(50)) for n in range(101))}, BadReelJob, "1 to 100"),
         ({"lengths": (Length("l", D("0.0000001"), 1),)}, BadReelJob, "decimals"),
-        ({"lengths": (Length("l", D(51), 1),)}, PieceTooLarge, "50 mm is the most"),
+        ({"lengths": (Length("l", D(51), 1),)}, PieceTooLarge, ": 50 mm is the most"),
         ({"cut_loss_mm": D(-1)}, BadReelJob, "loss"),
-        ({"end_mm": D(45)}, LengthTooLong, "5 mm is the most"),
+        ({"end_mm": D(45)}, LengthTooLong, ": 5 mm is the most"),
         ({"time_limit_s": 0.0}, BadReelJob, "time limit"),
         ({"reels": (Reel("a", D(50), D(1), 1),)}, NotEnoughReels, "add a reel"),
     ],
@@ -312,6 +315,13 @@ def test_what_cannot_be_meant_is_refused(change, error, words):
     assert plan_reels(good).reel_count == 3
     with pytest.raises(error, match=words):
         plan_reels(replace(good, **change))
+
+
+def test_the_most_kinds_of_reel_and_the_smallest_lengths_are_planned():
+    reels = tuple(Reel(f"{number}", D(50), D(number + 1)) for number in range(MOST_REEL_KINDS))
+    # fifty of 1 mm fill one reel, the cheapest
+    plan = plan_reels(ReelJob(reels, (Length("dot", D(1), 50),)))
+    assert (plan.reel_count, plan.cost, plan.proven) == (1, 1, True)
 
 
 def test_a_wrong_plan_is_noticed():
