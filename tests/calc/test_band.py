@@ -118,6 +118,11 @@ def test_the_spread_grows_with_the_pieces_and_is_not_averaged_out():
     # by hand: folding (5 - 2) / 6 = 0.5 min a piece, setting up (22 - 4) / 6 = 3 min a job
     ten, thousand = band(10), band(1000)
     assert [(step.name, step.job_spread) for step in ten.steps] == [("fold", 5), ("set up", 3)]
+    told = [ten.line.find(f"b.{step}.sd") for step in ("fold", "set up")]
+    assert [(line.number, str(line.how)) for line in told] == [
+        (D("0.5"), "(5 - 2) / 6"),
+        (D(3), "(22 - 4) / 6"),
+    ]
     assert ten.spread_minutes**2 == pytest.approx(D(34), abs=D("1e-20"))
     assert ten.steps[0].doubt_share == pytest.approx(D(25) / 34, abs=D("1e-20"))
     assert thousand.steps[0].job_spread == 500

@@ -106,8 +106,9 @@ def test_options_add_and_replace_rows_and_say_what_there_is():
         parts_for(small, 1, {"lid": "round"})
     with pytest.raises(UnknownOption, match="Choose one of: none, ribbon"):
         parts_for(small, 1, {"handle": "cord"})
-    with pytest.raises(UnknownOption, match="twice"):
+    with pytest.raises(UnknownOption, match="twice") as refused:
         parts_for(small, 1, [("handle", "none"), ("handle", "ribbon")])
+    assert refused.value.where == "handle"
 
 
 def test_an_option_without_a_default_takes_its_first_answer():

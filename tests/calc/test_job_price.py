@@ -25,7 +25,7 @@ from pricing.calc.what_if.what_ifs import (
     wage_up,
     what_ifs_for,
 )
-from tests.calc.small_recipe import channel, rates, recipe, sheet_for_each_piece
+from tests.calc.small_recipe import CARD, channel, rates, recipe, sheet_for_each_piece
 from tests.work import work_of
 
 D = Decimal
@@ -295,7 +295,22 @@ def test_a_gallery_keeps_its_commission_of_the_net_price():
     assert price.floor_net == pytest.approx(D("10.03333333"), abs=D("1e-7"))
     with pytest.raises(ImpossibleMargin) as refused:
         priced(sells={"commission_share": D("0.75")})
-    assert refused.value.largest_margin == D("0.25")
+    assert (refused.value.largest_margin, refused.value.where) == (D("0.25"), "margin")
+
+
+@pytest.mark.parametrize(
+    ("digits", "price_each", "fees"),
+    [
+        # 6.02 / (1 - 0.25 - 0.30) / 2 = 6.6889; 30 % of 14 is 4.2
+        (0, "7", "4"),
+        # 30 % of 13.378 is 4.0134
+        (3, "6.689", "4.013"),
+    ],
+)
+def test_a_commission_is_in_the_coins_of_the_currency(digits, price_each, fees):
+    workshop = rates(currency_digits=digits)
+    _, price = priced(quantity=2, workshop=workshop, sells={"commission_share": D("0.30")})
+    assert (price.price_each, price.fees) == (D(price_each), D(fees))
 
 
 @pytest.mark.parametrize("is_rush", [False, True])
@@ -322,3 +337,19 @@ def test_a_sum_for_people_has_no_nothing_and_no_share_to_divide_by():
         assert "+ 0" not in said
         assert not re.search(r"[/÷] (1|0\.\d+)\b(?! %)", said)
         assert not re.search(r"\d\.\d{5}", said)
+
+
+def test_a_material_that_is_not_used_is_passed_over_and_the_next_ones_asked_about():
+    materials = {"spare": replace(CARD, name="not used", id=9), **recipe().materials}
+    job, price = priced(quantity=3, made_from=recipe(materials=materials))
+    found = what_ifs_for(job, price, rates(), dearer_by=D("0.1"))
+    keys = [change.line.key for change in found]
+    assert keys[2:] == ["w.sheet.body", "w.body10", "w.unit.tie", "w.tie10"]
+
+
+def test_half_of_the_fourth_decimal_goes_up():
+    # one minute more is (12.003 + 6) / 60 = 0.30005
+    workshop = rates(wage_per_hour=D("12.003"))
+    job, price = priced(tier("0"), workshop=workshop)
+    change = one_more_minute(job, price, workshop)
+    assert (change.price_change, change.line.number) == (D("0.30005"), D("0.3001"))

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from catalogue.calc.cutting.job import PieceTooLarge
 from catalogue.calc.cutting.planning import plan_cuts
+from catalogue.calc.recipes.parts_list import parts_for
 from catalogue.calc.recipes.recipe import (
     Basis,
     Choice,
@@ -21,6 +22,7 @@ from catalogue.calc.recipes.recipe import (
     When,
 )
 from catalogue.calc.reels.planning import Length
+from catalogue.calc.sheets.shared_sheets import CutList, plans_for
 from maker.calc.sums import told
 from maker.web.words import sum_writer
 from pricing.calc.costing.cost import MaterialWithoutCost, cost_of
@@ -252,6 +254,26 @@ def test_a_hard_joint_plan_never_costs_more_than_plans_made_apart():
     order = costed(lines, plan=stubborn)
     assert order.sheets == 5
     assert [job.sheets for job in order.jobs] == [3, 2]
+
+
+def test_a_joint_plan_that_takes_less_is_kept_though_it_is_not_proven():
+    half = small_recipe.recipe(pieces=(RecipePiece("half", "body", D(150), D(200)),), steps=())
+    quarter = replace(half, pieces=(RecipePiece("quarter", "body", D(150), D(100)),))
+    lines = [OrderedLine(half, Ask(1), "half"), OrderedLine(quarter, Ask(2), "quarter")]
+    # a half and two quarters fill one sheet; apart they take a sheet each
+    order = costed(lines, plan=lambda job: replace(by_area(job), proven=False))
+    assert [job.sheets for job in order.jobs] == [1]
+
+
+def test_a_hard_plan_of_one_design_is_laid_beside_those_of_its_lists():
+    cuts = [
+        parts_for(small_recipe.recipe(pieces=(RecipePiece("p", "body", D(side), D(side)),)), 2).cuts
+        for side in (100, 120)
+    ]
+    lists = [CutList("box", each) for each in cuts]
+    plans = plans_for(lists, gap_mm=D(0), plan_sheets=stubborn)
+    # two sheets for each size; together six
+    assert [(plan.lists, plan.sheets) for plan in plans] == [((0,), 2), ((1,), 2)]
 
 
 def test_a_shared_sheet_takes_the_minutes_of_the_slowest_on_it_by_area():

@@ -182,8 +182,9 @@ def test_a_file_that_cannot_be_read_is_refused(name):
 
 
 def test_a_rack_too_small_for_one_item_is_refused():
-    with pytest.raises(RackHoldsNothing, match="dries no item"):
+    with pytest.raises(RackHoldsNothing, match="dries no item") as refused:
         found(rack={"boxes_per_load": 1, "loads_per_day": 1, "dryings": 2})
+    assert refused.value.where == "rack"
 
 
 def test_what_is_kept_for_others_must_be_bought_too():
@@ -196,6 +197,7 @@ def test_a_single_name_waits_for_the_proof():
     day = datetime.date(2026, 10, 20)
     parts = tuple(Part(day, (("red", 5),), named) for named in (0, 1))
     job = job_of(replace(order, parts=parts))
+    assert [each.name for each in job.deliveries] == ["delivery 1", "delivery 2"]
     assert [[block.after_proof for block in each.blocks] for each in job.deliveries] == [
         [False, False],
         [False, True],
@@ -237,3 +239,8 @@ def test_a_ready_cut_closing_saves_no_more_than_all_of_the_finishing():
         return simpler(replace(order, minutes=changed)).minutes.finish
 
     assert [finish(5, 2), finish(5, 5), finish(5, 7)] == [3, 0, 0]
+
+
+def test_work_without_an_end_in_sight_has_no_dates():
+    changed = found(minutes={**CASE["inputs"]["minutes"], "make": 10_000})
+    assert [changed[f"e.1.{key}"] for key in ("M", "hand", "at", "slack")] == ["none"] * 4

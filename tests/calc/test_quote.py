@@ -29,6 +29,7 @@ from tests.calc.random_orders import by_area, orders
 from tests.calc.small_recipe import D
 
 plan_once = lru_cache(maxsize=None)(plan_cuts)
+TAXED = {"tax_rate": D("0.2")}
 
 
 @dataclass(frozen=True)
@@ -445,3 +446,31 @@ def test_a_price_below_zero_or_without_end_is_refused(price):
 def test_where_the_margin_leaves_just_nothing_a_named_price_has_no_target():
     (line,) = quoted([box(10, D(9))], small_recipe.channel(TierRates(margin=D(1)))).lines
     assert (line.price_each, line.target_each, line.price.price_exact) == (D(9), None, D(9))
+
+
+def test_the_lowest_price_of_a_line_has_tax_in_it_by_hand():
+    # ten cost 18.10 by themselves, five 10.55, as above; a fifth of tax on top
+    quote = quoted([box(10, D(9), "a"), box(5, D(12), "b")], rates=small_recipe.rates(**TAXED))
+    assert [line.price.floor_each for line in quote.lines] == [D("2.172"), D("2.532")]
+    assert [line.price.explanation.find("f.unit").number for line in quote.lines] == [
+        D("2.1720"),
+        D("2.5320"),
+    ]
+
+
+def test_nothing_is_asked_for_in_advance_where_no_deposit_is_due_though_something_is_sunk():
+    at_the_stall = quoted([box(10, D(9))], sunk=D(20))
+    assert (at_the_stall.deposit, at_the_stall.payments) == (0, (D(90),))
+    channel = small_recipe.channel(TierRates(deposit_share=D("0.1")))
+    # a tenth of 90 is less than what cannot come back
+    assert quoted([box(10, D(9))], channel, sunk=D(20)).deposit == D(20)
+    # and where nothing is sunk it is the share that is said
+    plain = quoted([box(10, D(9))], channel).explanation.find("q.deposit")
+    assert (plain.number, plain.lines) == (9, ())
+
+
+def test_payments_are_in_the_coins_of_the_currency():
+    channel = small_recipe.channel(TierRates(payments_per_sale=3))
+    for digits, payments in ((0, (34, 33, 33)), (3, ("33.334", "33.333", "33.333"))):
+        quote = quoted([box(10, D(10))], channel, small_recipe.rates(currency_digits=digits))
+        assert quote.payments == tuple(map(D, payments))

@@ -14,7 +14,7 @@ from catalogue.calc.sheets.counts import SheetCounts
 from catalogue.calc.sheets.use import sheets_for
 from tests.calc import worked_case
 
-SHEET = SheetKind("card", Decimal(12), Decimal(12), Decimal(1))
+SHEET = SheetKind("card", Decimal(12), Decimal(12), Decimal("0.75"))
 
 
 def job_of(sets, *pieces, sheet=SHEET):

@@ -7,7 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.calc.certainty.spares import BadRejects, chance_of_enough, spare_chance, spares_for
+from pricing.calc.certainty.spares import (
+    MOST_PIECES,
+    BadRejects,
+    chance_of_enough,
+    spare_chance,
+    spares_for,
+)
 
 
 def test_at_most_four_defects_in_a_hundred():
@@ -59,7 +65,8 @@ def test_a_huge_batch_is_answered():
 
 
 @pytest.mark.parametrize(
-    ("good", "share", "wanted"), [(0, 0.1, 0.9), (5, 1, 0.9), (5, -0.1, 0.9), (5, 0.1, 1)]
+    ("good", "share", "wanted"),
+    [(0, 0.1, 0.9), (10_000_001, 0, 0.9), (5, 1, 0.9), (5, -0.1, 0.9), (5, 0.1, 1)],
 )
 def test_what_cannot_be_is_refused(good, share, wanted):
     with pytest.raises(BadRejects):
@@ -78,3 +85,7 @@ def test_without_rejects_as_many_as_are_wanted_are_certain():
     found = spare_chance(2, 1, 0.5, 0.51)
     # by hand, as above: two of three 1/2; two of four 11/16
     assert (found.spares, found.chance, found.wanted, found.spares_wanted) == (1, 0.5, 0.51, 2)
+
+
+def test_the_largest_batch_without_rejects_needs_no_spares():
+    assert spares_for(MOST_PIECES, 0, 0.9) == 0

@@ -241,3 +241,17 @@ def test_published_special_order_is_worth_taking_above_what_it_adds():
     price = price_for(job, Ask(800), small_recipe.channel(), rates)
     assert floors_of(job, price, rates).walk_away_each == 1650
     assert floors_of(job, price, rates).floor_each == 2050
+
+
+def test_a_quantity_is_asked_for_beside_the_first_of_the_ladder():
+    # the job is 3.00 and 1.51 each, a quarter is margin: 6.02 for one, 4.02 for two, 3.35 for three
+    ladder = ladder_of(
+        small_recipe.recipe(),
+        Ask(1),
+        small_recipe.channel(),
+        small_recipe.rates(),
+        small_recipe.sheet_for_each_piece,
+        up_to=3,
+    )
+    found = quantity_for(D("3.50"), ladder)
+    assert (found.now, found.needed, found.unit) == (1, 3, "piece")

@@ -63,6 +63,8 @@ def test_all_racks_are_one_and_each_night_step_has_its_own_place():
         (step("dry", Basis.RACK, "960", per=3, window_minutes=480), 1),
         (step("dry", Basis.RACK, "300", per=24, window_minutes=480), 24),
         (step("press", Basis.NIGHT, per=12, times=2), 6),
+        (step("dry", Basis.RACK, "1", per=24, window_minutes=480), 24 * 480),
+        (step("dry", Basis.RACK, "0.5", per=24, window_minutes=480), 24 * 960),
         (step("dry", Basis.RACK, "0", per=24), None),
         (step("fold"), None),
     ],
