@@ -19,6 +19,7 @@ from catalogue.calc.recipes.recipe import (
     RecipePacking,
     RecipePiece,
     RecipeStep,
+    RecipeWear,
     When,
 )
 from catalogue.calc.reels.planning import Length
@@ -417,6 +418,20 @@ def test_a_charge_is_minutes_for_work_and_money_for_a_thing():
     card = Charge(IngredientKind.SHEET, "1", "card", "sheet", D("0.50"), thirds, "", "area")
     assert [card.cost_of(place, hour) for place in (0, 1, 2)] == [10, 0, 5]
     assert (card.line_of(2).number, card.line_of(2).unit) == (D(5), "money")
+
+
+@pytest.mark.parametrize("number", [7, None])
+def test_wear_and_fixings_of_an_order_open_to_their_rows(number):
+    recipe = small_recipe.recipe(
+        fixings=(RecipeFixing("tie", "tie", D(1), id=number),),
+        wears=tuple(
+            RecipeWear(basis.value, basis, D(1), id=number) for basis in (Basis.SHEET, Basis.MADE)
+        ),
+    )
+    order = costed([OrderedLine(recipe, Ask(5)), OrderedLine(recipe, Ask(2))])
+    found = [line.source for line in order.explanation.walk() if line.source]
+    rows = [("wear", 7), ("fixing", 7), ("wear", 7)] if number else []
+    assert sorted(found) == sorted(rows)
 
 
 def test_the_wage_of_a_line_is_its_minutes_of_an_hour():

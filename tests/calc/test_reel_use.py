@@ -117,7 +117,8 @@ def test_a_job_asks_for_the_lengths_that_hold_for_it():
         fixings=(
             RecipeFixing("bow", "tie", D("0.78"), cut_mm=D(380), cut_count=2),
             RecipeFixing("bow", "tie", D("0.2"), Basis.JOB, cut_mm=D(190), cut_count=1),
-            RecipeFixing("band", "tie", D("0.5"), when=When(from_quantity=100)),
+            # not for so few, so none of it is cut
+            RecipeFixing("band", "tie", D("0.5"), cut_mm=D(500), when=When(from_quantity=100)),
         ),
     )
     parts = parts_for(made_from, 12)
