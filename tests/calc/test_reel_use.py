@@ -21,6 +21,7 @@ from pricing.calc.costing.rates import Ask
 from tests.calc.small_recipe import CARD, rates, recipe
 
 D = Decimal
+LARGE = When(from_quantity=100)
 
 
 def ribbon(*packs, **changes):
@@ -118,7 +119,7 @@ def test_a_job_asks_for_the_lengths_that_hold_for_it():
             RecipeFixing("bow", "tie", D("0.78"), cut_mm=D(380), cut_count=2),
             RecipeFixing("bow", "tie", D("0.2"), Basis.JOB, cut_mm=D(190), cut_count=1),
             # not for so few, so none of it is cut
-            RecipeFixing("band", "tie", D("0.5"), cut_mm=D(500), when=When(from_quantity=100)),
+            RecipeFixing("band", "tie", D(1), cut_mm=D(500), cut_count=2, when=LARGE),
         ),
     )
     parts = parts_for(made_from, 12)
