@@ -4,6 +4,7 @@ import re
 
 from django.http import HttpResponseBase
 from django.test import Client
+from django.urls import get_resolver, resolve
 
 from tests.rules.addresses import Address, all_addresses
 
@@ -104,6 +105,47 @@ def test_a_helper_comes_into_no_setting(helper_client: Client) -> None:
     owned = [address for address in inside() if address.access == "may_own"]
     assert owned
     assert not refused(helper_client, 403, owned)
+
+
+def test_no_other_method_gets_round_a_role(
+    anonymous_client: Client, stranger_client: Client, reader_client: Client, helper_client: Client
+) -> None:
+    """Every address, with each method a browser never uses: never more than with the usual ones."""
+    let_in = []
+    for address in inside():
+        expected = {
+            anonymous_client: {302},
+            stranger_client: {404},
+            reader_client: {403} if address.access != "may_compute" else None,
+            helper_client: {403} if address.access == "may_own" else None,
+        }
+        for browser, statuses in expected.items():
+            if statuses is None:
+                continue
+            for method in ("put", "patch", "delete"):
+                status = ask(browser, method, address).status_code
+                if status not in statuses | {405}:
+                    let_in.append(f"{method} {address.path()}: {status}")
+    assert not let_in
+
+
+def test_the_whole_site_is_walked_over() -> None:
+    """By construction: whatever the resolver can reach is an address, with a view behind it."""
+    known = {address.route for address in all_addresses()}
+    resolver, routes = get_resolver(), set()
+    waiting = [("", each) for each in resolver.url_patterns]
+    while waiting:
+        before, each = waiting.pop()
+        route = before + str(each.pattern)
+        if hasattr(each, "url_patterns"):
+            waiting += [(route, below) for below in each.url_patterns]
+        else:
+            routes.add(route)
+    assert routes == known
+    # a converter the filling does not know would leave its address out of every test
+    assert not [address.route for address in all_addresses() if "<" in address.path()]
+    for address in all_addresses():
+        assert resolve(address.path()).route == address.route
 
 
 def test_addresses_that_were_never_meant_are_404_or_400(client: Client, workshop: object) -> None:

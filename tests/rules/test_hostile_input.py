@@ -14,11 +14,15 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
+from xml.etree import ElementTree
 
 import pytest
+from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
 from django.db import connection, transaction
+from django.db.models import CharField, EmailField, SlugField, TextField, URLField, Value
+from django.db.models.functions import Cast, Concat
 from django.test import Client
 from django.urls import Resolver404, resolve
 
@@ -38,6 +42,14 @@ MOST_SECONDS = 2.0
 OWN = {"csrfmiddlewaretoken"}
 # A sign-out in the middle would end the visit of all that come after.
 LEFT_ALONE = {"maker:sign_out"}
+STORED = f"<b>{MARK}</b>&\"'"
+# Texts that the program reads again: keys, codes and versions, addresses, forms of numbers.
+CODES = {
+    *("password", "session_key", "session_data", "sealed_secret", "hashed", "credential_id"),
+    *("public_key", "transports", "key", "code", "version", "seen_version", "worker_id"),
+    *("currency", "locale", "carrier_weekdays", "quantity_steps", "content_key", "stage", "form"),
+    *("columns", "number", "basis", "website", "quote_prefix"),
+}
 AS_MARKUP = (
     f"<script>{MARK}",
     f"<img src=x onerror={MARK}",
@@ -63,14 +75,39 @@ class Target:
 @pytest.fixture
 def demo_client(db: None) -> Client:
     call_command("load_demo", password="paper-and-twine-9", verbosity=0)
+    assert write_markup_everywhere() > 20
     client = Client(raise_request_exception=False, SERVER_NAME="localhost")
     owner = User.objects.get(email="penny@example.test")
     client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
     return client
 
 
+def write_markup_everywhere() -> int:
+    """Put markup into every text that people type; return into how many kinds of text."""
+    filled = 0
+    for model in apps.get_models():
+        if not model.__module__.startswith(("maker.", "catalogue.", "pricing.")):
+            continue
+        for each in model._meta.concrete_fields:
+            if not isinstance(each, CharField | TextField) or each.name in CODES or each.choices:
+                continue
+            if isinstance(each, SlugField | EmailField | URLField):
+                continue
+            if each.max_length is not None and each.max_length < len(STORED) + 6:
+                continue
+            # with its number, as many names must differ
+            words = Concat(Value(STORED), Cast("pk", CharField()))
+            filled += bool(
+                model._default_manager.exclude(**{each.name: ""}).update(**{each.name: words})
+            )
+    return filled
+
+
 def targets_of(client: Client) -> list[Target]:
-    """Return every form and every query that the pages of the site offer, each once."""
+    """Return every form and every query that the pages of the site offer, each once.
+
+    On the way every page, drawing and paper must show the stored markup as text.
+    """
     found: dict[tuple[Any, ...], Target] = {}
 
     def add(method: str, path: str, data: dict[str, list[str]], files: tuple[str, ...]) -> None:
@@ -87,6 +124,10 @@ def targets_of(client: Client) -> list[Target]:
         found.setdefault(key, Target(name, method, bare, data, files))
 
     for path, answer in crawl(client):
+        assert answer.status_code < 500, path
+        assert not raw_markup(answer), path
+        if answer.headers.get("Content-Type", "").startswith("image/svg"):
+            ElementTree.fromstring(body_of(answer))  # noqa: S314 - our own drawing
         if "html" not in answer.headers.get("Content-Type", ""):
             continue
         page = body_of(answer).decode()
