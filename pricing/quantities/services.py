@@ -5,6 +5,8 @@ import uuid
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields
 
+from django.utils.crypto import constant_time_compare, salted_hmac
+
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.calc.sheets.use import PlanSheets
 from catalogue.recipes.inputs import recipe_values
@@ -27,6 +29,8 @@ from pricing.prices.services import ask_prices, refuse_below_lowest, work_out_pr
 # What an answer of a page may take, as counted work: about two seconds on a small machine.
 MOST_SIZE_AT_ONCE = 6_000
 MOST_NEW_PLANS_AT_ONCE = 160
+# of SHA-256
+SEAL_BYTES = 32
 
 
 Each = Callable[[Sequence[int]], Iterable[int]]
@@ -104,12 +108,29 @@ def ladder_question(
     return LadderQuestion(recipe, ask.sold_through(values), rates, values, up_to)
 
 
+def sealed_answer(answer: object) -> bytes:
+    """Return an answer as it may be kept.
+
+    What is unpickled can run code, and a database can come out of a stranger's backup: only what
+    was kept with this installation's secret key is read again.
+    """
+    data = pickle.dumps(answer)
+    return _seal_of(data) + data
+
+
+def _seal_of(data: bytes) -> bytes:
+    return salted_hmac("pricing.quantities", data, algorithm="sha256").digest()
+
+
 def kept_answer(work: Work) -> WorkedLadder | None:
     """Return the ladder that a worker worked out; None where there is none that can be read."""
     if work.state != Work.State.DONE or work.file is None:
         return None
+    seal, data = bytes(work.file[:SEAL_BYTES]), bytes(work.file[SEAL_BYTES:])
+    if not constant_time_compare(seal, _seal_of(data)):
+        return None
     try:
-        answer = pickle.loads(bytes(work.file))  # noqa: S301 - our own worker wrote it
+        answer = pickle.loads(data)  # noqa: S301 - our own worker wrote it: it bears our seal
     except (pickle.UnpicklingError, ImportError, AttributeError):
         return None  # by another version of the program
     return answer if isinstance(answer, WorkedLadder) else None

@@ -1,7 +1,5 @@
 """A long list of quantities as slow work: worked out by a worker, and kept for some days."""
 
-import pickle
-
 from django.http import Http404, QueryDict
 
 from catalogue.calc.cutting.job import CuttingJob, SheetPlan
@@ -14,7 +12,7 @@ from maker.slow_work.services import ask_work
 from maker.workshop.models import Workshop
 from pricing.costs.views import Question, question_of
 from pricing.quantities.forms import LadderForm
-from pricing.quantities.services import LadderQuestion, ladder_question
+from pricing.quantities.services import LadderQuestion, ladder_question, sealed_answer
 
 # for all new cutting plans of a list; more of them are proven than in the time of a page
 PLANNING_SECONDS = 30.0
@@ -72,5 +70,5 @@ def work_out_ladder(work: Work, watch: Watch) -> Ending:
         return plan_sheets(job)
 
     answer = values.answer(plan_and_look, lambda all_: watch.each(all_, "Working out quantities"))
-    kept = pickle.dumps(answer)
+    kept = sealed_answer(answer)
     return lambda: Outcome(kept=kept, leads_to=work.came_from, at_once=True)
