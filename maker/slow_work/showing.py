@@ -23,8 +23,8 @@ MOST_ENDED = 25
 MOST_SHOWN = 100
 
 WHAT_TO_DO = (
-    "Ask whoever runs Pleat & Penny to run “python3 manage.py start” again, or "
-    "“python3 manage.py work” beside it. Then it goes on by itself."
+    "Run “python3 manage.py start” again, or “python3 manage.py work” beside it; or ask whoever "
+    "looks after Pleat & Penny. Then it goes on by itself."
 )
 
 
