@@ -302,6 +302,13 @@ def test_waste_of_a_fixing_goes_before_that_of_its_material():
     assert cost(two, 3).parts.uses[0].amount == (3 + 2) * D("1.1")
 
 
+@pytest.mark.parametrize("side", ["width_mm", "height_mm"])
+def test_a_sheet_without_a_size_is_cut_into_nothing(side):
+    with pytest.raises(NoMaterialInRole, match="no sheet with a size") as refused:
+        cost(recipe(materials={"body": replace(CARD, **{side: D(0)}), "tie": RIBBON}))
+    assert refused.value.where == "body"
+
+
 def test_every_figure_opens_to_the_row_behind_it():
     traced = recipe(
         materials={

@@ -174,6 +174,12 @@ def test_listing_fees_are_paid_for_every_piece():
     )
 
 
+def test_listing_fees_are_in_the_coins_of_the_currency():
+    workshop = rates(currency_digits=3)
+    _, price = priced(workshop=workshop, sells={"listing_fee": D("0.125")})
+    assert price.fees == D("0.125")
+
+
 def test_a_price_she_names_may_be_below_the_floor_and_says_so():
     job, _ = priced(quantity=2)
     ask, workshop = Ask(2), rates()

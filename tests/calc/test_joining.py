@@ -67,6 +67,15 @@ def test_a_bag_too_wide_is_joined_at_its_corners():
     assert "corner folds" in joined.advice
 
 
+def test_a_panel_that_just_fits_with_its_tab_is_a_part_of_its_own():
+    # 10 + 1/2 is the whole sheet, 10 + 4 does not fit
+    sizes = {"W": Fraction(10), "D": Fraction(4), "H": Fraction(8), "g": HALF}
+    joined = join_body(
+        flat_pattern("one_piece_bag", sizes, unit="in"), Fraction("10.5"), Fraction(12)
+    )
+    assert sorted(part.width for part in joined.parts) == [4.5, 4.5, 10.5, 10.5]
+
+
 def test_a_mug_box_needs_two_wraps_of_a3():
     sizes = {"W": 105, "D": 105, "H": 110, "g": 15, "tuck": 15}
     pattern = flat_pattern("tuck_box", {name: Fraction(size) for name, size in sizes.items()})
@@ -82,8 +91,9 @@ def test_what_cannot_be_joined():
     small = flat_pattern("one_piece_bag", {"W": Fraction(50), "D": Fraction(30), "H": Fraction(90)})
     assert len(join_body(small, Fraction(210), Fraction(297)).parts) == 1
     for strip, lap in ((1, 1), (1, 2), (5, -1)):
-        with pytest.raises(BadSize):
+        with pytest.raises(BadSize) as refused:
             strips_round(Fraction(100), Fraction(strip), Fraction(lap))
+        assert refused.value.where == "strip"
 
 
 def advice(form, unit, sheet, **sizes):

@@ -45,6 +45,8 @@ def test_letter_sheets_are_eight_and_a_half_by_eleven_inches(key):
         ({"rows": 9}, "rows"),
         ({"pitch_x": Decimal(60)}, "pitch_x_mm"),
         ({"pitch_y": Decimal(30)}, "pitch_y_mm"),
+        ({"columns": 2, "pitch_x": Decimal(60)}, "pitch_x_mm"),
+        ({"rows": 2, "pitch_y": Decimal(30)}, "pitch_y_mm"),
     ],
 )
 def test_labels_that_leave_the_page_or_overlap_are_refused(change, where):

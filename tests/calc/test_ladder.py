@@ -230,8 +230,9 @@ def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
     assert [rung.quantity for rung in found.rungs] == list(range(12, 21))
     with pytest.raises(NotOnTheLadder):
         found.rung(11)
-    with pytest.raises(NoTerms):
+    with pytest.raises(NoTerms) as refused:
         small_ladder(11, channel=wholesale)
+    assert refused.value.where == "quantity"
     assert [rung.quantity for rung in small_ladder(12, channel=wholesale).rungs] == [12]
 
 

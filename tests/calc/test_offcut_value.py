@@ -11,6 +11,7 @@ from catalogue.calc.recipes.recipe import RecipePiece
 from catalogue.calc.sheets.use import kept_offcuts
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
+from pricing.calc.price.ingredients import ingredients_of
 from pricing.calc.price.price import price_for
 from pricing.calc.what_if.what_ifs import material_up
 from tests.calc import worked_case
@@ -46,6 +47,15 @@ def test_large_offcuts_are_credited_by_area():
     # the sheets are bought whole all the same
     assert [need.amount for need in job.needs] == [1]
     assert sum(each.number for each in job.explanation.find("c.sheets").lines) == D("0.125")
+
+
+def test_what_is_kept_of_a_price_has_its_offcuts_taken_off():
+    job, workshop = cost(50), rates(offcut_least_mm=D(50))
+    price = price_for(job, Ask(1), channel(), workshop)
+    kept = ingredients_of(job, price, Ask(1), channel(), workshop)
+    # one sheet, of which three quarters come back
+    assert [(item.name, item.amount) for item in kept.items] == [("card", D("0.25"))]
+    assert kept.cost == job.cost == D("0.125")
 
 
 def test_an_offcut_with_one_short_side_is_not_kept():

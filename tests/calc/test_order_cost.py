@@ -216,6 +216,15 @@ def test_spares_go_up_for_each_colourway_and_names_do_not_matter():
     assert [group.made for group in costed([plain]).groups] == [6]
 
 
+def test_spares_of_an_order_begin_with_the_quantity_they_are_said_for():
+    recipe = small_recipe.recipe(reject_share=D("0.1"), rejects_from=10)
+    made = [
+        costed([OrderedLine(recipe, Ask(one)), OrderedLine(recipe, Ask(5))]).groups[0].made
+        for one in (4, 5)
+    ]
+    assert made == [9, 11]
+
+
 def test_rows_that_hold_for_some_quantities_read_the_sum():
     recipe = small_recipe.recipe(
         steps=(
@@ -264,6 +273,12 @@ def test_a_joint_plan_that_takes_less_is_kept_though_it_is_not_proven():
     # a half and two quarters fill one sheet; apart they take a sheet each
     order = costed(lines, plan=lambda job: replace(by_area(job), proven=False))
     assert [job.sheets for job in order.jobs] == [1]
+    # no less than apart: a sheet for each piece
+    alike = costed(
+        [lines[0], replace(lines[1], ask=Ask(1))],
+        plan=lambda job: replace(small_recipe.sheet_for_each_piece(job), proven=False),
+    )
+    assert [job.sheets for job in alike.jobs] == [2]
 
 
 def test_a_hard_plan_of_one_design_is_laid_beside_those_of_its_lists():

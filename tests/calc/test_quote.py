@@ -474,3 +474,10 @@ def test_payments_are_in_the_coins_of_the_currency():
     for digits, payments in ((0, (34, 33, 33)), (3, ("33.334", "33.333", "33.333"))):
         quote = quoted([box(10, D(10))], channel, small_recipe.rates(currency_digits=digits))
         assert quote.payments == tuple(map(D, payments))
+
+
+def test_a_deposit_is_in_the_coins_of_the_currency():
+    channel = small_recipe.channel(TierRates(deposit_share=D("0.1"), deposit_step=D(0)))
+    # a tenth of 100.05
+    quote = quoted([box(10, D("10.005"))], channel, small_recipe.rates(currency_digits=3))
+    assert quote.deposit == D("10.005")

@@ -60,6 +60,13 @@ def test_what_is_on_the_shelf_is_one_opened_reel_and_whole_ones():
     assert only(shopping_list([need], deduct_stock=True)).bought.count == 0
 
 
+def test_use_by_the_metre_takes_what_the_lengths_leave_on_the_shelf():
+    # a garland of 5.01 m and 12 m more are 17.01 m; 14 m are there, a reel brings 6.99 m too many
+    need = Need(ribbon(on_hand=D(14)), D("5.01") + D(12), (Length("garland", D(5000), 1),))
+    bought = only(shopping_list([need], deduct_stock=True)).bought
+    assert (bought.count, bought.from_stock, bought.left_over) == (1, D(14), D("6.99"))
+
+
 def test_use_by_the_metre_beside_lengths_is_bought_too():
     # one garland leaves 4.99 m of its reel; 12 m more need another reel
     need = Need(ribbon(), D("5.01") + D(12), (Length("garland", D(5000), 1),))

@@ -78,6 +78,12 @@ def test_what_was_used_before_anything_was_bought_gets_its_cost_later():
     assert stock.entries[1].revalued == -12
 
 
+def test_what_is_missing_adds_up_until_goods_come_in():
+    # five of ten at 3.00 each are gone already
+    stock = ledger(-3, -2, (10, "30.00"))
+    assert (stock.on_hand, stock.value, stock.fifo_value) == (5, 15, 15)
+
+
 def test_stock_of_unknown_cost_takes_the_first_cost_that_is_known():
     stock = ledger(6, (4, "8.00"))
     assert stock.average_cost == 2
@@ -128,7 +134,17 @@ def test_free_goods_cost_nothing_which_is_not_unknown():
 
 
 @pytest.mark.parametrize(
-    "move", [Move(D(0)), Move(D("NaN")), Move(D(1), D(-1)), Move(D(-1), D(1)), Move(D(1), D("NaN"))]
+    "move",
+    [
+        Move(D(0)),
+        Move(D("NaN")),
+        Move(D(1), D(-1)),
+        Move(D(-1), D(1)),
+        Move(D(1), D("NaN")),
+        Move(D(0), counted=D(-1)),
+        Move(D(0), counted=D("NaN")),
+        Move(D(0), D(1), counted=D(1)),
+    ],
 )
 def test_entries_that_cannot_be_meant_are_refused(move):
     with pytest.raises(BadMove):

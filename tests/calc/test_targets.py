@@ -12,7 +12,7 @@ from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipeStep
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, TierRates
-from pricing.calc.price.price import price_for
+from pricing.calc.price.price import price_at, price_for
 from pricing.calc.quantities.ladder import ladder_of
 from pricing.calc.what_if.targets import (
     TargetOutOfReach,
@@ -126,6 +126,14 @@ def test_what_cannot_bring_the_price_there_says_why(ask, said):
     job, price = sixty()
     with pytest.raises(TargetOutOfReach, match=said):
         ask(job, price)
+
+
+def test_a_margin_that_leaves_just_nothing_reaches_no_price():
+    rates, ask = small_recipe.rates(), Ask(10)
+    job = cost_of(small_recipe.recipe(), ask, rates, small_recipe.sheet_for_each_piece)
+    price = price_at(D(9), job, ask, small_recipe.channel(TierRates(margin=D(1))), rates)
+    with pytest.raises(TargetOutOfReach, match="leave nothing"):
+        minutes_for(D(8), "fold", job, price, rates)
 
 
 @pytest.mark.parametrize("digits", [0, 2, 3])

@@ -81,6 +81,7 @@ def test_items_a_date(drying, items):
         (step("dry", Basis.RACK, "960", per=24, window_minutes=480), 1),
         (step("dry", Basis.RACK, "1", per=24, times=600, window_minutes=480), 1),
         (step("press", Basis.NIGHT, per=12, times=2), 2),
+        (step("dry", Basis.RACK, "0", per=24, window_minutes=480), 0),
         (step("fold"), 0),
     ],
 )
