@@ -362,7 +362,7 @@ def _packs_in_words(line: ShoppingLine) -> str:
     return ", ".join(f"{pack.count} x {pack.offer.name}" for pack in line.bought.packs)
 
 
-def ladder_rows(
+def rows_of_quantities(
     answers: Sequence[Answer],
     ready: Sequence[Ready | None],
     workshop: Workshop,

@@ -19,7 +19,7 @@ from maker.workshop.models import Workshop
 from pricing.calc.schedule.job import NoTimeToWork
 from pricing.calc.schedule.ready import Ready
 from pricing.channels.models import Channel
-from pricing.costs.drawing import answer_page, ladder_rows, more_row
+from pricing.costs.drawing import answer_page, more_row, rows_of_quantities
 from pricing.costs.forms import AskForm
 from pricing.costs.services import (
     Answer,
@@ -177,7 +177,7 @@ def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
             colourway=question.form.chosen_colourway(),
         )
         ready, _ = ready_or_why(answers, request.workshop)
-        rows = ladder_rows(answers, ready, request.workshop, asked, question.address)
+        rows = rows_of_quantities(answers, ready, request.workshop, asked, question.address)
         here = next((each for each in answers if each.ask.quantity == asked), None)
         more = more_row(here, most_without_more_sheets(here), question.address) if here else None
     return render(

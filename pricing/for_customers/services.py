@@ -9,7 +9,7 @@ from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.papers.defence import Defence, defence_of
 from pricing.calc.price.price import price_at, price_for
-from pricing.calc.quantities.ladder import asked_for
+from pricing.calc.quantities.every_quantity import asked_for
 from pricing.costs.services import Answer
 from pricing.prices.inputs import price_at_quantity
 from pricing.prices.models import PriceListEntry

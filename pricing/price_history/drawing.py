@@ -6,13 +6,13 @@ from typing import Any
 
 from maker.calc.money import minor_digits, minor_unit
 from maker.calc.sums import told
-from maker.documents.bridge_chart import BridgeStep, bridge_chart
+from maker.documents.history_chart import HistoryStep, history_chart
 from maker.workshop.models import Workshop
-from pricing.calc.changes.bridge import Bridge
-from pricing.calc.changes.bridge_words import causes_for_a_customer
+from pricing.calc.changes.history import History
+from pricing.calc.changes.history_words import causes_for_a_customer
 from pricing.costs.drawing import CostFigure
 from pricing.price_history.quoted import LineChange, QuoteChange
-from pricing.price_history.services import Bridges
+from pricing.price_history.services import Histories
 from pricing.quotes.drawing import Words
 
 ZERO = Decimal(0)
@@ -20,8 +20,8 @@ ZERO = Decimal(0)
 MOST_DRAWN = 14
 
 
-def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> dict[str, Any]:
-    """Return one bridge as a page shows it.
+def history_view(history: History, words: Words, *, extra: int = 0, name: str) -> dict[str, Any]:
+    """Return one price history as a page shows it.
 
     Rows are differences of what had been reached, each rounded, so that what is read adds up.
     """
@@ -30,9 +30,9 @@ def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> d
     def rounded(amount: Decimal) -> Decimal:
         return amount.quantize(unit, rounding=ROUND_HALF_UP)
 
-    reached, rows, drawn = bridge.old, [], []
+    reached, rows, drawn = history.old, [], []
     total = ZERO
-    for step in bridge.steps:
+    for step in history.steps:
         after = reached + step.change
         change = rounded(after) - rounded(reached)
         reached, total = after, total + change
@@ -46,8 +46,8 @@ def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> d
             }
         )
         if change:
-            drawn.append(BridgeStep(label, float(step.change), words.signed(change, extra)))
-    old, new = rounded(bridge.old), rounded(bridge.new)
+            drawn.append(HistoryStep(label, float(step.change), words.signed(change, extra)))
+    old, new = rounded(history.old), rounded(history.new)
     return {
         "old": words.money(old, extra),
         "new": words.money(new, extra),
@@ -56,28 +56,30 @@ def bridge_view(bridge: Bridge, words: Words, *, extra: int = 0, name: str) -> d
         # what is left when everything is added up: nothing, or it would be said
         "left": words.money(old + total - new, extra),
         "is_same": old == new and not rows,
-        "chart": _chart(bridge, drawn, words, extra, name) if rows else "",
+        "chart": _chart(history, drawn, words, extra, name) if rows else "",
         "is_cut": len(drawn) > MOST_DRAWN,
     }
 
 
-def _chart(bridge: Bridge, drawn: Sequence[BridgeStep], words: Words, extra: int, name: str) -> str:
+def _chart(
+    history: History, drawn: Sequence[HistoryStep], words: Words, extra: int, name: str
+) -> str:
     kept = set(sorted(range(len(drawn)), key=lambda at: -abs(drawn[at].change))[:MOST_DRAWN])
     steps = [step for at, step in enumerate(drawn) if at in kept]
     rest = sum(step.change for at, step in enumerate(drawn) if at not in kept)
     if len(kept) < len(drawn):
         text = words.signed(Decimal(repr(rest)), extra)
-        steps.append(BridgeStep(f"{len(drawn) - len(kept)} smaller ones", rest, text))
+        steps.append(HistoryStep(f"{len(drawn) - len(kept)} smaller ones", rest, text))
     told = "; ".join(f"{step.label} {step.text}" for step in steps)
 
     def tick(value: float) -> str:
         return words.money(Decimal(repr(round(value, 6))), extra)
 
-    old, new = words.money(bridge.old, extra), words.money(bridge.new, extra)
-    return bridge_chart(
-        ("Before", float(bridge.old), old),
+    old, new = words.money(history.old, extra), words.money(history.new, extra)
+    return history_chart(
+        ("Before", float(history.old), old),
         steps,
-        ("After", float(bridge.new), new),
+        ("After", float(history.new), new),
         title=f"From {old} to {new}",
         description=f"From {old} to {new}: {told}. The table has the same figures.",
         tick_text=tick,
@@ -85,16 +87,16 @@ def _chart(bridge: Bridge, drawn: Sequence[BridgeStep], words: Words, extra: int
     )
 
 
-def customer_words(bridge: Bridge, words: Words, quantities: tuple[int, int]) -> list[str]:
+def customer_words(history: History, words: Words, quantities: tuple[int, int]) -> list[str]:
     """Return sentences she can say; without wage, margin, fees or what she pays for anything."""
-    if bridge.change == 0 and not bridge.steps:
+    if history.change == 0 and not history.steps:
         return ["Nothing has changed."]
-    causes = causes_for_a_customer(bridge)
-    old, new = words.money(bridge.old), words.money(bridge.new)
-    more = "more" if bridge.change > 0 else "less"
-    change = words.money(abs(bridge.change))
+    causes = causes_for_a_customer(history)
+    old, new = words.money(history.old), words.money(history.new)
+    more = "more" if history.change > 0 else "less"
+    change = words.money(abs(history.change))
     said = [f"The price of one went from {old} to {new}: {change} {more}."]
-    if bridge.change == 0:
+    if history.change == 0:
         said = [f"The price of one is {new}, as before."]
     for cause in causes:
         more = "more" if cause.change > 0 else "less"
@@ -107,17 +109,17 @@ def customer_words(bridge: Bridge, words: Words, quantities: tuple[int, int]) ->
     return said
 
 
-def bridges_page(found: Bridges, workshop: Workshop) -> dict[str, Any]:
+def histories_page(found: Histories, workshop: Workshop) -> dict[str, Any]:
     """Return everything the page of a design shows."""
     words = Words(workshop.currency, workshop.locale)
-    price = bridge_view(found.price, words, name="price")
+    price = history_view(found.price, words, name="price")
     figures = [
         CostFigure(
             "Price of one", price["change"], note=f"{price['old']} → {price['new']}", main=True
         )
     ]
-    cost = bridge_view(found.cost, words, extra=2, name="cost")
-    total = bridge_view(found.total, words, name="total")
+    cost = history_view(found.cost, words, extra=2, name="cost")
+    total = history_view(found.total, words, name="total")
     for label, view in (("Cost of one", cost), ("Total to pay", total)):
         figures.append(CostFigure(label, view["change"], note=f"{view['old']} → {view['new']}"))
     quantities = (found.old.quantity, found.new.quantity)
@@ -142,7 +144,7 @@ def quote_page(change: QuoteChange, currency: str, locale: str) -> dict[str, Any
     words = Words(currency, locale)
     return {
         "change": change,
-        "total": bridge_view(change.total, words, name="total"),
+        "total": history_view(change.total, words, name="total"),
         "lines": [_line(line, place, words) for place, line in enumerate(change.lines, 1)],
     }
 
@@ -157,7 +159,7 @@ def _line(line: LineChange, place: int, words: Words) -> dict[str, Any]:
         "problem": line.problem,
         "view": None,
     }
-    if line.bridge is not None:
-        shown["view"] = bridge_view(line.bridge, words, name=f"line-{place}")
-        shown["said"] = customer_words(line.bridge, words, line.quantities)
+    if line.history is not None:
+        shown["view"] = history_view(line.history, words, name=f"line-{place}")
+        shown["said"] = customer_words(line.history, words, line.quantities)
     return shown

@@ -67,7 +67,7 @@ class SideForm(AskForm):
 
 
 class OldSideForm(SideForm):
-    """The side the bridge begins at."""
+    """The side the price history begins at."""
 
     title, kept_name, before = "From", "from", "was_"
 

@@ -10,7 +10,7 @@ from maker.calc import sums
 from maker.calc.explanation import Line
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.changes.bridge import Bridge, PriceStep, price_bridge
+from pricing.calc.changes.history import History, PriceStep, price_history
 from pricing.calc.price.ingredients import Ingredients, from_plain
 from pricing.price_history.services import NotKept
 from pricing.quotes.inputs import document_of, problems_in_words, quote_document, work_out
@@ -38,13 +38,13 @@ class QuoteLines:
 
 @dataclass(frozen=True, slots=True)
 class LineChange:
-    """A line that is on both quotes (`bridge`: of the price of one, None: cannot be said)."""
+    """A line that is on both quotes (`history`: of the price of one, None: cannot be said)."""
 
     design: str
     quantities: tuple[int, int]
     prices: tuple[Decimal, Decimal]
     change: Decimal
-    bridge: Bridge | None
+    history: History | None
     problem: str = ""
 
 
@@ -55,7 +55,7 @@ class QuoteChange:
     old: QuoteLines
     new: QuoteLines
     lines: tuple[LineChange, ...]
-    total: Bridge
+    total: History
     left_out: int
 
     @property
@@ -123,7 +123,7 @@ def change_between(old: QuoteLines, new: QuoteLines) -> QuoteChange:
         old,
         new,
         tuple(lines[:MOST_LINES]),
-        Bridge(
+        History(
             before,
             after,
             kept,
@@ -160,11 +160,11 @@ def _paired(
 
 def _line_change(old: QuoteLines, one: int, new: QuoteLines, other: int) -> LineChange:
     was, now = old.public["lines"][one], new.public["lines"][other]
-    bridge, problem = None, ""
+    history, problem = None, ""
     try:
         if not old.ingredients or not new.ingredients:
             raise NotKept("What this line was worked out from was not kept then.")
-        bridge = price_bridge(old.ingredients[one], new.ingredients[other])
+        history = price_history(old.ingredients[one], new.ingredients[other])
     except Refusal as refusal:
         problem = refusal.message
     return LineChange(
@@ -172,7 +172,7 @@ def _line_change(old: QuoteLines, one: int, new: QuoteLines, other: int) -> Line
         quantities=(was["quantity"], now["quantity"]),
         prices=(Decimal(was["price_each"]), Decimal(now["price_each"])),
         change=new.amount(other) - old.amount(one),
-        bridge=bridge,
+        history=history,
         problem=problem,
     )
 

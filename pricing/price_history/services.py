@@ -6,7 +6,7 @@ from decimal import Decimal
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.changes.bridge import Bridge, cost_bridge, price_bridge, total_bridge
+from pricing.calc.changes.history import History, cost_history, price_history, total_history
 from pricing.calc.costing.rates import Ask
 from pricing.calc.price.ingredients import Ingredients, at_costs, from_plain, ingredients_of
 from pricing.channels.models import Channel
@@ -29,14 +29,14 @@ class PricedJob:
 
 
 @dataclass(frozen=True, slots=True)
-class Bridges:
+class Histories:
     """The same change of one price three ways; the price of one comes first."""
 
     old: Ingredients
     new: Ingredients
-    price: Bridge
-    cost: Bridge
-    total: Bridge
+    price: History
+    cost: History
+    total: History
 
 
 def ingredients_today(job: PricedJob, workshop: Workshop) -> Ingredients:
@@ -74,16 +74,16 @@ def job_of(entry: PriceListEntry, version: DesignVersion) -> PricedJob:
     return PricedJob(version, ask, None, way)
 
 
-def bridges_between(
+def histories_between(
     old: Ingredients, new: Ingredients, *, with_options: Ingredients | None = None
-) -> Bridges:
-    """Return the three bridges. Refused when either price has no sum behind it."""
-    return Bridges(
+) -> Histories:
+    """Return the three price histories. Refused when either price has no sum behind it."""
+    return Histories(
         old,
         new,
-        price_bridge(old, new, with_options=with_options),
-        cost_bridge(old, new, with_options=with_options),
-        total_bridge(old, new, with_options=with_options),
+        price_history(old, new, with_options=with_options),
+        cost_history(old, new, with_options=with_options),
+        total_history(old, new, with_options=with_options),
     )
 
 

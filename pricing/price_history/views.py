@@ -15,13 +15,13 @@ from maker.web.lists import whole_number
 from pricing.channels.models import Channel
 from pricing.costs.forms import OPTION_PREFIX
 from pricing.costs.views import DEFAULT_QUANTITY
-from pricing.price_history.drawing import bridges_page, quote_page
+from pricing.price_history.drawing import histories_page, quote_page
 from pricing.price_history.forms import WORKED_OUT, NewSideForm, OldSideForm, SideForm
 from pricing.price_history.quoted import change_between, lines_of, others_for
 from pricing.price_history.services import (
-    Bridges,
+    Histories,
     PricedJob,
-    bridges_between,
+    histories_between,
     ingredients_today,
     job_of,
     kept_ingredients,
@@ -51,8 +51,8 @@ def design_history(request: WorkshopRequest, pk: int) -> HttpResponse:
     # both, so that everything wrong is said at once
     if all([old_form.is_valid(), new_form.is_valid()]):
         try:
-            found = _bridges(request, (old_form, new_form), versions)
-            context |= {"found": found, **bridges_page(found, request.workshop)}
+            found = _histories(request, (old_form, new_form), versions)
+            context |= {"found": found, **histories_page(found, request.workshop)}
         except Refusal as refusal:
             context["refusal"] = refusal
     context["has_errors"] = bool(old_form.errors or new_form.errors or context["refusal"])
@@ -128,9 +128,9 @@ def _same_question(data: QueryDict, entry: PriceListEntry, version: DesignVersio
             data.setdefault(OPTION_PREFIX + option.key, choice)
 
 
-def _bridges(
+def _histories(
     request: WorkshopRequest, forms: tuple[SideForm, SideForm], versions: Versions
-) -> Bridges:
+) -> Histories:
     workshop, sides = request.workshop, []
     jobs: list[PricedJob] = []
     for form in forms:
@@ -146,7 +146,7 @@ def _bridges(
         sides.append(ingredients_today(job, workshop))
     old, new = sides
     options = with_new_choices(old, new, jobs[0], workshop)
-    return bridges_between(old, new, with_options=options)
+    return histories_between(old, new, with_options=options)
 
 
 @require_GET

@@ -1,1 +1,1 @@
-"""How sure a price is: its band, the chance that it pays her wage, and what to time first."""
+"""How sure a price is: its range, the chance that it pays her wage, and what to time first."""

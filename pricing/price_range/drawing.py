@@ -27,7 +27,7 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
     def money(amount: Decimal) -> str:
         return format_money(amount, workshop.currency, workshop.locale)
 
-    band, quantity = sure.band, sure.answer.ask.quantity
+    cost_range, quantity = sure.cost_range, sure.answer.ask.quantity
     figures = [
         CostFigure(
             "Chance that it pays your wage",
@@ -42,21 +42,21 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
         ),
         CostFigure(
             "Price with your margin",
-            f"{money(band.price_low)} – {money(band.price_high)}",
-            note=f"{money(band.price_expected)} expected; 1 in 10 lies below, 1 in 10 above",
+            f"{money(cost_range.price_low)} – {money(cost_range.price_high)}",
+            note=f"{money(cost_range.price_expected)} expected; 1 in 10 lies below, 1 in 10 above",
         ),
         CostFigure(
             "Margin at this price",
-            percent(band.margin_expected, workshop, 1),
-            note=f"expected; {percent(band.margin_bad, workshop, 1)} in the 1-in-10 bad case",
+            percent(cost_range.margin_expected, workshop, 1),
+            note=f"expected; {percent(cost_range.margin_bad, workshop, 1)} in the 1-in-10 bad case",
         ),
     ]
-    link = links_for(workshop, recipe_url, [band.line])
+    link = links_for(workshop, recipe_url, [cost_range.line])
     return {
         "sure": sure,
         "figures": figures,
         "chart": _chart(sure, workshop),
-        "tree": shown(band.line, workshop, link),
+        "tree": shown(cost_range.line, workshop, link),
         "steps": [
             {
                 "name": step.name,
@@ -65,17 +65,17 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
                 "job": format_number(step.job_spread, workshop.locale, 0),
                 "doubt": percent(step.doubt_share, workshop, 0),
             }
-            for step in band.steps
+            for step in cost_range.steps
         ],
         "unestimated": sorted(
             {
                 each.step.name
                 for each in sure.answer.cost.work.steps
-                if each.minutes and each.step.name not in {step.name for step in band.steps}
+                if each.minutes and each.step.name not in {step.name for step in cost_range.steps}
             }
         ),
         "spares": _spares_in_words(sure, workshop),
-        "extra_minutes": format_number(band.extra_minutes / quantity, workshop.locale, 1),
+        "extra_minutes": format_number(cost_range.extra_minutes / quantity, workshop.locale, 1),
     }
 
 
@@ -97,28 +97,32 @@ def _spares_in_words(sure: Certainty, workshop: Workshop) -> str:
 
 def _chart(sure: Certainty, workshop: Workshop) -> str:
     """Return the curve of what one costs; hatched is what the judged price can bear."""
-    band, quantity = sure.band, sure.answer.ask.quantity
+    cost_range, quantity = sure.cost_range, sure.answer.ask.quantity
 
     def money(value: float) -> str:
         return format_money(Decimal(repr(round(value, 6))), workshop.currency, workshop.locale)
 
-    mean, spread = float(band.cost_expected / quantity), float(band.cost_spread / quantity)
+    mean, spread = (
+        float(cost_range.cost_expected / quantity),
+        float(cost_range.cost_spread / quantity),
+    )
     bears = float((sure.judged.net - sure.judged.fees) / quantity)
     chance = chance_text(sure.chance, workshop)
+    low, high = float(cost_range.cost_low / quantity), float(cost_range.cost_high / quantity)
     return bell_chart(
         mean,
         spread,
         good_up_to=bears,
         limits=[
             Limit(bears, f"this price bears {money(bears)}", is_main=True),
-            Limit(float(band.cost_low / quantity), "1 in 10 below"),
+            Limit(low, "1 in 10 below"),
             Limit(mean, "expected"),
-            Limit(float(band.cost_high / quantity), "1 in 10 above"),
+            Limit(high, "1 in 10 above"),
         ],
         title="What one may cost",
         description=(
-            f"Expected {money(mean)}; one in ten below {money(float(band.cost_low / quantity))}, "
-            f"one in ten above {money(float(band.cost_high / quantity))}. The price leaves "
+            f"Expected {money(mean)}; one in ten below {money(low)}, "
+            f"one in ten above {money(high)}. The price leaves "
             f"{money(bears)} for cost: enough in {chance} of cases, which are hatched."
         ),
         tick_text=money,

@@ -9,7 +9,7 @@ from pricing.costs.forms import AskForm
 USUAL_CHANCE = Decimal("0.9")
 
 
-class BandForm(AskForm):
+class RangeForm(AskForm):
     """The question of the cost page, a price to judge and a chance to reach."""
 
     asked_price = MoneyField(

@@ -4,7 +4,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from maker.calc.refusal import Refusal
-from pricing.calc.certainty.band import Band, band_of, chance_of_wage, price_for_chance
+from pricing.calc.certainty.cost_range import (
+    CostRange,
+    chance_of_wage,
+    cost_range_of,
+    price_for_chance,
+)
 from pricing.calc.certainty.spares import SpareChance, spare_chance
 from pricing.calc.price.price import JobPrice, price_at
 from pricing.costs.services import Answer
@@ -12,13 +17,13 @@ from pricing.costs.services import Answer
 
 @dataclass(frozen=True, slots=True)
 class Certainty:
-    """The band of a job, the chance that the judged price pays her, and the price that does.
+    """The range of a job, the chance that the judged price pays her, and the price that does.
 
     `spares` is None where the recipe expects no rejects.
     """
 
     answer: Answer
-    band: Band
+    cost_range: CostRange
     judged: JobPrice
     chance: Decimal
     wanted: Decimal
@@ -37,14 +42,14 @@ def certainty_of(*, answer: Answer, asked_price: Decimal | None, wanted: Decimal
     job = (answer.cost, answer.ask, answer.channel, answer.rates)
     if asked_price is not None:
         price = price_at(asked_price, *job)
-    band = band_of(answer.cost, price, answer.rates)
+    cost_range = cost_range_of(answer.cost, price, answer.rates)
     return Certainty(
         answer=answer,
-        band=band,
+        cost_range=cost_range,
         judged=price,
-        chance=chance_of_wage(band, price),
+        chance=chance_of_wage(cost_range, price),
         wanted=wanted,
-        price_wanted=price_for_chance(wanted, band, *job),
+        price_wanted=price_for_chance(wanted, cost_range, *job),
         spares=_spares(answer, wanted),
     )
 

@@ -1,4 +1,4 @@
-"""How sure a price is: its band, the chance that it pays her, and which step to time first."""
+"""How sure a price is: its range, the chance that it pays her, and which step to time first."""
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -8,19 +8,19 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_see
 from pricing.costs.views import answer_question, question_context, read_question
 from pricing.price_range.drawing import certainty_page
-from pricing.price_range.forms import BandForm
+from pricing.price_range.forms import RangeForm
 from pricing.price_range.services import certainty_of
 
 
 @require_GET
 @may_see
 def design_range(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """The band of a price; a question that cannot be read is kept and explained."""
-    question = read_question(request, pk, BandForm, "design_range")
+    """The range of a price; a question that cannot be read is kept and explained."""
+    question = read_question(request, pk, RangeForm, "design_range")
     form, workshop = question.form, request.workshop
     context = question_context(request, question)
     answer, context["refusal"] = answer_question(request, question)
-    if answer is not None and isinstance(form, BandForm):
+    if answer is not None and isinstance(form, RangeForm):
         try:
             sure = certainty_of(
                 answer=answer,

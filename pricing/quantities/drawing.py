@@ -1,4 +1,4 @@
-"""What the ladder page shows: its chart, the list, the cliffs and the offer."""
+"""What the list page shows: its chart, the list, the cliffs and the offer."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -10,12 +10,12 @@ from maker.calc.refusal import Refusal
 from maker.documents.quantity_chart import Mark, Series, quantity_chart
 from maker.web.words import lowest_price, money, percent, said
 from maker.workshop.models import Workshop
-from pricing.calc.quantities.ladder import Ladder, PriceBreak, Rung
+from pricing.calc.quantities.every_quantity import EveryQuantity, PriceBreak, QuantityRow
 from pricing.calc.quantities.minimum_order import MinimumOrder, minimum_by_price, minimum_by_setup
 from pricing.costs.drawing import CostFigure
 from pricing.prices.inputs import price_at_quantity
 from pricing.prices.models import PriceListEntry
-from pricing.quantities.services import WorkedLadder
+from pricing.quantities.services import WorkedQuantities
 
 MOST_CLIFFS = 25
 MOST_RUNS = 3
@@ -41,8 +41,8 @@ class ListRow:
 
 
 def list_rows(
-    rungs: Sequence[Rung],
-    ladder: Ladder,
+    quantity_rows: Sequence[QuantityRow],
+    every_quantity: EveryQuantity,
     workshop: Workshop,
     asked: int,
     listed: Sequence[PriceListEntry],
@@ -53,29 +53,32 @@ def list_rows(
     says for which quantities of the row its price is below their lowest price.
     """
     rows = []
-    for place, (rung, held) in enumerate(zip(rungs, ladder.short_list(rungs), strict=True)):
-        before = rungs[place - 1] if place else None
+    for place, (quantity_row, held) in enumerate(
+        zip(quantity_rows, every_quantity.short_list(quantity_rows), strict=True)
+    ):
+        before = quantity_rows[place - 1] if place else None
         better = None
         if before is not None:
             better = better_from(
-                (before.quantity, before.price_each), (rung.quantity, rung.price_each)
+                (before.quantity, before.price_each),
+                (quantity_row.quantity, quantity_row.price_each),
             )
-        entry = price_at_quantity(listed, rung.quantity)
+        entry = price_at_quantity(listed, quantity_row.quantity)
         rows.append(
             ListRow(
-                quantity=rung.quantity,
-                price_each=rung.price_each,
-                worked_out_each=rung.worked_out_each,
-                is_held_down=rung.held_down_by is not None,
-                why=said(rung.line.how, workshop),
-                total=rung.total,
-                cost_each=rung.cost_each,
-                floor_each=rung.floor_each,
-                margin=percent(rung.margin, workshop),
+                quantity=quantity_row.quantity,
+                price_each=quantity_row.price_each,
+                worked_out_each=quantity_row.worked_out_each,
+                is_held_down=quantity_row.held_down_by is not None,
+                why=said(quantity_row.line.how, workshop),
+                total=quantity_row.total,
+                cost_each=quantity_row.cost_each,
+                floor_each=quantity_row.floor_each,
+                margin=percent(quantity_row.margin, workshop),
                 below_lowest=below_lowest(held, workshop),
-                is_asked=rung.quantity == asked,
+                is_asked=quantity_row.quantity == asked,
                 better_from=better,
-                on_list=entry.price if entry and entry.price != rung.price_each else None,
+                on_list=entry.price if entry and entry.price != quantity_row.price_each else None,
             )
         )
     return rows
@@ -119,27 +122,30 @@ def _in_runs(quantities: Sequence[int]) -> str:
     return named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
 
 
-def _too_low(rung: Rung, workshop: Workshop) -> str:
-    if not rung.is_below_floor:
+def _too_low(quantity_row: QuantityRow, workshop: Workshop) -> str:
+    if not quantity_row.is_below_floor:
         return ""
-    return f", below its lowest price of {lowest_price(rung.floor_each, workshop)}"
+    return f", below its lowest price of {lowest_price(quantity_row.floor_each, workshop)}"
 
 
-def below_anywhere(ladder: Ladder, workshop: Workshop) -> str:
+def below_anywhere(every_quantity: EveryQuantity, workshop: Workshop) -> str:
     """Say for which quantities the list is below their lowest price, for the head of the page."""
-    below = [rung for rung in ladder.rungs if rung.is_below_floor]
+    below = [quantity_row for quantity_row in every_quantity.rows if quantity_row.is_below_floor]
     if not below:
         return ""
-    highest = lowest_price(max(rung.floor_each for rung in below), workshop)
+    highest = lowest_price(max(quantity_row.floor_each for quantity_row in below), workshop)
+    quantities = _in_runs([quantity_row.quantity for quantity_row in below])
     return (
-        f"For {_in_runs([rung.quantity for rung in below])} the list is below the lowest price of "
+        f"For {quantities} the list is below the lowest price of "
         f"up to {highest}: each item sold takes from your wage."
     )
 
 
-def below_lowest_notice(ladder: Ladder, rungs: Sequence[Rung], workshop: Workshop) -> str:
+def below_lowest_notice(
+    every_quantity: EveryQuantity, quantity_rows: Sequence[QuantityRow], workshop: Workshop
+) -> str:
     """Say before prices are kept which of them some quantity is sold below its lowest price at."""
-    below = [held for held in ladder.short_list(rungs) if held.below_floor]
+    below = [held for held in every_quantity.short_list(quantity_rows) if held.below_floor]
     rows = " ".join(
         f"From {held.from_quantity} at {money(held.price_each, workshop)}: "
         f"{below_lowest(held, workshop)}"
@@ -159,12 +165,12 @@ def _least(
     return CostFigure(label, str(found.quantity), note=note), ""
 
 
-def ladder_figures(
-    worked: WorkedLadder, given: dict[str, Any], limit: Decimal, workshop: Workshop
+def quantities_figures(
+    worked: WorkedQuantities, given: dict[str, Any], limit: Decimal, workshop: Workshop
 ) -> tuple[list[CostFigure], list[str]]:
     """Return the figures that stand first, and why one is missing."""
-    ladder, figures, missing = worked.ladder, [], []
-    asked = ladder.rung(given["quantity"])
+    every_quantity, figures, missing = worked.every_quantity, [], []
+    asked = every_quantity.row(given["quantity"])
     figures.append(
         CostFigure(
             f"Price of one when {asked.quantity} are bought",
@@ -175,7 +181,7 @@ def ladder_figures(
     )
     tries = [
         (
-            lambda: minimum_by_setup(ladder, limit),
+            lambda: minimum_by_setup(every_quantity, limit),
             "Least order, by set-up",
             f"set-up is under {percent(limit, workshop, 2)} of the cost",
         )
@@ -185,7 +191,7 @@ def ladder_figures(
         text = format_money(bears, workshop.currency, workshop.locale)
         tries.append(
             (
-                lambda: minimum_by_price(ladder, bears),
+                lambda: minimum_by_price(every_quantity, bears),
                 "Least order, by price",
                 f"at most {text} each",
             )
@@ -197,18 +203,25 @@ def ladder_figures(
     return figures, missing
 
 
-def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
+def quantities_chart(every_quantity: EveryQuantity, workshop: Workshop, asked: int) -> str:
     """Return the picture: published and worked-out price of one, and the floor, by quantity."""
 
     def tick(value: float) -> str:
         return money(Decimal(repr(value)), workshop)
 
-    rungs = ladder.rungs
-    published = [(rung.quantity, float(rung.price_each)) for rung in rungs]
-    worked_out = [(rung.quantity, float(rung.worked_out_each)) for rung in rungs]
-    floor = [(rung.quantity, float(rung.floor_each)) for rung in rungs]
-    rung = ladder.rung(asked)
-    first, last = rungs[0], rungs[-1]
+    quantity_rows = every_quantity.rows
+    published = [
+        (quantity_row.quantity, float(quantity_row.price_each)) for quantity_row in quantity_rows
+    ]
+    worked_out = [
+        (quantity_row.quantity, float(quantity_row.worked_out_each))
+        for quantity_row in quantity_rows
+    ]
+    floor = [
+        (quantity_row.quantity, float(quantity_row.floor_each)) for quantity_row in quantity_rows
+    ]
+    quantity_row = every_quantity.row(asked)
+    first, last = quantity_rows[0], quantity_rows[-1]
     return quantity_chart(
         [
             Series("lowest price: wage and bills paid, no profit", "dotted", floor),
@@ -223,45 +236,52 @@ def ladder_chart(ladder: Ladder, workshop: Workshop, asked: int) -> str:
         ),
         tick_text=tick,
         marks=[
-            Mark(asked, float(rung.price_each), f"{asked}: {tick(float(rung.price_each))} each")
+            Mark(
+                asked,
+                float(quantity_row.price_each),
+                f"{asked}: {tick(float(quantity_row.price_each))} each",
+            )
         ],
     )
 
 
-def cliff_rows(ladder: Ladder) -> tuple[list[dict[str, Any]], int]:
+def cliff_rows(every_quantity: EveryQuantity) -> tuple[list[dict[str, Any]], int]:
     """Return the largest cliffs in the order of quantities, and how many more there are."""
-    largest = sorted(ladder.cliffs, key=lambda cliff: -abs(cliff.change_each))[:MOST_CLIFFS]
+    largest = sorted(every_quantity.cliffs, key=lambda cliff: -abs(cliff.change_each))[:MOST_CLIFFS]
     rows = []
     for cliff in sorted(largest, key=lambda cliff: cliff.quantity):
-        rung, before = ladder.rung(cliff.quantity), ladder.rung(cliff.quantity_before)
+        quantity_row, before = (
+            every_quantity.row(cliff.quantity),
+            every_quantity.row(cliff.quantity_before),
+        )
         rows.append(
             {
                 "words": f"{cliff.quantity} cost "
                 f"{'more each' if cliff.is_dearer_each else 'no more in all'} "
                 f"than {cliff.quantity_before}",
-                "price": rung.worked_out_each,
+                "price": quantity_row.worked_out_each,
                 "price_before": before.worked_out_each,
                 "why": cliff.why,
             }
         )
-    return rows, len(ladder.cliffs) - len(rows)
+    return rows, len(every_quantity.cliffs) - len(rows)
 
 
-def break_rows(ladder: Ladder, workshop: Workshop) -> list[dict[str, Any]]:
+def break_rows(every_quantity: EveryQuantity, workshop: Workshop) -> list[dict[str, Any]]:
     """Return the whole published list in runs of quantities with one price."""
     rows = []
-    for run in ladder.breaks:
-        rung = ladder.rung(run.from_quantity)
+    for run in every_quantity.breaks:
+        quantity_row = every_quantity.row(run.from_quantity)
         rows.append(
             {
                 "quantities": str(run.from_quantity)
                 if run.from_quantity == run.to_quantity
                 else f"{run.from_quantity}–{run.to_quantity}",
                 "price_each": run.price_each,
-                "total": rung.total,
+                "total": quantity_row.total,
                 "total_to": run.price_each * run.to_quantity,
                 "is_run": run.from_quantity != run.to_quantity,
-                "sheets": rung.sheets,
+                "sheets": quantity_row.sheets,
                 "below_lowest": below_lowest(run, workshop),
             }
         )

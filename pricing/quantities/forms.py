@@ -1,4 +1,4 @@
-"""What is asked for on the ladder page: how far up, what the market bears, which rows to print."""
+"""What is asked for on the list page: how far up, what the market bears, which rows to print."""
 
 from decimal import Decimal
 from typing import Any
@@ -18,7 +18,7 @@ FIRST_WITH_OFFCUTS = 40
 MOST_ROWS = 40
 
 
-class LadderForm(AskForm):
+class QuantitiesForm(AskForm):
     """The question of the cost page, for every quantity up to a last one."""
 
     up_to = WholeNumberField(label="Up to", at_least=2, at_most=MOST, initial=250)
@@ -48,7 +48,7 @@ class LadderForm(AskForm):
             self.fields["up_to"].initial = FIRST_WITH_OFFCUTS
             self.fields["up_to"].help_text = (
                 "What is left of a sheet counts, so each quantity is planned by itself: a long "
-                "ladder takes a while the first time."
+                "list takes a while the first time."
             )
         self.order_fields(
             ["quantity", "bought_at_once", "up_to", "channel", "colourway", *self.option_names,
@@ -69,7 +69,7 @@ class LadderForm(AskForm):
         given: dict[str, Any] = super().clean() or self.cleaned_data
         quantity, last = given.get("quantity"), given.get("up_to")
         if quantity and quantity > MOST:
-            self.add_error("quantity", f"A ladder goes up to {MOST}. Ask the cost page for more.")
+            self.add_error("quantity", f"The list goes up to {MOST}. Ask the cost page for more.")
         elif quantity and last and quantity > last:
             given["up_to"] = quantity
         return given

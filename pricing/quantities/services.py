@@ -1,4 +1,4 @@
-"""Works out the ladder of a design, and puts rows of it on the price list."""
+"""Works out the list of a design, and puts rows of it on the price list."""
 
 import pickle
 import uuid
@@ -19,7 +19,12 @@ from maker.slow_work.services import key_of
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.quantities.cliffs import Cliff, Reason
-from pricing.calc.quantities.ladder import Ladder, Rung, asked_for, ladder_of
+from pricing.calc.quantities.every_quantity import (
+    EveryQuantity,
+    QuantityRow,
+    asked_for,
+    every_quantity_of,
+)
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates
@@ -37,17 +42,17 @@ Each = Callable[[Sequence[int]], Iterable[int]]
 
 
 @dataclass(frozen=True, slots=True)
-class WorkedLadder:
-    """A ladder with the rates it was worked out with."""
+class WorkedQuantities:
+    """A list with the rates it was worked out with."""
 
-    ladder: Ladder
+    every_quantity: EveryQuantity
     rates: WorkshopRates
     channel: ChannelRates
 
 
 @dataclass(frozen=True, slots=True)
-class LadderQuestion:
-    """All a ladder is worked out from, as values: the same question has the same answer."""
+class QuantitiesQuestion:
+    """All a list is worked out from, as values: the same question has the same answer."""
 
     recipe: Recipe
     ask: Ask
@@ -64,9 +69,9 @@ class LadderQuestion:
         """Return what tells this question from others, and from those of other versions of us."""
         return key_of("ladder", _SHAPE, repr(self))
 
-    def answer(self, plan_sheets: PlanSheets, each: Each = iter) -> WorkedLadder:
+    def answer(self, plan_sheets: PlanSheets, each: Each = iter) -> WorkedQuantities:
         """Cost and price every quantity; refused as the cost page refuses, for any of them."""
-        ladder = ladder_of(
+        every_quantity = every_quantity_of(
             self.recipe,
             self.ask,
             self.channel,
@@ -75,9 +80,9 @@ class LadderQuestion:
             up_to=self.up_to,
             each=each,
         )
-        return WorkedLadder(ladder, self.rates, self.channel)
+        return WorkedQuantities(every_quantity, self.rates, self.channel)
 
-    def answer_at_once(self) -> WorkedLadder | None:
+    def answer_at_once(self) -> WorkedQuantities | None:
         """Return the answer if it is no long work, else None."""
         if self.size > MOST_SIZE_AT_ONCE:
             return None
@@ -89,11 +94,20 @@ class LadderQuestion:
 
 _SHAPE = [
     f"{kind.__qualname__}:{','.join(field.name for field in fields(kind))}"
-    for kind in (WorkedLadder, Ladder, Rung, Cliff, Reason, Line, WorkshopRates, ChannelRates)
+    for kind in (
+        WorkedQuantities,
+        EveryQuantity,
+        QuantityRow,
+        Cliff,
+        Reason,
+        Line,
+        WorkshopRates,
+        ChannelRates,
+    )
 ]
 
 
-def ladder_question(
+def quantities_question(
     *,
     version: DesignVersion,
     workshop: Workshop,
@@ -101,11 +115,11 @@ def ladder_question(
     channel: Channel | None,
     colourway: Colourway | None,
     up_to: int,
-) -> LadderQuestion:
-    """Return the question of a ladder as values."""
+) -> QuantitiesQuestion:
+    """Return the question of a list as values."""
     recipe = recipe_values(version, workshop, colourway=colourway)
     rates, values = workshop_rates(workshop), channel_rates(channel)
-    return LadderQuestion(recipe, ask.sold_through(values), rates, values, up_to)
+    return QuantitiesQuestion(recipe, ask.sold_through(values), rates, values, up_to)
 
 
 def sealed_answer(answer: object) -> bytes:
@@ -122,8 +136,8 @@ def _seal_of(data: bytes) -> bytes:
     return salted_hmac("pricing.quantities", data, algorithm="sha256").digest()
 
 
-def kept_answer(work: Work) -> WorkedLadder | None:
-    """Return the ladder that a worker worked out; None where there is none that can be read."""
+def kept_answer(work: Work) -> WorkedQuantities | None:
+    """Return the list that a worker worked out; None where there is none that can be read."""
     if work.state != Work.State.DONE or work.file is None:
         return None
     seal, data = bytes(work.file[:SEAL_BYTES]), bytes(work.file[SEAL_BYTES:])
@@ -133,19 +147,19 @@ def kept_answer(work: Work) -> WorkedLadder | None:
         answer = pickle.loads(data)  # noqa: S301 - our own worker wrote it: it bears our seal
     except (pickle.UnpicklingError, ImportError, AttributeError):
         return None  # by another version of the program
-    return answer if isinstance(answer, WorkedLadder) else None
+    return answer if isinstance(answer, WorkedQuantities) else None
 
 
-def list_rungs(ladder: Ladder, steps: Sequence[int]) -> list[Rung]:
-    """Return the rungs of a short list: the quantities wanted that are on the ladder."""
-    first, last = ladder.rungs[0].quantity, ladder.rungs[-1].quantity
-    return [ladder.rung(step) for step in steps if first <= step <= last]
+def listed_rows(every_quantity: EveryQuantity, steps: Sequence[int]) -> list[QuantityRow]:
+    """Return the rows of a short list: the quantities wanted that are on the list."""
+    first, last = every_quantity.rows[0].quantity, every_quantity.rows[-1].quantity
+    return [every_quantity.row(step) for step in steps if first <= step <= last]
 
 
 def publish(
     *,
-    ladder: Ladder,
-    rungs: Sequence[Rung],
+    every_quantity: EveryQuantity,
+    quantity_rows: Sequence[QuantityRow],
     version: DesignVersion,
     workshop: Workshop,
     channel: Channel,
@@ -154,12 +168,12 @@ def publish(
     by: User,
     below_is_meant: bool = False,
 ) -> list[PriceListEntry]:
-    """Ask the published prices of these rungs from their quantities on, all or none.
+    """Ask the published prices of these rows from their quantities on, all or none.
 
     Each is kept with the cost of its own quantity. Refused as `work_out_price` and `ask_prices`,
     and when a price is below the lowest of any quantity it holds for, unless that is meant.
     """
-    for held in ladder.short_list(rungs):
+    for held in every_quantity.short_list(quantity_rows):
         if held.highest_floor is not None and not below_is_meant:
             refuse_below_lowest(version.design, held.price_each, held.highest_floor)
     plan_sheets, ask = sheet_planner(), ask.sold_through(channel_rates(channel))
@@ -168,11 +182,11 @@ def publish(
             version=version,
             workshop=workshop,
             channel=channel,
-            ask=asked_for(ask, rung.quantity),
-            price=rung.price_each,
+            ask=asked_for(ask, quantity_row.quantity),
+            price=quantity_row.price_each,
             colourway=colourway,
             plan_sheets=plan_sheets,
         )
-        for rung in rungs
+        for quantity_row in quantity_rows
     ]
     return ask_prices(worked=worked, by=by, below_is_meant=below_is_meant)

@@ -11,8 +11,8 @@ from maker.slow_work.models import Work
 from maker.slow_work.services import ask_work
 from maker.workshop.models import Workshop
 from pricing.costs.views import Question, question_of
-from pricing.quantities.forms import LadderForm
-from pricing.quantities.services import LadderQuestion, ladder_question, sealed_answer
+from pricing.quantities.forms import QuantitiesForm
+from pricing.quantities.services import QuantitiesQuestion, quantities_question, sealed_answer
 
 # for all new cutting plans of a list; more of them are proven than in the time of a page
 PLANNING_SECONDS = 30.0
@@ -22,10 +22,10 @@ class QuestionGone(Refusal):
     """The design or what was asked about it is not there any more."""
 
 
-def values_of(question: Question, workshop: Workshop) -> LadderQuestion:
+def values_of(question: Question, workshop: Workshop) -> QuantitiesQuestion:
     """Return the values behind a question whose form is valid."""
     form = question.form
-    return ladder_question(
+    return quantities_question(
         version=question.version,
         workshop=workshop,
         ask=form.ask(),
@@ -35,14 +35,14 @@ def values_of(question: Question, workshop: Workshop) -> LadderQuestion:
     )
 
 
-def ask_ladder(*, question: Question, values: LadderQuestion, query: str, by: User) -> Work:
-    """Let a worker work a ladder out; the same question again is the same work."""
+def ask_quantities(*, question: Question, values: QuantitiesQuestion, query: str, by: User) -> Work:
+    """Let a worker work a list out; the same question again is the same work."""
     design = question.design
     return ask_work(
         workshop=design.workshop,
         kind=Work.Kind.FIGURES,
         title=f"{design.name}: prices of {values.up_to:,} quantities",
-        doing=work_out_ladder,
+        doing=work_out_quantities,
         given={"design": design.pk, "query": query},
         came_from=question.address,
         by=by,
@@ -51,11 +51,11 @@ def ask_ladder(*, question: Question, values: LadderQuestion, query: str, by: Us
     )
 
 
-def work_out_ladder(work: Work, watch: Watch) -> Ending:
-    """Work the ladder out; a question whose design changed meanwhile is left to be asked anew."""
+def work_out_quantities(work: Work, watch: Watch) -> Ending:
+    """Work the list out; a question whose design changed meanwhile is left to be asked anew."""
     workshop, asked = work.workshop, QueryDict(work.given["query"])
     try:
-        question = question_of(workshop, work.given["design"], asked, LadderForm, "quantities")
+        question = question_of(workshop, work.given["design"], asked, QuantitiesForm, "quantities")
     except Http404 as gone:
         raise QuestionGone("This design isn't there any more.") from gone
     if not question.form.is_valid():

@@ -1,4 +1,4 @@
-"""The ladder of a design: every quantity priced, as a page, on the price list and as a PDF."""
+"""The list of a design: every quantity priced, as a page, on the price list and as a PDF."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -22,21 +22,21 @@ from pricing.quantities.drawing import (
     below_lowest_notice,
     break_rows,
     cliff_rows,
-    ladder_chart,
-    ladder_figures,
     list_rows,
+    quantities_chart,
+    quantities_figures,
 )
-from pricing.quantities.forms import LadderForm
+from pricing.quantities.forms import QuantitiesForm
 from pricing.quantities.printing import chosen_words, price_list_pdf
-from pricing.quantities.services import WorkedLadder, kept_answer, list_rungs, publish
-from pricing.quantities.tasks import ask_ladder, values_of
+from pricing.quantities.services import WorkedQuantities, kept_answer, listed_rows, publish
+from pricing.quantities.tasks import ask_quantities, values_of
 
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """The ladder a question asks for; or the work on it, or why there is none."""
+    """The list a question asks for; or the work on it, or why there is none."""
 
-    worked: WorkedLadder | None = None
+    worked: WorkedQuantities | None = None
     work: Work | None = None
     refusal: Refusal | None = None
 
@@ -55,7 +55,7 @@ def _answer(request: WorkshopRequest, question: Question) -> Answered:
         worked = None if work else values.answer_at_once()
         if worked is None and work is None:
             query = request.GET.urlencode()
-            work = ask_ladder(question=question, values=values, query=query, by=request.user)
+            work = ask_quantities(question=question, values=values, query=query, by=request.user)
         return Answered(worked, work)
     except Refusal as refusal:
         if refusal.where in form.fields:
@@ -70,29 +70,29 @@ def _listed(question: Question) -> list[PriceListEntry]:
     return listed_prices(question.version, form.chosen_channel(), form.chosen_colourway(), choices)
 
 
-def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) -> dict[str, Any]:
-    form, workshop, ladder = question.form, request.workshop, worked.ladder
+def _page(question: Question, worked: WorkedQuantities, request: WorkshopRequest) -> dict[str, Any]:
+    form, workshop, every_quantity = question.form, request.workshop, worked.every_quantity
     given = form.cleaned_data
     ask = form.ask().sold_through(worked.channel)
-    asked = min(max(ask.bought, ladder.rungs[0].quantity), ladder.rungs[-1].quantity)
+    asked = min(max(ask.bought, every_quantity.rows[0].quantity), every_quantity.rows[-1].quantity)
     given["quantity"] = asked
-    limit = form.limit() if isinstance(form, LadderForm) else given["setup_limit"]
-    figures, missing = ladder_figures(worked, given, limit, workshop)
-    cliffs, more_cliffs = cliff_rows(ladder)
-    shown, listed = list_rungs(ladder, given["steps"]), _listed(question)
+    limit = form.limit() if isinstance(form, QuantitiesForm) else given["setup_limit"]
+    figures, missing = quantities_figures(worked, given, limit, workshop)
+    cliffs, more_cliffs = cliff_rows(every_quantity)
+    shown, listed = listed_rows(every_quantity, given["steps"]), _listed(question)
     return {
-        "ladder": ladder,
+        "every_quantity": every_quantity,
         "figures": figures,
         "missing": missing,
-        "chart": ladder_chart(ladder, workshop, asked),
-        "rows": list_rows(shown, ladder, workshop, asked, listed),
+        "chart": quantities_chart(every_quantity, workshop, asked),
+        "rows": list_rows(shown, every_quantity, workshop, asked, listed),
         "listed": listed,
-        "breaks": break_rows(ladder, workshop),
-        "below_anywhere": below_anywhere(ladder, workshop),
-        "below_lowest": below_lowest_notice(ladder, shown, workshop),
+        "breaks": break_rows(every_quantity, workshop),
+        "below_anywhere": below_anywhere(every_quantity, workshop),
+        "below_lowest": below_lowest_notice(every_quantity, shown, workshop),
         "cliffs": cliffs,
         "more_cliffs": more_cliffs,
-        "offer": ladder.offer_for(asked),
+        "offer": every_quantity.offer_for(asked),
         "channel": form.chosen_channel(),
         "asked": asked,
         "batch": ask.quantity if ask.bought < ask.quantity else 0,
@@ -103,7 +103,7 @@ def _page(question: Question, worked: WorkedLadder, request: WorkshopRequest) ->
 @may_see
 def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Every quantity's price, where it jumps and why, and the least order to accept."""
-    question = read_question(request, pk, LadderForm, "quantities")
+    question = read_question(request, pk, QuantitiesForm, "quantities")
     answered = _answer(request, question)
     context = question_context(request, question) | {"refusal": answered.refusal}
     if answered.worked:
@@ -118,7 +118,7 @@ def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_change
 def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Put the rows shown on the price list of the channel."""
-    question = read_question(request, pk, LadderForm, "quantities")
+    question = read_question(request, pk, QuantitiesForm, "quantities")
     answered = _answer(request, question)
     worked, refusal = answered.worked, answered.refusal
     channel = question.form.chosen_channel() if worked else None
@@ -130,8 +130,8 @@ def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
         return redirect(question.address)
     try:
         kept = publish(
-            ladder=worked.ladder,
-            rungs=list_rungs(worked.ladder, question.form.cleaned_data["steps"]),
+            every_quantity=worked.every_quantity,
+            quantity_rows=listed_rows(worked.every_quantity, question.form.cleaned_data["steps"]),
             version=question.version,
             workshop=request.workshop,
             channel=channel,
@@ -163,7 +163,7 @@ def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
 @may_see
 def quantities_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
     """The price list for customers, as a PDF: the prices kept for this item, nothing of her own."""
-    question = read_question(request, pk, LadderForm, "quantities")
+    question = read_question(request, pk, QuantitiesForm, "quantities")
     form = question.form
     if not form.is_valid():
         messages.error(request, "The question cannot be read.")

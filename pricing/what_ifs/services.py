@@ -9,7 +9,7 @@ from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.price.price import JobPrice, price_at, price_for
-from pricing.calc.quantities.ladder import Ladder, ladder_of
+from pricing.calc.quantities.every_quantity import EveryQuantity, every_quantity_of
 from pricing.calc.what_if.attack import Attack, attack_list
 from pricing.calc.what_if.break_even import BreakEven, tool_break_even
 from pricing.calc.what_if.changes import JobChange, changed
@@ -109,7 +109,7 @@ def _material_way(
 
 
 def _quantity_way(wanted: Decimal, answer: Answer) -> Target:
-    return replace(quantity_for(wanted, _ladder(answer)), now=Decimal(answer.ask.bought))
+    return replace(quantity_for(wanted, _every_quantity(answer)), now=Decimal(answer.ask.bought))
 
 
 def _try(label: str, find: Callable[[], Target]) -> Way:
@@ -125,8 +125,8 @@ def _priced(answer: Answer) -> JobPrice:
     return answer.price
 
 
-def _ladder(answer: Answer) -> Ladder:
-    return ladder_of(
+def _every_quantity(answer: Answer) -> EveryQuantity:
+    return every_quantity_of(
         answer.recipe,
         answer.ask,
         answer.channel,

@@ -1,4 +1,4 @@
-"""Prices in depth: re-costing 100 to 10,000 designs and ladders, beside LibreOffice's workbooks.
+"""Prices in depth: re-costing 100 to 10,000 designs and lists, beside LibreOffice's workbooks.
 
 The baseline is LibreOffice opening an equivalent workbook without a window, recalculating all of it
 and writing its first sheet. One input was changed in the file before, so that no value kept in it
@@ -21,14 +21,14 @@ from catalogue.sheet_plans.services import PlanMemory, sheet_planner
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask, WorkshopRates
 from pricing.calc.price.ingredients import from_plain
-from pricing.calc.quantities.ladder import Ladder, ladder_of
+from pricing.calc.quantities.every_quantity import EveryQuantity, every_quantity_of
 from pricing.price_review.inputs import Today, today_of
 from pricing.price_review.review import Review, explained, review_prices
 from pricing.prices.models import PriceListEntry
 from tests.benchmarks import Row
-from tests.benchmarks import ladder_workbook as ladders
+from tests.benchmarks import quantities_workbook as workbooks
 from tests.benchmarks import recost_workbook as recosts
-from tests.benchmarks.price_sides import check_sides, ladder_figures, recost_figures, recosted
+from tests.benchmarks.price_sides import check_sides, quantities_figures, recost_figures, recosted
 from tests.benchmarks.priced_designs import buy_dearer, priced_workshop
 from tests.benchmarks.recalculating import (
     Office,
@@ -78,7 +78,7 @@ class Growth:
 
 
 def run() -> Iterator[Row]:
-    """Measure the start, then re-costing and ladders by size."""
+    """Measure the start, then re-costing and lists by size."""
     with tempfile.TemporaryDirectory(prefix="pleat-office-") as folder:
         office = Office(Path(folder))
         empty = office.calculated(Workbook(), "empty")
@@ -90,7 +90,7 @@ def run() -> Iterator[Row]:
         for designs in DESIGNS:
             yield from _recosting(designs, office, empty, growth)
         for up_to in QUANTITIES:
-            yield from _ladder(up_to, office, empty, growth)
+            yield from _every_quantity(up_to, office, empty, growth)
 
 
 def _repeats(size: int) -> int:
@@ -176,37 +176,37 @@ def _standing(today: Today, workshop: Workshop) -> Standing:
     )
 
 
-def _ladder(up_to: int, office: Office, empty: Path, growth: Growth) -> Iterator[Row]:
+def _every_quantity(up_to: int, office: Office, empty: Path, growth: Growth) -> Iterator[Row]:
     rates, channel = worked_case.rates(), worked_case.channel()
-    workbook, inputs = ladders.ladder_workbook(up_to, channel, rates)
+    workbook, inputs = workbooks.quantities_workbook(up_to, channel, rates)
     kept = office.calculated(workbook, f"ladder-{up_to}")
     moved = with_input(kept, 2, inputs.cell("wage"), WAGE)
     rates = replace(rates, wage_per_hour=WAGE)
     memory = PlanMemory()
-    ladder = _ladder_with(memory, up_to, rates)
-    agreed = check_sides(list(ladder_figures(ladder)), office.values(moved))
+    every_quantity = _quantities_with(memory, up_to, rates)
+    agreed = check_sides(list(quantities_figures(every_quantity)), office.values(moved))
     baseline, (warm, cold) = _measured(
         up_to,
         office,
         moved,
         empty,
         [
-            lambda: _ladder_with(memory, up_to, rates),
-            lambda: _ladder_with(PlanMemory(), up_to, rates),
+            lambda: _quantities_with(memory, up_to, rates),
+            lambda: _quantities_with(PlanMemory(), up_to, rates),
         ],
     )
-    formulas = ladders.formula_count(up_to)
+    formulas = workbooks.formula_count(up_to)
     facts = f"{formulas:,} formulas, {agreed:,} figures agree"
     name = f"ladder 1 to {up_to:,}"
-    plans = f"{ladder.planned} plans made; there sheets are formulas"
+    plans = f"{every_quantity.planned} plans made; there sheets are formulas"
     yield _row(f"{name}: plans kept", warm, baseline, facts, growth, up_to)
     yield _row(f"{name}: plans made", cold, baseline, plans, growth, up_to)
     yield _sums_row(f"{name}: sums alone", warm, baseline, growth, up_to)
 
 
-def _ladder_with(memory: PlanMemory, up_to: int, rates: WorkshopRates) -> Ladder:
+def _quantities_with(memory: PlanMemory, up_to: int, rates: WorkshopRates) -> EveryQuantity:
     planner = sheet_planner(seconds=PLAN_SECONDS, memory=memory)
-    return ladder_of(
+    return every_quantity_of(
         worked_case.recipe(), Ask(1), worked_case.channel(), rates, planner, up_to=up_to
     )
 

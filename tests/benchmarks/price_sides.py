@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from pricing.calc.changes.repricing import Repricing, Trigger, is_due, reprice
 from pricing.calc.price.ingredients import at_costs
-from pricing.calc.quantities.ladder import Ladder, Rung
+from pricing.calc.quantities.every_quantity import EveryQuantity, QuantityRow
 from tests.benchmarks.recost_workbook import Listed, Standing
 
 # far below a cent, far above what is lost in a few hundred binary sums
@@ -57,32 +57,32 @@ def recost_figures(why: Repricing) -> dict[str, Decimal | int | None]:
     }
 
 
-def ladder_figures(ladder: Ladder) -> Iterator[dict[str, Decimal | int | None]]:
+def quantities_figures(every_quantity: EveryQuantity) -> Iterator[dict[str, Decimal | int | None]]:
     """Yield what both sides say of each quantity, by the workbook's columns."""
-    before: Rung | None = None
-    for rung in ladder.rungs:
-        is_dearer = before is not None and rung.worked_out_each > before.worked_out_each
+    before: QuantityRow | None = None
+    for quantity_row in every_quantity.rows:
+        is_dearer = before is not None and quantity_row.worked_out_each > before.worked_out_each
         yield {
-            "quantity": rung.quantity,
-            "made": rung.made,
-            "sheets": rung.sheets,
-            "minutes": rung.minutes,
-            "labour": rung.labour_cost,
-            "cost": rung.cost,
-            "cost_each": rung.cost_each,
-            "setup_share": rung.setup_share,
-            "floor_each": rung.floor_exact,
-            "worked_out": rung.worked_out_each,
-            "price_step": rung.step,
-            "tier_from": rung.tier_from,
-            "published": rung.price_each,
-            "margin_left": rung.margin,
-            "profit": rung.profit,
-            "total": rung.total,
-            "is_below_floor": int(rung.is_below_floor),
+            "quantity": quantity_row.quantity,
+            "made": quantity_row.made,
+            "sheets": quantity_row.sheets,
+            "minutes": quantity_row.minutes,
+            "labour": quantity_row.labour_cost,
+            "cost": quantity_row.cost,
+            "cost_each": quantity_row.cost_each,
+            "setup_share": quantity_row.setup_share,
+            "floor_each": quantity_row.floor_exact,
+            "worked_out": quantity_row.worked_out_each,
+            "price_step": quantity_row.step,
+            "tier_from": quantity_row.tier_from,
+            "published": quantity_row.price_each,
+            "margin_left": quantity_row.margin,
+            "profit": quantity_row.profit,
+            "total": quantity_row.total,
+            "is_below_floor": int(quantity_row.is_below_floor),
             "is_dearer": int(is_dearer),
         }
-        before = rung
+        before = quantity_row
 
 
 def check_sides(

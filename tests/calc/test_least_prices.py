@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.certainty.band import band_of, chance_of_wage, price_for_chance
+from pricing.calc.certainty.cost_range import chance_of_wage, cost_range_of, price_for_chance
 from pricing.calc.costing.rates import Ask, ChannelRates, TierRates
 from pricing.calc.price.channel_comparison import for_same_profit
 from pricing.calc.price.price import price_at, price_for
@@ -50,13 +50,13 @@ def test_no_lower_step_reaches_the_chance():
     channel = sold(2, 2, "0")
     for quantity in (1, 3, 7, 12):
         job, hour = made(quantity, 2, D(2), D(5))
-        band = band_of(job, price_for(job, Ask(quantity), channel, hour), hour)
+        cost_range = cost_range_of(job, price_for(job, Ask(quantity), channel, hour), hour)
         for chance in ("0.5", "0.8", "0.9", "0.95", "0.99"):
-            price = price_for_chance(D(chance), band, job, Ask(quantity), channel, hour)
-            assert chance_of_wage(band, price) >= D(chance)
+            price = price_for_chance(D(chance), cost_range, job, Ask(quantity), channel, hour)
+            assert chance_of_wage(cost_range, price) >= D(chance)
             lower = price_at(price.price_each - D("0.01"), job, Ask(quantity), channel, hour)
             # four decimals of a chance may round up to the one wanted
-            assert chance_of_wage(band, lower) <= D(chance)
+            assert chance_of_wage(cost_range, lower) <= D(chance)
 
 
 def _least(is_enough, job, channel, hour):

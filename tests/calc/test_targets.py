@@ -13,7 +13,7 @@ from catalogue.calc.recipes.recipe import Basis, RecipeFixing, RecipeStep
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.price.price import price_at, price_for
-from pricing.calc.quantities.ladder import ladder_of
+from pricing.calc.quantities.every_quantity import every_quantity_of
 from pricing.calc.what_if.targets import (
     TargetOutOfReach,
     at_size,
@@ -185,14 +185,14 @@ def test_the_answer_always_gives_the_wanted_price_or_says_no(quantity, wanted, m
 
 def test_the_smallest_quantity_at_a_price_is_on_the_ladder():
     plan_once = lru_cache(maxsize=None)(plan_cuts)
-    ladder = ladder_of(
+    every_quantity = every_quantity_of(
         worked_case.recipe(), Ask(1), worked_case.channel(), RATES, plan_once, up_to=30
     )
-    found = quantity_for(D("14.45"), ladder)
+    found = quantity_for(D("14.45"), every_quantity)
     assert found.needed == 12
-    assert ladder.rung(11).price_each > D("14.45") >= ladder.rung(12).price_each
+    assert every_quantity.row(11).price_each > D("14.45") >= every_quantity.row(12).price_each
     with pytest.raises(TargetOutOfReach):
-        quantity_for(D(5), ladder)
+        quantity_for(D(5), every_quantity)
 
 
 def test_the_largest_size_that_fits_a_price_by_trying_them_all():
@@ -253,7 +253,7 @@ def test_published_special_order_is_worth_taking_above_what_it_adds():
 
 def test_a_quantity_is_asked_for_beside_the_first_of_the_ladder():
     # the job is 3.00 and 1.51 each, a quarter is margin: 6.02 for one, 4.02 for two, 3.35 for three
-    ladder = ladder_of(
+    every_quantity = every_quantity_of(
         small_recipe.recipe(),
         Ask(1),
         small_recipe.channel(),
@@ -261,5 +261,5 @@ def test_a_quantity_is_asked_for_beside_the_first_of_the_ladder():
         small_recipe.sheet_for_each_piece,
         up_to=3,
     )
-    found = quantity_for(D("3.50"), ladder)
+    found = quantity_for(D("3.50"), every_quantity)
     assert (found.now, found.needed, found.unit) == (1, 3, "piece")

@@ -9,8 +9,8 @@ import pytest
 
 from maker.documents.axis import LETTER, axis_of, axis_of_quantities, labels_apart, round_ticks
 from maker.documents.bell_chart import Limit, bell_chart
-from maker.documents.bridge_chart import BridgeStep, bridge_chart
 from maker.documents.charts import Bar, ChartPoint, bar_chart, line_chart
+from maker.documents.history_chart import HistoryStep, history_chart
 from maker.documents.quantity_chart import Series, quantity_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -100,8 +100,8 @@ CHARTS = {
                 Limit(1238.4, "1 in 10 above"), Limit(5000, "this price bears", is_main=True)],
         title="", description="", tick_text=money,
     ),
-    "bridge": bridge_chart(
-        ("Before", 1200, ""), [BridgeStep("Wage", 3.5, "")], ("After", 1203.5, ""),
+    "history": history_chart(
+        ("Before", 1200, ""), [HistoryStep("Wage", 3.5, "")], ("After", 1203.5, ""),
         title="", description="", tick_text=money,
     ),
 }  # fmt: skip
@@ -120,9 +120,9 @@ def test_no_words_of_a_chart_meet_or_leave_it(chart):
 
 
 def test_a_bridge_that_does_not_begin_at_zero_says_so_on_both_bars():
-    broken = CHARTS["bridge"]
+    broken = CHARTS["history"]
     assert len(re.findall("The bar begins at CHF 1,1", broken)) == 2
-    whole = bridge_chart(
+    whole = history_chart(
         ("Before", 10, ""), [], ("After", 4, ""), title="", description="", tick_text=money
     )
     assert "begins at" not in whole

@@ -43,15 +43,17 @@ def address(workshop, version, name, **question):
     return f"{base}?{urlencode(question)}"
 
 
-def ladder_page(client, workshop, version, **question):
+def quantities_page(client, workshop, version, **question):
     asked = {"quantity": 10, "up_to": 27, "steps": "1,9,10,17", **question}
     return client.get(address(workshop, version, "quantities", **asked))
 
 
 def test_every_row_and_the_headline_say_which_quantities_lose(client, workshop, version, channel):
-    response = ladder_page(client, workshop, version)
-    ladder = response.context["ladder"]
-    assert [rung.quantity for rung in ladder.rungs if rung.is_below_floor] == BELOW
+    response = quantities_page(client, workshop, version)
+    every_quantity = response.context["every_quantity"]
+    assert [
+        quantity_row.quantity for quantity_row in every_quantity.rows if quantity_row.is_below_floor
+    ] == BELOW
     page = response.content.decode()
     assert "as worked out" not in response.context["figures"][0].note
     assert "below its lowest price of €9.20" in response.context["figures"][0].note
@@ -69,7 +71,7 @@ def test_every_row_and_the_headline_say_which_quantities_lose(client, workshop, 
 
 
 def test_a_list_that_pays_is_not_marked(client, workshop, version, channel):
-    response = ladder_page(client, workshop, version, up_to=9, quantity=9, steps="1,9")
+    response = quantities_page(client, workshop, version, up_to=9, quantity=9, steps="1,9")
     assert "elow the lowest" not in response.content.decode()
     assert "elow its lowest" not in response.content.decode()
 
@@ -79,7 +81,7 @@ def test_the_list_is_kept_only_where_the_page_has_said_so(client, workshop, vers
     page = client.post(to, follow=True).content.decode()
     assert "is below its lowest price of €9.20" in page
     assert not PriceListEntry.objects.exists()
-    shown = ladder_page(client, workshop, version, steps="9,10").content.decode()
+    shown = quantities_page(client, workshop, version, steps="9,10").content.decode()
     assert 'name="below" value="meant"' in shown
     assert "all the same" in shown
     client.post(to, {"below": "meant"})

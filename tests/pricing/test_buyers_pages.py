@@ -114,12 +114,12 @@ def test_a_page_begins_with_the_usual_batch_and_the_usual_buyer(client, workshop
 def test_the_list_of_every_quantity_is_for_buyers_of_a_batch(client, workshop, version, fair):
     question = {"quantity": 9, "up_to": 20, "steps": "1, 5, 18"}
     response = client.get(page_of(workshop, version, "quantities", **question))
-    ladder = response.context["ladder"]
-    assert [ladder.rung(many).made_at_once for many in (1, 5, 9, 18)] == [9, 9, 9, 18]
-    assert ladder.rung(1).cost_each == ladder.rung(9).cost_each
+    every_quantity = response.context["every_quantity"]
+    assert [every_quantity.row(many).made_at_once for many in (1, 5, 9, 18)] == [9, 9, 9, 18]
+    assert every_quantity.row(1).cost_each == every_quantity.row(9).cost_each
     assert "Made at once: 9, or as many as one buyer takes" in response.content.decode()
     # thirty cents a payment are shared by nine
-    fees = [ladder.rung(many).floor_each for many in (1, 9)]
+    fees = [every_quantity.row(many).floor_each for many in (1, 9)]
     assert fees == [D("3.65"), D("3.38")]
     client.post(page_of(workshop, version, "quantities_publish", **question))
     kept = PriceListEntry.objects.order_by("bought_at_once")
@@ -130,8 +130,8 @@ def test_the_list_of_every_quantity_is_for_buyers_of_a_batch(client, workshop, v
 def test_the_list_of_what_is_ordered_is_made_to_order(client, workshop, version):
     make_channel(workshop, name="Orders", tier=CARD_READER)
     response = client.get(page_of(workshop, version, "quantities", quantity=9, up_to=20))
-    ladder = response.context["ladder"]
-    assert [ladder.rung(many).made_at_once for many in (1, 5, 9)] == [1, 5, 9]
+    every_quantity = response.context["every_quantity"]
+    assert [every_quantity.row(many).made_at_once for many in (1, 5, 9)] == [1, 5, 9]
     assert response.context["asked"] == 9
 
 

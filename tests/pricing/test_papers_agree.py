@@ -128,7 +128,7 @@ class Walk:
             self.hear("other quantities", "worked out", about, written["Ask each"])
             self.hear("other quantities", "total", about, written["Total"])
 
-    def ladder(self, design: Design, channel: Channel) -> None:
+    def every_quantity(self, design: Design, channel: Channel) -> None:
         """Every quantity: what is worked out for each, and the rows shown."""
         steps = ",".join(map(str, QUANTITIES))
         asked = {"quantity": 1, "up_to": max(QUANTITIES), "steps": steps, "channel": channel.pk}
@@ -286,7 +286,7 @@ def test_pages_papers_and_commands_say_the_same_of_every_price(demo, monkeypatch
         for channel in (channels[(place + n) % len(channels)] for n in range(some)):
             listed = price_book(channel, [design.pk]).prices_of(version, item)
             walk.quantities(design, channel)
-            walk.ladder(design, channel)
+            walk.every_quantity(design, channel)
             walk.printed_list(design, channel, listed)
             for quantity in sorted({*QUANTITIES, *(row.bought_at_once for row in listed)}):
                 holds = price_book(channel, [design.pk]).price_for(version, item, quantity)

@@ -8,12 +8,12 @@ import pytest
 
 from catalogue.sheet_plans.services import PlanMemory, sheet_planner
 from pricing.calc.costing.rates import Ask
-from pricing.calc.quantities.ladder import ladder_of
-from tests.benchmarks import ladder_workbook, recost_workbook
+from pricing.calc.quantities.every_quantity import every_quantity_of
+from tests.benchmarks import quantities_workbook, recost_workbook
 from tests.benchmarks.price_sides import (
     SidesDisagree,
     check_sides,
-    ladder_figures,
+    quantities_figures,
     recost_figures,
     recosted,
 )
@@ -50,9 +50,9 @@ def standing(**changes):
     return Standing(**(values | changes))
 
 
-def ladder(up_to, rates):
+def every_quantity(up_to, rates):
     planner = sheet_planner(seconds=60, memory=PlanMemory())
-    return ladder_of(
+    return every_quantity_of(
         worked_case.recipe(), Ask(1), worked_case.channel(), rates, planner, up_to=up_to
     )
 
@@ -90,12 +90,12 @@ class TestInOffice:
 
     def test_a_ladder_in_a_spreadsheet_is_ours_after_the_wage_moved(self, tmp_path):
         office, rates = Office(tmp_path), worked_case.rates()
-        workbook, inputs = ladder_workbook.ladder_workbook(70, worked_case.channel(), rates)
+        workbook, inputs = quantities_workbook.quantities_workbook(70, worked_case.channel(), rates)
         kept = office.calculated(workbook, "ladder")
-        before = list(ladder_figures(ladder(70, rates)))
+        before = list(quantities_figures(every_quantity(70, rates)))
         check_sides(before, office.values(kept))
         moved = with_input(kept, 2, inputs.cell("wage"), 18)
-        after = list(ladder_figures(ladder(70, replace(rates, wage_per_hour=D(18)))))
+        after = list(quantities_figures(every_quantity(70, replace(rates, wage_per_hour=D(18)))))
         assert check_sides(after, office.values(moved)) == 70 * len(after[0])
         with pytest.raises(SidesDisagree):
             check_sides(after, office.values(moved, Recalculate.NEVER))

@@ -120,7 +120,7 @@ def test_a_sent_quote_keeps_its_shares_and_is_not_off_the_same_day(workshop, own
     make_line(revision, revision.lines.first().version, 30)
     change = change_between(lines_of(loaded(sent), today()), lines_of(loaded(revision), today()))
     assert change.is_kept
-    assert all(line.bridge is not None for line in change.lines)
+    assert all(line.history is not None for line in change.lines)
     before, after = D(sent.frozen["public"]["total"]), total(revision)
     assert sum(step.change for step in change.total.steps) == after - before
     assert json.dumps(loaded(sent).frozen["public"], sort_keys=True) == said

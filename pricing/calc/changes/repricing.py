@@ -10,7 +10,7 @@ from maker.calc import sums
 from maker.calc.explanation import Line, shown
 from maker.calc.money import HAIR, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
-from pricing.calc.changes.bridge import PriceStep, cost_bridge
+from pricing.calc.changes.history import PriceStep, cost_history
 from pricing.calc.price.ingredients import Ingredients
 
 ZERO = Decimal(0)
@@ -97,8 +97,8 @@ def reprice(
         timing_threshold=timing_threshold,
         is_old=is_old,
     )
-    bridge = cost_bridge(then, now)
-    causes = tuple(sorted(bridge.steps, key=lambda step: -abs(step.exact)))
+    history = cost_history(then, now)
+    causes = tuple(sorted(history.steps, key=lambda step: -abs(step.exact)))
     needed = up_to_step(max(exact, left.floor_each), wanted.terms.step)
     return Repricing(
         price_each=then.price_each,
@@ -114,7 +114,7 @@ def reprice(
         is_below_floor=left.is_below_floor,
         triggers=triggers,
         causes=causes,
-        line=_line(then, wanted, left.margin, needed, bridge.line),
+        line=_line(then, wanted, left.margin, needed, history.line),
     )
 
 

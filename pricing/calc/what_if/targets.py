@@ -21,7 +21,7 @@ from pricing.calc.costing.cost import JobCost
 from pricing.calc.costing.rates import WorkshopRates
 from pricing.calc.price.lowest_price import lowest_price
 from pricing.calc.price.price import JobPrice
-from pricing.calc.quantities.ladder import Ladder
+from pricing.calc.quantities.every_quantity import EveryQuantity
 
 ZERO = Decimal(0)
 _SIZE_PLACES = Decimal("0.000001")  # of a millimetre: what a length keeps
@@ -161,16 +161,16 @@ def margin_for(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> Targ
     return Target(terms.tier.margin, needed, "share", line)
 
 
-def quantity_for(wanted_each: Decimal, ladder: Ladder) -> Target:
+def quantity_for(wanted_each: Decimal, every_quantity: EveryQuantity) -> Target:
     """Return the smallest quantity whose published price of one is not above the wanted.
 
     The published price never rises, so all larger ones are not either. Errors: TargetOutOfReach.
     """
-    first, last = ladder.rungs[0], ladder.rungs[-1]
-    for rung in ladder.rungs:
-        if rung.price_each <= wanted_each:
-            line = Line("quantity", rung.quantity, "piece", key="target", lines=(rung.line,))
-            return Target(Decimal(first.quantity), Decimal(rung.quantity), "piece", line)
+    first, last = every_quantity.rows[0], every_quantity.rows[-1]
+    for row in every_quantity.rows:
+        if row.price_each <= wanted_each:
+            line = Line("quantity", row.quantity, "piece", key="target", lines=(row.line,))
+            return Target(Decimal(first.quantity), Decimal(row.quantity), "piece", line)
     raise TargetOutOfReach(f"Even {last.quantity} cost {last.price_each} each.", where="quantity")
 
 

@@ -1,13 +1,13 @@
 """Why a price changed, in groups a customer may hear: nothing of wage, overhead, margin or fees.
 
-The changes of the groups add up to the change of the price, as the steps of the bridge do.
+The changes of the groups add up to the change of the price, as the steps of the price history do.
 """
 
 from dataclasses import dataclass
 from decimal import Decimal
 
 from maker.calc.money import with_working_precision
-from pricing.calc.changes.bridge import Bridge
+from pricing.calc.changes.history import History
 
 ZERO = Decimal(0)
 # the beginning of a step's key -> the group it is told in; all others are told as the rest
@@ -67,14 +67,14 @@ class Cause:
 
 
 @with_working_precision
-def causes_for_a_customer(bridge: Bridge) -> tuple[Cause, ...]:
+def causes_for_a_customer(history: History) -> tuple[Cause, ...]:
     """Return the groups that changed the price, in the order they are told.
 
     Two steps that were taken as one belong to the first. Groups that cancel out are left out.
     """
     changes: dict[str, Decimal] = {}
     names: dict[str, list[str]] = {}
-    for step in bridge.steps:
+    for step in history.steps:
         group = _GROUP_OF.get(step.key.split("+")[0].split(".")[0], "rest")
         changes[group] = changes.get(group, ZERO) + step.change
         if group == "materials":

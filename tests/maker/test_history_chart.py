@@ -1,18 +1,18 @@
-"""The picture of a bridge: every step begins where the one before ended, told without colour."""
+"""The picture of a price history: steps begin where the one before ended, without colour."""
 
 import re
 from xml.etree import ElementTree
 
 import pytest
 
-from maker.documents.bridge_chart import BridgeStep, bridge_chart
+from maker.documents.history_chart import HistoryStep, history_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def drawn(old, changes, new, **options):
-    steps = [BridgeStep(f"step {n}", change, f"{change:+}") for n, change in enumerate(changes)]
-    text = bridge_chart(
+    steps = [HistoryStep(f"step {n}", change, f"{change:+}") for n, change in enumerate(changes)]
+    text = history_chart(
         ("Before", old, str(old)), steps, ("After", new, str(new)),
         title="A", description="B", tick_text=str, **options,
     )  # fmt: skip
@@ -54,8 +54,8 @@ def test_a_small_change_of_a_large_figure_is_seen():
 
 
 def test_words_stay_words():
-    text = bridge_chart(
-        ("<b>", 1, "1"), [BridgeStep("<script>x</script>" * 9, 1, "&")], ("new", 2, "2"),
+    text = history_chart(
+        ("<b>", 1, "1"), [HistoryStep("<script>x</script>" * 9, 1, "&")], ("new", 2, "2"),
         title="<i>", description='"><script>', tick_text=str,
     )  # fmt: skip
     assert "<script" not in text

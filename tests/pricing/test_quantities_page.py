@@ -1,4 +1,4 @@
-"""The ladder page: every quantity priced, jumps explained, rows kept and printed."""
+"""The list page: every quantity priced, jumps explained, rows kept and printed."""
 
 import io
 from collections import OrderedDict
@@ -29,13 +29,13 @@ def address(workshop, version, name="quantities", **question):
 def test_every_quantity_is_priced_and_the_list_never_rises(client, workshop, version):
     make_channel(workshop, name="Fair")
     response = client.get(address(workshop, version, quantity=9, up_to=40))
-    ladder = response.context["ladder"]
-    assert [rung.quantity for rung in ladder.rungs] == list(range(1, 41))
+    every_quantity = response.context["every_quantity"]
+    assert [quantity_row.quantity for quantity_row in every_quantity.rows] == list(range(1, 41))
     # worked by hand on the cost page: nine from one sheet of 0.50 ask 4.70 each
-    assert ladder.rung(9).worked_out_each == Decimal("4.70")
-    prices = [rung.price_each for rung in ladder.rungs]
+    assert every_quantity.row(9).worked_out_each == Decimal("4.70")
+    prices = [quantity_row.price_each for quantity_row in every_quantity.rows]
     assert prices == sorted(prices, reverse=True)
-    totals = [rung.total for rung in ladder.rungs]
+    totals = [quantity_row.total for quantity_row in every_quantity.rows]
     assert totals == sorted(set(totals))
 
 
@@ -62,7 +62,7 @@ def test_what_cannot_be_read_is_kept_and_explained(client, workshop, version, fi
     response = client.get(address(workshop, version, **{"quantity": 9, field: value}))
     form = response.context["form"]
     assert field in form.errors
-    assert "ladder" not in response.context
+    assert "every_quantity" not in response.context
     page = response.content.decode()
     assert f'value="{value}"' in page
     assert words in page
@@ -134,11 +134,11 @@ def test_a_list_may_be_longer_than_what_fits_side_by_side(client, workshop, vers
 def test_where_offcuts_count_the_first_ladder_is_short(client, workshop, version):
     make_channel(workshop, name="Fair")
     response = client.get(address(workshop, version, quantity=9))
-    assert len(response.context["ladder"].rungs) == 250
+    assert len(response.context["every_quantity"].rows) == 250
     workshop.offcut_value = "area"
     workshop.save(update_fields=["offcut_value"])
     response = client.get(address(workshop, version, quantity=9))
-    assert len(response.context["ladder"].rungs) == 40
+    assert len(response.context["every_quantity"].rows) == 40
     assert "each quantity is planned by itself" in response.content.decode()
 
 
@@ -162,7 +162,7 @@ def test_a_long_list_is_worked_out_by_a_worker_and_is_the_same(
 ):
     make_channel(workshop, name="Fair")
     question = address(workshop, version, quantity=9, up_to=40)
-    at_once = reader_client.get(question).context["ladder"]
+    at_once = reader_client.get(question).context["every_quantity"]
     monkeypatch.setattr(services, "MOST_SIZE_AT_ONCE", 0)
     waits = reader_client.get(question)
     assert waits.status_code == 200
@@ -175,7 +175,7 @@ def test_a_long_list_is_worked_out_by_a_worker_and_is_the_same(
     do_what_waits()
     work = keyed(workshop)
     assert [one.state for one in work] == ["done"]
-    assert reader_client.get(question).context["ladder"] == at_once
+    assert reader_client.get(question).context["every_quantity"] == at_once
     # the page of the work leads back, and nobody gets what is kept as a file
     assert reader_client.get(f"/w/marlow/work/{work[0].pk}/")["Location"] == question
     assert reader_client.get(f"/w/marlow/work/{work[0].pk}/file/").status_code == 404
@@ -192,17 +192,17 @@ def test_a_list_whose_design_changes_meanwhile_is_never_shown_with_old_figures(
     workshop.save()
     do_what_waits()
     assert "changed meanwhile" in keyed(workshop)[0].refusal
-    assert "ladder" not in client.get(question).context
+    assert "every_quantity" not in client.get(question).context
     assert len(keyed(workshop)) == 2
     do_what_waits()
-    assert client.get(question).context["ladder"]
+    assert client.get(question).context["every_quantity"]
 
 
 def test_new_cutting_plans_beyond_a_page_s_wait_are_left_to_a_worker(
     client, workshop, version, long_lists
 ):
     question = address(workshop, version, quantity=9, up_to=12)
-    assert "ladder" not in client.get(question).context
+    assert "every_quantity" not in client.get(question).context
     assert keyed(workshop)
 
 
@@ -224,4 +224,4 @@ def test_what_is_kept_by_another_version_is_worked_out_anew(client, workshop, ve
         client.get(question)
     older = b"cpricing.gone\nLadder\n."
     Work.objects.update(state="done", file=services._seal_of(older) + older)
-    assert client.get(question).context["ladder"]
+    assert client.get(question).context["every_quantity"]

@@ -1,4 +1,4 @@
-"""Offcuts that are credited count the same on the ladder, in its cliffs and on the attack list."""
+"""Offcuts that are credited count the same on the list, in its cliffs and on the attack list."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -11,7 +11,7 @@ from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
 from pricing.calc.price.price import price_for
 from pricing.calc.quantities.cliffs import PricedQuantity, cliff_between
-from pricing.calc.quantities.ladder import ladder_of
+from pricing.calc.quantities.every_quantity import every_quantity_of
 from pricing.calc.what_if.attack import attack_list
 from tests.calc.kept_prices import plan_once, priced
 from tests.calc.small_recipe import channel, rates, recipe
@@ -29,13 +29,13 @@ def quote(quantity, made_from=TWO_ON_A_SHEET):
 
 
 def test_a_rung_is_what_costing_that_quantity_alone_gives():
-    ladder = ladder_of(TWO_ON_A_SHEET, Ask(1), channel(), KEPT, plan_cuts, up_to=12)
-    for rung in ladder.rungs:
-        alone = quote(rung.quantity)
+    every_quantity = every_quantity_of(TWO_ON_A_SHEET, Ask(1), channel(), KEPT, plan_cuts, up_to=12)
+    for row in every_quantity.rows:
+        alone = quote(row.quantity)
         assert alone.cost.offcuts
-        assert rung.cost == alone.cost.cost
-        assert rung.worked_out_each == alone.price.price_each
-        assert rung.sheets == -(-rung.quantity // 2)
+        assert row.cost == alone.cost.cost
+        assert row.worked_out_each == alone.price.price_each
+        assert row.sheets == -(-row.quantity // 2)
 
 
 def test_one_more_sheet_and_its_offcuts_are_told_apart_in_a_cliff():

@@ -1,4 +1,4 @@
-"""The ladder of prices of a design: every quantity costed and published, cliffs explained."""
+"""The list of prices of a design: every quantity costed and published, cliffs explained."""
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -23,12 +23,12 @@ ZERO = Decimal(0)
 _FOUR_PLACES = Decimal("0.0001")
 
 
-class NotOnTheLadder(Refusal):
-    """The quantity is not among those the ladder was made for."""
+class QuantityNotListed(Refusal):
+    """The quantity is not among those the list was made for."""
 
 
 @dataclass(frozen=True, slots=True)
-class Rung:
+class QuantityRow:
     """One quantity that one buyer takes. Money is net cost, or price as shown to the customer.
 
     The cost, minutes and profit are of all that are `made_at_once` for it, `made` with spares;
@@ -134,36 +134,36 @@ class QuantityOffer:
 
 
 @dataclass(frozen=True, slots=True)
-class Ladder:
-    """The prices of all quantities from the first to the last rung, and the cliffs among them.
+class EveryQuantity:
+    """The prices of all quantities from the first to the last row, and the cliffs among them.
 
     `planned` is how many cutting plans it took; the other sheet counts follow from them.
     """
 
-    rungs: tuple[Rung, ...]
+    rows: tuple[QuantityRow, ...]
     cliffs: tuple[Cliff, ...]
     planned: int
 
-    def rung(self, quantity: int) -> Rung:
-        """Return one quantity's rung. Errors: NotOnTheLadder."""
-        first = self.rungs[0].quantity
-        if not first <= quantity <= self.rungs[-1].quantity:
-            raise NotOnTheLadder(
-                f"This ladder is for {first} to {self.rungs[-1].quantity} pieces.", where="quantity"
+    def row(self, quantity: int) -> QuantityRow:
+        """Return one quantity's row. Errors: QuantityNotListed."""
+        first = self.rows[0].quantity
+        if not first <= quantity <= self.rows[-1].quantity:
+            raise QuantityNotListed(
+                f"This list is for {first} to {self.rows[-1].quantity} pieces.", where="quantity"
             )
-        return self.rungs[quantity - first]
+        return self.rows[quantity - first]
 
     def offer_for(self, quantity: int) -> QuantityOffer | None:
         """Return the larger quantity that is cheapest in all, if it is cheaper than this one.
 
         A quote is made at the worked-out price; this is what to tell who asks. Of equally cheap
-        ones the largest. Errors: NotOnTheLadder.
+        ones the largest. Errors: QuantityNotListed.
         """
-        asked = self.rung(quantity)
-        larger = self.rungs[quantity - self.rungs[0].quantity + 1 :]
+        asked = self.row(quantity)
+        larger = self.rows[quantity - self.rows[0].quantity + 1 :]
         if not larger:
             return None
-        best = min(larger, key=lambda rung: (rung.worked_out_total, -rung.quantity))
+        best = min(larger, key=lambda row: (row.worked_out_total, -row.quantity))
         if best.worked_out_total >= asked.worked_out_total:
             return None
         return QuantityOffer(quantity, best.quantity, asked.worked_out_total, best.worked_out_total)
@@ -172,37 +172,37 @@ class Ladder:
     def breaks(self) -> tuple[PriceBreak, ...]:
         """Return the list in runs: a new one wherever the published price of one falls."""
         starts = [
-            rung
-            for before, rung in zip((None, *self.rungs), self.rungs, strict=False)
-            if before is None or before.price_each != rung.price_each
+            row
+            for before, row in zip((None, *self.rows), self.rows, strict=False)
+            if before is None or before.price_each != row.price_each
         ]
         return self.short_list(starts)
 
-    def short_list(self, rungs: Sequence[Rung]) -> tuple[PriceBreak, ...]:
-        """Return a list of these rungs alone: each price holds up to the next rung's quantity.
+    def short_list(self, rows: Sequence[QuantityRow]) -> tuple[PriceBreak, ...]:
+        """Return a list of these rows alone: each price holds up to the next row's quantity.
 
-        The last one's holds to the end of the ladder. A quantity between two rungs may cost more
+        The last one's holds to the end of the list. A quantity between two rows may cost more
         than the price above it pays for, so each is looked at by itself.
         """
-        ends = [rung.quantity - 1 for rung in rungs[1:]] + [self.rungs[-1].quantity]
-        return tuple(self._price_break(rung, end) for rung, end in zip(rungs, ends, strict=True))
+        ends = [row.quantity - 1 for row in rows[1:]] + [self.rows[-1].quantity]
+        return tuple(self._price_break(row, end) for row, end in zip(rows, ends, strict=True))
 
-    def _price_break(self, start: Rung, end: int) -> PriceBreak:
-        first = self.rungs[0].quantity
-        held = self.rungs[start.quantity - first : end - first + 1]
-        below = [rung for rung in held if rung.floor_each - start.price_each > HAIR]
+    def _price_break(self, start: QuantityRow, end: int) -> PriceBreak:
+        first = self.rows[0].quantity
+        held = self.rows[start.quantity - first : end - first + 1]
+        below = [row for row in held if row.floor_each - start.price_each > HAIR]
         return PriceBreak(
             start.quantity,
             end,
             start.price_each,
-            tuple(rung.quantity for rung in below),
-            max((rung.floor_each for rung in below), default=None),
+            tuple(row.quantity for row in below),
+            max((row.floor_each for row in below), default=None),
         )
 
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """What a price needs to know of the job of a rung."""
+    """What a price needs to know of the job of a row."""
 
     quantity: int
     cost: Decimal
@@ -210,7 +210,7 @@ class _Job:
     labour_cost: Decimal
 
 
-def ladder_of(
+def every_quantity_of(
     recipe: Recipe,
     ask: Ask,
     channel: ChannelRates,
@@ -219,10 +219,10 @@ def ladder_of(
     *,
     up_to: int = 250,
     each: Callable[[Sequence[int]], Iterable[int]] = iter,
-) -> Ladder:
-    """Return the ladder from the channel's first quantity (1 for most) to `up_to`.
+) -> EveryQuantity:
+    """Return the list from the channel's first quantity (1 for most) to `up_to`.
 
-    `ask` says with what, how fast and how delivered. A quantity of the ladder is what one buyer
+    `ask` says with what, how fast and how delivered. A quantity of the list is what one buyer
     takes: it is made at once, or in a batch of the ask's quantity where a buyer there takes less
     than that. Sheets are
     planned only where the count is in doubt, but for every quantity where offcuts are credited, for
@@ -248,8 +248,8 @@ def ladder_of(
         if cliff is not None:
             cliffs.append(cliff)
         before = quote
-    rungs = _publish(bare, ask, channel, rates)
-    return Ladder(rungs, tuple(cliffs), counts.planned)
+    rows = _publish(bare, ask, channel, rates)
+    return EveryQuantity(rows, tuple(cliffs), counts.planned)
 
 
 def asked_for(ask: Ask, quantity: int) -> Ask:
@@ -258,10 +258,10 @@ def asked_for(ask: Ask, quantity: int) -> Ask:
     return replace(ask, quantity=max(batch, quantity), bought_at_once=quantity)
 
 
-def _worked_out(quote: PricedQuantity) -> Rung:
-    """Return the rung as it stands before the list is published: at its worked-out price."""
+def _worked_out(quote: PricedQuantity) -> QuantityRow:
+    """Return the row as it stands before the list is published: at its worked-out price."""
     cost, price = quote.cost, quote.price
-    return Rung(
+    return QuantityRow(
         quantity=price.terms.bought_at_once,
         made_at_once=cost.quantity,
         made=cost.made,
@@ -293,26 +293,26 @@ def setup_share(cost: JobCost) -> Decimal:
 
 
 def _publish(
-    bare: Sequence[Rung], ask: Ask, channel: ChannelRates, rates: WorkshopRates
-) -> tuple[Rung, ...]:
+    bare: Sequence[QuantityRow], ask: Ask, channel: ChannelRates, rates: WorkshopRates
+) -> tuple[QuantityRow, ...]:
     """Hold the prices down to the envelope and work out what the lowered ones leave."""
-    worked_out = [QuantityPrice(rung.quantity, rung.worked_out_each, rung.step) for rung in bare]
+    worked_out = [QuantityPrice(row.quantity, row.worked_out_each, row.step) for row in bare]
     published = lower_envelope(worked_out, rates.currency_digits)
     return tuple(
-        _lowered(rung, line, asked_for(ask, rung.quantity), channel, rates)
+        _lowered(row, line, asked_for(ask, row.quantity), channel, rates)
         if line.held_down_by is not None
-        else rung
-        for rung, line in zip(bare, published, strict=True)
+        else row
+        for row, line in zip(bare, published, strict=True)
     )
 
 
 def _lowered(
-    rung: Rung, line: Published, ask: Ask, channel: ChannelRates, rates: WorkshopRates
-) -> Rung:
-    job = _Job(rung.made_at_once, rung.cost, rung.minutes, rung.labour_cost)
+    row: QuantityRow, line: Published, ask: Ask, channel: ChannelRates, rates: WorkshopRates
+) -> QuantityRow:
+    job = _Job(row.made_at_once, row.cost, row.minutes, row.labour_cost)
     left = price_at(line.price_each, job, ask, channel, rates)
     return replace(
-        rung,
+        row,
         price_each=line.price_each,
         held_down_by=line.held_down_by,
         margin=left.margin,

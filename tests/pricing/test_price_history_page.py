@@ -12,8 +12,8 @@ from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
 from catalogue.recipes.models import DesignVersion
 from maker.calc.explanation import Line
-from pricing.calc.changes.bridge import Bridge, PriceStep
-from pricing.calc.changes.bridge_words import causes_for_a_customer
+from pricing.calc.changes.history import History, PriceStep
+from pricing.calc.changes.history_words import causes_for_a_customer
 from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 from pricing.prices.models import PriceListEntry
@@ -102,9 +102,9 @@ def test_groups_for_a_customer_add_up_to_the_change():
         ("rounding", "rounding", "-0.05"), ("tax", "tax", "0.20"),
     ]  # fmt: skip
     made = tuple(PriceStep(key, label, "", D(change), D(change)) for key, label, change in steps)
-    bridge = Bridge(D(1), D("1.65"), made, Line("x", D(0)))
-    causes = causes_for_a_customer(bridge)
-    assert sum(cause.change for cause in causes) == bridge.change
+    history = History(D(1), D("1.65"), made, Line("x", D(0)))
+    causes = causes_for_a_customer(history)
+    assert sum(cause.change for cause in causes) == history.change
     by_key = {cause.key: cause.change for cause in causes}
     assert (by_key["rest"], by_key["set"]) == (D("0.12"), D("-0.05"))
     assert causes[0].named == ("Card",)
@@ -112,7 +112,7 @@ def test_groups_for_a_customer_add_up_to_the_change():
 
 def test_what_one_buyer_takes_is_a_number_not_the_running_of_the_workshop():
     made = (PriceStep("buyers", "bought at once", "", D("0.40"), D("1.40")),)
-    (cause,) = causes_for_a_customer(Bridge(D(1), D("1.40"), made, Line("x", D(0))))
+    (cause,) = causes_for_a_customer(History(D(1), D("1.40"), made, Line("x", D(0))))
     assert (cause.key, cause.change) == ("quantity", D("0.40"))
     assert cause.words == "the smaller number costs more each"
 
@@ -248,7 +248,7 @@ def test_two_quotes_add_up_line_by_line(client, workshop, quoted):
     assert {step.key.split(".")[0] for step in change.total.steps} == {"line", "added", "delivery"}
     (line,) = change.lines
     assert line.quantities == (9, 12)
-    assert any(step.key.startswith("price.") for step in line.bridge.steps)
+    assert any(step.key.startswith("price.") for step in line.history.steps)
     page = response.content.decode()
     assert "new on it" in page
     assert response.context["total"]["left"] == "€0.00"
@@ -275,7 +275,7 @@ def test_a_draft_is_worked_out_as_of_today(client, workshop, quoted, version):
     draft = make_quote(workshop, customer=first.customer)
     make_line(draft, version, 9)
     response = client.get(quote_address(workshop, first.pk, f"?to={draft.pk}"))
-    assert response.context["change"].lines[0].bridge is not None
+    assert response.context["change"].lines[0].history is not None
 
 
 def test_only_quotes_of_the_customer_with_the_design_can_be_chosen(

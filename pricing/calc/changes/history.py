@@ -17,7 +17,7 @@ from decimal import Decimal
 from maker.calc import sums
 from maker.calc.explanation import Line, sum_line
 from maker.calc.money import to_minor, up_to_step, with_working_precision
-from pricing.calc.changes.bridge_states import PriceState, states_between
+from pricing.calc.changes.history_states import PriceState, states_between
 from pricing.calc.price.ingredients import Ingredients
 from pricing.calc.price.terms import ImpossibleMargin, terms_at_any_price
 
@@ -39,7 +39,7 @@ class PriceStep:
 
 
 @dataclass(frozen=True, slots=True)
-class Bridge:
+class History:
     """From an old figure to a new one; the changes of the steps add up to the difference."""
 
     old: Decimal
@@ -54,10 +54,10 @@ class Bridge:
 
 
 @with_working_precision
-def price_bridge(
+def price_history(
     old: Ingredients, new: Ingredients, *, with_options: Ingredients | None = None
-) -> Bridge:
-    """Return the bridge between two prices of one piece, as shown.
+) -> History:
+    """Return the price history between two prices of one piece, as shown.
 
     Two dates, two versions, two quantities or two quotes: whatever the ingredients came from.
     `with_options` is the old job with the new choices, at old prices and rates; with it the
@@ -80,32 +80,32 @@ def price_bridge(
     change = new.price_each - old.price_each - sum((step.change for step in steps), ZERO)
     if change or abs(exact_change) > _NOTHING:
         steps.append(PriceStep("rounding", *_say_rounding(old, new), change, exact_change))
-    return _bridge("price of one", old.price_each, new.price_each, steps)
+    return _history("price of one", old.price_each, new.price_each, steps)
 
 
 @with_working_precision
-def cost_bridge(
+def cost_history(
     old: Ingredients, new: Ingredients, *, with_options: Ingredients | None = None
-) -> Bridge:
-    """Return the bridge between the net costs of one good piece; nothing is rounded."""
+) -> History:
+    """Return the price history between the net costs of one good piece; nothing is rounded."""
     steps = [
         PriceStep(state.key, state.label, state.how, after - before, after - before)
         for state, before, after in _walk(old, new, with_options, lambda side: side.cost_each)
         if abs(after - before) > _NOTHING
     ]
-    return _bridge("cost of one", old.cost_each, new.cost_each, steps)
+    return _history("cost of one", old.cost_each, new.cost_each, steps)
 
 
 @with_working_precision
-def total_bridge(
+def total_history(
     old: Ingredients, new: Ingredients, *, with_options: Ingredients | None = None
-) -> Bridge:
-    """Return the bridge between two totals to pay, delivery and tax included.
+) -> History:
+    """Return the price history between two totals to pay, delivery and tax included.
 
     More or fewer pieces are counted at the old price of one, every other step for the new
     quantity; then delivery and, where prices are shown without it, tax on top.
     """
-    of_one = price_bridge(old, new, with_options=with_options)
+    of_one = price_history(old, new, with_options=with_options)
     before, after = old.left_at(old.price_each), new.left_at(new.price_each)
     steps = []
     if new.quantity != old.quantity:
@@ -126,7 +126,7 @@ def total_bridge(
         if now != was:
             how = sums.say("{} instead of {}", sums.money(now), sums.money(was))
             steps.append(PriceStep(key, label, how, now - was, now - was))
-    return _bridge("total to pay", before.total, after.total, steps)
+    return _history("total to pay", before.total, after.total, steps)
 
 
 def _delivery(side: Ingredients) -> Decimal:
@@ -139,11 +139,11 @@ def _tax_on_top(side: Ingredients, tax: Decimal) -> Decimal:
     return ZERO if side.rates.prices_include_tax else tax
 
 
-def _bridge(label: str, old: Decimal, new: Decimal, steps: list[PriceStep]) -> Bridge:
+def _history(label: str, old: Decimal, new: Decimal, steps: list[PriceStep]) -> History:
     lines = [
         Line(step.label, step.change, "money", step.how, f"bridge.{step.key}") for step in steps
     ]
-    return Bridge(
+    return History(
         old,
         new,
         tuple(steps),

@@ -1,4 +1,4 @@
-"""The workbook a spreadsheet would build the ladder of the order costed by hand with.
+"""The workbook a spreadsheet would build the list of the order costed by hand with.
 
 A row for each quantity. Sheets are formulas, because for this order the fewest are known by
 argument: a body crosses the middle of its sheet, so two go on one; pockets, squares and foam lie in
@@ -38,7 +38,7 @@ _LEARNING_STEPS = ("score", "body", "pocket", "finish")
 _SETUPS = ("job_setup", "score_setup", "die_setup", "finish_setup")
 
 
-def ladder_workbook(
+def quantities_workbook(
     up_to: int, channel: ChannelRates, rates: WorkshopRates
 ) -> tuple[Workbook, Inputs]:
     """Return the workbook of 1 to `up_to` and where its inputs stand."""

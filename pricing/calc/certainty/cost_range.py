@@ -32,7 +32,7 @@ class NoSuchChance(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class StepBand:
+class StepRange:
     """One estimated step. `mean` and `spread` are minutes of one count; the rest is for the job.
 
     `doubt_share` is its share of the variance of the job, 0 to 1: what timing it would clear up.
@@ -48,15 +48,15 @@ class StepBand:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
-    """A cost and a price with a band: `low` is one case in ten below, `high` one in ten above.
+class CostRange:
+    """A cost and a price with a range: `low` is one case in ten below, `high` one in ten above.
 
     Costs are net, of the whole job; prices are of one, as shown, before rounding, and keep the
     wanted margin at that cost. Margins are those at the quoted price (None at a price of nothing).
     `steps` come with the greatest doubt first; steps without low and high have no spread.
     """
 
-    steps: tuple[StepBand, ...]
+    steps: tuple[StepRange, ...]
     extra_minutes: Decimal
     spread_minutes: Decimal
     cost_likely: Decimal
@@ -78,15 +78,15 @@ class Band:
 
 
 @with_working_precision
-def band_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> Band:
-    """Return the band of a job's cost and price; `price` is the quoted one.
+def cost_range_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> CostRange:
+    """Return the range of a job's cost and price; `price` is the quoted one.
 
     Refuses a low value above the likely one and a high value below it (BadEstimate), and a wanted
     margin that leaves nothing for the cost.
     """
     if price.terms.kept <= 0:
         raise Refusal("The wanted margin leaves nothing for cost, so no price keeps it.")
-    steps = _step_bands(job_cost.work.steps)
+    steps = _step_ranges(job_cost.work.steps)
     rate = (rates.wage_per_hour + rates.overhead_per_hour) / 60
     extra = sum((step.job_shift for step in steps), ZERO)
     minutes_spread = sum((step.job_spread**2 for step in steps), ZERO).sqrt()
@@ -124,7 +124,7 @@ def band_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> Band:
         *_cost_lines(low, high, cost_spread),
         *_price_lines(needed, margins),
     )
-    return Band(
+    return CostRange(
         steps=steps,
         extra_minutes=extra,
         spread_minutes=minutes_spread,
@@ -142,7 +142,7 @@ def band_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> Band:
     )
 
 
-def _step_bands(done: tuple[StepMinutes, ...]) -> tuple[StepBand, ...]:
+def _step_ranges(done: tuple[StepMinutes, ...]) -> tuple[StepRange, ...]:
     estimates = []
     for each in done:
         step = each.step
@@ -150,7 +150,7 @@ def _step_bands(done: tuple[StepMinutes, ...]) -> tuple[StepBand, ...]:
         if not points.is_certain and each.factor:
             estimates.append((each, points))
     doubt = sum(((each.factor * spread(points)) ** 2 for each, points in estimates), ZERO)
-    bands = []
+    step_ranges = []
     for each, points in estimates:
         mean, deviation, name = expected(points), spread(points), each.step.name
         low, likely, high = map(sums.number, (points.low, points.likely, points.high))
@@ -167,8 +167,8 @@ def _step_bands(done: tuple[StepMinutes, ...]) -> tuple[StepBand, ...]:
         )
         job_spread = each.factor * deviation
         source = ("step", each.step.id) if each.step.id is not None else None
-        bands.append(
-            StepBand(
+        step_ranges.append(
+            StepRange(
                 name=name,
                 mean=mean,
                 spread=deviation,
@@ -178,7 +178,7 @@ def _step_bands(done: tuple[StepMinutes, ...]) -> tuple[StepBand, ...]:
                 line=Line(name, job_spread, "min", "spread in the whole job", "", lines, source),
             )
         )
-    return tuple(sorted(bands, key=lambda band: -band.job_spread))
+    return tuple(sorted(step_ranges, key=lambda cost_range: -cost_range.job_spread))
 
 
 def _cost_lines(low: Decimal, high: Decimal, cost_spread: Decimal) -> tuple[Line, ...]:
@@ -213,25 +213,25 @@ def _four(value: Decimal) -> Decimal:
 
 
 @with_working_precision
-def chance_of_wage(band: Band, price: JobPrice) -> Decimal:
+def chance_of_wage(cost_range: CostRange, price: JobPrice) -> Decimal:
     """Return the chance that the price pays wage, overhead and bills, 0 to 1, four decimals.
 
     That is the chance that net - fees is not below the cost, whose wage is a part of it.
     """
-    return _four(_chance(band, price))
+    return _four(_chance(cost_range, price))
 
 
-def _chance(band: Band, price: JobPrice) -> Decimal:
-    left = price.net - price.fees - band.cost_expected
-    if band.is_certain:
+def _chance(cost_range: CostRange, price: JobPrice) -> Decimal:
+    left = price.net - price.fees - cost_range.cost_expected
+    if cost_range.is_certain:
         return Decimal(1) if left >= -HAIR else ZERO
-    return Decimal(NormalDist().cdf(float(left / band.cost_spread)))
+    return Decimal(NormalDist().cdf(float(left / cost_range.cost_spread)))
 
 
 @with_working_precision
 def price_for_chance(
     chance: Decimal,
-    band: Band,
+    cost_range: CostRange,
     job_cost: JobCost,
     ask: Ask,
     channel: ChannelRates,
@@ -246,10 +246,10 @@ def price_for_chance(
         raise NoSuchChance("A chance is more than 0 % and less than 100 %.", where="chance")
     terms = terms_at_any_price(ask, channel, rates)
     spreads = Decimal(NormalDist().inv_cdf(float(chance)))
-    cost = band.cost_expected + spreads * band.cost_spread
+    cost = cost_range.cost_expected + spreads * cost_range.cost_spread
     net = (cost + terms.settled_fixed_fees) / terms.kept_at_floor
 
     def is_enough(price: JobPrice) -> bool:
-        return _chance(band, price) >= chance
+        return _chance(cost_range, price) >= chance
 
     return least_price(net, is_enough, job_cost, ask, channel, rates)

@@ -12,7 +12,12 @@ from hypothesis import strategies as st
 
 from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.calc.recipes.recipe import Basis, RecipeStep
-from pricing.calc.certainty.band import NoSuchChance, band_of, chance_of_wage, price_for_chance
+from pricing.calc.certainty.cost_range import (
+    NoSuchChance,
+    chance_of_wage,
+    cost_range_of,
+    price_for_chance,
+)
 from pricing.calc.certainty.pert import BadEstimate, expected, spread, three_points
 from pricing.calc.costing.cost import cost_of
 from pricing.calc.costing.rates import Ask
@@ -22,7 +27,7 @@ from tests.calc import small_recipe, worked_case
 
 D = Decimal
 plan_once = lru_cache(maxsize=None)(plan_cuts)
-BAND_60 = worked_case.CASE["band_60"]
+RANGE_60 = worked_case.CASE["band_60"]
 # low and high minutes of the four steps made by hand, beside the likely ones of the case
 LOW_AND_HIGH = {
     "score": ("1.2", "2.4"),
@@ -51,22 +56,22 @@ def sixty():
     ask, rates, channel = Ask(60), worked_case.rates(), worked_case.channel()
     job = cost_of(estimated(worked_case.recipe()), ask, rates, plan_once)
     price = price_for(job, ask, channel, rates)
-    return job, price, band_of(job, price, rates)
+    return job, price, cost_range_of(job, price, rates)
 
 
-@pytest.mark.parametrize("key", BAND_60)
+@pytest.mark.parametrize("key", RANGE_60)
 def test_every_figure_of_the_band_worked_out_by_hand(key):
-    _, _, band = sixty()
+    _, _, cost_range = sixty()
     # a root, and thirds that never end, may differ in the last of 34 digits
-    assert abs(band.line.find(key).number - D(BAND_60[key])) < D("1e-25")
+    assert abs(cost_range.line.find(key).number - D(RANGE_60[key])) < D("1e-25")
 
 
 def test_the_figures_and_the_explanation_agree():
-    _, price, band = sixty()
-    assert band.cost_low == band.line.find("b.lo").number
-    assert band.cost_expected == band.line.find("b.cost").number
-    assert round(band.price_expected, 4) == band.line.find("b.unit.mid").number
-    assert round(band.margin_bad, 4) == band.line.find("b.margin.hi").number
+    _, price, cost_range = sixty()
+    assert cost_range.cost_low == cost_range.line.find("b.lo").number
+    assert cost_range.cost_expected == cost_range.line.find("b.cost").number
+    assert round(cost_range.price_expected, 4) == cost_range.line.find("b.unit.mid").number
+    assert round(cost_range.margin_bad, 4) == cost_range.line.find("b.margin.hi").number
     # the low and high values change nothing about the likely price
     assert price.price_each == D("10.55")
 
@@ -82,13 +87,13 @@ def test_a_step_without_low_and_high_has_no_spread():
     ask, rates, channel = Ask(60), worked_case.rates(), worked_case.channel()
     job = cost_of(worked_case.recipe(), ask, rates, plan_once)
     price = price_for(job, ask, channel, rates)
-    band = band_of(job, price, rates)
-    assert band.is_certain
-    assert band.steps == ()
-    assert band.cost_low == band.cost_expected == band.cost_high == job.cost
-    assert chance_of_wage(band, price) == 1
+    cost_range = cost_range_of(job, price, rates)
+    assert cost_range.is_certain
+    assert cost_range.steps == ()
+    assert cost_range.cost_low == cost_range.cost_expected == cost_range.cost_high == job.cost
+    assert chance_of_wage(cost_range, price) == 1
     below = price_at(price.floor_each - D("0.05"), job, ask, channel, rates)
-    assert chance_of_wage(band, below) == 0
+    assert chance_of_wage(cost_range, below) == 0
 
 
 @pytest.mark.parametrize(("low", "high"), [("1.7", "2"), ("1", "1.5")])
@@ -111,12 +116,12 @@ def test_the_spread_grows_with_the_pieces_and_is_not_averaged_out():
         )
     )
 
-    def band(quantity):
+    def cost_range(quantity):
         job = cost_of(folded, Ask(quantity), rates, small_recipe.sheet_for_each_piece)
-        return band_of(job, price_for(job, Ask(quantity), channel, rates), rates)
+        return cost_range_of(job, price_for(job, Ask(quantity), channel, rates), rates)
 
     # by hand: folding (5 - 2) / 6 = 0.5 min a piece, setting up (22 - 4) / 6 = 3 min a job
-    ten, thousand = band(10), band(1000)
+    ten, thousand = cost_range(10), cost_range(1000)
     assert [(step.name, step.job_spread) for step in ten.steps] == [("fold", 5), ("set up", 3)]
     told = [ten.line.find(f"b.{step}.sd") for step in ("fold", "set up")]
     assert [(line.number, str(line.how)) for line in told] == [
@@ -132,7 +137,7 @@ def test_the_spread_grows_with_the_pieces_and_is_not_averaged_out():
 
 def thrown(estimate_of, *, times=40_000, seed=20):
     """Throw the minutes of the four steps, the same for all 63 bags, and cost each job."""
-    job, _, band = sixty()
+    job, _, cost_range = sixty()
     dice = random.Random(seed)
     factor, rate = 63 * 0.7359, 0.32
     known = float(job.cost) - factor * 16.1 * rate
@@ -145,7 +150,7 @@ def thrown(estimate_of, *, times=40_000, seed=20):
             )
         )
         costs.append(known + factor * minutes * rate)
-    return band, costs
+    return cost_range, costs
 
 
 def by_normal(dice, low, likely, high):
@@ -161,55 +166,57 @@ def by_beta(dice, low, likely, high):
 
 
 def test_a_simulation_with_the_assumed_spreads_gives_the_band():
-    band, costs = thrown(by_normal)
+    cost_range, costs = thrown(by_normal)
     tenths = quantiles(costs, n=10)
-    assert fmean(costs) == pytest.approx(float(band.cost_expected), rel=0.001)
-    assert stdev(costs) == pytest.approx(float(band.cost_spread), rel=0.01)
-    assert tenths[0] == pytest.approx(float(band.cost_low), rel=0.002)
-    assert tenths[8] == pytest.approx(float(band.cost_high), rel=0.002)
+    assert fmean(costs) == pytest.approx(float(cost_range.cost_expected), rel=0.001)
+    assert stdev(costs) == pytest.approx(float(cost_range.cost_spread), rel=0.01)
+    assert tenths[0] == pytest.approx(float(cost_range.cost_low), rel=0.002)
+    assert tenths[8] == pytest.approx(float(cost_range.cost_high), rel=0.002)
 
 
 def test_a_simulation_with_beta_distributions_is_near_the_band():
-    band, costs = thrown(by_beta)
+    cost_range, costs = thrown(by_beta)
     tenths = quantiles(costs, n=10)
-    assert fmean(costs) == pytest.approx(float(band.cost_expected), rel=0.001)
+    assert fmean(costs) == pytest.approx(float(cost_range.cost_expected), rel=0.001)
     # the convention's spread is another than the beta distribution's own: 1 % of the cost
-    assert tenths[0] == pytest.approx(float(band.cost_low), rel=0.01)
-    assert tenths[8] == pytest.approx(float(band.cost_high), rel=0.01)
+    assert tenths[0] == pytest.approx(float(cost_range.cost_low), rel=0.01)
+    assert tenths[8] == pytest.approx(float(cost_range.cost_high), rel=0.01)
 
 
 @pytest.mark.parametrize("each", ["8.00", "8.10", "8.30", "8.50"])
 def test_the_chance_that_she_earns_her_wage_is_what_simulated_jobs_say(each):
-    job, _, band = sixty()
+    job, _, cost_range = sixty()
     price = price_at(D(each), job, Ask(60), worked_case.channel(), worked_case.rates())
     _, costs = thrown(by_normal)
     paid = sum(cost <= float(price.net - price.fees) for cost in costs) / len(costs)
-    assert float(chance_of_wage(band, price)) == pytest.approx(paid, abs=0.01)
+    assert float(chance_of_wage(cost_range, price)) == pytest.approx(paid, abs=0.01)
 
 
 def test_at_the_expected_cost_it_is_even_odds():
-    job, _, band = sixty()
+    job, _, cost_range = sixty()
     channel, rates = worked_case.channel(), worked_case.rates()
-    even = price_for_chance(D("0.5"), band, job, Ask(60), channel, rates)
+    even = price_for_chance(D("0.5"), cost_range, job, Ask(60), channel, rates)
     # (393.671324 + 0.40) / 0.979 x 1.20 / 60 = 8.0504..., up to the next 0.05
     assert even.price_each == D("8.10")
 
 
 @pytest.mark.parametrize("chance", ["0.01", "0.25", "0.5", "0.8", "0.9", "0.99"])
 def test_the_price_for_a_chance_reaches_it_and_one_step_less_does_not(chance):
-    job, _, band = sixty()
+    job, _, cost_range = sixty()
     channel, rates = worked_case.channel(), worked_case.rates()
-    price = price_for_chance(D(chance), band, job, Ask(60), channel, rates)
-    assert chance_of_wage(band, price) >= D(chance)
+    price = price_for_chance(D(chance), cost_range, job, Ask(60), channel, rates)
+    assert chance_of_wage(cost_range, price) >= D(chance)
     less = price_at(price.price_each - D("0.05"), job, Ask(60), channel, rates)
-    assert chance_of_wage(band, less) < D(chance)
+    assert chance_of_wage(cost_range, less) < D(chance)
 
 
 @pytest.mark.parametrize("chance", ["0", "1", "-0.1", "1.5"])
 def test_certainty_has_no_price(chance):
-    job, _, band = sixty()
+    job, _, cost_range = sixty()
     with pytest.raises(NoSuchChance):
-        price_for_chance(D(chance), band, job, Ask(60), worked_case.channel(), worked_case.rates())
+        price_for_chance(
+            D(chance), cost_range, job, Ask(60), worked_case.channel(), worked_case.rates()
+        )
 
 
 def test_one_case_in_ten_is_the_tenth_of_the_normal_distribution():
@@ -239,19 +246,19 @@ def test_expected_and_band_lie_between_all_low_and_all_high(estimates, quantity)
         small_recipe.recipe(steps=steps), Ask(quantity), rates, small_recipe.sheet_for_each_piece
     )
     terms = terms_for(Ask(quantity), channel, rates)
-    band = band_of(job, price_for(job, Ask(quantity), channel, rates), rates)
+    cost_range = cost_range_of(job, price_for(job, Ask(quantity), channel, rates), rates)
     hair = D("1e-20")
-    assert costed(0).cost - hair <= band.cost_expected <= costed(2).cost + hair
-    assert band.cost_low <= band.cost_expected <= band.cost_high
-    assert abs(terms.shown_each(band.cost_low, quantity) - band.price_low) < hair
-    assert abs(sum(step.doubt_share for step in band.steps) - bool(band.steps)) < hair
+    assert costed(0).cost - hair <= cost_range.cost_expected <= costed(2).cost + hair
+    assert cost_range.cost_low <= cost_range.cost_expected <= cost_range.cost_high
+    assert abs(terms.shown_each(cost_range.cost_low, quantity) - cost_range.price_low) < hair
+    assert abs(sum(step.doubt_share for step in cost_range.steps) - bool(cost_range.steps)) < hair
 
 
 def test_margins_and_prices_of_the_band_in_their_order():
-    _, price, band = sixty()
+    _, price, cost_range = sixty()
     # 633.00 / 1.2 = 527.50 net; fees of 254.00 and 379.00: 4.65 + 6.83
     assert (price.net, price.fees) == (D("527.50"), D("11.48"))
     # (527.50 - 11.48 - 393.671324) / 527.50
-    assert round(band.margin_expected, 6) == D("0.231941")
-    assert band.margin_bad < band.margin_expected
-    assert band.price_low < band.price_expected < band.price_high
+    assert round(cost_range.margin_expected, 6) == D("0.231941")
+    assert cost_range.margin_bad < cost_range.margin_expected
+    assert cost_range.price_low < cost_range.price_expected < cost_range.price_high

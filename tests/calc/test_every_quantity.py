@@ -1,4 +1,4 @@
-"""The ladder of the order costed by hand: cliffs, offers, breaks, least order, and its speed."""
+"""The list of the order costed by hand: cliffs, offers, breaks, least order, and its speed."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -15,7 +15,11 @@ from pricing.calc.costing.rates import Ask, TierRates
 from pricing.calc.price.price import price_for
 from pricing.calc.price.terms import NoTerms
 from pricing.calc.quantities.cliffs import PricedQuantity, cliff_between
-from pricing.calc.quantities.ladder import NotOnTheLadder, QuantityOffer, ladder_of
+from pricing.calc.quantities.every_quantity import (
+    QuantityNotListed,
+    QuantityOffer,
+    every_quantity_of,
+)
 from pricing.calc.quantities.minimum_order import NoMinimumOrder, minimum_by_price, minimum_by_setup
 from tests.calc import small_recipe, worked_case
 from tests.work import work_of
@@ -25,7 +29,7 @@ plan_once = lru_cache(maxsize=None)(plan_cuts)
 
 
 def by_carton(recipe):
-    """The worked recipe with a carton from two bags on, as its ladder was worked out by hand."""
+    """The worked recipe with a carton from two bags on, as its list was worked out by hand."""
     sleeve, carton = recipe.packings
     return replace(recipe, packings=(sleeve, replace(carton, when=When(from_quantity=2))))
 
@@ -40,12 +44,12 @@ RECIPE, CHANNEL = by_carton(worked_case.recipe()), in_fives(worked_case.channel(
 
 
 @cache
-def ladder(up_to=250):
-    return ladder_of(RECIPE, Ask(1), CHANNEL, worked_case.rates(), plan_once, up_to=up_to)
+def every_quantity(up_to=250):
+    return every_quantity_of(RECIPE, Ask(1), CHANNEL, worked_case.rates(), plan_once, up_to=up_to)
 
 
-def small_ladder(up_to, *, recipe=None, channel=None, ask=None):
-    return ladder_of(
+def small_list(up_to, *, recipe=None, channel=None, ask=None):
+    return every_quantity_of(
         recipe or small_recipe.recipe(),
         ask or Ask(1),
         channel or small_recipe.channel(),
@@ -69,70 +73,70 @@ def cliff_at(made, quantity):
 # worked out by hand beside the order of tests/data/worked_case.json
 @pytest.mark.parametrize(("quantity", "each"), [(6, "16.75"), (7, "16.90")])
 def test_seven_cost_more_each_than_six(quantity, each):
-    assert ladder().rung(quantity).worked_out_each == D(each)
+    assert every_quantity().row(quantity).worked_out_each == D(each)
 
 
 def test_ten_are_dearer_each_than_nine_because_the_first_spare_starts():
-    assert ladder().rung(10).worked_out_each > ladder().rung(9).worked_out_each
-    cliff = cliff_at(ladder(), 10)
+    assert every_quantity().row(10).worked_out_each > every_quantity().row(9).worked_out_each
+    cliff = cliff_at(every_quantity(), 10)
     assert cliff.reasons[0].label == "the first spare starts"
-    assert ladder().rung(10).price_each == ladder().rung(9).price_each
+    assert every_quantity().row(10).price_each == every_quantity().row(9).price_each
 
 
 def test_60_cost_less_than_56_and_who_asks_for_56_is_told():
-    offer = ladder().offer_for(56)
+    offer = every_quantity().offer_for(56)
     assert (offer.asked_total, offer.quantity, offer.total) == (D("641.20"), 60, D("633.00"))
     assert offer.saving == D("8.20")
-    assert ladder().offer_for(60) is None
-    assert ladder().offer_for(250) is None
-    falls = cliff_at(ladder(), 60)
+    assert every_quantity().offer_for(60) is None
+    assert every_quantity().offer_for(250) is None
+    falls = cliff_at(every_quantity(), 60)
     assert falls.change_total == D("633.00") - 59 * D("11.35")
     assert falls.reasons[0].label == "25 % margin instead of 30 % from 60 on"
 
 
 @pytest.mark.parametrize("quantity", [7, 12, 60, 100, 250])
 def test_a_rung_is_what_costing_that_quantity_alone_gives(quantity):
-    alone, rung = quote(quantity), ladder().rung(quantity)
-    assert (rung.cost, rung.made, rung.sheets) == (
+    alone, row = quote(quantity), every_quantity().row(quantity)
+    assert (row.cost, row.made, row.sheets) == (
         alone.cost.cost,
         alone.cost.made,
         alone.cost.sheets,
     )
-    assert rung.worked_out_each == alone.price.price_each
-    assert rung.minutes == alone.cost.minutes
+    assert row.worked_out_each == alone.price.price_each
+    assert row.minutes == alone.cost.minutes
 
 
 def test_published_prices_never_rise_and_totals_always_do():
-    for low, high in pairwise(ladder().rungs):
+    for low, high in pairwise(every_quantity().rows):
         assert low.price_each >= high.price_each
         assert low.total < high.total
-    assert not any(rung.is_below_floor for rung in ladder().rungs)
+    assert not any(row.is_below_floor for row in every_quantity().rows)
 
 
 def test_a_lowered_price_shows_the_margin_it_leaves():
-    rung = ladder().rung(56)
-    assert rung.price_each == D("11.15")
-    assert "so that 57 cost more in all" in rung.line.how
+    row = every_quantity().row(56)
+    assert row.price_each == D("11.15")
+    assert "so that 57 cost more in all" in row.line.how
     tier_margin = D("0.30")
-    assert rung.margin < tier_margin < quote(56).price.margin
+    assert row.margin < tier_margin < quote(56).price.margin
     # 56 x 11.15 = 624.40; 520.33 without 20 % tax; deposit 40 % of it, up: 250, and 374.40;
     # fees 250 x 0.0175 + 0.20 = 4.58 and 6.75
-    assert rung.profit == D("520.33") - D("4.58") - D("6.75") - rung.cost
+    assert row.profit == D("520.33") - D("4.58") - D("6.75") - row.cost
 
 
 def test_every_cliff_is_there_and_no_other():
-    prices = {rung.quantity: rung.worked_out_each for rung in ladder().rungs}
+    prices = {row.quantity: row.worked_out_each for row in every_quantity().rows}
     expected = [
         n
         for n in range(2, 251)
         if prices[n] > prices[n - 1] or n * prices[n] <= (n - 1) * prices[n - 1]
     ]
-    assert [cliff.quantity for cliff in ladder().cliffs] == expected
+    assert [cliff.quantity for cliff in every_quantity().cliffs] == expected
     assert 7 in expected
 
 
 def test_the_effects_behind_a_cliff_add_up_to_the_change_of_the_price():
-    for cliff in ladder().cliffs:
+    for cliff in every_quantity().cliffs:
         assert abs(cliff.line.number - cliff.change_each) < D("1e-25")
         assert cliff.reasons
 
@@ -142,7 +146,7 @@ def test_what_one_more_sheet_does_to_seven_by_hand():
     # beyond growing in step it is 4 - 3 x 7/6 = 0.5 of a sheet over 7 bags
     sheet = D("0.522917") + D("0.01") + 3 * D("0.32")
     effect = sheet * D("0.5") / 7 / D("0.629") * D("1.20")
-    reason = next(r for r in cliff_at(ladder(), 7).reasons if r.key == "sheet.P")
+    reason = next(r for r in cliff_at(every_quantity(), 7).reasons if r.key == "sheet.P")
     assert reason.effect_each == pytest.approx(effect, abs=D("1e-20"))
     assert reason.label == "one more sheet of P"
 
@@ -182,14 +186,14 @@ def test_a_carton_and_a_batch_that_start_are_named():
             RecipeStep("press", Basis.BATCH, D(20), per=3),
         ),
     )
-    made = small_ladder(9, recipe=boxed)
+    made = small_list(9, recipe=boxed)
     assert cliff_at(made, 4).why == "one more batch of “press”"
     assert cliff_at(made, 5).why == "one more box"
     assert {cliff.quantity for cliff in made.cliffs} == {4, 5, 7, 9}
 
 
 def test_breaks_are_the_published_list_in_runs():
-    found = ladder(30).breaks
+    found = every_quantity(30).breaks
     assert found[0].from_quantity == 1
     assert found[-1].to_quantity == 30
     for run, following in pairwise(found):
@@ -203,42 +207,44 @@ def test_least_order_by_set_up_share():
     # 29 min of set-up x 0.32 = 9.28
     three, four = quote(3).cost.cost, quote(4).cost.cost
     assert D("9.28") / four < D("0.25") < D("9.28") / three
-    least = minimum_by_setup(ladder())
+    least = minimum_by_setup(every_quantity())
     assert least.quantity == 4
-    assert ladder().rung(4).setup_share == pytest.approx(D("9.28") / four, abs=D("1e-25"))
+    assert every_quantity().row(4).setup_share == pytest.approx(D("9.28") / four, abs=D("1e-25"))
     # a share that is just the limit is not under it
-    assert minimum_by_setup(ladder(), ladder().rung(4).setup_share).quantity == 5
-    with pytest.raises(NoMinimumOrder, match=f"^Even of {ladder().rungs[-1].quantity} "):
-        minimum_by_setup(ladder(), D("0.0001"))
+    assert minimum_by_setup(every_quantity(), every_quantity().row(4).setup_share).quantity == 5
+    with pytest.raises(NoMinimumOrder, match=f"^Even of {every_quantity().rows[-1].quantity} "):
+        minimum_by_setup(every_quantity(), D("0.0001"))
 
 
 def test_least_order_by_what_the_market_bears():
-    assert minimum_by_price(ladder(), D("16.80")).quantity == 6
-    assert minimum_by_price(ladder(), D("16.75")).quantity == 6
-    assert minimum_by_price(ladder(), D("16.74")).quantity == 8
-    six = minimum_by_price(ladder(), D("16.80"))
-    assert [line.key for line in six.line.lines] == [ladder().rung(n).line.key for n in (5, 6)]
-    assert minimum_by_price(ladder(), D("100")).quantity == 1
-    last = ladder().rungs[-1]
+    assert minimum_by_price(every_quantity(), D("16.80")).quantity == 6
+    assert minimum_by_price(every_quantity(), D("16.75")).quantity == 6
+    assert minimum_by_price(every_quantity(), D("16.74")).quantity == 8
+    six = minimum_by_price(every_quantity(), D("16.80"))
+    assert [line.key for line in six.line.lines] == [
+        every_quantity().row(n).line.key for n in (5, 6)
+    ]
+    assert minimum_by_price(every_quantity(), D("100")).quantity == 1
+    last = every_quantity().rows[-1]
     with pytest.raises(NoMinimumOrder, match=f"^Even {last.quantity} cost {last.price_each} each"):
-        minimum_by_price(ladder(), D("5"))
+        minimum_by_price(every_quantity(), D("5"))
 
 
 def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
     wholesale = small_recipe.channel(TierRates(bought_at_once=12, margin=D("0.2")))
-    found = small_ladder(20, channel=wholesale)
-    assert [rung.quantity for rung in found.rungs] == list(range(12, 21))
-    with pytest.raises(NotOnTheLadder):
-        found.rung(11)
+    found = small_list(20, channel=wholesale)
+    assert [row.quantity for row in found.rows] == list(range(12, 21))
+    with pytest.raises(QuantityNotListed):
+        found.row(11)
     with pytest.raises(NoTerms) as refused:
-        small_ladder(11, channel=wholesale)
+        small_list(11, channel=wholesale)
     assert refused.value.where == "quantity"
-    assert [rung.quantity for rung in small_ladder(12, channel=wholesale).rungs] == [12]
+    assert [row.quantity for row in small_list(12, channel=wholesale).rows] == [12]
 
 
 def test_what_costs_less_in_all_is_found_on_a_ladder_that_starts_at_twelve():
     tiers = TierRates(bought_at_once=12, margin=D("0.5")), TierRates(14, margin=D("0.2"))
-    found = small_ladder(15, channel=small_recipe.channel(*tiers))
+    found = small_list(15, channel=small_recipe.channel(*tiers))
     # the job is 3.00 and 1.51 each: 12 are 21.12 / 0.5 = 42.24, 14 are 24.14 / 0.8 = 30.175, which
     # is 2.1554 each, up to 2.16
     assert found.offer_for(12) == QuantityOffer(12, 14, D("42.24"), D("30.24"))
@@ -247,7 +253,7 @@ def test_what_costs_less_in_all_is_found_on_a_ladder_that_starts_at_twelve():
 
 def test_a_batch_is_made_at_once_only_for_buyers_of_less_than_it():
     made = [
-        small_ladder(12, ask=ask).rung(5).made_at_once
+        small_list(12, ask=ask).row(5).made_at_once
         for ask in (Ask(10), Ask(10, bought_at_once=10), Ask(10, bought_at_once=2))
     ]
     assert made == [5, 5, 10]
@@ -255,9 +261,9 @@ def test_a_batch_is_made_at_once_only_for_buyers_of_less_than_it():
 
 def test_refusals_of_cost_and_price_come_through():
     with pytest.raises(Refusal):
-        small_ladder(0)
+        small_list(0)
     with pytest.raises(Refusal):
-        small_ladder(5, channel=small_recipe.channel(TierRates(margin=D(1))))
+        small_list(5, channel=small_recipe.channel(TierRates(margin=D(1))))
 
 
 def test_two_quantities_that_are_no_cliff_have_none():
@@ -275,15 +281,15 @@ def test_two_quantities_that_are_no_cliff_have_none():
 
 
 def test_a_ladder_to_250_is_little_work_once_planned_and_plans_little():
-    ladder()
+    every_quantity()
 
     def climb():
-        ladder_of(RECIPE, Ask(1), CHANNEL, worked_case.rates(), plan_once)
+        every_quantity_of(RECIPE, Ask(1), CHANNEL, worked_case.rates(), plan_once)
 
     # measured: 3,758 calls a quantity, 0.33 s for all
     assert work_of(climb).calls < 250 * 6_000
     # five materials, 250 quantities
-    assert ladder().planned < 125
+    assert every_quantity().planned < 125
 
 
 def test_a_price_that_holds_up_to_a_quantity_is_looked_at_up_to_that_quantity():
@@ -292,8 +298,8 @@ def test_a_price_that_holds_up_to_a_quantity_is_looked_at_up_to_that_quantity():
         RecipeStep("fold", Basis.MADE, D(3)),
         RecipeStep("by hand", Basis.MADE, D(60), when=When(from_quantity=8)),
     )
-    found = small_ladder(8, recipe=small_recipe.recipe(steps=steps))
-    first, last = found.short_list([found.rung(1), found.rung(5)])
+    found = small_list(8, recipe=small_recipe.recipe(steps=steps))
+    first, last = found.short_list([found.row(1), found.row(5)])
     assert (first.from_quantity, first.to_quantity, first.below_floor) == (1, 4, ())
-    assert last.price_each < found.rung(8).floor_each
-    assert (last.below_floor, last.highest_floor) == ((8,), found.rung(8).floor_each)
+    assert last.price_each < found.row(8).floor_each
+    assert (last.below_floor, last.highest_floor) == ((8,), found.row(8).floor_each)

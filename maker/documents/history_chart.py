@@ -1,4 +1,4 @@
-"""A bridge from one figure to another: what was added and taken away, one row under the other.
+"""From one figure to another: what was added and taken away, one row under the other.
 
 Told apart without colour: the two figures are solid, what is added is hatched and has a plus, what
 is taken away is dotted and has a minus.
@@ -19,7 +19,7 @@ _LETTERS = 40  # of a label that fit beside its figure
 
 
 @dataclass(frozen=True, slots=True)
-class BridgeStep:
+class HistoryStep:
     """One change with its words; `text` has its sign."""
 
     label: str
@@ -27,15 +27,15 @@ class BridgeStep:
     text: str
 
 
-def bridge_chart(
+def history_chart(
     old: tuple[str, float, str],
-    steps: Sequence[BridgeStep],
+    steps: Sequence[HistoryStep],
     new: tuple[str, float, str],
     *,
     title: str,
     description: str,
     tick_text: Callable[[float], str],
-    name: str = "bridge",
+    name: str = "history",
 ) -> str:
     """Draw the old figure, every step from where the one before ended, and the new figure.
 
@@ -55,7 +55,7 @@ def bridge_chart(
             name,
             title,
             description,
-            look="chart bridge-chart",
+            look="chart history-chart",
             size=f'viewBox="0 0 {WIDTH} {height}"',
         ),
         f'<defs><pattern id="{name}-more" width="7" height="7" patternUnits="userSpaceOnUse" '

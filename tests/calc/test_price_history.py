@@ -21,8 +21,8 @@ from catalogue.calc.recipes.recipe import (
 from maker.calc.money import to_minor
 from maker.calc.sums import told
 from maker.web.words import sum_writer
-from pricing.calc.changes.bridge import cost_bridge, price_bridge, total_bridge
-from pricing.calc.changes.bridge_words import causes_for_a_customer
+from pricing.calc.changes.history import cost_history, price_history, total_history
+from pricing.calc.changes.history_words import causes_for_a_customer
 from pricing.calc.costing.rates import TierRates
 from tests.calc import small_recipe, worked_case
 from tests.calc.kept_prices import dearer, kept, small, with_minutes, with_tiers
@@ -31,22 +31,22 @@ D = Decimal
 HAIR = D("1e-20")
 
 
-def changes(bridge):
-    return {step.key: step.change for step in bridge.steps}
+def changes(history):
+    return {step.key: step.change for step in history.steps}
 
 
-def exact(bridge):
-    return {step.key: step.exact for step in bridge.steps}
+def exact(history):
+    return {step.key: step.exact for step in history.steps}
 
 
 def test_patterned_card_15_percent_dearer_by_hand():
-    bridge = price_bridge(kept(60), kept(60, recipe=dearer(worked_case.recipe(), "P", "0.15")))
+    history = price_history(kept(60), kept(60, recipe=dearer(worked_case.recipe(), "P", "0.15")))
     # 10.53994 -> 10.6088 by the worked case: 10.54 to 10.61 in cents;
     # then up to 0.05: 10.55 is 0.01 above its sum, 10.65 is 0.04 above
-    assert (bridge.old, bridge.new) == (D("10.55"), D("10.65"))
-    assert changes(bridge) == {"price.1": D("0.07"), "rounding": D("0.03")}
-    assert round(exact(bridge)["price.1"], 4) == D("10.6088") - D("10.5399")
-    assert str(bridge.steps[0].how) == "0.522917 → 0.60135455 per sheet"
+    assert (history.old, history.new) == (D("10.55"), D("10.65"))
+    assert changes(history) == {"price.1": D("0.07"), "rounding": D("0.03")}
+    assert round(exact(history)["price.1"], 4) == D("10.6088") - D("10.5399")
+    assert str(history.steps[0].how) == "0.522917 → 0.60135455 per sheet"
 
 
 @pytest.mark.parametrize(
@@ -64,10 +64,10 @@ def test_ribbon_is_told_in_the_lengths_of_the_workshop(lengths, price, use):
     ]
     said = {
         step.key: told(step.how, sum_writer("USD", "en_US", lengths))
-        for step in price_bridge(*sides).steps
+        for step in price_history(*sides).steps
     }
     assert (said["price.2"], said["use.other.2"]) == (price, use)
-    exact_words = {step.key: str(step.how) for step in price_bridge(*sides).steps}
+    exact_words = {step.key: str(step.how) for step in price_history(*sides).steps}
     assert exact_words["use.other.2"] == "0.4572 m → 1.3716 m per item"
     assert exact_words["price.2"] == "0.2 → 0.25 per m"
 
@@ -83,28 +83,28 @@ def kept_ribbon(unit_cost, metres):
 
 
 def test_nothing_changed_has_no_steps():
-    assert price_bridge(kept(60), kept(60)).steps == ()
-    assert total_bridge(kept(60), kept(60)).steps == ()
+    assert price_history(kept(60), kept(60)).steps == ()
+    assert total_history(kept(60), kept(60)).steps == ()
 
 
 def test_twelve_to_sixty_each_step_by_pricing_again():
     old, new = kept(12), kept(60)
-    bridge = price_bridge(old, new)
-    assert bridge.change == D("10.55") - D("14.45")
-    assert sum(changes(bridge).values()) == bridge.change
+    history = price_history(old, new)
+    assert history.change == D("10.55") - D("14.45")
+    assert sum(changes(history).values()) == history.change
     # two payments of 0.20 over 60 instead of 12 bags, at 30 % margin: kept 0.679
     fees_spread = (D("0.40") / 60 - D("0.40") / 12) / D("0.679") * D("1.2")
-    assert abs(exact(bridge)["quantity"] - fees_spread) < HAIR
+    assert abs(exact(history)["quantity"] - fees_spread) < HAIR
     # a sheet of P a bag: 7/12 -> 32/60
     use_of_p = (D(32) / 60 - D(7) / 12) * D("0.522917") / D("0.679") * D("1.2")
-    assert abs(exact(bridge)["use.sheet.1"] - use_of_p) < HAIR
+    assert abs(exact(history)["use.sheet.1"] - use_of_p) < HAIR
     minutes = (D("1039.32337") / 60 - D("267.41203") / 12) * D("0.32") / D("0.679") * D("1.2")
-    assert abs(exact(bridge)["minutes"] - minutes) < HAIR
+    assert abs(exact(history)["minutes"] - minutes) < HAIR
     # margin comes last: the whole new cost at 0.729 instead of 0.679
     cost = D("383.7808284") + D("0.40")
     margin = cost * D("1.2") / 60 * (1 / D("0.729") - 1 / D("0.679"))
-    assert abs(exact(bridge)["margin"] - margin) < D("1e-8")
-    assert not {"wage", "tax", "fees"} & set(changes(bridge))
+    assert abs(exact(history)["margin"] - margin) < D("1e-8")
+    assert not {"wage", "tax", "fees"} & set(changes(history))
 
 
 def test_wage_then_fee_then_tax_each_priced_by_the_whole_machinery():
@@ -119,12 +119,12 @@ def test_wage_then_fee_then_tax_each_priced_by_the_whole_machinery():
         kept(60, rates=new_tax, channel=new_channel),
     ]
     prices = [stage.price_exact for stage in stages]
-    bridge = price_bridge(stages[0], stages[-1])
-    assert list(changes(bridge)) == ["wage", "fees", "tax", "rounding"]
+    history = price_history(stages[0], stages[-1])
+    assert list(changes(history)) == ["wage", "fees", "tax", "rounding"]
     for key, before, after in zip(("wage", "fees", "tax"), prices, prices[1:], strict=False):
-        assert abs(exact(bridge)[key] - (after - before)) < HAIR
-        assert changes(bridge)[key] == to_minor(after) - to_minor(before)
-    assert sum(changes(bridge).values()) == bridge.change
+        assert abs(exact(history)[key] - (after - before)) < HAIR
+        assert changes(history)[key] == to_minor(after) - to_minor(before)
+    assert sum(changes(history).values()) == history.change
 
 
 def test_two_versions_with_other_materials_minutes_tools_and_packing():
@@ -139,16 +139,16 @@ def test_two_versions_with_other_materials_minutes_tools_and_packing():
         packings=(RecipePacking("sleeve", "sleeve", cost_each=D("0.06")),),
         steps=(RecipeStep("set up", Basis.JOB, D(10)), RecipeStep("fold", Basis.MADE, D("3.5"))),
     )
-    bridge = cost_bridge(old, small(10, recipe=lined))
+    history = cost_history(old, small(10, recipe=lined))
     # ten boxes: 2 x 1.1 m lining x 0.20; blade 0.01; sleeve 0.06; half a minute at 18.00 an hour
-    assert exact(bridge) == {
+    assert exact(history) == {
         "use.other.3": D("0.44"),
         "wear": D("0.01"),
         "packing": D("0.06"),
         "minutes": D("0.15"),
     }
-    assert bridge.change == D("0.66")
-    back = cost_bridge(small(10, recipe=lined), old)
+    assert history.change == D("0.66")
+    back = cost_history(small(10, recipe=lined), old)
     assert back.change == D("-0.66")
     assert exact(back)["use.other.3"] == D("-0.44")
 
@@ -167,28 +167,28 @@ def test_options_are_a_step_of_their_own_when_asked_for():
     old = small(10, recipe=optional)
     options = small(10, recipe=optional, **with_lid)
     new = small(10, recipe=optional, rates=paid_better, **with_lid)
-    bridge = price_bridge(old, new, with_options=options)
-    assert list(changes(bridge)) == ["options", "wage"]
-    assert abs(exact(bridge)["options"] - (options.price_exact - old.price_exact)) < HAIR
-    assert bridge.steps[0].how == "lid: no → yes"
-    assert sum(changes(bridge).values()) == bridge.change
+    history = price_history(old, new, with_options=options)
+    assert list(changes(history)) == ["options", "wage"]
+    assert abs(exact(history)["options"] - (options.price_exact - old.price_exact)) < HAIR
+    assert history.steps[0].how == "lid: no → yes"
+    assert sum(changes(history).values()) == history.change
     # without it the two minutes show as minutes
-    assert "minutes" in changes(price_bridge(old, new))
+    assert "minutes" in changes(price_history(old, new))
 
 
 def test_a_price_she_named_is_said_and_still_adds_up():
-    bridge = price_bridge(kept(60), kept(60, price_each="9.99"))
-    assert changes(bridge) == {"rounding": D("-0.56")}
-    assert bridge.steps[0].label == "price as named, not as worked out"
-    assert bridge.steps[0].how == "new"
+    history = price_history(kept(60), kept(60, price_each="9.99"))
+    assert changes(history) == {"rounding": D("-0.56")}
+    assert history.steps[0].label == "price as named, not as worked out"
+    assert history.steps[0].how == "new"
 
 
 def test_a_fee_that_would_leave_nothing_is_told_together_with_the_margin_that_makes_room():
     old = small(channel=small_recipe.channel(TierRates(margin=D("0.6"))))
     new = small(channel=small_recipe.channel(TierRates(margin=D("0.1"), fee_share=D("0.45"))))
-    bridge = price_bridge(old, new)
-    assert [step.key for step in bridge.steps if step.key != "rounding"] == ["fees+margin"]
-    assert sum(changes(bridge).values()) == bridge.change
+    history = price_history(old, new)
+    assert [step.key for step in history.steps if step.key != "rounding"] == ["fees+margin"]
+    assert sum(changes(history).values()) == history.change
 
 
 @pytest.mark.parametrize("inside", [True, False])
@@ -196,18 +196,18 @@ def test_totals_of_two_quotes_add_up_with_delivery_and_tax(inside):
     rates = replace(worked_case.rates(), prices_include_tax=inside)
     old = kept(12, rates=rates, delivery=D("4.20"))
     new = kept(60, rates=replace(rates, wage_per_hour=D(16)), delivery=D("9.90"))
-    bridge = total_bridge(old, new)
-    assert bridge.old == old.left_at(old.price_each).total
-    assert bridge.new == new.left_at(new.price_each).total
-    assert sum(changes(bridge).values()) == bridge.change
-    assert changes(bridge)["pieces"] == 48 * old.price_each
-    assert ("tax_on_top" in changes(bridge)) is not inside
-    assert "delivery" in changes(bridge)
+    history = total_history(old, new)
+    assert history.old == old.left_at(old.price_each).total
+    assert history.new == new.left_at(new.price_each).total
+    assert sum(changes(history).values()) == history.change
+    assert changes(history)["pieces"] == 48 * old.price_each
+    assert ("tax_on_top" in changes(history)) is not inside
+    assert "delivery" in changes(history)
 
 
 def test_the_explanation_adds_up_too():
-    bridge = price_bridge(kept(12), kept(60))
-    assert bridge.line.find("bridge.change").number == bridge.change
+    history = price_history(kept(12), kept(60))
+    assert history.line.find("bridge.change").number == history.change
 
 
 SHARES = st.decimals(0, "0.3", places=3)
@@ -272,36 +272,36 @@ def side(values):
 @given(SIDES, SIDES)
 def test_whatever_changed_the_steps_add_up(old_values, new_values):
     old, new = side(old_values), side(new_values)
-    one = price_bridge(old, new)
+    one = price_history(old, new)
     assert sum(changes(one).values(), D(0)) == new.price_each - old.price_each
     assert abs(sum(exact(one).values(), D(0)) - one.change) < HAIR
     assert all(step.change == to_minor(step.change) for step in one.steps)
-    total = total_bridge(old, new)
+    total = total_history(old, new)
     assert sum(changes(total).values(), D(0)) == total.change
-    cost = cost_bridge(old, new)
+    cost = cost_history(old, new)
     assert abs(sum(exact(cost).values(), D(0)) - (new.cost_each - old.cost_each)) < HAIR
 
 
 def test_slower_hands_are_minutes_and_the_step_is_named():
     slower = with_minutes(worked_case.recipe(), finish="7.0")
-    bridge = cost_bridge(kept(60), kept(60, recipe=slower))
+    history = cost_history(kept(60), kept(60, recipe=slower))
     # one more minute x 63 made x 0.7359 x 0.32 / 60
-    assert exact(bridge)["minutes"] == pytest.approx(
+    assert exact(history)["minutes"] == pytest.approx(
         D(63) * D("0.7359") * D("0.32") / 60, abs=D("1e-20")
     )
-    assert "“finish”" in str(bridge.steps[0].how)
+    assert "“finish”" in str(history.steps[0].how)
 
 
 def test_buyers_of_one_each_share_no_payment_by_hand():
     fee = small_recipe.channel(TierRates(margin=D("0.25"), fixed_fee=D("0.30")))
     old, new = small(12, channel=fee), small(12, channel=fee, bought_at_once=1)
-    bridge = price_bridge(old, new)
+    history = price_history(old, new)
     # eleven payments of 0.30 more, over 12 items at 0.75 kept: 0.3667
-    step = bridge.steps[0]
+    step = history.steps[0]
     assert (step.key, step.label, str(step.how)) == ("buyers", "bought at once", "12 → 1")
     assert abs(step.exact - D("3.30") / 12 / D("0.75")) < HAIR
-    assert sum(changes(bridge).values()) == bridge.change
-    cause = causes_for_a_customer(bridge)[0]
+    assert sum(changes(history).values()) == history.change
+    cause = causes_for_a_customer(history)[0]
     assert cause.words == "the smaller number costs more each"
-    back = price_bridge(new, old)
+    back = price_history(new, old)
     assert causes_for_a_customer(back)[0].words == "the larger number costs less each"
