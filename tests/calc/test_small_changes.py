@@ -20,7 +20,7 @@ from pricing.calc.what_if.what_ifs import (
 )
 from tests.calc import small_recipe, worked_case
 from tests.calc.kept_prices import dearer, plan_once, priced, with_minutes
-from tests.calc.test_band import estimated
+from tests.calc.test_cost_range import estimated
 
 D = Decimal
 HAIR = D("1e-20")
