@@ -382,7 +382,7 @@ def test_wrong_entries_are_kept_and_change_nothing(client, workshop, field, valu
 def test_the_second_of_two_people_is_told(client, workshop):
     save(client, workshop)
     answer = save(client, workshop, edit_number="0", reprice_after_months="3")
-    assert answer.status_code == 200
+    assert answer.status_code == 422  # as every post that stored nothing
     assert workshop.reprice_after_months == 9
 
 
