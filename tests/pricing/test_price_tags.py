@@ -389,7 +389,7 @@ def test_a_reader_prints_many_and_nothing_is_remembered(reader_client, workshop,
 
 
 def test_what_cannot_be_printed_is_said_at_the_form_before_any_work(client, workshop, priced):
-    priced.design.caution = "Sharp corners. " * 40
+    priced.design.caution = "Sharp corners. " * 13
     priced.design.save()
     answer = post(client, workshop, **many(priced, sheet="a4-65"))
     assert answer.status_code == 422
