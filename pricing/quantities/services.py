@@ -1,11 +1,9 @@
 """Works out the list of a design, and puts rows of it on the price list."""
 
-import pickle
+import json
 import uuid
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields
-
-from django.utils.crypto import constant_time_compare, salted_hmac
 
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.calc.sheets.use import PlanSheets
@@ -13,7 +11,8 @@ from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.sheet_plans.services import MoreToPlan, sheet_planner
 from maker.accounts.models import User
-from maker.calc.explanation import Line
+from maker.calc.json_values import value_of, written
+from maker.calc.strict_json import WrongJson, parse
 from maker.slow_work.models import Work
 from maker.slow_work.services import key_of
 from maker.workshop.models import Workshop
@@ -34,9 +33,6 @@ from pricing.prices.services import ask_prices, refuse_below_lowest, work_out_pr
 # What an answer of a page may take, as counted work: about two seconds on a small machine.
 MOST_SIZE_AT_ONCE = 6_000
 MOST_NEW_PLANS_AT_ONCE = 160
-# of SHA-256
-SEAL_BYTES = 32
-
 
 Each = Callable[[Sequence[int]], Iterable[int]]
 
@@ -94,17 +90,9 @@ class QuantitiesQuestion:
 
 _SHAPE = [
     f"{kind.__qualname__}:{','.join(field.name for field in fields(kind))}"
-    for kind in (
-        WorkedQuantities,
-        EveryQuantity,
-        QuantityRow,
-        Cliff,
-        Reason,
-        Line,
-        WorkshopRates,
-        ChannelRates,
-    )
+    for kind in (EveryQuantity, QuantityRow, Cliff, Reason)
 ]
+_read = value_of(EveryQuantity)
 
 
 def quantities_question(
@@ -122,32 +110,20 @@ def quantities_question(
     return QuantitiesQuestion(recipe, ask.sold_through(values), rates, values, up_to)
 
 
-def sealed_answer(answer: object) -> bytes:
-    """Return an answer as it may be kept.
-
-    What is unpickled can run code, and a database can come out of a stranger's backup: only what
-    was kept with this installation's secret key is read again.
-    """
-    data = pickle.dumps(answer)
-    return _seal_of(data) + data
+def written_answer(worked: WorkedQuantities) -> bytes:
+    """Return a list as it is kept: as JSON, every number with its decimals."""
+    return json.dumps(written(worked.every_quantity, "{:f}".format)).encode()
 
 
-def _seal_of(data: bytes) -> bytes:
-    return salted_hmac("pricing.quantities", data, algorithm="sha256").digest()
-
-
-def kept_answer(work: Work) -> WorkedQuantities | None:
+def kept_answer(work: Work, question: QuantitiesQuestion) -> WorkedQuantities | None:
     """Return the list that a worker worked out; None where there is none that can be read."""
     if work.state != Work.State.DONE or work.file is None:
         return None
-    seal, data = bytes(work.file[:SEAL_BYTES]), bytes(work.file[SEAL_BYTES:])
-    if not constant_time_compare(seal, _seal_of(data)):
-        return None
     try:
-        answer = pickle.loads(data)  # noqa: S301 - our own worker wrote it: it bears our seal
-    except (pickle.UnpicklingError, ImportError, AttributeError):
+        every_quantity = _read(parse(bytes(work.file)), "")
+    except WrongJson:
         return None  # by another version of the program
-    return answer if isinstance(answer, WorkedQuantities) else None
+    return WorkedQuantities(every_quantity, question.rates, question.channel)
 
 
 def listed_rows(every_quantity: EveryQuantity, steps: Sequence[int]) -> list[QuantityRow]:

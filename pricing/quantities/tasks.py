@@ -12,7 +12,7 @@ from maker.slow_work.services import ask_work
 from maker.workshop.models import Workshop
 from pricing.costs.views import Question, question_of
 from pricing.quantities.forms import QuantitiesForm
-from pricing.quantities.services import QuantitiesQuestion, quantities_question, sealed_answer
+from pricing.quantities.services import QuantitiesQuestion, quantities_question, written_answer
 
 # for all new cutting plans of a list; more of them are proven than in the time of a page
 PLANNING_SECONDS = 30.0
@@ -70,5 +70,5 @@ def work_out_quantities(work: Work, watch: Watch) -> Ending:
         return plan_sheets(job)
 
     answer = values.answer(plan_and_look, lambda all_: watch.each(all_, "Working out quantities"))
-    kept = sealed_answer(answer)
+    kept = written_answer(answer)
     return lambda: Outcome(kept=kept, leads_to=work.came_from, at_once=True)

@@ -51,7 +51,7 @@ def _answer(request: WorkshopRequest, question: Question) -> Answered:
         asked = Work.objects.of(request.workshop).defer("given", "data")
         work = asked.filter(form_key=values.key()).first()
         if work is not None and work.state == Work.State.DONE:
-            return Answered(kept_answer(work) or values.answer(sheet_planner()))
+            return Answered(kept_answer(work, values) or values.answer(sheet_planner()))
         worked = None if work else values.answer_at_once()
         if worked is None and work is None:
             query = request.GET.urlencode()

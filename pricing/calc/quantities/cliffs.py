@@ -48,16 +48,19 @@ class Reason:
 class Cliff:
     """A quantity that costs more each, or no more in all, than the one before it.
 
-    `reasons` hold what works in that direction, the largest first; `line` opens to everything,
-    and its lines add up to the change of the price of one.
+    `effects` add up to the change of the price of one.
     """
 
     quantity: int
     quantity_before: int
-    change_each: Decimal
-    change_total: Decimal
-    reasons: tuple[Reason, ...]
-    line: Line
+    price_each: Decimal
+    price_each_before: Decimal
+    effects: tuple[Reason, ...]
+
+    @property
+    def change_each(self) -> Decimal:
+        """How much more one piece costs than in the smaller quantity."""
+        return self.price_each - self.price_each_before
 
     @property
     def is_dearer_each(self) -> bool:
@@ -65,9 +68,32 @@ class Cliff:
         return self.change_each > 0
 
     @property
+    def reasons(self) -> tuple[Reason, ...]:
+        """Return what works in the direction of the change, the largest first."""
+        sign = 1 if self.is_dearer_each else -1
+        largest_first = sorted(self.effects, key=lambda each: -sign * each.effect_each)
+        least = max(sign * largest_first[0].effect_each * _WORTH_SAYING, ZERO)
+        return tuple(each for each in largest_first if sign * each.effect_each > least)
+
+    @property
     def why(self) -> str:
         """Return the reasons in words."""
         return ", ".join(reason.label for reason in self.reasons)
+
+    @property
+    @with_working_precision
+    def line(self) -> Line:
+        """Return the change of the price of one, which opens to everything behind it."""
+        return sum_line(
+            f"{self.quantity} instead of {self.quantity_before}: price of one",
+            [
+                Line(each.label, each.effect_each, "money", key=f"cliff.{each.key}")
+                for each in self.effects
+            ],
+            unit="money",
+            key=f"cliff.{self.quantity}",
+            how=f"{self.price_each} - {self.price_each_before}",
+        )
 
 
 @with_working_precision
@@ -78,27 +104,12 @@ def cliff_between(
 
     Totals are quantity x price of one as shown. `rates` are those both were costed with.
     """
-    small, large = before.price, after.price
-    change_each = large.price_each - small.price_each
-    change_total = large.price_each * after.bought - small.price_each * before.bought
-    if change_each <= 0 and (change_total > 0 or change_each == 0):
+    small, large = before.price.price_each, after.price.price_each
+    costs_more_in_all = large * after.bought > small * before.bought
+    if large == small or (large < small and costs_more_in_all):
         return None
-    effects = _effects(before, after, rates)
-    sign = 1 if change_each > 0 else -1
-    strongest = max(sign * each.effect_each for each in effects)
-    reasons = tuple(
-        each
-        for each in sorted(effects, key=lambda each: -sign * each.effect_each)
-        if sign * each.effect_each > max(strongest * _WORTH_SAYING, ZERO)
-    )
-    line = sum_line(
-        f"{after.bought} instead of {before.bought}: price of one",
-        [Line(each.label, each.effect_each, "money", key=f"cliff.{each.key}") for each in effects],
-        unit="money",
-        key=f"cliff.{after.bought}",
-        how=f"{large.price_each} - {small.price_each}",
-    )
-    return Cliff(after.bought, before.bought, change_each, change_total, reasons, line)
+    effects = tuple(_effects(before, after, rates))
+    return Cliff(after.bought, before.bought, large, small, effects)
 
 
 def _effects(before: PricedQuantity, after: PricedQuantity, rates: WorkshopRates) -> list[Reason]:
