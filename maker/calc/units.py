@@ -274,7 +274,7 @@ def inch_fraction(length_mm: Decimal, parts: int = 64) -> tuple[int, Fraction, b
     return whole, Fraction(rest, parts), exact
 
 
-@lru_cache(maxsize=4096)  # a ladder of prices writes the same few sizes hundreds of times
+@lru_cache(maxsize=4096)  # a list of prices writes the same few sizes hundreds of times
 def format_length(length_mm: Decimal, unit: str, locale: str = "en_GB") -> str:
     """Write millimetres in the wanted unit: `7 1/2 in` or `190.5 mm`.
 

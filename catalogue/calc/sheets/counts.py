@@ -1,6 +1,6 @@
 """Sheet counts for many sizes of one job, planning only where two bounds leave a doubt.
 
-A ladder of prices asks how many sheets 1, 2, 3 ... sets of the same pieces take. Most answers
+A list of prices asks how many sheets 1, 2, 3 ... sets of the same pieces take. Most answers
 follow from a few plans, because plans of whole sheets add up:
 
 * from above: the sheets of `a` sets and those of `b` sets together hold `a + b` sets, and a plan
@@ -87,7 +87,7 @@ class _Family:
 
 
 class SheetCounts:
-    """A planner for ladders: answers with counts that are proven, or asks the planner behind it.
+    """A planner for lists of quantities: answers with counts that are proven, or asks the planner behind it.
 
     Ask the largest size first: it is what most others are proven by. An answer that was not planned
     has no layouts; it is for counting, not for cutting. `with_layouts` plans every size: where what
