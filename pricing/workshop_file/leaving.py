@@ -11,7 +11,7 @@ from django.utils import timezone
 from maker.accounts.models import Membership, User
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.workshop_file.removing import remove_workshop
+from pricing.workshop_file.removing import NotToBeRemoved, remove_workshop
 
 logger = logging.getLogger(__name__)
 
@@ -96,7 +96,10 @@ def delete_what_is_due() -> None:
     """Remove the workshops and accounts whose week is over; safe to be begun again."""
     now = timezone.now()
     for workshop in Workshop.objects.filter(delete_after__lte=now).order_by("pk"):
-        remove_workshop(workshop=workshop)
+        try:
+            remove_workshop(workshop=workshop)
+        except NotToBeRemoved:
+            continue  # kept meanwhile
         logger.warning("workshop %s was deleted, as its owner asked", workshop.pk)
     for user in User.objects.filter(delete_after__lte=now).order_by("pk"):
         try:
@@ -109,11 +112,15 @@ def delete_what_is_due() -> None:
 
 @transaction.atomic
 def _delete_account(user: User) -> None:
-    refuse_if_needed(user)
-    pk = user.pk
-    if only_hers(user):
+    due = User.objects.filter(pk=user.pk, delete_after__lte=timezone.now())
+    stored = due.select_for_update().first()
+    if stored is None:
+        return  # kept meanwhile
+    refuse_if_needed(stored)
+    pk = stored.pk
+    if only_hers(stored):
         raise OthersNeedHer("A workshop would be left that nobody could enter.")
-    user.delete()
+    stored.delete()
     logger.warning("account %s was deleted, as its owner asked", pk)
 
 

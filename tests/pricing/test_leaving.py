@@ -9,11 +9,13 @@ from django.utils import timezone
 from maker.accounts.models import Membership, User
 from maker.slow_work import worker
 from maker.workshop.models import Workshop
+from pricing.workshop_file import leaving
 from pricing.workshop_file.leaving import (
     OthersNeedHer,
     ask_to_delete_account,
     ask_to_delete_workshop,
     delete_what_is_due,
+    keep_account,
     keep_workshop,
 )
 from pricing.workshop_file.removing import NotToBeRemoved, remove_workshop
@@ -160,3 +162,19 @@ def test_what_has_changed_in_the_week_is_looked_at_again(owner, workshop):
         delete_what_is_due()
     assert User.objects.get(pk=owner.pk).delete_after is None
     assert Workshop.objects.exists()
+
+
+def test_what_is_kept_while_the_due_ones_are_deleted_stays(owner, workshop, monkeypatch):
+    def kept_just_before(*, workshop):
+        keep_account(user=owner)
+        remove_workshop(workshop=workshop)
+
+    monkeypatch.setattr(leaving, "remove_workshop", kept_just_before)
+    ask_to_delete_account(user=owner)
+    with in_a_week():
+        due = User.objects.get(pk=owner.pk)
+        delete_what_is_due()
+        # as it was read before she kept it
+        leaving._delete_account(due)
+    assert Workshop.objects.get().delete_after is None
+    assert User.objects.filter(pk=owner.pk).exists()
