@@ -63,7 +63,7 @@ class QuantitiesQuestion:
 
     def key(self) -> uuid.UUID:
         """Return what tells this question from others, and from those of other versions of us."""
-        return key_of("ladder", _SHAPE, repr(self))
+        return key_of("quantities", _SHAPE, repr(self))
 
     def answer(self, plan_sheets: PlanSheets, each: Each = iter) -> WorkedQuantities:
         """Cost and price every quantity; refused as the cost page refuses, for any of them."""

@@ -26,7 +26,7 @@ from pricing.calc.what_if.targets import (
 )
 from pricing.costs.services import Answer
 
-LADDER_TO = 250
+QUANTITIES_TO = 250
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +132,7 @@ def _every_quantity(answer: Answer) -> EveryQuantity:
         answer.channel,
         answer.rates,
         sheet_planner(),
-        up_to=max(LADDER_TO, answer.ask.quantity),
+        up_to=max(QUANTITIES_TO, answer.ask.quantity),
     )
 
 

@@ -179,7 +179,7 @@ def _standing(today: Today, workshop: Workshop) -> Standing:
 def _every_quantity(up_to: int, office: Office, empty: Path, growth: Growth) -> Iterator[Row]:
     rates, channel = worked_case.rates(), worked_case.channel()
     workbook, inputs = workbooks.quantities_workbook(up_to, channel, rates)
-    kept = office.calculated(workbook, f"ladder-{up_to}")
+    kept = office.calculated(workbook, f"quantities-{up_to}")
     moved = with_input(kept, 2, inputs.cell("wage"), WAGE)
     rates = replace(rates, wage_per_hour=WAGE)
     memory = PlanMemory()
@@ -197,7 +197,7 @@ def _every_quantity(up_to: int, office: Office, empty: Path, growth: Growth) -> 
     )
     formulas = workbooks.formula_count(up_to)
     facts = f"{formulas:,} formulas, {agreed:,} figures agree"
-    name = f"ladder 1 to {up_to:,}"
+    name = f"list 1 to {up_to:,}"
     plans = f"{every_quantity.planned} plans made; there sheets are formulas"
     yield _row(f"{name}: plans kept", warm, baseline, facts, growth, up_to)
     yield _row(f"{name}: plans made", cold, baseline, plans, growth, up_to)

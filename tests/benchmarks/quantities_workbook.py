@@ -54,7 +54,7 @@ def quantities_workbook(
 
     assert up_to > 1
     columns = ["quantity", *sums]
-    return workbook_of("Ladder", inputs, columns, map(row, range(1, up_to + 1))), inputs
+    return workbook_of("Quantities", inputs, columns, map(row, range(1, up_to + 1))), inputs
 
 
 def formula_count(up_to: int) -> int:

@@ -60,7 +60,7 @@ def sixty():
 
 
 @pytest.mark.parametrize("key", RANGE_60)
-def test_every_figure_of_the_band_worked_out_by_hand(key):
+def test_every_figure_of_the_range_worked_out_by_hand(key):
     _, _, cost_range = sixty()
     # a root, and thirds that never end, may differ in the last of 34 digits
     assert abs(cost_range.line.find(key).number - D(RANGE_60[key])) < D("1e-25")
@@ -165,7 +165,7 @@ def by_beta(dice, low, likely, high):
     )
 
 
-def test_a_simulation_with_the_assumed_spreads_gives_the_band():
+def test_a_simulation_with_the_assumed_spreads_gives_the_range():
     cost_range, costs = thrown(by_normal)
     tenths = quantiles(costs, n=10)
     assert fmean(costs) == pytest.approx(float(cost_range.cost_expected), rel=0.001)
@@ -174,7 +174,7 @@ def test_a_simulation_with_the_assumed_spreads_gives_the_band():
     assert tenths[8] == pytest.approx(float(cost_range.cost_high), rel=0.002)
 
 
-def test_a_simulation_with_beta_distributions_is_near_the_band():
+def test_a_simulation_with_beta_distributions_is_near_the_range():
     cost_range, costs = thrown(by_beta)
     tenths = quantiles(costs, n=10)
     assert fmean(costs) == pytest.approx(float(cost_range.cost_expected), rel=0.001)
@@ -227,7 +227,7 @@ POINTS = st.tuples(st.integers(0, 100), st.integers(0, 100), st.integers(0, 100)
 
 
 @given(st.lists(POINTS, min_size=1, max_size=4), st.integers(1, 200))
-def test_expected_and_band_lie_between_all_low_and_all_high(estimates, quantity):
+def test_expected_and_range_lie_between_all_low_and_all_high(estimates, quantity):
     rates, channel = small_recipe.rates(), small_recipe.channel()
 
     def costed(place):
@@ -254,7 +254,7 @@ def test_expected_and_band_lie_between_all_low_and_all_high(estimates, quantity)
     assert abs(sum(step.doubt_share for step in cost_range.steps) - bool(cost_range.steps)) < hair
 
 
-def test_margins_and_prices_of_the_band_in_their_order():
+def test_margins_and_prices_of_the_range_in_their_order():
     _, price, cost_range = sixty()
     # 633.00 / 1.2 = 527.50 net; fees of 254.00 and 379.00: 4.65 + 6.83
     assert (price.net, price.fees) == (D("527.50"), D("11.48"))

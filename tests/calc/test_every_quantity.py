@@ -95,7 +95,7 @@ def test_60_cost_less_than_56_and_who_asks_for_56_is_told():
 
 
 @pytest.mark.parametrize("quantity", [7, 12, 60, 100, 250])
-def test_a_rung_is_what_costing_that_quantity_alone_gives(quantity):
+def test_a_row_is_what_costing_that_quantity_alone_gives(quantity):
     alone, row = quote(quantity), every_quantity().row(quantity)
     assert (row.cost, row.made, row.sheets) == (
         alone.cost.cost,
@@ -230,7 +230,7 @@ def test_least_order_by_what_the_market_bears():
         minimum_by_price(every_quantity(), D("5"))
 
 
-def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
+def test_a_channel_that_starts_at_twelve_has_a_list_from_twelve():
     wholesale = small_recipe.channel(TierRates(bought_at_once=12, margin=D("0.2")))
     found = small_list(20, channel=wholesale)
     assert [row.quantity for row in found.rows] == list(range(12, 21))
@@ -242,7 +242,7 @@ def test_a_channel_that_starts_at_twelve_has_a_ladder_from_twelve():
     assert [row.quantity for row in small_list(12, channel=wholesale).rows] == [12]
 
 
-def test_what_costs_less_in_all_is_found_on_a_ladder_that_starts_at_twelve():
+def test_what_costs_less_in_all_is_found_on_a_list_that_starts_at_twelve():
     tiers = TierRates(bought_at_once=12, margin=D("0.5")), TierRates(14, margin=D("0.2"))
     found = small_list(15, channel=small_recipe.channel(*tiers))
     # the job is 3.00 and 1.51 each: 12 are 21.12 / 0.5 = 42.24, 14 are 24.14 / 0.8 = 30.175, which
@@ -280,7 +280,7 @@ def test_two_quantities_that_are_no_cliff_have_none():
     assert cliff_between(*small, small_recipe.rates()) is None
 
 
-def test_a_ladder_to_250_is_little_work_once_planned_and_plans_little():
+def test_a_list_to_250_is_little_work_once_planned_and_plans_little():
     every_quantity()
 
     def climb():

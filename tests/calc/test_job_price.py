@@ -278,7 +278,7 @@ def test_the_rounded_price_keeps_the_margin_and_everything_adds_up(
     assert 0 <= price.price_each - least < max(D(step), D("0.01"))
 
 
-def test_a_ladder_of_quantities_is_little_work():
+def test_a_list_of_quantities_is_little_work():
     made_from, workshop, stall = recipe(), rates(**TAXED), channel()
 
     def climb():

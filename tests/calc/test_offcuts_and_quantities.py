@@ -28,7 +28,7 @@ def quote(quantity, made_from=TWO_ON_A_SHEET):
     return PricedQuantity(job, price_for(job, Ask(quantity), channel(), KEPT))
 
 
-def test_a_rung_is_what_costing_that_quantity_alone_gives():
+def test_a_row_is_what_costing_that_quantity_alone_gives():
     every_quantity = every_quantity_of(TWO_ON_A_SHEET, Ask(1), channel(), KEPT, plan_cuts, up_to=12)
     for row in every_quantity.rows:
         alone = quote(row.quantity)

@@ -207,7 +207,7 @@ def test_totals_of_two_quotes_add_up_with_delivery_and_tax(inside):
 
 def test_the_explanation_adds_up_too():
     history = price_history(kept(12), kept(60))
-    assert history.line.find("bridge.change").number == history.change
+    assert history.line.find("history.change").number == history.change
 
 
 SHARES = st.decimals(0, "0.3", places=3)

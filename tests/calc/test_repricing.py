@@ -66,7 +66,7 @@ def test_causes_come_largest_first_and_add_up():
     assert [cause.key for cause in found.causes] == ["wage", "price.9", "price.1"]
     moved = sum(cause.exact for cause in found.causes)
     assert moved == pytest.approx(found.cost_now - found.cost_then, abs=D("1e-20"))
-    assert abs(found.line.find("bridge.change").number - moved) < D("1e-20")
+    assert abs(found.line.find("history.change").number - moved) < D("1e-20")
 
 
 def test_dearer_fees_leave_the_cost_alone_and_still_ask_for_another_price():

@@ -30,7 +30,7 @@ def job_of(sets, *pieces, sheet=SHEET):
 HANDLES_AND_TAG = [("11", "0.75", 2, False), ("1.5", "2.5", 1, False)]
 
 
-def test_every_count_of_a_ladder_is_the_count_of_its_own_plan():
+def test_every_count_of_a_list_is_the_count_of_its_own_plan():
     counts = SheetCounts(plan_cuts)
     counts(job_of(80, *HANDLES_AND_TAG))
     for sets in range(1, 81):

@@ -183,7 +183,7 @@ def test_the_answer_always_gives_the_wanted_price_or_says_no(quantity, wanted, m
         assert abs(made(needed)[1].price_exact - wanted) < HAIR
 
 
-def test_the_smallest_quantity_at_a_price_is_on_the_ladder():
+def test_the_smallest_quantity_at_a_price_is_on_the_list():
     plan_once = lru_cache(maxsize=None)(plan_cuts)
     every_quantity = every_quantity_of(
         worked_case.recipe(), Ask(1), worked_case.channel(), RATES, plan_once, up_to=30
@@ -251,7 +251,7 @@ def test_published_special_order_is_worth_taking_above_what_it_adds():
     assert floors_of(job, price, rates).floor_each == 2050
 
 
-def test_a_quantity_is_asked_for_beside_the_first_of_the_ladder():
+def test_a_quantity_is_asked_for_beside_the_first_of_the_list():
     # the job is 3.00 and 1.51 each, a quarter is margin: 6.02 for one, 4.02 for two, 3.35 for three
     every_quantity = every_quantity_of(
         small_recipe.recipe(),

@@ -119,7 +119,7 @@ def test_no_words_of_a_chart_meet_or_leave_it(chart):
         assert all(one[1] <= other[0] for one, other in pairwise(row))
 
 
-def test_a_bridge_that_does_not_begin_at_zero_says_so_on_both_bars():
+def test_a_history_that_does_not_begin_at_zero_says_so_on_both_bars():
     broken = CHARTS["history"]
     assert len(re.findall("The bar begins at CHF 1,1", broken)) == 2
     whole = history_chart(

@@ -88,10 +88,10 @@ class TestInOffice:
         check_sides(ours, office.values(office.calculated(workbook, "designs")))
         assert any(row["is_off_by_terms"] for row in ours)
 
-    def test_a_ladder_in_a_spreadsheet_is_ours_after_the_wage_moved(self, tmp_path):
+    def test_a_list_in_a_spreadsheet_is_ours_after_the_wage_moved(self, tmp_path):
         office, rates = Office(tmp_path), worked_case.rates()
         workbook, inputs = quantities_workbook.quantities_workbook(70, worked_case.channel(), rates)
-        kept = office.calculated(workbook, "ladder")
+        kept = office.calculated(workbook, "quantities")
         before = list(quantities_figures(every_quantity(70, rates)))
         check_sides(before, office.values(kept))
         moved = with_input(kept, 2, inputs.cell("wage"), 18)

@@ -112,7 +112,7 @@ def test_the_printed_list_has_prices_and_no_figure_of_her_own(client, workshop, 
         assert own not in text
 
 
-def test_a_longer_ladder_takes_no_more_queries(client, workshop, version, count_queries):
+def test_a_longer_list_takes_no_more_queries(client, workshop, version, count_queries):
     make_channel(workshop, name="Fair")
     client.get(address(workshop, version, quantity=2, up_to=3))
     with count_queries() as few:
@@ -131,7 +131,7 @@ def test_a_list_may_be_longer_than_what_fits_side_by_side(client, workshop, vers
     assert "No more than 40" in str(too_many.context["form"].errors["steps"])
 
 
-def test_where_offcuts_count_the_first_ladder_is_short(client, workshop, version):
+def test_where_offcuts_count_the_first_list_is_short(client, workshop, version):
     make_channel(workshop, name="Fair")
     response = client.get(address(workshop, version, quantity=9))
     assert len(response.context["every_quantity"].rows) == 250

@@ -1,4 +1,4 @@
-"""How sure a price is: the worked case's band, chances, and what to time first."""
+"""How sure a price is: the worked case's range, chances, and what to time first."""
 
 import json
 from decimal import Decimal
@@ -21,12 +21,12 @@ def address(workshop, pk, query=""):
 
 @pytest.fixture
 def worked_case(owner):
-    """The address of the band of the order that was costed by hand, 60 of it."""
+    """The address of the range of the order that was costed by hand, 60 of it."""
     workshop = import_workshop(json.loads(WORKED_CASE.read_text(encoding="utf-8")), owner=owner)
     return address(workshop, Design.objects.of(workshop).get().pk, "?quantity=60")
 
 
-def test_the_worked_case_shows_its_band(client, worked_case):
+def test_the_worked_case_shows_its_range(client, worked_case):
     # figures b.unit.lo, b.unit.hi, b.margin.mid and b.margin.hi of the worked case, N = 60
     page = client.get(worked_case).content.decode()
     for said in ("€10.33", "€11.29", "€10.81 expected", "23.2 %", "19.9 %"):

@@ -87,7 +87,7 @@ class _Family:
 
 
 class SheetCounts:
-    """A planner for lists of quantities: answers with counts that are proven, or asks the planner behind it.
+    """A planner for lists: answers with counts that are proven, or asks the planner behind it.
 
     Ask the largest size first: it is what most others are proven by. An answer that was not planned
     has no layouts; it is for counting, not for cutting. `with_layouts` plans every size: where what

@@ -141,7 +141,7 @@ def _tax_on_top(side: Ingredients, tax: Decimal) -> Decimal:
 
 def _history(label: str, old: Decimal, new: Decimal, steps: list[PriceStep]) -> History:
     lines = [
-        Line(step.label, step.change, "money", step.how, f"bridge.{step.key}") for step in steps
+        Line(step.label, step.change, "money", step.how, f"history.{step.key}") for step in steps
     ]
     return History(
         old,
@@ -152,10 +152,10 @@ def _history(label: str, old: Decimal, new: Decimal, steps: list[PriceStep]) -> 
             new,
             "money",
             sums.say("from {}", sums.money(old)),
-            "bridge",
+            "history",
             (
                 Line("before", old, "money"),
-                sum_line("what changed", lines, unit="money", key="bridge.change", how=_ORDER),
+                sum_line("what changed", lines, unit="money", key="history.change", how=_ORDER),
             ),
         ),
     )

@@ -88,7 +88,7 @@ class QuantityRow:
             self.price_each,
             "money",
             how,
-            f"ladder.{self.quantity}",
+            f"quantity.{self.quantity}",
             (
                 Line("worked out for this quantity", self.worked_out_each, "money"),
                 Line(
