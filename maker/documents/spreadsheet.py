@@ -14,12 +14,14 @@ import datetime
 import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
 from typing import Any
 
 from maker.calc.refusal import Refusal
+from maker.calc.sums import plain_text
 from maker.documents.csv_file import fill_from_csv
 from maker.documents.grid import MOST_BYTES, Grid, Table, UnreadableFile
 from maker.documents.scratch import scratch_file
@@ -96,20 +98,12 @@ def _csv_cell(column: Column, value: Any) -> str:
         return value.isoformat()[:10]
     if column.kind in (ColumnKind.TEXT, ColumnKind.DATE):
         return _csv_text(str(value))
-    return plain_number(Decimal(value), column.decimals if column.kind is ColumnKind.MONEY else 0)
+    return plain_text(Decimal(value), column.decimals if column.kind is ColumnKind.MONEY else 0)
 
 
 def _csv_text(text: str) -> str:
     text = text.replace("\0", " ")
     return f"'{text}" if _FORMULA.match(text) else text
-
-
-def plain_number(value: Decimal, decimals: int = 0) -> str:
-    """Write a number with a point, at least so many decimals, and no needless zeros after them."""
-    text = f"{value:f}"
-    whole, _, rest = text.partition(".")
-    rest = rest.rstrip("0").ljust(decimals, "0")
-    return f"{whole}.{rest}" if rest else whole
 
 
 def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) -> bytes:
@@ -118,7 +112,6 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
-    from openpyxl.worksheet import _writer as sheet_writer
 
     book = Workbook(write_only=True)
     sheet = book.create_sheet(re.sub(r"[\\/*?:\[\]]", " ", title)[:31])
@@ -137,19 +130,34 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
         # one cell for the whole column: a row is written at once, and a style is slow to set
         cells.append(WriteOnlyCell(sheet))
         cells[-1].number_format = _number_format(column)
-    # as it would by itself at the first row, but with a file that we choose
+    out = io.BytesIO()
+    with _through_scratch_file(sheet):
+        sheet.append(heading)
+        for row in _limited(rows):
+            sheet.append(
+                [_xlsx_cell(*three) for three in zip(cells, columns, row, strict=True)],
+            )
+        book.save(out)
+    return out.getvalue()
+
+
+@contextmanager
+def _through_scratch_file(sheet: Any) -> Iterator[None]:
+    """Write a sheet as openpyxl does, but through a file of ours; one given up leaves none."""
+    from openpyxl.worksheet import _writer as sheet_writer
+
     path = scratch_file()
     sheet_writer.ALL_TEMP_FILES.append(path)
     sheet._writer = sheet_writer.WorksheetWriter(sheet, out=path)
     sheet._writer.write_top()
-    sheet.append(heading)
-    for row in _limited(rows):
-        sheet.append(
-            [_xlsx_cell(*three) for three in zip(cells, columns, row, strict=True)],
-        )
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    try:
+        yield
+    finally:
+        if not sheet.closed:
+            try:
+                sheet.close()
+            finally:
+                sheet._writer.cleanup()
 
 
 def _number_format(column: Column) -> str:

@@ -7,11 +7,11 @@ from django.shortcuts import redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
-from maker.calc.refusal import Refusal
 from maker.slow_work.models import Work
 from maker.slow_work.services import stop_work, try_again
 from maker.slow_work.showing import entries_of, may_handle, shown
 from maker.web.access import WorkshopRequest, may_compute, may_see, row_or_404
+from maker.web.refusals import refusal_told
 
 
 @require_GET
@@ -54,10 +54,8 @@ def _row_to_handle(request: WorkshopRequest, pk: int) -> Work:
 def work_stop(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Stop a piece of work."""
     row = _row_to_handle(request, pk)
-    try:
+    with refusal_told(request, messages.INFO):
         stop_work(work=row)
-    except Refusal as refusal:
-        messages.info(request, refusal.message)
     return redirect("maker:work", request.workshop.slug, pk)
 
 
@@ -66,10 +64,8 @@ def work_stop(request: WorkshopRequest, pk: int) -> HttpResponse:
 def work_again(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Try work again that was stopped, refused or failed."""
     row = _row_to_handle(request, pk)
-    try:
+    with refusal_told(request, messages.INFO):
         try_again(work=row)
-    except Refusal as refusal:
-        messages.info(request, refusal.message)
     return redirect("maker:work", request.workshop.slug, pk)
 
 

@@ -116,6 +116,18 @@ def test_more_rows_than_a_file_takes_are_refused() -> None:
         write_csv([Column("Text")], rows)
 
 
+def test_a_refused_file_leaves_nothing_in_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("maker.documents.scratch._MEMORY", str(tmp_path))
+    monkeypatch.setattr("maker.documents.spreadsheet.MOST_ROWS_WRITTEN", 3)
+    assert write_xlsx([Column("Text")], [("x",)] * 3, title="List")
+    assert list(tmp_path.iterdir()) == []
+    with pytest.raises(TooManyRows):
+        write_xlsx([Column("Text")], [("x",)] * 4, title="List")
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.slow
 def test_fifty_thousand_rows_are_written() -> None:
     rows = rows_of(["=1+1"]) * 50_000
