@@ -21,7 +21,7 @@ MOST_LAYOUTS_AT_ONCE = 8
 
 
 class PlanGone(Refusal):
-    """There is no such plan any more, or it is being worked on."""
+    """The plan is gone, or it is being worked on."""
 
 
 def pages_of(plan: CuttingPlan, workshop: Workshop) -> PlanPages:

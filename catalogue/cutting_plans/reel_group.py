@@ -81,7 +81,7 @@ def _kinds(
     whole, rest = divmod(on_hand, sizes[0]) if sizes else (ZERO, on_hand)
     found = []
     if rest:
-        # never dearer than the metres of a new reel, so that what is there is used first
+        # costs at most what those metres cost on a new reel, so that what is there is used first
         metre = [price / size for size, price in prices.items() if price is not None]
         if material.cost is not None:
             metre.append(material.cost.value)

@@ -27,7 +27,7 @@ SHEETS, REELS = "sheets", "reels"
 
 
 class WrongPlan(WrongJson):
-    """This is no job or plan, or the plan does not do what the job says; `where` is the place."""
+    """Not a job or plan, or the plan does not do what the job says; `where` is the place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +132,7 @@ def read_asked(raw: Any, where: str = "asked") -> AskedPlan:
 
 
 def read_groups(raw: Any, where: str = "jobs") -> tuple[JobGroup, ...]:
-    """Return the jobs of a cutting plan. Errors: WrongJson; WrongPlan for what is none."""
+    """Return the jobs of a cutting plan. Errors: WrongJson; WrongPlan for a job that is wrong."""
     groups = _GROUPS(raw, where)
     for at, group in enumerate(groups):
         place = f"{where}[{at}]"

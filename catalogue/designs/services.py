@@ -7,7 +7,6 @@ from typing import Any
 
 from django.db import transaction
 
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
@@ -15,6 +14,7 @@ from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.services import copy_recipe
 from catalogue.recipes.writing import write_recipe
 from maker.calc.refusal import Refusal
+from maker.calc.sums import plain_text
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
 from maker.workshop.services import claim_name
@@ -82,9 +82,9 @@ def start_design(*, workshop: Workshop, name: str, first: FirstRecipe) -> Design
     _claim_name(design)
     design.save()
     version = DesignVersion.objects.create(design=design, number=1)
-    steps = [{"name": "make one", "basis": "made", "minutes": plain_decimal(first.minutes_each)}]
+    steps = [{"name": "make one", "basis": "made", "minutes": plain_text(first.minutes_each)}]
     if first.minutes_set_up:
-        set_up = plain_decimal(first.minutes_set_up)
+        set_up = plain_text(first.minutes_set_up)
         steps.insert(0, {"name": "set up", "basis": "job", "minutes": set_up})
     roles = [{"name": "body", "material": first.material.name}]
     fixings: list[dict[str, Any]] = []
@@ -96,7 +96,7 @@ def start_design(*, workshop: Workshop, name: str, first: FirstRecipe) -> Design
                 "role": "glue",
                 "measure": "form_bead",
                 "amount": "1",
-                "rate": plain_decimal(BEAD_ML_PER_M),
+                "rate": plain_text(BEAD_ML_PER_M),
             }
         )
     write_recipe(
@@ -119,8 +119,8 @@ def _first_row(piece: FirstPiece) -> dict[str, Any]:
     return {
         "name": piece.name,
         "role": "body",
-        "width_mm": plain_decimal(piece.width_mm),
-        "height_mm": plain_decimal(piece.height_mm),
+        "width_mm": plain_text(piece.width_mm),
+        "height_mm": plain_text(piece.height_mm),
         "count": piece.count,
         **folded,
     }

@@ -211,7 +211,7 @@ class PackRows(RowsFormSet):
         )
 
     def clean(self) -> None:
-        """Refuse a key that is no pack of this material, and read the packs in its unit."""
+        """Refuse a key of another material's pack, and read the packs in its unit."""
         for form in self.forms:
             key = form.cleaned_data.get("pk")
             if key is not None and key not in self.own_keys:

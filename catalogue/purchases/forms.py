@@ -140,9 +140,9 @@ class ReceiptForm(EditedForm, WorkshopForm):
         tax = self.fields["tax"]
         tax.label = self.workshop.tax_name or "Tax"
         tax.help_text = (
-            "If it stands apart on the receipt. You get it back, so it is no cost."
+            "If the receipt shows it by itself. You get it back: not a cost."
             if self.workshop.tax_registered
-            else "Only if it stands apart on the receipt: it is part of the cost."
+            else "Only if the receipt shows it by itself. It is a cost."
         )
 
     def clean(self) -> dict[str, Any]:

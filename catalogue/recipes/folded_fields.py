@@ -6,9 +6,9 @@ from typing import Any
 
 from catalogue.calc.flat_patterns.pattern import BadSize, Form, UnknownForm
 from catalogue.calc.recipes.changes import ChangeWords
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.form_blank import FormBlank, Sizes, form_blank, refusal_words
 from catalogue.recipes.form_sizes import RULER_INPUT, shown_size, size_field
+from maker.calc.sums import plain_text
 from maker.web.fields import WorkshopForm
 
 SIZE = "size-"  # what the names of the fields for sizes begin with
@@ -82,7 +82,7 @@ class FoldedFields(WorkshopForm):
                 value = self.cleaned_data.get(name)
                 value = field.initial if value in (None, "") else value
                 if value not in (None, ""):
-                    sizes[name.removeprefix(SIZE)] = plain_decimal(Decimal(value))
+                    sizes[name.removeprefix(SIZE)] = plain_text(Decimal(value))
         return dict(sorted(sizes.items()))
 
     @property

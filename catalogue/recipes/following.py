@@ -14,7 +14,6 @@ from catalogue.calc.flat_patterns import Beside, form_named, goes_beside
 from catalogue.calc.flat_patterns.asking import take_sizes
 from catalogue.calc.flat_patterns.pattern import BadSize, UnknownForm
 from catalogue.calc.flat_patterns.together import Companion, companions_of
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.document import Document
 from catalogue.calc.recipes.form_blank import (
     MM_PER_INCH,
@@ -25,6 +24,7 @@ from catalogue.calc.recipes.form_blank import (
     sizes_in,
     with_defaults,
 )
+from maker.calc.sums import plain_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ def kept_sizes(beside: Beside, unit: str) -> dict[str, str]:
     """Return the sizes of a part as a recipe keeps them."""
     lengths = {one.name: is_length(one) for one in beside.form.inputs}
     return {
-        name: plain_decimal(rounded(value * (MM_PER_INCH if unit == "in" and lengths[name] else 1)))
+        name: plain_text(rounded(value * (MM_PER_INCH if unit == "in" and lengths[name] else 1)))
         for name, value in beside.sizes.items()
     }
 
@@ -78,7 +78,7 @@ def _taken(
     whole = take_sizes(form_named(form), exact, unit, ruler)
     per = MM_PER_INCH if unit == "in" else 1
     return tuple(
-        (one, {name: plain_decimal(rounded(value * per)) for name, value in taken.items()})
+        (one, {name: plain_text(rounded(value * per)) for name, value in taken.items()})
         for one in companions_of(form)
         if not one.is_back and (taken := one.taken(whole)) is not None
     )

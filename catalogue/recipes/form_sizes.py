@@ -10,8 +10,8 @@ from django.core.exceptions import ValidationError
 
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.flat_patterns.pattern import Form, FormInput
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.form_blank import RULER, Sizes, is_length, rounded
+from maker.calc.sums import plain_text
 from maker.calc.units import MM_PER_INCH, format_length
 from maker.web.fields import LengthField, WholeNumberField
 from maker.workshop.models import Workshop
@@ -42,7 +42,7 @@ def default_size(asked: FormInput, unit: str) -> Decimal | None:
 def usual_sizes(form: Form, workshop: Workshop) -> dict[str, str]:
     """Return the usual values of a form in the unit she types in, as a recipe keeps them."""
     usual = {one.name: default_size(one, workshop.unit) for one in form.inputs}
-    return {name: plain_decimal(value) for name, value in usual.items() if value is not None}
+    return {name: plain_text(value) for name, value in usual.items() if value is not None}
 
 
 def size_field(asked: FormInput, workshop: Workshop) -> forms.Field:
@@ -122,7 +122,7 @@ def sizes_of_query(form: Form, query: Mapping[str, Any], workshop: Workshop) -> 
             value = None
         value = field.initial if value in (None, "") else value
         if value not in (None, ""):
-            sizes[asked.name] = plain_decimal(Decimal(value))
+            sizes[asked.name] = plain_text(Decimal(value))
     if step := marks.get(str(query.get(RULER, ""))):
         sizes[RULER] = step
     return dict(sorted(sizes.items()))

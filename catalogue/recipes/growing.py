@@ -7,7 +7,6 @@ from fractions import Fraction
 from functools import lru_cache, partial
 
 from catalogue.calc.flat_patterns import FORMS
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.document import Document
 from catalogue.calc.recipes.form_blank import (
     MM_PER_INCH,
@@ -25,6 +24,7 @@ from catalogue.recipes.resizing import SharedSize, resized
 from catalogue.shapes.answer import Advice, SheetSaving, advice_for, sheet_of, without_bound
 from catalogue.shapes.words import length_text
 from maker.calc.refusal import Refusal
+from maker.calc.sums import plain_text
 from maker.workshop.models import Workshop
 
 
@@ -153,7 +153,7 @@ def _value_of(name: str, changes: Iterable[SheetSaving]) -> Fraction | None:
 
 
 def _in_mm(value: Fraction, unit: str) -> str:
-    return plain_decimal(rounded(value * (MM_PER_INCH if unit == "in" else 1)))
+    return plain_text(rounded(value * (MM_PER_INCH if unit == "in" else 1)))
 
 
 def _advice_on(

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 from catalogue.calc.recipes import recipe as values
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.cautions import cautions_for
-from catalogue.calc.recipes.columns import HEAD, ROWS, plain_decimal
+from catalogue.calc.recipes.columns import HEAD, ROWS
 from catalogue.calc.recipes.glue_rates import rate_per, rate_words
 from catalogue.materials.inputs import material_values
 from maker.calc.money import with_working_precision
+from maker.calc.sums import plain_text
 from maker.calc.units import format_length, format_length_in, inch_fraction
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, dict):
         # the order of the alphabet, because a database need not keep another
         return dict(sorted(value.items()))
-    return plain_decimal(value) if isinstance(value, Decimal) else value
+    return plain_text(value) if isinstance(value, Decimal) else value
 
 
 def _choice_names(version: "DesignVersion") -> dict[int, tuple[str, str]]:
@@ -39,7 +40,7 @@ def _choice_names(version: "DesignVersion") -> dict[int, tuple[str, str]]:
 
 
 def recipe_document(version: "DesignVersion") -> "Document":
-    """Return the whole recipe as plain JSON; the shape is told in calc.recipe_document.
+    """Return the whole recipe as plain JSON; the shape is told in calc.recipes.document.
 
     Materials are there by name, so that the document means the same in a copy or after an
     export. Lossless: write_recipe of it makes the same recipe. No query when the version was
@@ -256,7 +257,7 @@ def _length(length_mm: Decimal, lengths: str, typed_in: str = "") -> str:
     if lengths == "in":
         # 5 mm is 5 mm in a workshop of inches too, not 0.1969 in
         return format_length(length_mm, "in" if inch_fraction(length_mm)[2] else "mm")
-    return f"{plain_decimal(length_mm / MM_PER_M)} m"
+    return f"{plain_text(length_mm / MM_PER_M)} m"
 
 
 def _fixing(
@@ -288,7 +289,7 @@ def _fixing(
         length = _length(row.amount, lengths, row.typed_in)
         if lost:
             length = f"({length} + {_length(lost, lengths)} lost at the cut)"
-        how = f"{plain_decimal(row.rate)} × {length}"
+        how = f"{plain_text(row.rate)} × {length}"
         more = {"cut_mm": row.amount, "cut_count": int(row.rate)}
     return values.RecipeFixing(
         amount=amount,

@@ -6,7 +6,6 @@ from decimal import Decimal
 from functools import partial
 
 from catalogue.calc.recipes import recipe as values
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.document import Document
 from catalogue.calc.recipes.form_blank import rounded
 from catalogue.calc.recipes.parts_list import PartsList
@@ -15,6 +14,7 @@ from catalogue.recipes.following import follows_in
 from catalogue.recipes.growing import may_change
 from catalogue.recipes.resizing import resized, resized_values, shared_sizes
 from maker.calc.refusal import Refusal
+from maker.calc.sums import plain_text
 
 # marks a hand cuts to without a magnifier
 STEP_MM = {"in": Decimal("3.175"), "mm": Decimal(1)}
@@ -64,7 +64,7 @@ def candidates(
     sizes = shared_sizes(document, (), follows)
 
     def with_size(key: str, value: Decimal) -> values.Recipe:
-        made = resized(document, sizes, {key: plain_decimal(value)}, follows, unit)
+        made = resized(document, sizes, {key: plain_text(value)}, follows, unit)
         return resized_values(recipe, made, rows)
 
     for size in sizes:

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 from django.utils.text import slugify
 
 from catalogue.calc.recipes.areas import parse_area
-from catalogue.calc.recipes.columns import HEAD, ROWS, plain_decimal
+from catalogue.calc.recipes.columns import HEAD, ROWS
 from catalogue.calc.recipes.document import Document
 from catalogue.calc.recipes.glue_rates import kept_rate
 from catalogue.materials.models import Material
 from catalogue.recipes.forms import CONDITIONS, ON_FOLDED_PIECES
 from maker.calc.amounts import read_amount, unit_to_keep
 from maker.calc.refusal import Refusal
+from maker.calc.sums import plain_text
 from maker.calc.units import format_length_in, length_as_typed, parse_length
 from maker.web.fields import LengthField
 from maker.web.readings import note_reading
@@ -96,9 +97,7 @@ class SentRecipe:
             row["amount"], row["typed_in"] = self._amount(form, row)
             if row["rate"] is not None:
                 lengths = self.editor.workshop.unit
-                row["rate"] = plain_decimal(
-                    kept_rate(Decimal(row["rate"]), row["measure"], lengths)
-                )
+                row["rate"] = plain_text(kept_rate(Decimal(row["rate"]), row["measure"], lengths))
         when = {key: form.cleaned_data[key] for key in CONDITIONS if form.cleaned_data[key]}
         for key in ("only_with", "not_with"):
             if key in when:
@@ -122,16 +121,16 @@ class SentRecipe:
                 typed = length_as_typed(text, locale)[1] or unit
                 usual = length_text(length, workshop)
                 is_usual = length_text(length, workshop, typed) == usual
-                return plain_decimal(length), "" if is_usual else typed
+                return plain_text(length), "" if is_usual else typed
             if row["measure"] == "area":
-                return plain_decimal(parse_area(text, unit, locale)), ""
+                return plain_text(parse_area(text, unit, locale)), ""
             if row["measure"] in ON_FOLDED_PIECES:
-                return plain_decimal(read_amount(text, locale).in_unit("piece")), ""
+                return plain_text(read_amount(text, locale).in_unit("piece")), ""
             # a bare length of ribbon is in inches where lengths are
             typed_amount = read_amount(text, locale)
             amount = typed_amount.in_unit(recipe_unit or "piece", _BARE[unit])
             typed = typed_amount.unit or _BARE[unit]
-            return plain_decimal(amount), unit_to_keep(amount, recipe_unit, typed, unit)
+            return plain_text(amount), unit_to_keep(amount, recipe_unit, typed, unit)
         except Refusal as refusal:
             if recipe_unit or row["measure"] != "amount":
                 form.add_error("amount", refusal.message)
@@ -229,7 +228,7 @@ def _entries(form: Any, columns: Any) -> Document:
     for key, (_, when_left_out) in columns.items():
         value = form.cleaned_data.get(key)
         if isinstance(value, Decimal):
-            row[key] = plain_decimal(value)
+            row[key] = plain_text(value)
         elif value in (None, ""):
             # a side of a form follows from its sizes
             row[key] = when_left_out if isinstance(when_left_out, str | int | None) else ""

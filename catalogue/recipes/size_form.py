@@ -9,7 +9,6 @@ from typing import Any
 
 from catalogue.calc.recipes import recipe as values
 from catalogue.calc.recipes.changes import ChangeWords
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.document import Document, WrongRecipe, read_document
 from catalogue.calc.sheets.use import PlanSheets
 from catalogue.recipes.following import follows_in
@@ -29,6 +28,7 @@ from catalogue.recipes.resizing import (
     sheets_of,
 )
 from maker.calc.amounts import format_amount
+from maker.calc.sums import plain_text
 from maker.web.fields import LengthField, OneLineField, WorkshopForm
 from maker.workshop.models import Workshop
 
@@ -153,7 +153,7 @@ class SizesForm(WorkshopForm):
         if self.errors:
             return
         typed = {
-            size.key: plain_decimal(value)
+            size.key: plain_text(value)
             for size in self.sizes
             if (value := _number(self.cleaned_data.get(size.key))) is not None
         }

@@ -183,7 +183,7 @@ def as_typed(value: Fraction, workshop: Workshop) -> str:
 def likely_length(text: str, workshop: Workshop) -> Fraction | None:
     """Return the length meant by one typed below nothing or beyond all measure, in the unit.
 
-    The sign is left out, the rest cut to the longest there is; None where it is no number.
+    The sign is left out, the rest cut to the longest there is; None where it is not a number.
     """
     plain = text.strip().lstrip("-\u2212").strip()
     try:
@@ -197,7 +197,7 @@ def likely_length(text: str, workshop: Workshop) -> Fraction | None:
 def nearest_entry(form: Form, size_form: SizeForm, *, name: str, nearest: Fraction) -> str:
     """Return how the nearest size is typed so that it works; empty when it does not.
 
-    A limit that is no neat number is met from below, or from above where it is the least.
+    A limit that is not a neat number is met from below, or from above where it is the least.
     """
     workshop = size_form.workshop
     unit = workshop.unit

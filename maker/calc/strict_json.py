@@ -206,7 +206,7 @@ class Fields:
 
 
 def anything(raw: Any, path: str) -> Any:
-    """Return the value as it stands, to be read elsewhere."""
+    """Return the value as it is, to be read elsewhere."""
     return raw
 
 

@@ -82,7 +82,7 @@ def round_ticks(least: float, most: float, wanted: int = 4) -> tuple[float, ...]
 def labels_apart(
     labels: Sequence[tuple[float, str]], letter: float, edges: tuple[float, float]
 ) -> list[tuple[float, str]]:
-    """Return where the middle of each label stands that keeps apart from the others.
+    """Return the middle of each label that keeps apart from the others.
 
     Labels stay between the edges. The first and the last are always there; of those between,
     what leaves room for its neighbours. `letter` is the width of a letter in units of the places.

@@ -10,7 +10,7 @@ from maker.documents.svg import ACCENT, INK, line, opened, text
 WIDTH, HEIGHT = 720, 256
 LEFT, RIGHT, TOP, GROUND_LINE = 16, 704, 34, 178
 _SPREADS = 3.2  # how far the curve is drawn on both sides
-# a limit farther out stands at the edge with an arrow: the curve and its words need the room
+# a limit farther out is drawn at the edge with an arrow: the curve and its words need the room
 _FARTHEST = 5.0
 _STEPS = 96
 

@@ -54,7 +54,7 @@ def line_chart(
     def x(on: datetime.date) -> float:
         if first == last:
             return (left + RIGHT) / 2
-        # a dot at the edge stands clear of the figures beside it
+        # a dot at the edge keeps clear of the figures beside it
         return left + 2 + (on - first).days / days * (RIGHT - left - 4)
 
     places = [(x(point.on), values.at(point.value), point) for point in points]
@@ -95,7 +95,7 @@ def _day(on: datetime.date) -> str:
 class Bar:
     """One bar of parts from the ground up, each a value and its words.
 
-    `initial` stands under it, and `under` (a year, say) below that where it begins; `name` is
+    `initial` is under it, and `under` (a year, say) below that where it begins; `name` is
     what it is called in full. `mark` is a line across it, `before` a dashed outline beside it.
     """
 

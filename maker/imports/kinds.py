@@ -28,7 +28,7 @@ class Importing:
     `place` is the dotted name by which a worker finds this. `read` gives the groups of the rows,
     `save` stores the values of those without an error for a workshop and a person, and returns what
     is to be said. `also_called` are usual names of our headings in other files. Where
-    `sources` gives rows, a whole file may come from one of them, which stands for the column
+    `sources` gives rows, a whole file may come from one of them, which fills the column
     `source`.
     """
 
@@ -94,7 +94,7 @@ class Upload:
         return Upload(self.key, fields, rows, self.day_order)
 
     def as_typed(self, typed: Mapping[str, str]) -> "Upload":
-        """Return it with what was mended in the preview: cells by number and place, order of days.
+        """Return it with what was typed in the preview: cells by number and place, order of days.
 
         Of each row only the cells that were shown as entries can be there.
         """

@@ -14,7 +14,7 @@ CHECKED = "checked"
 
 
 def take_in(work: Work, watch: Watch) -> Ending:
-    """Check a file, and take it in if that is asked and nothing stands against it.
+    """Check a file, and take it in if that is asked and nothing is wrong.
 
     `given` holds `importing`, the place of what is told of this kind of import; `upload`, the rows;
     `then`: check, import, or import_rest to leave out what has an error.

@@ -212,7 +212,7 @@ def _from_table(table: Table, importing: Importing, told: Told, day_order: str) 
 
 
 def _next_step(request: Any, importing: Importing) -> HttpResponse:
-    """Check again with what was mended, or take in."""
+    """Check again with what was corrected, or take in."""
     checked = None
     try:
         if "work" in request.POST:
@@ -336,7 +336,7 @@ def _show_checked(request: Any, importing: Importing) -> HttpResponse:
 def _show(
     request: Any, importing: Importing, upload: Upload, shown: dict[str, Any], problem: str
 ) -> HttpResponse:
-    """Answer with the preview; cells with an error can be mended there."""
+    """Answer with the preview; cells with an error can be corrected there."""
     is_sent = "upload" in request.POST or "work" in request.POST
     form = forms.Form(request.POST if is_sent else None)
     form.fields["day_order"] = DayOrderField()

@@ -44,7 +44,7 @@ class Outcome:
     """How a piece of work ended: what is said, where it leads to, what it made.
 
     `says` are pairs of a level (success, info, warning) and a text. `data` is for the page it
-    leads to, and so is `kept`, which is no file anybody gets; `at_once` goes there without a stop.
+    leads to, and so is `kept`, which nobody gets as a file; `at_once` goes there without a stop.
     """
 
     says: Sequence[tuple[str, str]] = ()
@@ -110,7 +110,7 @@ def name_of(doing: Doing) -> str:
     """Return the dotted name by which a worker finds a function."""
     name = f"{doing.__module__}.{doing.__qualname__}"
     if import_string(name) is not doing:
-        raise ValueError(f"{name} is no function of a module.")
+        raise ValueError(f"{name} is not a function of a module.")
     return name
 
 

@@ -5,8 +5,8 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.recipes.models import DesignVersion
+from maker.calc.sums import plain_text
 from maker.calc.units import format_length
 from maker.workshop.models import Workshop
 from pricing.costs.sizes import SizeSaving
@@ -22,7 +22,7 @@ def size_rows(
         saving = one.saving
         size = saving.candidate
         if size.key:
-            take = urlencode({"take": f"{size.key}={plain_decimal(saving.after_mm)}"})
+            take = urlencode({"take": f"{size.key}={plain_text(saving.after_mm)}"})
             href = f"{reverse('catalogue:version_size', kwargs=numbers)}?{take}"
         else:
             href = f"{reverse('catalogue:recipe', kwargs=numbers)}#pieces"

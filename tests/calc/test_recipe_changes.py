@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from catalogue.calc.recipes.changes import ChangeWords, changes_in_words
-from catalogue.calc.recipes.columns import plain_decimal
 from catalogue.calc.recipes.document import read_document
+from maker.calc.sums import plain_text
 
 BASE = read_document(
     {
@@ -109,4 +109,4 @@ def test_a_folded_piece_is_said_by_its_form_and_its_blank():
     [("100", "100"), ("1E+2", "100"), ("0.50", "0.5"), ("12.000", "12"), ("0", "0")],
 )
 def test_a_document_has_one_way_to_write_a_number(value, text):
-    assert plain_decimal(Decimal(value)) == text
+    assert plain_text(Decimal(value)) == text

@@ -5,7 +5,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from catalogue.calc.recipes.columns import plain_decimal
+from maker.calc.sums import plain_text
 
 FULL: dict[str, Any] = {
     "name": "spring",
@@ -319,7 +319,7 @@ MATERIALS: dict[str, dict[str, Any]] = {
 def _decimals(most: int, places: int, *, least: str = "0") -> st.SearchStrategy[str]:
     return st.decimals(
         min_value=Decimal(least), max_value=most, places=places, allow_nan=False
-    ).map(plain_decimal)
+    ).map(plain_text)
 
 
 _names = (
@@ -459,5 +459,5 @@ def _tags(draw: st.DrawFn) -> dict[str, Any]:
         "form": "tag",
         "form_inputs": {"folded": str(int(is_folded)), "h": height, "hole": "0", "w": width},
         "width_mm": width,
-        "height_mm": plain_decimal(Decimal(height) * (2 if is_folded else 1)),
+        "height_mm": plain_text(Decimal(height) * (2 if is_folded else 1)),
     }

@@ -18,6 +18,7 @@ from maker.calc.strict_json import (
     whole,
     yes_no,
 )
+from maker.calc.sums import plain_text
 from maker.calc.units import LENGTH_UNITS
 
 _KEY = re.compile(r"[-\w]{1,40}", re.ASCII)
@@ -52,15 +53,9 @@ def _key(raw: Any, path: str) -> str:
     return raw
 
 
-def plain_decimal(value: Decimal) -> str:
-    """Write a number the one way a document has it: no exponent, no needless zeros."""
-    text = format(value, "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
 def _decimal(least: str, most: str, places: int) -> Reader[str]:
     inner = decimal(Decimal(least), Decimal(most), places=places)
-    return lambda raw, path: plain_decimal(inner(raw, path))
+    return lambda raw, path: plain_text(inner(raw, path))
 
 
 def _above_zero(most: str, places: int) -> Reader[str]:

@@ -57,13 +57,13 @@ from catalogue.calc.recipes.columns import (
     WHEN,
     Columns,
     line,
-    plain_decimal,
 )
 from catalogue.calc.recipes.form_blank import RULER, form_blank, refusal_words, with_defaults
 from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from maker.calc.refusal import Refusal
 from maker.calc.strict_json import REQUIRED, Fields, WrongJson, anything, join, list_of
+from maker.calc.sums import plain_text
 
 Document = dict[str, Any]
 
@@ -201,8 +201,8 @@ def _read_blank(reading: _Reading, row: Document, path: str) -> None:
         reading.wrong(f"{path}.form_inputs{f'.{where}' if where else ''}", message)
     else:
         row["form_inputs"] = sizes
-        row["width_mm"] = plain_decimal(blank.width_mm)
-        row["height_mm"] = plain_decimal(blank.height_mm)
+        row["width_mm"] = plain_text(blank.width_mm)
+        row["height_mm"] = plain_text(blank.height_mm)
 
 
 def _read_when(reading: _Reading, value: Any, path: str) -> Document:

@@ -20,7 +20,7 @@ from catalogue.calc.flat_patterns.pattern import (
     FlatPiece,
     FormInput,
 )
-from catalogue.calc.recipes.columns import plain_decimal
+from maker.calc.sums import plain_text
 
 RULER = "ruler"
 MM_PER_INCH = MM_PER["in"]
@@ -111,7 +111,7 @@ def with_defaults(form: str, sizes: Sizes) -> dict[str, str]:
     What follows from other sizes stays left out, so that it follows when they are changed.
     """
     usual = {
-        one.name: plain_decimal(rounded(one.default_mm))
+        one.name: plain_text(rounded(one.default_mm))
         for one in form_named(form).inputs
         if one.default_mm is not None
     }
