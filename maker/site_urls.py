@@ -18,6 +18,7 @@ urlpatterns = [
     path("health/", health.health, name="health"),
     path("sign-in/", accounts.sign_in, name="sign_in"),
     path("sign-in/second-step/", steps.second_step, name="second_step"),
+    path("sign-in/second-step/asked/", steps.second_step_asked, name="second_step_asked"),
     path("sign-in/lost/", resets.lost_password, name="lost_password"),
     path("new-password/", resets.new_password, name="new_password"),
     path("installation/mail/", resets.mail, name="mail"),

@@ -132,10 +132,12 @@ def one_try(counters: Sequence[Counter], *wrong: type[Exception]) -> Iterator[No
     Try.objects.filter(key__in=[one.key for one in counters if one.wiped]).delete()
 
 
-def forget_tries(account: str) -> None:
-    """Open the door to an account again, once her password was replaced."""
-    keys = [one.key for one in password_counters(account, "", "") if one.wiped]
-    Try.objects.filter(key__in=keys).delete()
+def forget_tries(account: str, visitor: str, browser: str) -> None:
+    """Open the door to an account again, where its password has just been replaced."""
+    counters = password_counters(account, visitor, "")
+    if browser:
+        counters += password_counters(account, visitor, browser)
+    Try.objects.filter(key__in=[one.key for one in counters if one.wiped]).delete()
 
 
 def _make_room() -> None:

@@ -9,9 +9,10 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
+from maker.accounts.browsers import known_browser
 from maker.accounts.entering import must_prove, too_many_tries
 from maker.accounts.forms import LostForm, NewPasswordForm
-from maker.accounts.guessing import TooManyTries, count_try, mail_counters
+from maker.accounts.guessing import TooManyTries, count_try, forget_tries, mail_counters
 from maker.accounts.models import User
 from maker.accounts.resets import choose_password, person_of_key
 from maker.accounts.tasks import send_reset_letter
@@ -61,6 +62,8 @@ def new_password(request: HttpRequest) -> HttpResponse:
         changed = choose_password(key=key, password=form.cleaned_data["new_password1"])
         if changed is None:
             return render(request, "maker/accounts/link_over.html", {"is_reset": True}, status=404)
+        browser = known_browser(request, changed.email)
+        forget_tries(changed.email, visitor_address(request), browser)
         record(Event.Kind.PASSWORD, request=request, user=changed, about="by letter")
         messages.success(request, "Your password is changed. Sign in with it.")
         return redirect("maker:sign_in")

@@ -5,7 +5,6 @@ from django.db import transaction
 from django.utils.crypto import constant_time_compare, salted_hmac
 
 from maker.accounts.devices import sign_out_others
-from maker.accounts.guessing import forget_tries
 from maker.accounts.models import User
 
 SALT = "maker.accounts.resets"
@@ -42,7 +41,7 @@ def person_of_key(key: str) -> User | None:
 
 @transaction.atomic
 def choose_password(*, key: str, password: str) -> User | None:
-    """Take the new password and sign out everywhere; None when the link is over by now."""
+    """Take the new password and sign out everywhere; None when the link is over."""
     user = person_of_key(key)
     if user is None:
         return None
@@ -53,7 +52,6 @@ def choose_password(*, key: str, password: str) -> User | None:
     user.set_password(password)
     user.save(update_fields=["password"])
     sign_out_others(user, None)
-    forget_tries(user.email)
     return user
 
 

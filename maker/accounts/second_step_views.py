@@ -98,11 +98,23 @@ def passkey_sign_in(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_POST
 def passkey_asked(request: HttpRequest) -> HttpResponse:
-    """Tell the browser which passkey is wanted, on the way in."""
+    """Tell the browser that any passkey will do to sign in with."""
+    return _asked(request, None)
+
+
+@never_cache
+@require_POST
+def second_step_asked(request: HttpRequest) -> HttpResponse:
+    """Tell the browser whose passkey is wanted after the password."""
+    user = half_in(request)
+    return redirect("maker:sign_in") if user is None else _asked(request, user)
+
+
+def _asked(request: HttpRequest, user: User | None) -> HttpResponse:
     try:
         # each asking keeps a row for the browser that asks
         count_try(passkey_counters(visitor_address(request)))
-        return HttpResponse(options_to_use(request, half_in(request)), content_type=JSON)
+        return HttpResponse(options_to_use(request, user), content_type=JSON)
     except Refusal as refusal:
         return JsonResponse({"problem": refusal.message}, status=409)
 

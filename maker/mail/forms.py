@@ -41,8 +41,12 @@ class MailServerForm(forms.ModelForm):
     field_order = ("host", "port", "security", "username", "password", "from_address")
 
     def clean_host(self) -> Any:
-        """Refuse what is no name of a server."""
+        """Refuse what cannot be the name of a server."""
         host = self.cleaned_data["host"]
-        if not re.fullmatch(r"[A-Za-z0-9.:_-]+", host):
+        # RFC 1035, 2.3.4: a label has 1 to 63 letters; others are a fault where the name is looked up
+        labels = host.removesuffix(".").split(".")
+        if not (
+            re.fullmatch(r"[A-Za-z0-9.:_-]+", host) and all(0 < len(one) <= 63 for one in labels)
+        ):
             raise forms.ValidationError("Enter a server's name, like mail.example.org")
         return host

@@ -153,6 +153,8 @@ def _refused(server: Server) -> MailNotSent:
     [
         {"host": ""},
         {"host": "a b"},
+        {"host": "mail..example.test"},
+        {"host": "x" * 64},
         {"host": "x\r\nRCPT TO:<a@b>"},
         {"port": 0},
         {"port": 70000},
@@ -308,6 +310,25 @@ def test_a_letter_opens_a_door_that_guessers_closed(owner: User, server: Server)
     ask(owner.email)
     choose(link(server))
     assert Client().post("/sign-in/", right, REMOTE_ADDR="203.0.113.1").status_code == 302
+
+
+@by_worker
+@pytest.mark.parametrize("is_known", [False, True])
+def test_a_letter_opens_a_door_that_she_closed_herself(
+    owner: User, server: Server, is_known: bool
+) -> None:
+    set_up(server)
+    client = Client()
+    if is_known:
+        client.post("/sign-in/", {"username": owner.email, "password": RIGHT})
+        client.post("/sign-out/")
+    for _ in range(5):
+        last = client.post("/sign-in/", {"username": owner.email, "password": "forgotten"})
+    assert last.status_code == 429
+    ask(owner.email)
+    choose(link(server), client=client)
+    answer = client.post("/sign-in/", {"username": owner.email, "password": NEW})
+    assert answer.status_code == 302
 
 
 @pytest.mark.parametrize("key", ["", "x", "\x00", "WzEsIngiXQ:1:x", "x" * 5000])

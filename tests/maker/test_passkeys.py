@@ -23,6 +23,7 @@ from maker.activity.models import Event
 RIGHT = "paper-and-twine"
 HOST = "localhost"
 ORIGIN = "http://localhost"
+SECOND_STEP = "/sign-in/second-step/asked/"
 PRESENT, VERIFIED, HAS_KEY = 0x01, 0x04, 0x40
 
 
@@ -155,11 +156,29 @@ def test_a_passkey_is_the_second_step_after_the_password(
     client = browser()
     client.post("/sign-in/", {"username": owner.email, "password": RIGHT})
     assert not is_in(client)
-    said = asked(client)
+    said = asked(client, SECOND_STEP)
     assert [one["id"] for one in said["allowCredentials"]] == [to_text(passkey.credential_id)]
     client.post("/sign-in/second-step/", {"answer": passkey.show(said)})
     assert is_in(client)
     assert Event.objects.latest("pk").about == "password and passkey"
+
+
+def test_a_passkey_alone_still_lets_in_after_the_password(
+    owner: User, reader: User, passkey: Authenticator
+) -> None:
+    hers = Authenticator()
+    add(reader, hers)
+    for shown, person in ((passkey, owner), (hers, reader)):
+        client = browser()
+        client.post("/sign-in/", {"username": owner.email, "password": RIGHT})
+        # she goes back to the first page, or somebody else does
+        assert not asked(client).get("allowCredentials")
+        assert sign_in(client, shown)
+        assert Event.objects.latest("pk").user == person
+
+
+def test_nobody_is_asked_for_a_second_step_before_the_first(passkey: Authenticator) -> None:
+    assert browser().post(SECOND_STEP)["Location"] == "/sign-in/"
 
 
 @pytest.mark.parametrize(
@@ -220,7 +239,7 @@ def test_a_passkey_of_somebody_else_is_no_second_step(
     add(reader, hers)
     client = browser()
     client.post("/sign-in/", {"username": owner.email, "password": RIGHT})
-    answer = client.post("/sign-in/second-step/", {"answer": hers.show(asked(client))})
+    answer = client.post("/sign-in/second-step/", {"answer": hers.show(asked(client, SECOND_STEP))})
     assert "not known here" in answer.content.decode()
     assert not is_in(client)
 
