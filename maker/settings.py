@@ -120,6 +120,7 @@ MIDDLEWARE = [
     "maker.web.middleware.RequestLogMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "maker.web.middleware.PrivateMiddleware",
     "csp.middleware.CSPMiddleware",
     "maker.troubles.guard.GuardMiddleware",
     "maker.troubles.sessions.PatientSessionMiddleware",

@@ -2,7 +2,7 @@
 
 A try is counted before it is looked at and taken back when it was right, so a hundred guesses sent
 in one moment are a hundred guesses, and one too many costs no hash. What is counted is kept as a
-keyed digest: neither the address a person typed nor where she was stands in the table.
+keyed digest: the table holds neither the address a person typed nor where she was.
 """
 
 from collections.abc import Iterator, Sequence

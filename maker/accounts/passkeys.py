@@ -86,7 +86,7 @@ def read_added(request: HttpRequest, user: User, answer: str, name: str) -> Pass
 def options_to_use(request: HttpRequest, user: User | None) -> str:
     """Return what the browser is asked when a passkey shall be shown.
 
-    Without a person it stands for password and second step at once: the browser offers what it has
+    Without a person it replaces password and second step: the browser offers what it has
     for this site, and the person shows the phone or key who she is. Refusals: NoPasskeysHere.
     """
     import webauthn
@@ -184,7 +184,7 @@ def _read(answer: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         credential = None
     if not isinstance(credential, dict):
-        raise PasskeyRefused("What the browser sent is no passkey. Try again.")
+        raise PasskeyRefused("What the browser sent is not a passkey. Try again.")
     return credential
 
 

@@ -12,15 +12,15 @@ GOOD_SECONDS = 60 * 60
 
 LETTER = """Hello,
 
-somebody, probably you, asked for a new password for {address} here:
+Somebody, probably you, asked for a new password for {address} here:
 
 {site}
 
-Choose it within an hour on this page, which works once:
+Choose one within an hour with this link. It works once:
 
 {link}
 
-Was it not you? Then leave this letter alone: nothing has changed.
+If it was not you, ignore this email: nothing has changed.
 """
 
 

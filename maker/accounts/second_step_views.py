@@ -235,7 +235,7 @@ def passkey_add_asked(request: Any) -> HttpResponse:
 @must_prove
 @require_POST
 def passkey_remove(request: Any, pk: int) -> HttpResponse:
-    """Take a passkey no more."""
+    """Remove a passkey."""
     if not remove_passkey(request.user, pk):
         return redirect("maker:my_second_step")
     return _changed(request, "passkey removed", "The passkey is not taken any more.", [])

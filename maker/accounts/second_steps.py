@@ -165,7 +165,7 @@ def remove_code_app(user: User) -> bool:
 
 @transaction.atomic
 def remove_passkey(user: User, pk: int) -> bool:
-    """Take a passkey no more; False when it was gone already."""
+    """Remove a passkey; False when it was gone already."""
     removed = Passkey.objects.filter(user=user, pk=pk).delete()[0]
     _tidy(user)
     return bool(removed)

@@ -194,7 +194,7 @@ def person_role(request: Any, pk: int) -> HttpResponse:
     membership = row_or_404(Membership.objects.of(request.workshop), pk)
     form = RoleForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "That is no role. Nothing was changed.")
+        messages.error(request, "That is not a role. Nothing was changed.")
         return redirect("maker:people", request.workshop.slug)
     was = membership.role
     with refusal_told(request):

@@ -38,11 +38,11 @@ class Event(models.Model):
         PERSON_ADDED = "person_added", "Added a person"
         ROLE = "role", "Changed a role"
         PERSON_REMOVED = "person_removed", "Removed a person"
-        EXPORTED = "exported", "Took a file out"
-        IMPORTED = "imported", "Took a file in"
-        BACKED_UP = "backed_up", "Made a copy"
-        RESTORED = "restored", "Restored a copy"
-        DELETION = "deletion", "Asked for a deletion, or took it back"
+        EXPORTED = "exported", "Exported a file"
+        IMPORTED = "imported", "Imported a file"
+        BACKED_UP = "backed_up", "Made a backup"
+        RESTORED = "restored", "Restored a backup"
+        DELETION = "deletion", "Asked for a deletion, or undid it"
         INSTALLATION = "installation", "Changed the installation"
 
     SIGN_IN_KINDS = (

@@ -43,7 +43,7 @@ class MailServerForm(forms.ModelForm):
     def clean_host(self) -> Any:
         """Refuse what cannot be the name of a server."""
         host = self.cleaned_data["host"]
-        # RFC 1035, 2.3.4: a label has 1 to 63 letters; others are a fault where the name is looked up
+        # RFC 1035, 2.3.4: labels of 1 to 63 letters; looking up others fails as a fault
         labels = host.removesuffix(".").split(".")
         if not (
             re.fullmatch(r"[A-Za-z0-9.:_-]+", host) and all(0 < len(one) <= 63 for one in labels)

@@ -17,7 +17,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('at', models.DateTimeField()),
-                ('kind', models.CharField(choices=[('signed_in', 'Signed in'), ('refused', 'Sign-in refused'), ('signed_out', 'Signed out'), ('others_out', 'Signed out other browsers'), ('password', 'Changed the password'), ('second_step', 'Changed the second step'), ('person_added', 'Added a person'), ('role', 'Changed a role'), ('person_removed', 'Removed a person'), ('exported', 'Took a file out'), ('imported', 'Took a file in'), ('backed_up', 'Made a copy'), ('restored', 'Restored a copy'), ('installation', 'Changed the installation')], max_length=20)),
+                ('kind', models.CharField(choices=[('signed_in', 'Signed in'), ('refused', 'Sign-in refused'), ('signed_out', 'Signed out'), ('others_out', 'Signed out other browsers'), ('password', 'Changed the password'), ('second_step', 'Changed the second step'), ('person_added', 'Added a person'), ('role', 'Changed a role'), ('person_removed', 'Removed a person'), ('exported', 'Exported a file'), ('imported', 'Imported a file'), ('backed_up', 'Made a backup'), ('restored', 'Restored a backup'), ('installation', 'Changed the installation')], max_length=20)),
                 ('address', models.CharField(blank=True, max_length=64)),
                 ('about', models.CharField(blank=True, max_length=200)),
                 ('user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='events', to=settings.AUTH_USER_MODEL)),

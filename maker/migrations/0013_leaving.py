@@ -23,6 +23,6 @@ class Migration(migrations.Migration):
         migrations.AlterField(
             model_name='event',
             name='kind',
-            field=models.CharField(choices=[('signed_in', 'Signed in'), ('refused', 'Sign-in refused'), ('signed_out', 'Signed out'), ('others_out', 'Signed out other browsers'), ('password', 'Changed the password'), ('second_step', 'Changed the second step'), ('person_added', 'Added a person'), ('role', 'Changed a role'), ('person_removed', 'Removed a person'), ('exported', 'Took a file out'), ('imported', 'Took a file in'), ('backed_up', 'Made a copy'), ('restored', 'Restored a copy'), ('deletion', 'Asked for a deletion, or took it back'), ('installation', 'Changed the installation')], max_length=20),
+            field=models.CharField(choices=[('signed_in', 'Signed in'), ('refused', 'Sign-in refused'), ('signed_out', 'Signed out'), ('others_out', 'Signed out other browsers'), ('password', 'Changed the password'), ('second_step', 'Changed the second step'), ('person_added', 'Added a person'), ('role', 'Changed a role'), ('person_removed', 'Removed a person'), ('exported', 'Exported a file'), ('imported', 'Imported a file'), ('backed_up', 'Made a backup'), ('restored', 'Restored a backup'), ('deletion', 'Asked for a deletion, or undid it'), ('installation', 'Changed the installation')], max_length=20),
         ),
     ]

@@ -1,4 +1,4 @@
-"""One structured log line for each request, and its id on every line written meanwhile."""
+"""One structured log line for each request with its id, and answers that no shared cache keeps."""
 
 import logging
 import time
@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+from django.utils.cache import patch_cache_control
 
 from maker.activity.visitor import kept_address
 from maker.web.logs import current_request_id
@@ -44,4 +45,19 @@ class RequestLogMiddleware:
             )
         finally:
             current_request_id.reset(before)
+        return response
+
+
+class PrivateMiddleware:
+    """Tells caches on the way to keep no page, paper or file: each is for one person.
+
+    Static files are answered before it. What a browser must not keep either says `no-store` itself.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        patch_cache_control(response, private=True)
         return response

@@ -129,7 +129,7 @@ def test_a_role_is_changed(client: Client, reader: User) -> None:
 @pytest.mark.parametrize("role", ["", "queen", "<b>", "owner\x00", "o" * 10_000])
 def test_a_role_that_is_none_changes_nothing(client: Client, reader: User, role: str) -> None:
     answer = client.post(f"{PEOPLE}{membership_of(reader).pk}/role/", {"role": role}, follow=True)
-    assert "That is no role" in answer.content.decode()
+    assert "That is not a role" in answer.content.decode()
     assert membership_of(reader).role == "reader"
 
 

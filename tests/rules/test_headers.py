@@ -32,6 +32,8 @@ def faults(answer: Any) -> list[str]:
     policy = answer.headers.get("Content-Security-Policy", "")
     if {part.strip() for part in policy.split(";")} != CSP:
         found.append(f"Content-Security-Policy: {policy}")
+    if "private" not in answer.headers.get("Cache-Control", ""):
+        found.append("lets a shared cache keep it")
     if len(answer.headers.get("X-Request-Id", "")) != 12:
         found.append("X-Request-Id")
     if "Server" in answer.headers or "X-Powered-By" in answer.headers:
@@ -57,6 +59,14 @@ def test_pages_that_are_not_there_carry_them_too(client: Client) -> None:
         answer = client.get(path)
         assert answer.status_code == 404
         assert not faults(answer)
+
+
+def test_scripts_and_styles_may_be_kept_by_anybody(client: Client) -> None:
+    for path in ("/static/js/passkey.js", "/static/css/components.css"):
+        answer = client.get(path)
+        assert answer.status_code == 200
+        assert "public" in answer["Cache-Control"]
+        assert "private" not in answer["Cache-Control"]
 
 
 def test_a_session_is_kept_from_scripts_and_other_sites(client: Client, settings: Any) -> None:

@@ -47,7 +47,7 @@ class Command(BaseCommand):
         try:
             validate_email(email)
         except ValidationError as error:
-            raise CommandError(f"{options['email']!r} is no e-mail address.") from error
+            raise CommandError(f"{options['email']!r} is not an email address.") from error
         if User.objects.filter(email=email).exists():
             raise CommandError(
                 f"{email} has an account already. She can sign in and open another workshop; "
@@ -83,7 +83,7 @@ def _is_first_of_her_own() -> bool:
 def _currency(code: str) -> str:
     today = datetime.datetime.now(tz=datetime.UTC).date()
     if code.upper() not in dict(currencies_in_use(today)):
-        raise CommandError(f"No currency in use has the code {code!r}. Say it like EUR or GBP.")
+        raise CommandError(f"No currency in use has the code {code!r}. Enter one like EUR or GBP.")
     return code.upper()
 
 
@@ -91,7 +91,7 @@ def _wage(text: str) -> Decimal:
     try:
         wage = Decimal(text)
     except InvalidOperation as error:
-        raise CommandError(f"{text!r} is no amount. Say it like 12 or 12.50.") from error
+        raise CommandError(f"{text!r} is not an amount. Enter one like 12 or 12.50.") from error
     if not wage.is_finite() or not 0 <= wage <= 100_000_000:
         raise CommandError("A wage is 0 or more.")
     return wage
