@@ -249,3 +249,18 @@ def test_more_rows_cost_no_more_queries(
         page = text(client)
     assert len(few) == len(many)
     assert "Page 1 of 2" in page
+
+
+@pytest.mark.django_db
+def test_who_may_look_after_the_installation_is_kept_when_it_changes() -> None:
+    factories.make_user("first@example.test")
+    person = factories.make_user("second@example.test")
+    for stop in (False, False, True):
+        call_command("look_after", "Second@Example.test", stop=stop, stdout=io.StringIO())
+        person.refresh_from_db()
+        assert person.looks_after_installation is not stop
+    kept = Event.objects.filter(kind=Event.Kind.INSTALLATION, user=person, address="command")
+    assert list(kept.order_by("pk").values_list("about", flat=True)) == [
+        "may look after it",
+        "no longer looks after it",
+    ]
