@@ -58,7 +58,7 @@ def django_db_modify_db_settings(
 
 @pytest.fixture(scope="session")
 def django_db_use_migrations(request: pytest.FixtureRequest) -> bool:
-    """Say whether the tables come from the migrations, as in use, or straight from the models.
+    """Return whether the tables come from the migrations, as in use, or straight from the models.
 
     The migrations take longer than most files' tests, so one file that is run alone goes without
     them, unless it is about them. `verify` runs many files.

@@ -6,5 +6,5 @@ IS_THOROUGH = os.environ.get("THOROUGH") == "1"
 
 
 def tries(usual: int, thorough: int) -> int:
-    """Return how many examples to try (or how long, or each how manieth)."""
+    """Return how many examples to try (or for how long, or every which one)."""
     return thorough if IS_THOROUGH else usual

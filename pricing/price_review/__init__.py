@@ -1,1 +1,1 @@
-"""Review prices: what is off by now, why, and what was decided."""
+"""Review prices: what is off, why, and what was decided."""

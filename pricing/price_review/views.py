@@ -1,4 +1,4 @@
-"""Review prices: what is off, with why and what mends it, and what is decided about it."""
+"""Review prices: what is off, why, what puts it right, and what is decided about it."""
 
 from decimal import Decimal
 from typing import Any

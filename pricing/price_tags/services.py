@@ -114,7 +114,7 @@ def _faces(
     wanted = [tag for tag in tags if tag.count > 0]
     total = sum(tag.count for tag in wanted)
     if not total:
-        raise NoTags("Say how many tags of at least one design you want.", where="count")
+        raise NoTags("Enter how many tags you want of at least one design.", where="count")
     if total > MOST_TAGS:
         raise TooManyTags(
             f"{total} tags are more than the {MOST_TAGS} one file holds. Print them in parts.",

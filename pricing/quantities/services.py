@@ -79,7 +79,7 @@ class QuantitiesQuestion:
         return WorkedQuantities(every_quantity, self.rates, self.channel)
 
     def answer_at_once(self) -> WorkedQuantities | None:
-        """Return the answer if it is no long work, else None."""
+        """Return the answer if it does not take long, else None."""
         if self.size > MOST_SIZE_AT_ONCE:
             return None
         try:

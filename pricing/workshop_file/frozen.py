@@ -45,7 +45,7 @@ def _drawing(raw: Any, path: str) -> None:
     drawn = text(raw, path)
     if not drawn:
         return
-    refused = WrongJson("This is no drawing of pieces.", where=path)
+    refused = WrongJson("This is not a drawing of pieces.", where=path)
     # declarations could grow without end when they are read
     if "<!" in drawn or "<?" in drawn:
         raise refused

@@ -47,8 +47,8 @@ def ask_to_delete_account(*, user: User) -> None:
     refuse_if_needed(user)
     moment = timezone.now() + TO_CHANGE_HER_MIND
     if User.objects.filter(pk=user.pk, delete_after=None).update(delete_after=moment):
-        names = [workshop.pk for workshop in only_hers(user)]
-        Workshop.objects.filter(pk__in=names, delete_after=None).update(delete_after=moment)
+        going = [workshop.pk for workshop in only_hers(user)]
+        Workshop.objects.filter(pk__in=going, delete_after=None).update(delete_after=moment)
 
 
 @transaction.atomic
@@ -78,13 +78,13 @@ def refuse_if_needed(user: User) -> None:
     keepers = others.filter(looks_after_installation=True)
     if user.looks_after_installation and others.exists() and not keepers.exists():
         raise OthersNeedHer(
-            "Nobody else looks after this installation. Say who does it after you, on the "
+            "Nobody else looks after this installation. Choose who does it after you, on the "
             "computer it runs on: python3 manage.py look_after EMAIL"
         )
 
 
 def something_is_due() -> bool:
-    """Say whether a week is over."""
+    """Return whether a week is over."""
     now = timezone.now()
     return (
         Workshop.objects.filter(delete_after__lte=now).exists()

@@ -242,4 +242,4 @@ def _instant(raw: Any, path: str) -> datetime.datetime:
     try:
         return datetime.datetime.fromisoformat(raw)
     except ValueError as error:
-        raise WrongJson(f"{shown(raw)} is no instant.", where=path) from error
+        raise WrongJson(f"{shown(raw)} is not an instant.", where=path) from error

@@ -95,14 +95,15 @@ def workshop_import(request: Any) -> HttpResponse:
             record(Event.Kind.IMPORTED, request=request, workshop=workshop, about="workshop file")
             messages.success(request, f"{workshop} is here. Nobody but you belongs to it yet.")
             return redirect("pricing:home", workshop.slug)
-    return render(request, "pricing/workshop_file/import.html", {"form": form})
+    status = 422 if request.method == "POST" else 200
+    return render(request, "pricing/workshop_file/import.html", {"form": form}, status=status)
 
 
 @may_own
 @must_prove
 @require_http_methods(["GET", "POST"])
 def workshop_delete(request: Any) -> HttpResponse:
-    """Say what goes, and let it go in a week."""
+    """Show what goes, and let it go in a week."""
     if request.method == "POST":
         ask_to_delete_workshop(workshop=request.workshop)
         record(Event.Kind.DELETION, request=request, about="workshop")
@@ -125,7 +126,7 @@ def workshop_keep(request: Any) -> HttpResponse:
 @must_prove
 @require_http_methods(["GET", "POST"])
 def account_delete(request: Any) -> HttpResponse:
-    """Say what goes with the account, offer it as files, and let it go in a week."""
+    """Show what goes with the account, offer it as files, and let it go in a week."""
     problem = ""
     try:
         if request.method == "POST":
@@ -137,7 +138,8 @@ def account_delete(request: Any) -> HttpResponse:
     except OthersNeedHer as refusal:
         problem = refusal.message
     context = {"workshops": only_hers(request.user), "problem": problem}
-    return render(request, "pricing/workshop_file/account_delete.html", context)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "pricing/workshop_file/account_delete.html", context, status=status)
 
 
 @login_required

@@ -139,6 +139,7 @@ def test_an_account_is_kept_with_its_workshops(proved_client, owner, workshop):
 def test_the_only_owner_among_others_must_name_another_first(proved_client, owner, helper_person):
     page = proved_client.get("/account/delete/").content.decode()
     assert "You are the only owner of Marlow Paperworks" in page
+    assert proved_client.post("/account/delete/").status_code == 422
     with pytest.raises(OthersNeedHer, match="Make somebody else an owner"):
         ask_to_delete_account(user=owner)
 

@@ -55,7 +55,7 @@ def test_a_bad_file_is_refused_whole_with_the_place(client, workshop):
         (json.dumps(document).encode(), "(workshop.currency)"),
     ):
         answer = client.post("/workshops/import/", sent(content, name="New"))
-        assert answer.status_code == 200
+        assert answer.status_code == 422
         assert said in answer.content.decode()
         assert "file" in answer.context["form"].errors
     assert Workshop.objects.count() == 1

@@ -1,8 +1,8 @@
 """Why a few more pieces cost more each, or less in all: what starts between two quantities.
 
 A cost that grew in step with the quantity would leave the cost of one piece as it is. So what
-makes one piece dearer is, for each kind of cost, what it grew beyond that; these excesses over the
-quantity add up to the change of the unit cost exactly, and with the change of fees, margin and
+makes one piece cost more is, for each kind of cost, what it grew beyond that; these excesses over
+the quantity add up to the change of the unit cost exactly, and with the change of fees, margin and
 rounding to the change of the price.
 """
 

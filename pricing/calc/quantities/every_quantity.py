@@ -259,7 +259,7 @@ def asked_for(ask: Ask, quantity: int) -> Ask:
 
 
 def _worked_out(quote: PricedQuantity) -> QuantityRow:
-    """Return the row as it stands before the list is published: at its worked-out price."""
+    """Return the row as it is before the list is published: at its worked-out price."""
     cost, price = quote.cost, quote.price
     return QuantityRow(
         quantity=price.terms.bought_at_once,
