@@ -15,6 +15,10 @@ document.addEventListener("click", (event) => {
     : place.querySelector("input, select, textarea");
   if (!field) return;
   event.preventDefault();
+  for (let closed = field.closest("details:not([open])"); closed; ) {
+    closed.open = true;
+    closed = closed.parentElement.closest("details:not([open])");
+  }
   const label = document.querySelector(`label[for="${CSS.escape(field.id)}"]`) ?? field;
   label.scrollIntoView({ block: "start" });
   field.focus({ preventScroll: true });

@@ -12,7 +12,7 @@
       if (state === nearest) state.removeAttribute("display");
       else state.setAttribute("display", "none");
     }
-    block.querySelector("output").textContent = `${chosen} %`;
+    block.querySelector("output").textContent = `${chosen}%`;
   };
 
   // a new drawing stays folded as far as the one before it

@@ -1,11 +1,11 @@
 // Keeps the recipe editor in step with what is typed: names of materials' uses and of choices
-// in every list, entries that only some rows need, Alt + Enter to the next row.
+// in every list and in the lines of closed rows, entries that only some rows need, sizes that are
+// typed once for all pieces, Alt + Enter to the next row.
 "use strict";
 
 (() => {
   const form = document.querySelector("form[data-recipe]");
   if (!form) return;
-
   const rowsOf = (key) =>
     [...form.querySelectorAll(`[data-rows][data-prefix="${key}"] [data-rows-body] > [data-row]`)].filter(
       (row) => !row.hidden,
@@ -110,63 +110,183 @@
       for (const row of rowsOf(section)) showNeeded(row, section);
   };
 
-  const isBlank = (row) =>
-    [...row.querySelectorAll("td:not(.row-tools) > input, td > select[name$='-role']")].every(
-      (field) => field.type === "checkbox" || field.value === field.defaultValue || !field.value,
-    ) && !row.querySelector("td > input[type='text']")?.value;
+  // The line of a closed row says what is typed in it, by the patterns the server gave.
+  const told = (field) => {
+    if (!field) return "";
+    if (field.type === "checkbox") return field.checked ? field.labels[0].textContent.trim() : "";
+    if (field.tagName === "SELECT") return field.value ? field.selectedOptions[0].text : "";
+    return field.value.trim();
+  };
+  const withUnit = (text, unit) => (unit && text && !/\p{L}$/u.test(text) ? `${text} ${unit}` : text);
+  const partOf = (row, { pattern, unit }, isSize) => {
+    if (isSize && entry(row, "shape").value === "form") {
+      const sizes = [...row.querySelectorAll(".form-sizes > .finished-sizes input[type='text']")];
+      return withUnit(sizes.map(told).filter(Boolean).join(" × "), unit);
+    }
+    let lacks = false;
+    const text = pattern.replace(/\{(\w+)(?:\?(\w+)=(\w+))?\}/g, (_, name, decides, wanted) => {
+      if (decides && entry(row, decides).value !== wanted) return "";
+      const words = told(entry(row, name));
+      lacks ||= !words;
+      return words;
+    });
+    return lacks ? "" : withUnit(text.trim(), unit);
+  };
+  // The swatch of a material that was there when the page was made; of another one there is none.
+  const swatches = form.querySelector("[data-swatches]")?.content.children ?? [];
+  const swatchOf = (row, name) => {
+    let material = entry(row, name)?.value.trim();
+    if (name === "role") {
+      const role = rowsOf("roles").find((one) => entry(one, "name").value.trim() === material);
+      material = role && entry(role, "material").value.trim();
+    }
+    const found = [...swatches].find((one) => one.dataset.material === material);
+    return found ? [found.firstElementChild.cloneNode(true)] : [];
+  };
+  const tellLine = (row) => {
+    const isSpare = isBlank(row);
+    for (const [at, part] of row.querySelectorAll("[data-pattern]").entries()) {
+      const text = isSpare ? "" : partOf(row, part.dataset, part.classList.contains("line-size"));
+      const swatch = text && part.dataset.swatchOf ? swatchOf(row, part.dataset.swatchOf) : [];
+      part.replaceChildren(...swatch, text || (at ? "" : "New row"));
+    }
+  };
+  const tellLines = () => {
+    for (const row of form.querySelectorAll("[data-rows-body] > [data-row]")) tellLine(row);
+  };
 
-  // With a button for one more row, one spare row is enough.
+  // A size typed once is written into every piece that has it.
+  const spreadSize = (whole) => {
+    const fields = whole.dataset.sizeOf.split(" ").map((id) => document.getElementById(id));
+    for (const field of fields) {
+      if (!field) continue;
+      field.value = whole.value;
+      tellLine(field.closest("[data-row]"));
+    }
+    const shown = form.querySelector(`[data-size-told="${fields[0]?.id}"]`);
+    if (shown) shown.textContent = whole.value;
+  };
+  const tellWhole = (field) => {
+    const whole = form.querySelector(`[data-size-of~="${field.id}"]`);
+    if (!whole || whole.dataset.sizeOf.split(" ")[0] !== field.id) return;
+    whole.value = field.value;
+    form.querySelector(`[data-size-told="${field.id}"]`).textContent = field.value;
+  };
+
+  const isBlank = (row) =>
+    [...row.querySelectorAll("[data-cell] > :is(input, select[name$='-role'])")].every(
+      (field) => field.type === "checkbox" || field.value === field.defaultValue || !field.value,
+    ) && !row.querySelector("[data-cell] > input[type='text']")?.value;
+
+  // With a button for one more row, one spare row is enough, and only where there is no other.
   const dropSpareRows = () => {
     for (const group of form.querySelectorAll("[data-rows]")) {
       const rows = rowsOf(group.dataset.prefix);
-      while (rows.length > 1 && isBlank(rows.at(-1)) && isBlank(rows.at(-2))) rows.pop().remove();
+      while (rows.length > 1 && isBlank(rows.at(-1))) rows.pop().remove();
     }
   };
 
-  const firstField = (row) => row.querySelector("td > input:not([type='hidden']), td > select");
+  const firstField = (row) => row.querySelector("[data-cell] > :is(input:not([type='hidden']), select)");
+  const openRow = (row) => {
+    row.querySelector(":scope > details").open = true;
+    firstField(row).focus();
+  };
   const nextRow = (row) => {
     const group = row.closest("[data-rows]");
     const rows = rowsOf(group.dataset.prefix);
     const next = rows[rows.indexOf(row) + 1];
-    if (next) firstField(next).focus();
+    if (next) openRow(next);
     else group.querySelector("[data-row-add]").click();
   };
 
+  // One row of a section is open at a time; one that has to be put right stays open.
+  const closeOthers = (row) => {
+    for (const other of row.parentElement.querySelectorAll(":scope > [data-row]:not(.has-error) > details[open]"))
+      if (other.parentElement !== row) other.open = false;
+  };
+  form.addEventListener(
+    "toggle",
+    (event) => {
+      const row = event.target.parentElement;
+      if (event.target.open && row?.matches("[data-row]")) closeOthers(row);
+      const { section } = event.target.dataset;
+      // the address the recipe is sent to names the section, and the browser keeps that name
+      if (section && event.target.open) form.action = `${form.action.split("#")[0]}#${section}`;
+    },
+    { capture: true },
+  );
+  // Opened by keyboard, the focus goes on to the first entry; a finger may only want to look.
+  form.addEventListener("click", (event) => {
+    const summary = event.target.closest("summary");
+    if (!summary || event.detail || summary.parentElement.open) return;
+    const row = summary.closest("[data-row]");
+    const section = summary.parentElement.dataset.section;
+    const field = row
+      ? summary.matches("[data-line]") && firstField(row)
+      : summary.parentElement.querySelector("[data-row] > details[open] [data-cell] > :is(input, select), [data-whole-sizes] input");
+    if (!field || !(row || section)) return;
+    event.preventDefault();
+    summary.parentElement.open = true;
+    field.focus();
+  });
+
   form.addEventListener("keydown", (event) => {
     const row = event.target.closest("[data-row]");
-    if (!row || event.key !== "Enter" || !event.altKey) return;
-    event.preventDefault();
-    nextRow(row);
+    if (!row) return;
+    if (event.key === "Enter" && event.altKey) {
+      event.preventDefault();
+      nextRow(row);
+    } else if (event.key === "Escape") {
+      row.querySelector(":scope > details").open = false;
+      row.querySelector("[data-line]").focus();
+    }
   });
   form.addEventListener("input", (event) => {
     const group = event.target.closest("[data-rows]");
     if (group?.dataset.prefix === "roles") refreshRoles();
     if (group?.dataset.prefix === "choices") refreshChoices();
+    if (event.target.dataset.sizeOf) spreadSize(event.target);
+    else if (group?.dataset.prefix === "pieces") tellWhole(event.target);
+    if (group?.dataset.prefix === "roles") tellLines();
+    else if (group) tellLine(event.target.closest("[data-row]") ?? group);
   });
   form.addEventListener("change", (event) => {
+    // the blanks of all pieces with this size are answered anew
+    if (event.target.dataset.sizeOf)
+      for (const id of event.target.dataset.sizeOf.split(" "))
+        document.getElementById(id)?.dispatchEvent(new Event("change", { bubbles: true }));
     const row = event.target.closest("[data-row]");
     if (!row) return;
     if (event.target.name?.endsWith("-measure")) offerBead(row);
     showNeeded(row, row.closest("[data-rows]").dataset.prefix);
+    tellLine(row);
+  });
+  form.addEventListener("htmx:afterSwap", (event) => {
+    const row = event.target.closest?.("[data-row]");
+    if (row) tellLine(row);
   });
   form.addEventListener("rows:changed", (event) => {
     if (event.target.dataset.prefix === "roles") refreshRoles();
     if (event.target.dataset.prefix === "choices") refreshChoices();
     showAllNeeded();
     if (event.target.dataset.prefix === "pieces") askForSizes();
+    tellLines();
   });
-  // A link to a section that is folded away opens it.
-  document.addEventListener("click", (event) => {
-    const link = event.target.closest("a[href^='#']");
-    const place = link && document.getElementById(link.hash.slice(1));
-    if (place?.tagName === "DETAILS") place.open = true;
-  });
+  // The section that was open before saving is open again.
+  const openAgain = () => {
+    const wanted = location.hash.slice(1);
+    const section = wanted && form.querySelector(`details[data-section="${CSS.escape(wanted)}"]`);
+    if (section) section.open = true;
+  };
 
   document.addEventListener("DOMContentLoaded", () => {
     dropSpareRows();
     refreshRoles();
     refreshChoices();
     showAllNeeded();
+    tellLines();
+    openAgain();
+    for (const block of form.querySelectorAll("[data-whole-sizes]")) block.hidden = false;
     form.querySelector("[data-recipe-keys]").hidden = false;
     for (const button of form.querySelectorAll("[data-show-sizes]")) button.hidden = true;
   });

@@ -20,6 +20,14 @@
     fieldsOf(row).find((field) => field.type === "text" && field.value)?.value ||
     `row ${shownRows(row.closest("[data-rows]")).indexOf(row) + 1}`;
 
+  // A row may be a line that opens to its entries: what gets the focus has to be open.
+  const focusFirst = (row) => {
+    const field = fieldsOf(row)[0];
+    const closed = row.querySelector(":scope > details:not([open])");
+    if (closed) closed.open = true;
+    field?.focus();
+  };
+
   const tellChange = (group) => {
     group.dispatchEvent(new CustomEvent("rows:changed", { bubbles: true }));
     // For everything that listens to typing, such as a price that answers at once.
@@ -57,7 +65,7 @@
     if (order) order.hidden = true;
     if (tick) tick.hidden = true;
     tools.prepend(copyOf(group, "tools"));
-    if (order) tools.prepend(copyOf(group, "grip"));
+    if (order) (row.querySelector("[data-row-handle]") ?? tools).prepend(copyOf(group, "grip"));
   };
 
   const addRow = (group) => {
@@ -83,17 +91,17 @@
     const name = nameOf(row);
     row.querySelector("[data-row-delete] input").checked = true;
     row.hidden = true;
-    const note = document.createElement("tr");
+    const note = document.createElement(row.tagName);
     note.className = "row-removed";
-    const cell = note.insertCell();
-    cell.colSpan = row.cells.length;
+    const cell = row.cells ? note.insertCell() : note;
+    if (row.cells) cell.colSpan = row.cells.length;
     cell.append(`Removed ${name}.`, copyOf(group, "undo"));
     cell.querySelector("[data-row-bring-back]").addEventListener("click", () => {
       row.querySelector("[data-row-delete] input").checked = false;
       row.hidden = false;
       note.remove();
       numberRows(group);
-      fieldsOf(row)[0]?.focus();
+      focusFirst(row);
       say(group, `${name} is back.`);
       tellChange(group);
     });
@@ -219,7 +227,7 @@
       const row = addRow(group);
       if (!row) return;
       numberRows(group);
-      fieldsOf(row)[0]?.focus();
+      focusFirst(row);
       tellChange(group);
     });
     group.addEventListener("click", (event) => {
@@ -243,7 +251,9 @@
       if (row && event.target.closest("[data-row-drag]")) startDrag(group, row, event);
     });
     group.addEventListener("paste", (event) => {
-      const field = event.target.closest("input, select");
+      // on the line of a row the cells begin with its first entry
+      const line = event.target.closest("[data-row] > details > summary");
+      const field = line ? fieldsOf(line.closest("[data-row]"))[0] : event.target.closest("input, select");
       const text = event.clipboardData?.getData("text/plain") ?? "";
       if (!field || !field.closest("[data-row]") || !/[\t\n]/.test(text.trimEnd())) return;
       event.preventDefault();

@@ -1,10 +1,11 @@
-// Says beside a slider where it stands; without this the number is in the answer only.
+// Says beside a slider what it is set to; without this the number is in the answer only.
 function say(slider) {
   const place = slider.parentElement.querySelector("output");
   if (!place) return;
   const value = Number(slider.value);
   const sign = value > 0 ? "+" : value < 0 ? "−" : "±";
-  place.textContent = `${sign}${Math.abs(value)} ${slider.dataset.unit}`;
+  const { unit } = slider.dataset;
+  place.textContent = `${sign}${Math.abs(value)}${unit === "%" ? "" : " "}${unit}`;
 }
 
 document.addEventListener("input", (event) => {

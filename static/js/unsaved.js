@@ -15,10 +15,10 @@ document.addEventListener("submit", (event) => {
   if (!event.defaultPrevented) changed.delete(event.target);
 });
 
-// What an error page gives back was typed but never saved.
+// What an error page gives back was typed but never saved; a form marked "typed" comes back so too.
 document.addEventListener("DOMContentLoaded", () => {
-  if (!document.querySelector("[data-error-summary]")) return;
-  for (const form of document.querySelectorAll("form[data-unsaved]")) changed.add(form);
+  const all = document.querySelector("[data-error-summary]") ? "" : "=typed";
+  for (const form of document.querySelectorAll(`form[data-unsaved${all}]`)) changed.add(form);
 });
 
 window.addEventListener("beforeunload", (event) => {
