@@ -193,6 +193,22 @@ def extract(path: Path, name: str, target: Path) -> None:
             os.fsync(file.fileno())
 
 
+def extract_each(path: Path, prefix: str, folder: Path) -> Iterator[Path]:
+    """Write the members of a prefix into a folder, one after the other, each checked; yield it.
+
+    The file is gone when the next is asked for, so that a folder never holds them all.
+    """
+    with _opened(path) as archive:
+        for member in _manifest(archive).members:
+            if not member.name.startswith(prefix):
+                continue
+            target = folder / member.name.removeprefix(prefix).replace("/", "_")
+            with target.open("wb") as file:
+                _copy(archive, member, file)
+            yield target
+            target.unlink()
+
+
 @contextlib.contextmanager
 def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
     try:

@@ -15,6 +15,7 @@ from maker.calc.refusal import Refusal
 from maker.setup.machine import postgres_program
 
 KIND = "postgresql"
+PSQL = "psql"
 
 
 class ProgramMissing(Refusal):
@@ -22,7 +23,7 @@ class ProgramMissing(Refusal):
 
 
 class NotRestored(Refusal):
-    """The server refused the copy; its transaction was undone, so nothing was changed."""
+    """The copy did not come in: refused by the server, or psql was killed. Old or new, whole."""
 
 
 def holds_data(database: dict[str, Any], tables: tuple[str, ...]) -> bool:
@@ -73,8 +74,14 @@ def put_in_place(database: dict[str, Any], staged: Path) -> None:
     # a transaction left open here would be waited for without an end
     connection.close()
     options = ["--no-psqlrc", "--quiet", "--single-transaction", "--set=ON_ERROR_STOP=1"]
-    problem = _run(database, "psql", *options, *commands, f"--file={script}")
+    problem = _run(database, PSQL, *options, *commands, f"--file={script}")
     script.unlink()
+    if problem == f"{PSQL} was killed":
+        # it may have been at its last word, and only the server knows
+        raise NotRestored(
+            f"Restoring was interrupted ({problem}): the data are the old or the restored ones, "
+            "whole. Look which, and restore again if they are the old."
+        )
     if problem:
         raise NotRestored(f"The server refused the backup ({problem}). Nothing was changed.")
 
@@ -108,6 +115,8 @@ def _run(database: dict[str, Any] | None, name: str, *words: str) -> str:
     )
     if done.returncode == 0:
         return ""
+    if done.returncode < 0:
+        return f"{name} was killed"
     lines = [line for line in done.stderr.splitlines() if line.strip()]
     worst = [line for line in lines if "error" in line.lower() or "fatal" in line.lower()] or lines
     return worst[0].rstrip(".") if worst else f"{name} ended with {done.returncode}"

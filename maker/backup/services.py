@@ -23,7 +23,9 @@ from maker.backup.archive import (
     Facts,
     Manifest,
     extract,
+    extract_each,
     read_archive,
+    sha256_of,
     write_archive,
 )
 from maker.backup.models import Installation
@@ -36,12 +38,16 @@ from maker.backup.schema import (
     unknown_changes,
 )
 from maker.calc.refusal import Refusal
+from maker.files import services as files
+from maker.files.models import StoredPdf, StoredPicture
 
 logger = logging.getLogger("maker.backup")
 
 # a row in one of these is somebody's work
 WITH_DATA = ("maker_user", "maker_workshop")
 LONGEST_PROBLEM = 400
+# before the names of pictures and PDFs in an archive, and their endings
+PICTURES, PDFS = "pictures/", "pdfs/"
 
 
 class OtherDatabase(Refusal):
@@ -140,8 +146,36 @@ def _write(folder: Path, target: Path, reason: str) -> Made:
         staged = stage / DATABASE
         copies.write_copy(connection.settings_dict, staged)
         copies.check_copy(staged)
-        manifest = write_archive(target, facts, {DATABASE: staged})
+        manifest = write_archive(target, facts, {DATABASE: staged, **_files(stage)})
     return Made(target, target.stat().st_size, manifest)
+
+
+def _files(stage: Path) -> dict[str, Path]:
+    """Return the stored files by their names in an archive; those of a distant storage staged.
+
+    After the database, so that every file it speaks of is there. One that is missing is
+    left out: the copy of all else is worth more.
+    """
+    found = {}
+    # a database of before there were pictures is copied before it is brought up
+    tables = connection.introspection.table_names()
+    for model, prefix, ending in ((StoredPicture, PICTURES, "jpg"), (StoredPdf, PDFS, "pdf")):
+        if model._meta.db_table not in tables:
+            continue
+        for digest in model._default_manager.values_list("digest", flat=True).distinct():
+            path = files.path_or_copy(digest, stage, ending)
+            if path is None:
+                logger.warning("the stored file %s is missing", digest[:12])
+            else:
+                found[f"{prefix}{digest}.{ending}"] = path
+    return found
+
+
+def _put_files_back(path: Path, stage: Path) -> None:
+    """Put the files of an archive into the storage, each under its digest and no other name."""
+    for prefix, ending in ((PICTURES, "jpg"), (PDFS, "pdf")):
+        for file in extract_each(path, prefix, stage):
+            files.put(sha256_of(file), file.read_bytes(), ending)
 
 
 def spread(path: Path, made_at: datetime) -> None:
@@ -240,8 +274,8 @@ def restore(path: Path, *, replace: bool) -> Restored:
         is_full = holds_data()
         if is_full and not replace:
             raise DataAlreadyThere(
-                "There are data here already. Restoring replaces them, after a backup of them is "
-                "made: say --replace.",
+                "There are data already here. Restoring replaces them, after a backup of them is "
+                "made: add --replace.",
                 where="replace",
             )
         staged = stage / DATABASE
@@ -250,6 +284,7 @@ def restore(path: Path, *, replace: bool) -> Restored:
             kept = _restore_sqlite(staged, manifest, folder if is_full else None)
         else:
             kept = _restore_postgres(staged, folder if is_full else None)
+        _put_files_back(path, stage)
     made_at = manifest.facts.made_at
     Installation.objects.note(copied_at=made_at, copy_problem="", version=VERSION)
     return Restored(manifest, kept)

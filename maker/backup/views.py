@@ -25,6 +25,7 @@ from maker.backup.models import Installation
 from maker.backup.services import back_up, look_into, restore, take_in
 from maker.backup.showing import last_copy
 from maker.calc.refusal import Refusal
+from maker.troubles.time_limit import takes_its_time
 from maker.web.access import may_look_after
 from maker.web.refusals import show_refusal
 
@@ -52,6 +53,7 @@ def _list(request: Any, form: ArchiveForm) -> HttpResponse:
     return render(request, "maker/backup/list.html", context)
 
 
+@takes_its_time
 @may_look_after
 @must_prove
 @require_POST
@@ -78,6 +80,7 @@ def backup_download(request: Any, name: str) -> HttpResponseBase:
     return FileResponse(copy.path.open("rb"), as_attachment=True, filename=copy.name)
 
 
+@takes_its_time
 @may_look_after
 @must_prove
 @require_POST
@@ -95,6 +98,7 @@ def backup_upload(request: Any) -> HttpResponse:
     return _list(request, form)
 
 
+@takes_its_time
 @never_cache
 @may_look_after
 @must_prove
