@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from maker.setup.machine import SystemPart
 
 STOPPED_BY_CTRL_C = 130
+HOME_NETWORK = "0.0.0.0"  # noqa: S104 - asked for by a flag alone
 USAGE = """\
 python3 manage.py start     set up what is missing and serve the workshop
 python3 manage.py setup     set up what is missing, without serving
@@ -62,15 +63,41 @@ def _dispatch(words: list[str]) -> int:
 
 
 def _start(words: list[str]) -> int:
-    from maker.setup import server
+    from maker.setup import at_boot, server
 
     parser = argparse.ArgumentParser(prog="manage.py start", description="Serve the workshop.")
-    parser.add_argument("--host", default="127.0.0.1")
+    parser.add_argument(
+        "--host",
+        nargs="?",
+        const=HOME_NETWORK,
+        help="listen on this address; without one, on the home network",
+    )
     parser.add_argument("--port", type=_port, default=8000)
+    parser.add_argument(
+        "--https",
+        action="store_true",
+        help="serve the home network by HTTPS, with a certificate made here",
+    )
+    boot = parser.add_mutually_exclusive_group()
+    boot.add_argument(
+        "--at-boot", action="store_true", help="start like this whenever the machine does"
+    )
+    boot.add_argument("--not-at-boot", action="store_true", help="undo that")
     options = parser.parse_args(words)
-    server.make_sure_port_is_free(options.host, options.port)
-    code = _prepare("--with-demo")
-    return code or server.serve(ROOT, options.host, options.port)
+    if options.not_at_boot:
+        return at_boot.remove()
+    host = options.host or (HOME_NETWORK if options.https else "127.0.0.1")
+    if not (options.at_boot and at_boot.unit_file().exists()):
+        server.make_sure_port_is_free(host, options.port)
+    server.wait_for_network(host)
+    names = server.names_to_certify(host) if options.https else []
+    code = _prepare("--with-demo", *(f"--certify={name}" for name in names))
+    if code:
+        return code
+    if options.at_boot:
+        said = [f"--host={host}", f"--port={options.port}", *["--https"] * options.https]
+        return at_boot.write(ROOT, said)
+    return server.serve(ROOT, host, options.port, https=options.https)
 
 
 def _setup(words: list[str]) -> int:

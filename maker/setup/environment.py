@@ -184,4 +184,4 @@ def _run(root: Path, command: Sequence[str], what_failed: str) -> None:
             f"{what} The package index cannot be reached: connect to the network "
             "(or set PIP_INDEX_URL to a mirror), then run this again."
         )
-    raise EnvironmentNotMade(f"{what} Mend that, then run this again.")
+    raise EnvironmentNotMade(f"{what} Fix that, then run this again.")

@@ -97,6 +97,11 @@ PDF_PARTS = (
 PARTS_TO_RUN = (VENV_PART, *PDF_PARTS)
 PARTS_TO_VERIFY = (
     SystemPart("Chromium", "chromium", lambda: chromium() is not None),
+    SystemPart(
+        "certutil (to let Chromium trust a certificate)",
+        "libnss3-tools",
+        lambda: shutil.which("certutil") is not None,
+    ),
     SystemPart("PostgreSQL", "postgresql", lambda: postgres_program("initdb") is not None),
     SystemPart(
         "the atomic library (for the browser's driver)",

@@ -19,14 +19,11 @@ from maker.setup.place import MachineNotReady
 OPTIONS = (
     # Reached through a socket in a folder of its own: no port that could be taken.
     "listen_addresses=''",
-    # Everything is thrown away afterwards, so nothing needs to survive a power cut.
-    "fsync=off",
-    "synchronous_commit=off",
-    "full_page_writes=off",
-    "autovacuum=off",
     # Works where /dev/shm is missing or tiny (chroot, container).
     "dynamic_shared_memory_type=mmap",
 )
+# Everything is thrown away afterwards, so nothing needs to survive a power cut.
+FORGETFUL = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "autovacuum=off")
 # unix(7): a socket's path has room for 108 bytes, the last of them a zero.
 LONGEST_SOCKET_PATH = 107
 
@@ -36,8 +33,11 @@ class PostgresNotStarted(MachineNotReady):
 
 
 @contextmanager
-def private_postgres() -> Iterator[str]:
-    """Run a new server while the block runs; give the DATABASE_URL to reach it."""
+def private_postgres(*, forgetful: bool = True) -> Iterator[str]:
+    """Run a new server while the block runs; give the DATABASE_URL to reach it.
+
+    One that is not forgetful keeps what it confirmed, as a server in use does, also when it dies.
+    """
     initdb, pg_ctl = postgres_program("initdb"), postgres_program("pg_ctl")
     if initdb is None or pg_ctl is None:
         raise PostgresNotStarted(
@@ -46,7 +46,8 @@ def private_postgres() -> Iterator[str]:
     folder = _short_folder()
     data, log = folder / "data", folder / "log"
     as_whom = _unprivileged(folder)
-    flags = " ".join(f"-c {option}" for option in (*OPTIONS, f"unix_socket_directories={folder}"))
+    options = (*OPTIONS, *(FORGETFUL if forgetful else ()), f"unix_socket_directories={folder}")
+    flags = " ".join(f"-c {option}" for option in options)
     try:
         _run(
             [

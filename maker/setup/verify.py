@@ -30,8 +30,16 @@ STUCK_SECONDS = 5 * 60
 HERE = "not browser and not office"
 # tests/conftest.py marks what touches the database; for the rest one database is like another
 ON_POSTGRES = f"database and {HERE}"
+# where tests/pages/conftest.py marks every test as one of a browser, and no other is
+PAGES = "tests/pages"
 # plain Python, far from any database by a contract of its own: need not even be collected
-WITHOUT_CALC = "--ignore=tests/calc"
+NEITHER = ("--ignore=tests/calc", f"--ignore={PAGES}")
+TWO_AT_A_TIME = ("-n", "2")
+# a file's servers and browsers choose their ports one after the other
+BY_FILE = ("--dist", "loadfile")
+# What is said about migrations is said by the other tests: these make their tables of the models,
+# which `migrations` holds against them, and save half a minute.
+WITHOUT_MIGRATIONS = "--nomigrations"
 
 
 @dataclass(frozen=True)
@@ -73,12 +81,18 @@ def checks(root: Path) -> list[Check]:
         Check("types", ("-m", "mypy")),
         Check("migrations", ("manage.py", "makemigrations", "--check", "--dry-run")),
         Check("deployment", ("manage.py", *deployment), as_deployed),
-        Check("tests", (*pytest, "-n", "2", "-m", HERE)),
-        Check("browser tests", (*pytest, "-m", "browser")),
-        Check("files in LibreOffice", (*pytest, "-m", "office")),
+        Check("tests", (*pytest, *TWO_AT_A_TIME, "-m", HERE, f"--ignore={PAGES}")),
+        Check(
+            "browser tests",
+            (*pytest, *TWO_AT_A_TIME, *BY_FILE, WITHOUT_MIGRATIONS, "-m", "browser", PAGES),
+        ),
+        Check(
+            "files in LibreOffice",
+            (*pytest, *TWO_AT_A_TIME, WITHOUT_MIGRATIONS, "-m", "office", *NEITHER),
+        ),
         Check(
             "tests on PostgreSQL",
-            (*pytest, "-n", "2", "-m", ON_POSTGRES, WITHOUT_CALC),
+            (*pytest, *TWO_AT_A_TIME, "-m", ON_POSTGRES, *NEITHER),
             on_postgres=True,
         ),
     ]

@@ -1,0 +1,1 @@
+"""Her phone: the address on the home network, and the certificate that makes HTTPS work there."""
