@@ -4,7 +4,6 @@ No sentence names a path, a size or a person: the page is open to whoever watche
 """
 
 import shutil
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -24,7 +23,7 @@ from maker.troubles.kinds import DISK_FULL, Trouble, database_path, trouble_behi
 
 # a worker looks twice a second; what waits this long has none
 WAITS_TOO_LONG = timedelta(minutes=1)
-# A table is read whole while that takes a moment; of more, the two ends.
+# SQLite's file is read whole while that takes a moment; of a larger one, the ends of each table.
 READ_WHOLE_BYTES = 200_000_000
 
 
@@ -61,9 +60,7 @@ def _disk() -> Finding:
 def _database(thorough: bool) -> Finding:
     try:
         drop_connection_to_other_file()
-        faults = list(_unreadable_tables())
-        if thorough and not faults:
-            faults = faults_in_file()
+        faults = _faults(thorough)
     except (DatabaseError, InterfaceError) as error:
         return _not_well(trouble_behind(error))
     if faults:
@@ -81,39 +78,23 @@ def _lower(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:]
 
 
-def _unreadable_tables() -> Iterable[str]:
-    """Read the tables of the program; yield a sentence where one is missing or broken."""
-    there = set(connection.introspection.table_names())
+def _faults(thorough: bool) -> list[str]:
+    """Return a sentence where a table is missing or a page broken; read each table's ends."""
+    models = [model for model in apps.get_models(include_auto_created=True) if model._meta.managed]
+    if not {model._meta.db_table for model in models} <= set(
+        connection.introspection.table_names()
+    ):
+        return [
+            "The database lacks a table: stop the program, then start it with "
+            "“python3 manage.py start”."
+        ]
     path = database_path()
-    reads_whole = path is not None and path.stat().st_size <= READ_WHOLE_BYTES
-    for model in apps.get_models(include_auto_created=True):
-        if not model._meta.managed:
-            continue
-        if model._meta.db_table not in there:
-            yield (
-                "The database lacks a table: stop the program, then start it with "
-                "“python3 manage.py start”."
-            )
-            return
-        _read_whole(model) if reads_whole else _read_ends(model)
-
-
-def _read_whole(model: type[Model]) -> None:
-    """Read each row and each entry of an index; SQLite finds a page that is none of its own."""
-    table = _quoted(model._meta.db_table)
-    texts = [
-        f"max(substr({_quoted(field.column)}, -1))"  # the end: long texts lie on pages of their own
-        for field in model._meta.concrete_fields
-        if (field.db_type(connection) or "").startswith(("varchar", "text"))
-    ]
-    with connection.cursor() as cursor:
-        # without its indexes, which would answer in its place
-        cursor.execute(f"SELECT {', '.join(['count(*)', *texts])} FROM {table} NOT INDEXED")  # noqa: S608 - names of ours
-        cursor.fetchall()
-        cursor.execute("SELECT name FROM pragma_index_list(%s)", [model._meta.db_table])
-        for (index,) in cursor.fetchall():
-            if not index.startswith("sqlite_autoindex"):
-                cursor.execute(f"SELECT count(*) FROM {table} INDEXED BY {_quoted(index)}")  # noqa: S608 - names of ours
+    reads_whole = thorough or (path is not None and path.stat().st_size <= READ_WHOLE_BYTES)
+    if reads_whole and (faults := faults_in_file()):
+        return faults
+    for model in models:
+        _read_ends(model)
+    return []
 
 
 def _read_ends(model: type[Model]) -> None:

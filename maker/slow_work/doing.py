@@ -12,7 +12,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from django.db import InterfaceError, OperationalError, connection, transaction
+from django.db import (
+    IntegrityError,
+    InterfaceError,
+    OperationalError,
+    connection,
+    transaction,
+)
 from django.db.models import F
 from django.utils import timezone
 from django.utils.module_loading import import_string
@@ -150,8 +156,14 @@ def do(work_id: int) -> None:
 
 def _do_once(work: Work, doing: Doing) -> None:
     ending = doing(work, Watch(work))
-    with transaction.atomic():
-        _settle(work, ending())
+    try:
+        with transaction.atomic():
+            _settle(work, ending())
+    except IntegrityError as error:
+        if _mine(work).exists():
+            raise
+        # what stood in the way was written by the worker who ended it
+        raise TakenOver from error
 
 
 def fail(work_id: int) -> None:

@@ -72,6 +72,8 @@ class Work(models.Model):
         IMPORT = "import", "import"
         PDF = "pdf", "PDF"
         FIGURES = "figures", "figures"
+        EXPORT = "export", "spreadsheet"
+        EXAMPLES = "examples", "examples"
 
     class State(models.TextChoices):
         WAITING = "waiting", "waiting"
@@ -82,7 +84,7 @@ class Work(models.Model):
         FAILED = "failed", "failed"
 
     # what only an editor may start, stop or try again
-    WRITING = frozenset({Kind.IMPORT})
+    WRITING = frozenset({Kind.IMPORT, Kind.EXAMPLES})
 
     workshop = models.ForeignKey(
         "maker.Workshop", on_delete=models.CASCADE, related_name="slow_work"
@@ -118,7 +120,7 @@ class Work(models.Model):
     data = models.JSONField(null=True, blank=True)
     file = models.BinaryField(null=True, blank=True)
     file_name = models.CharField(max_length=150, blank=True)
-    file_type = models.CharField(max_length=60, blank=True)
+    file_type = models.CharField(max_length=120, blank=True)
     file_bytes = models.PositiveIntegerField(default=0)
 
     objects = WorkQuerySet.as_manager()

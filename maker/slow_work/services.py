@@ -24,6 +24,8 @@ from maker.slow_work.models import Work, Worker
 from maker.slow_work.tasks import do_work
 
 if TYPE_CHECKING:
+    from django_tasks.base import Task
+
     from maker.accounts.models import User
     from maker.workshop.models import Workshop
 
@@ -79,7 +81,7 @@ def ask_work(
         return before
     if asked.under_way().count() >= MOST_UNDER_WAY:
         raise TooMuchWaits(
-            f"{MOST_UNDER_WAY} pieces of work wait already. Let them end, or stop some."
+            f"{MOST_UNDER_WAY} tasks are already waiting. Let them finish, or stop some."
         )
     try:
         with transaction.atomic():
@@ -111,10 +113,12 @@ def stop_work(*, work: Work) -> None:
     """
     row = Work.objects.filter(pk=work.pk)
     now = timezone.now()
-    if row.filter(state=Work.State.WAITING).update(state=Work.State.STOPPED, finished_at=now):
-        return
+    with transaction.atomic():
+        if row.filter(state=Work.State.WAITING).update(state=Work.State.STOPPED, finished_at=now):
+            unqueue(do_work, work.pk)
+            return
     if not row.filter(state=Work.State.WORKING).update(stop_asked=True):
-        raise NothingToStop("This work is over.")
+        raise NothingToStop("This task has ended.")
 
 
 @transaction.atomic
@@ -131,8 +135,21 @@ def try_again(*, work: Work) -> None:
         done=0,
     )
     if not again:
-        raise NothingToTry("This work is done, or is being done.")
+        raise NothingToTry("This task is done, or is being done.")
+    unqueue(do_work, work.pk)
     do_work.enqueue(work.pk)
+
+
+def unqueue(task: "Task[[int], None]", key: int) -> None:
+    """Take a task for one row out of the queue, if no worker has it yet.
+
+    Two tasks for the same row would have two workers do it at once.
+    """
+    DBTaskResult.objects.filter(
+        status=TaskResultStatus.READY,
+        task_path=task.module_path,
+        args_kwargs={"args": [key], "kwargs": {}},
+    ).delete()
 
 
 def say_alive(worker_id: str) -> None:

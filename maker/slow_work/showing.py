@@ -57,7 +57,7 @@ def waiting_for(asked_at: datetime.datetime, *, is_begun: bool) -> Waiting | Non
     """Say what slow work waits for, None while it is being done (at most two queries)."""
     if not Worker.objects.alive().exists():
         since = date_format(timezone.localtime(asked_at), "j M Y, H:i")
-        begun = "It was begun, and waits" if is_begun else "It waits"
+        begun = "Begun, and waiting" if is_begun else "Waiting"
         return Waiting(f"{begun} since {since}. {WHAT_TO_DO}", "No worker is running")
     if is_begun:
         return None

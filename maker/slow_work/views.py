@@ -77,8 +77,8 @@ def work_file(request: WorkshopRequest, pk: int) -> HttpResponse:
     if row.state != Work.State.DONE or row.file is None or not row.file_name:
         raise Http404("This work has no file.")
     response = HttpResponse(bytes(row.file), content_type=row.file_type)
-    # shown by the browser, as one that is made at once
-    shown_as = content_disposition_header(False, row.file_name)
-    response["Content-Disposition"] = shown_as or "inline"
+    # a PDF is shown by the browser, a spreadsheet kept, as those that are made at once
+    is_kept = row.kind == Work.Kind.EXPORT
+    response["Content-Disposition"] = content_disposition_header(is_kept, row.file_name) or "inline"
     response["Cache-Control"] = "private, no-store"
     return response

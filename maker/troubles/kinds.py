@@ -58,6 +58,21 @@ BUSY = Trouble(
     remedy="Wait a moment, then send it again.",
     retry_s=10,
 )
+TOOK_TOO_LONG = Trouble(
+    name="took too long",
+    status=503,
+    heading="This took too long and was stopped",
+    what="The machine is busy, or it was too much at once. Nothing is half saved.",
+    remedy="Look whether your change is there before you send it again, or ask for less at once.",
+)
+TOO_MUCH_AT_ONCE = Trouble(
+    name="too much at once",
+    status=503,
+    heading="Too much is being worked out right now",
+    what="Several large pages or papers are being made at this moment. Nothing was changed.",
+    remedy="Wait a moment, then try again.",
+    retry_s=5,
+)
 UNPREPARED = Trouble(
     name="unprepared",
     status=503,
@@ -82,6 +97,10 @@ class DatabaseDamaged(DatabaseError):
     """The database file was read, and its pages do not fit together."""
 
 
+class TookTooLong(Exception):
+    """The request is over its time; raised in its thread by another one, wherever that is."""
+
+
 class ClockSetBack(Exception):
     """Whatever is saved now would get a date that is over already."""
 
@@ -96,6 +115,7 @@ _SQLITE = {
     "SQLITE_CANTOPEN": AWAY,
     "SQLITE_BUSY": BUSY,
     "SQLITE_LOCKED": BUSY,
+    "SQLITE_INTERRUPT": TOOK_TOO_LONG,
 }
 # a file of the database could not be made longer
 _SQLITE_GROWING = ("SQLITE_IOERR_WRITE", "SQLITE_IOERR_SHMSIZE", "SQLITE_IOERR_SHMOPEN")
@@ -110,6 +130,7 @@ _POSTGRES = {
     "42703": UNPREPARED,
     "53300": BUSY,
     "55P03": BUSY,
+    "57014": TOOK_TOO_LONG,
 }
 # connection exceptions; shutting down or starting up; who may sign in; no such database
 _POSTGRES_AWAY = ("08", "57P", "28", "3D")
@@ -136,6 +157,8 @@ def trouble_behind(error: BaseException | None) -> Trouble | None:
 def _named(error: BaseException) -> Trouble | None:
     if isinstance(error, ClockSetBack):
         return CLOCK_BACK
+    if isinstance(error, TookTooLong):
+        return TOOK_TOO_LONG
     if isinstance(error, DatabaseFileGone):
         return AWAY
     if isinstance(error, DatabaseDamaged):

@@ -5,7 +5,7 @@ import logging
 from django.contrib.messages.storage.session import SessionStorage
 from django.contrib.sessions.exceptions import SessionInterrupted
 from django.contrib.sessions.middleware import SessionMiddleware
-from django.db import DatabaseError
+from django.db import DatabaseError, OperationalError
 from django.http import HttpRequest, HttpResponse
 
 from maker.troubles.kinds import DISK_FULL, READ_ONLY, trouble_behind
@@ -25,6 +25,9 @@ class PatientSessionMiddleware(SessionMiddleware):
         except (SessionInterrupted, DatabaseError) as error:
             trouble = trouble_behind(error)
             if trouble not in (DISK_FULL, READ_ONLY) or not _only_messages_changed(request):
+                if trouble is not None:
+                    # Django calls it a bad request of hers when the database goes away just here
+                    raise OperationalError("The session could not be stored.") from error
                 raise
             logger.warning("messages could not be stored: %s", trouble.name)
             return response
