@@ -10,7 +10,7 @@ from django.core import signing
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.crypto import get_random_string, salted_hmac
 
-COOKIE = "known_browser"
+COOKIE = "__Host-known_browser" if settings.HTTPS else "known_browser"
 SALT = "maker.accounts.browsers"
 KEPT_SECONDS = 365 * 24 * 60 * 60
 MOST_PEOPLE = 10

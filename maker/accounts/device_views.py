@@ -43,7 +43,7 @@ def device_sign_out(request: Any, mark: str) -> HttpResponse:
         record(Event.Kind.OTHERS_OUT, request=request, about="one")
         messages.success(request, "Signed out there.")
     else:
-        messages.info(request, "That browser was signed out already.")
+        messages.info(request, "That browser was already signed out.")
     return redirect("maker:devices")
 
 
@@ -56,7 +56,7 @@ def devices_sign_out(request: Any) -> HttpResponse:
         record(Event.Kind.OTHERS_OUT, request=request, about="all")
         messages.success(request, "All other browsers are signed out.")
     else:
-        messages.info(request, "You are signed in nowhere else.")
+        messages.info(request, "You aren't signed in anywhere else.")
     return redirect("maker:devices")
 
 

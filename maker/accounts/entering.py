@@ -19,7 +19,7 @@ from django.utils.http import url_has_allowed_host_and_scheme, urlencode
 from maker.accounts.browsers import remember_browser
 from maker.accounts.devices import browser_name, session_seconds
 from maker.accounts.guessing import TooManyTries
-from maker.accounts.models import Session, User
+from maker.accounts.models import Membership, Session, User
 from maker.accounts.second_steps import second_steps_of
 from maker.accounts.sessions import SIGNED_IN
 from maker.activity.models import Event
@@ -69,6 +69,9 @@ def enter(request: HttpRequest, user: User, how: str, wanted: str) -> HttpRespon
     """Let a person in who showed one thing, or ask for the second step where she has one."""
     if not second_steps_of(user).is_on:
         response = redirect(wanted or settings.LOGIN_REDIRECT_URL)
+        if Membership.objects.of_user(user).asking_for_second_step().exists():
+            query = urlencode({"next": wanted})
+            response = redirect(f"{reverse('maker:second_step_wanted')}?{query}")
         let_in(request, user, response, how)
         return response
     # a fresh key, so that who planted one is not half in with her

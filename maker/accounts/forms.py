@@ -16,7 +16,7 @@ MOST_LETTERS = 1000
 
 def _address_field(autocomplete: str) -> forms.EmailField:
     return forms.EmailField(
-        label="E-mail address",
+        label="Email",
         max_length=254,
         widget=forms.EmailInput({"autocomplete": autocomplete, "autocapitalize": "none"}),
     )
@@ -32,10 +32,7 @@ def _password_field(label: str, autocomplete: str, help_text: str = "") -> forms
     )
 
 
-CHOOSING_HINT = (
-    "At least 8 characters, no common word, not your name or address. "
-    "A few words in a row are easy to remember and hard to guess."
-)
+CHOOSING_HINT = "At least 8 characters. Avoid common words, your name and your email."
 
 
 class SignInForm(AuthenticationForm):
@@ -45,8 +42,8 @@ class SignInForm(AuthenticationForm):
     username = _address_field("username")
     password = _password_field("Password", "current-password")
     error_messages = {
-        "invalid_login": "The e-mail address or the password is not right. Try again.",
-        "inactive": "The e-mail address or the password is not right. Try again.",
+        "invalid_login": "That email and password don't match. Try again.",
+        "inactive": "That email and password don't match. Try again.",
     }
 
     def clean_username(self) -> str:
@@ -86,9 +83,9 @@ class OwnPasswordForm(PasswordChangeForm):
     """A new password of one's own; the old one proves who is typing."""
 
     use_required_attribute = False
-    old_password = _password_field("Password now", "current-password")
+    old_password = _password_field("Current password", "current-password")
     new_password1 = _password_field("New password", "new-password", CHOOSING_HINT)
-    new_password2 = _password_field("New password again", "new-password")
+    new_password2 = _password_field("Confirm new password", "new-password")
 
     def clean_old_password(self) -> Any:
         """Look at the old one, unless too many were wrong. Refusals: TooManyTries."""
@@ -111,7 +108,7 @@ class ProofForm(forms.Form):
         password: str = self.cleaned_data["password"]
         with one_try(proof_counters(self.user.pk), forms.ValidationError):
             if not self.user.check_password(password):
-                raise forms.ValidationError("That is not your password. Try again.")
+                raise forms.ValidationError("That isn't your password. Try again.")
         return password
 
 
@@ -127,7 +124,7 @@ class NewPasswordForm(SetPasswordForm):
 
     use_required_attribute = False
     new_password1 = _password_field("New password", "new-password", CHOOSING_HINT)
-    new_password2 = _password_field("New password again", "new-password")
+    new_password2 = _password_field("Confirm new password", "new-password")
 
 
 class CodeForm(forms.Form):
@@ -156,7 +153,7 @@ class PasskeyForm(forms.Form):
 
 
 class StayForm(forms.Form):
-    """How long a visit lasts."""
+    """Stay signed in."""
 
     use_required_attribute = False
     stay_signed_in_days = forms.TypedChoiceField(
@@ -169,7 +166,7 @@ class WelcomeForm(SetPasswordForm):
 
     use_required_attribute = False
     new_password1 = _password_field("Choose a password", "new-password", CHOOSING_HINT)
-    new_password2 = _password_field("The password again", "new-password")
+    new_password2 = _password_field("Confirm password", "new-password")
     name = OneLineField(
         label="Your name",
         max_length=120,

@@ -27,7 +27,7 @@ class TooManyTries(Refusal):
     def __init__(self, wait: timedelta, *, was_tried: bool = False) -> None:
         self.was_tried = was_tried  # this try was looked at and is the last for now
         self.wait_seconds = max(1, ceil(wait.total_seconds()))
-        super().__init__(f"Too many wrong tries. Try again in {self.wait_text}.")
+        super().__init__(f"Too many attempts. Try again in {self.wait_text}.")
 
     @property
     def wait_text(self) -> str:

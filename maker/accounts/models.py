@@ -1,5 +1,6 @@
 """People and their place in a workshop."""
 
+from datetime import datetime, timedelta
 from importlib import import_module
 from typing import Any, ClassVar
 
@@ -9,6 +10,8 @@ from django.contrib.sessions.backends.base import SessionBase
 from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 from django.db.models.functions import Lower
+
+SECOND_STEP_GRACE = timedelta(days=7)
 
 
 class UserManager(BaseUserManager["User"]):
@@ -61,6 +64,17 @@ class User(AbstractBaseUser):
     def __str__(self) -> str:
         return self.name or self.email
 
+    def owes_second_step(self, since: datetime, now: datetime) -> bool:
+        """Whether a workshop that asks for a second step since then stays closed. Up to 2 queries.
+
+        It does from her next sign-in, and after a week also where she never signed out.
+        """
+        signed_in = self.last_login
+        is_due = signed_in is None or signed_in > since or now - since > SECOND_STEP_GRACE
+        return is_due and not (
+            CodeApp.objects.filter(user=self).exists() or Passkey.objects.filter(user=self).exists()
+        )
+
 
 class MembershipQuerySet(models.QuerySet["Membership"]):
     """Who belongs where."""
@@ -86,6 +100,16 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
             .order_by(rank, "user__email", "pk")
         )
 
+    def with_second_step(self) -> "MembershipQuerySet":
+        """Each with `has_second_step`: whether a password alone does not let this person in."""
+        app = CodeApp.objects.filter(user=models.OuterRef("user"))
+        passkey = Passkey.objects.filter(user=models.OuterRef("user"))
+        return self.annotate(has_second_step=models.Exists(app) | models.Exists(passkey))
+
+    def asking_for_second_step(self) -> "MembershipQuerySet":
+        """Only in workshops that ask their people for a second step."""
+        return self.filter(workshop__second_step_since__isnull=False)
+
     def owners(self) -> "MembershipQuerySet":
         """Only owners."""
         return self.filter(role=Membership.Role.OWNER)
@@ -95,9 +119,9 @@ class Membership(models.Model):
     """One person's role in one workshop."""
 
     class Role(models.TextChoices):
-        OWNER = "owner", "Owner: may change everything"
-        HELPER = "helper", "Helper: may change all but the workshop's settings and people"
-        READER = "reader", "Reader: may look, not change"
+        OWNER = "owner", "Owner: can change everything"
+        HELPER = "helper", "Editor: everything except settings and people"
+        READER = "reader", "Viewer: can look but not edit"
 
     user = models.ForeignKey("maker.User", on_delete=models.CASCADE, related_name="memberships")
     workshop = models.ForeignKey(

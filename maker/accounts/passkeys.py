@@ -72,7 +72,7 @@ def read_added(request: HttpRequest, user: User, answer: str, name: str) -> Pass
         raise PasskeyRefused("This passkey could not be added. Try again.") from error
     credential_id = bytes_to_base64url(verified.credential_id)
     if len(credential_id) > 1364 or Passkey.objects.filter(credential_id=credential_id).exists():
-        raise PasskeyRefused("This passkey is here already.")
+        raise PasskeyRefused("This passkey has already been added.")
     return Passkey(
         name=name,
         credential_id=credential_id,
@@ -113,7 +113,7 @@ def check_used(request: HttpRequest, user: User | None, answer: str) -> User:
     known = Passkey.objects.select_related("user").filter(user__is_active=True)
     row = known.filter(credential_id=_id_of(credential)).first()
     if row is None or (user is not None and row.user_id != user.pk) or not _names(row, credential):
-        raise PasskeyRefused("This passkey is not known here any more. Sign in another way.")
+        raise PasskeyRefused("This passkey was removed. Sign in another way.")
     try:
         verified = webauthn.verify_authentication_response(
             credential=credential,
@@ -125,7 +125,7 @@ def check_used(request: HttpRequest, user: User | None, answer: str) -> User:
             require_user_verification=user is None,
         )
     except (WebAuthnException, ValueError) as error:
-        raise PasskeyRefused("This passkey was not right. Try again.") from error
+        raise PasskeyRefused("This passkey didn't work. Try again.") from error
     # the count goes up once: a copy of the key that answers at the same moment is refused
     if not Passkey.objects.filter(pk=row.pk, sign_count=row.sign_count).update(
         sign_count=verified.new_sign_count, used_at=timezone.now()
@@ -184,7 +184,7 @@ def _read(answer: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         credential = None
     if not isinstance(credential, dict):
-        raise PasskeyRefused("What the browser sent is not a passkey. Try again.")
+        raise PasskeyRefused("Your browser didn't send a passkey. Try again.")
     return credential
 
 

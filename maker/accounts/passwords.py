@@ -34,13 +34,13 @@ class OwnWordsValidator:
             letters = letters.replace(word, "")
         if found and len(letters) < OTHER_LETTERS:
             raise ValidationError(
-                "This is made of words that anybody who knows the workshop would try first.",
+                "Anyone who knows the workshop would try these words first.",
                 code="password_of_own_words",
             )
 
     def get_help_text(self) -> str:
         """Say what is wanted."""
-        return "Not only words of the workshop."
+        return "Don't use only words from the workshop."
 
 
 def _names(user: Any) -> list[str]:

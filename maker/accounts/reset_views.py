@@ -15,7 +15,7 @@ from maker.accounts.forms import LostForm, NewPasswordForm
 from maker.accounts.guessing import TooManyTries, count_try, forget_tries, mail_counters
 from maker.accounts.models import User
 from maker.accounts.resets import choose_password, person_of_key
-from maker.accounts.tasks import send_reset_letter
+from maker.accounts.tasks import PASSWORD_CHANGED, send_reset_letter, write_letter
 from maker.activity.models import Event
 from maker.activity.services import record
 from maker.activity.visitor import visitor_address
@@ -65,6 +65,7 @@ def new_password(request: HttpRequest) -> HttpResponse:
         browser = known_browser(request, changed.email)
         forget_tries(changed.email, visitor_address(request), browser)
         record(Event.Kind.PASSWORD, request=request, user=changed, about="by letter")
+        write_letter(changed, PASSWORD_CHANGED, request=request)
         messages.success(request, "Your password is changed. Sign in with it.")
         return redirect("maker:sign_in")
     return render(request, "maker/accounts/new_password.html", {"form": form, "person": user})
@@ -122,5 +123,5 @@ def mail_forget(request: Any) -> HttpResponse:
     """Write letters into the folder again."""
     forget_mail_server()
     record(Event.Kind.INSTALLATION, request=request, about="mail into the folder")
-    messages.success(request, "The server is forgotten. Letters are written into the folder.")
+    messages.success(request, "Mail server removed. Mail is written to the folder.")
     return redirect("maker:mail")

@@ -3,9 +3,9 @@
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
-from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
@@ -14,7 +14,7 @@ from maker.accounts.devices import browser_name
 from maker.accounts.entering import half_in, let_in, must_prove, safe_next, too_many_tries
 from maker.accounts.forms import CodeForm, PasskeyForm
 from maker.accounts.guessing import TooManyTries, count_try, passkey_counters
-from maker.accounts.models import User
+from maker.accounts.models import Membership, User
 from maker.accounts.one_time_codes import app_address, base32
 from maker.accounts.passkeys import (
     SITE_NAME,
@@ -24,6 +24,7 @@ from maker.accounts.passkeys import (
     read_added,
 )
 from maker.accounts.second_steps import (
+    RECOVERY_CODE,
     WrongCode,
     add_code_app,
     add_passkey,
@@ -36,13 +37,23 @@ from maker.accounts.second_steps import (
     sealed,
     second_steps_of,
 )
+from maker.accounts.tasks import write_letter
 from maker.activity.models import Event
 from maker.activity.services import record
 from maker.activity.visitor import visitor_address
 from maker.calc.refusal import Refusal
+from maker.web.code_square import code_square
 from maker.web.refusals import show_refusal
 
 NEW_APP = "new_code_app"
+# what a letter says for each change
+LETTERS = {
+    "codes on": "Codes from an app were turned on",
+    "codes off": "Codes from an app were turned off",
+    "passkey added": "A passkey was added",
+    "passkey removed": "A passkey was removed",
+    "new recovery codes": "New recovery codes were made",
+}
 JSON = "application/json"
 
 
@@ -64,6 +75,8 @@ def second_step(request: HttpRequest) -> HttpResponse:
             return _in(request, user, "password and passkey", wanted)
         if request.method == "POST" and form.is_valid():
             how = check_code(user=user, code=form.cleaned_data["code"])
+            if how == RECOVERY_CODE:
+                write_letter(user, "A recovery code was used to sign in", request=request)
             return _in(request, user, f"password and {how}", wanted)
     except TooManyTries as refusal:
         if refusal.was_tried:
@@ -135,6 +148,18 @@ def my_second_step(request: Any) -> HttpResponse:
     )
 
 
+@never_cache
+@login_required
+@require_http_methods(["GET"])
+def second_step_wanted(request: Any) -> HttpResponse:
+    """Lead to a second step whoever has none where a workshop asks for one."""
+    asking = Membership.objects.of_user(request.user).asking_for_second_step()
+    if second_steps_of(request.user).is_on or not asking:
+        return redirect(safe_next(request) or "maker:workshop_list")
+    context = {"workshops": [one.workshop for one in asking], "next": safe_next(request)}
+    return render(request, "maker/accounts/second_step_wanted.html", context)
+
+
 @sensitive_post_parameters("code")
 @never_cache
 @must_prove
@@ -151,7 +176,7 @@ def code_app_add(request: Any) -> HttpResponse:
                 user=request.user, sealed_secret=sealed_secret, code=form.cleaned_data["code"]
             )
             del request.session[NEW_APP]
-            return _changed(request, "codes on", "Codes are asked for from now on.", codes)
+            return _changed(request, "codes on", "You'll be asked for a code from now on.", codes)
         secret = opened(sealed_secret)
     except TooManyTries as refusal:
         return too_many_tries(request, refusal)
@@ -166,19 +191,9 @@ def code_app_add(request: Any) -> HttpResponse:
     context = {
         "form": form,
         "secret": " ".join(words[at : at + 4] for at in range(0, len(words), 4)),
-        "picture": _picture(app_address(secret, request.user.email, SITE_NAME)),
+        "picture": code_square(app_address(secret, request.user.email, SITE_NAME)),
     }
     return render(request, "maker/accounts/code_app_add.html", context)
-
-
-def _picture(text: str) -> SafeString:
-    import segno
-
-    code = segno.make_qr(text, error="m")
-    # made of squares by us alone: nothing of the text is in it as text
-    return mark_safe(  # noqa: S308
-        code.svg_inline(scale=6, border=4, light="#ffffff", omitsize=True, svgclass="code-square")
-    )
 
 
 @must_prove
@@ -187,7 +202,7 @@ def code_app_remove(request: Any) -> HttpResponse:
     """Ask for no codes any more."""
     if not remove_code_app(request.user):
         return redirect("maker:my_second_step")
-    return _changed(request, "codes off", "Codes are not asked for any more.", [])
+    return _changed(request, "codes off", "You won't be asked for codes any more.", [])
 
 
 @never_cache
@@ -199,7 +214,7 @@ def recovery_codes_new(request: Any) -> HttpResponse:
         messages.info(request, "Set up codes or a passkey first.")
         return redirect("maker:my_second_step")
     codes = new_recovery_codes(request.user)
-    return _changed(request, "new recovery codes", "The older codes are void.", codes)
+    return _changed(request, "new recovery codes", "The old codes no longer work.", codes)
 
 
 @never_cache
@@ -238,11 +253,12 @@ def passkey_remove(request: Any, pk: int) -> HttpResponse:
     """Remove a passkey."""
     if not remove_passkey(request.user, pk):
         return redirect("maker:my_second_step")
-    return _changed(request, "passkey removed", "The passkey is not taken any more.", [])
+    return _changed(request, "passkey removed", "Passkey removed.", [])
 
 
 def _changed(request: Any, what: str, told: str, codes: list[str]) -> HttpResponse:
     record(Event.Kind.SECOND_STEP, request=request, about=what)
+    write_letter(request.user, LETTERS[what], request=request)
     if codes:
         context = {"codes": codes, "told": told}
         return render(request, "maker/accounts/recovery_codes.html", context)

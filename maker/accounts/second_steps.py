@@ -17,6 +17,8 @@ from maker.sealing import seal, unseal
 
 PURPOSE = "one-time codes"
 RECOVERY_CODES = 8
+# how a person showed who she is
+RECOVERY_CODE = "recovery code"
 HALF_LETTERS = 5
 # no 0, o, 1, i, l: 10 of 31 letters are 49 bits; ASVS 5.0, 6.5.2 wants a slow hash below 112
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -74,7 +76,7 @@ def add_code_app(*, user: User, sealed_secret: str, code: str) -> list[str]:
         counter = matching_counter(opened(sealed_secret), _plain(code), _seconds())
         if counter is None:
             raise WrongCode(
-                "That is not the code the app shows now. Is the phone's clock right?", where="code"
+                "That isn't the code the app shows now. Is the phone's clock right?", where="code"
             )
     with transaction.atomic():
         CodeApp.objects.update_or_create(
@@ -99,7 +101,7 @@ def check_code(*, user: User, code: str) -> str:
             _take_app_code(user, plain)
             return "code"
         _take_recovery_code(user, plain)
-        return "recovery code"
+        return RECOVERY_CODE
 
 
 def _take_app_code(user: User, plain: str) -> None:
@@ -110,7 +112,7 @@ def _take_app_code(user: User, plain: str) -> None:
         last_counter=counter
     ):
         raise WrongCode(
-            "That is not the code the app shows now, or it was used already. Type the next one.",
+            "That isn't the code the app shows now, or it was used already. Enter the next one.",
             where="code",
         )
 

@@ -1,14 +1,21 @@
 """Who belongs to a workshop, in which role, and how a new person gets her first password."""
 
+from typing import TYPE_CHECKING
+
 from django.contrib.auth.tokens import default_token_generator
 from django.core import signing
 from django.db import transaction
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.encoding import force_bytes
 from django.utils.http import urlencode, urlsafe_base64_decode, urlsafe_base64_encode
 
 from maker.accounts.models import Membership, User
+from maker.accounts.second_steps import second_steps_of
 from maker.calc.refusal import Refusal
+
+if TYPE_CHECKING:
+    from maker.workshop.models import Workshop
 
 UNDO_SECONDS = 60 * 60
 UNDO_SALT = "maker.accounts.bring_back"
@@ -24,6 +31,10 @@ class LastOwner(Refusal):
 
 class NoLinkForHer(Refusal):
     """A link that sets a password would let the inviter into somebody's account."""
+
+
+class OwnStepFirst(Refusal):
+    """Who asks others for a second step has one, and so knows the way."""
 
 
 class UndoTooLate(Refusal):
@@ -47,7 +58,9 @@ def add_person(*, workshop_id: int, email: str, role: str) -> Membership:
         user=user, workshop_id=workshop_id, defaults={"role": role}
     )
     if not is_new:
-        raise AlreadyHere(f"{user} is here already. Change the role in the list.", where="email")
+        raise AlreadyHere(
+            f"{user} is already a member. Change their role in the list.", where="email"
+        )
     return membership
 
 
@@ -96,7 +109,7 @@ def bring_back(*, workshop_id: int, mark: str) -> Membership:
         user_id=user_id, workshop_id=workshop_id, defaults={"role": role}
     )
     if not is_new:
-        raise AlreadyHere(f"{membership.user} is here already.")
+        raise AlreadyHere(f"{membership.user} is already a member.")
     return membership
 
 
@@ -108,7 +121,7 @@ def welcome_path(membership: Membership) -> str:
     """
     user = membership.user
     if user.has_usable_password():
-        raise NoLinkForHer(f"{user} has a password already and signs in with it.")
+        raise NoLinkForHer(f"{user} already has a password.")
     if user.memberships.count() > 1:
         raise NoLinkForHer(
             f"{user} was invited by another workshop too. Whoever looks after this installation "
@@ -130,3 +143,16 @@ def person_of_link(who: str, key: str) -> User | None:
     if user is None or user.has_usable_password():
         return None
     return user if default_token_generator.check_token(user, key) else None
+
+
+def ask_for_second_step(*, workshop: "Workshop", owner: User, asks: bool) -> None:
+    """Ask the people of a workshop for a second step from now on, or leave it to each of them.
+
+    Asked already, the moment from which it counts stays. Refusals: OwnStepFirst.
+    """
+    if asks and workshop.second_step_since:
+        return
+    if asks and not second_steps_of(owner).is_on:
+        raise OwnStepFirst("Set up your own second step first, under Account, Second step.")
+    workshop.second_step_since = timezone.now() if asks else None
+    workshop.save(update_fields=["second_step_since"])

@@ -15,7 +15,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from maker.accounts.devices import sign_out_others
-from maker.accounts.entering import enter, note_proof, safe_next, too_many_tries
+from maker.accounts.entering import enter, must_prove, note_proof, safe_next, too_many_tries
 from maker.accounts.forms import (
     NameForm,
     OwnPasswordForm,
@@ -28,6 +28,7 @@ from maker.accounts.guessing import TooManyTries
 from maker.accounts.models import Membership, User
 from maker.accounts.services import (
     add_person,
+    ask_for_second_step,
     bring_back,
     change_role,
     person_of_link,
@@ -35,6 +36,7 @@ from maker.accounts.services import (
     remove_person,
     welcome_path,
 )
+from maker.accounts.tasks import PASSWORD_CHANGED, write_letter
 from maker.activity.models import Event
 from maker.activity.services import record
 from maker.calc.refusal import Refusal
@@ -78,7 +80,10 @@ def sign_out(request: HttpRequest) -> HttpResponse:
     if request.user.is_authenticated:
         record(Event.Kind.SIGNED_OUT, request=request)
     logout(request)
-    return redirect(settings.LOGOUT_REDIRECT_URL)
+    answer = redirect(settings.LOGOUT_REDIRECT_URL)
+    # whoever sits down here next finds no page with the button back (heard over HTTPS only)
+    answer["Clear-Site-Data"] = '"cache"'
+    return answer
 
 
 @sensitive_post_parameters("new_password1", "new_password2")
@@ -116,6 +121,7 @@ def account(request: Any) -> HttpResponse:
             sign_out_others(request.user, request.session.session_key)
             note_proof(request)
             record(Event.Kind.PASSWORD, request=request)
+            write_letter(request.user, PASSWORD_CHANGED, request=request)
             messages.success(request, "Your password is changed. Other browsers are signed out.")
             return redirect("maker:account")
     except TooManyTries as refusal:
@@ -163,7 +169,7 @@ def people(request: Any) -> HttpResponse:
             return redirect("maker:people", request.workshop.slug)
     context = {
         "form": form,
-        "members": list(Membership.objects.of(request.workshop)),
+        "members": list(Membership.objects.of(request.workshop).with_second_step()),
         "roles": [(role.value, role.label.partition(":")[0]) for role in Membership.Role],
         # shown once: whoever has the link can choose the password
         "link": request.session.pop("welcome_link", None),
@@ -188,6 +194,25 @@ def _hand_over(request: Any, membership: Membership) -> None:
 
 
 @may_own
+@must_prove
+@require_POST
+def people_second_step(request: Any) -> HttpResponse:
+    """Ask everybody here for a second step, or stop asking."""
+    asks = "ask" in request.POST
+    with refusal_told(request):
+        ask_for_second_step(workshop=request.workshop, owner=request.user, asks=asks)
+        about = "asked of everybody" if asks else "not asked of everybody any more"
+        record(Event.Kind.SECOND_STEP, request=request, about=about)
+        messages.success(
+            request,
+            "Who has no second step sets one up at the next sign-in."
+            if asks
+            else "A second step is each person’s own choice again.",
+        )
+    return redirect("maker:people", request.workshop.slug)
+
+
+@may_own
 @require_POST
 def person_role(request: Any, pk: int) -> HttpResponse:
     """Change the role of a member."""
@@ -202,7 +227,8 @@ def person_role(request: Any, pk: int) -> HttpResponse:
         if membership.role != was:
             _record_person(request, Event.Kind.ROLE, membership)
         role = membership.get_role_display().partition(":")[0].lower()
-        messages.success(request, f"{membership.user} is now {role}.")
+        article = "a" if role == "viewer" else "an"
+        messages.success(request, f"{membership.user} is now {article} {role}.")
     return redirect("maker:people", request.workshop.slug)
 
 

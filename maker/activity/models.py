@@ -44,6 +44,7 @@ class Event(models.Model):
         RESTORED = "restored", "Restored a backup"
         DELETION = "deletion", "Asked for a deletion, or undid it"
         INSTALLATION = "installation", "Changed the installation"
+        CUSTOMER = "customer", "Customer’s link"
 
     SIGN_IN_KINDS = (
         Kind.SIGNED_IN,
