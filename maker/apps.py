@@ -24,6 +24,8 @@ class MakerConfig(AppConfig):
         from maker import checks  # noqa: F401 - importing registers them
 
         EACH_HOUR.append("maker.backup.tasks.ask_for_copy_of_the_day")
+        EACH_HOUR.append("maker.files.services.sweep")
+        EACH_HOUR.append("maker.phone.tasks.renew_certificate")
         # models and modules stay to the end: no search for rubbish need look at them again
         gc.freeze()
         gc.enable()

@@ -11,6 +11,7 @@ from maker.accounts.models import (
 )
 from maker.activity.models import Event
 from maker.backup.models import Installation
+from maker.files.models import StoredPdf, StoredPicture
 from maker.mail.models import MailServer
 from maker.slow_work.models import Work, Worker
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
@@ -26,6 +27,8 @@ __all__ = [
     "Passkey",
     "RecoveryCode",
     "Session",
+    "StoredPdf",
+    "StoredPicture",
     "Try",
     "User",
     "Work",

@@ -8,7 +8,9 @@ from maker.accounts import reset_views as resets
 from maker.accounts import second_step_views as steps
 from maker.accounts import views as accounts
 from maker.backup import views as backup
+from maker.files import views as files
 from maker.health import views as health
+from maker.phone import views as phone
 from maker.slow_work import views as slow_work
 from maker.updates import views as updates
 from maker.workshop import views as workshop
@@ -34,6 +36,7 @@ urlpatterns = [
     path("account/devices/others/", devices.devices_sign_out, name="devices_sign_out"),
     path("account/devices/<str:mark>/", devices.device_sign_out, name="device_sign_out"),
     path("account/second-step/", steps.my_second_step, name="my_second_step"),
+    path("account/second-step/wanted/", steps.second_step_wanted, name="second_step_wanted"),
     path("account/second-step/codes/", steps.code_app_add, name="code_app_add"),
     path("account/second-step/codes/remove/", steps.code_app_remove, name="code_app_remove"),
     path("account/second-step/recovery/", steps.recovery_codes_new, name="recovery_codes_new"),
@@ -45,6 +48,8 @@ urlpatterns = [
         name="passkey_remove",
     ),
     path("account/activity/", activity.my_activity, name="my_activity"),
+    path("account/phone/", phone.on_your_phone, name="on_your_phone"),
+    path("account/phone/certificate/", phone.certificate, name="phone_certificate"),
     path("installation/activity/", activity.installation_activity, name="installation_activity"),
     path("backups/", backup.backups, name="backups"),
     path("backups/make/", backup.backup_make, name="backup_make"),
@@ -61,13 +66,17 @@ urlpatterns = [
         "w/<slug:workshop>/",
         include(
             [
+                path("pictures/<int:pk>/", files.picture, name="picture"),
+                path("pdfs/<int:pk>/", files.pdf, name="pdf"),
                 path("settings/", workshop.workshop_settings, name="workshop_settings"),
                 path("settings/counting/", workshop.workshop_counting, name="workshop_counting"),
                 path("settings/hour/", workshop.workshop_hour, name="workshop_hour"),
                 path("settings/tax/", workshop.workshop_tax, name="workshop_tax"),
+                path("settings/supplies/", workshop.workshop_supplies, name="workshop_supplies"),
                 path("settings/prices/", workshop.workshop_prices, name="workshop_prices"),
                 path("settings/dates/", workshop.workshop_dates, name="workshop_dates"),
                 path("settings/quotes/", workshop.workshop_quotes, name="workshop_quotes"),
+                path("settings/invoices/", workshop.workshop_invoices, name="workshop_invoices"),
                 path("activity/", activity.workshop_activity, name="workshop_activity"),
                 path("work/", slow_work.work_list, name="work_list"),
                 path("work/<int:pk>/", slow_work.work, name="work"),
@@ -75,6 +84,7 @@ urlpatterns = [
                 path("work/<int:pk>/again/", slow_work.work_again, name="work_again"),
                 path("work/<int:pk>/file/", slow_work.work_file, name="work_file"),
                 path("people/", accounts.people, name="people"),
+                path("people/second-step/", accounts.people_second_step, name="people_second_step"),
                 path("people/<int:pk>/role/", accounts.person_role, name="person_role"),
                 path("people/<int:pk>/remove/", accounts.person_remove, name="person_remove"),
                 path("people/<int:pk>/link/", accounts.person_link, name="person_link"),

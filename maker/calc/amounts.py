@@ -102,13 +102,13 @@ class Amount:
         """
         if self.unit and self.unit not in _TYPED[unit]:
             raise WrongUnit(
-                f"“{self.unit}” does not fit: this material is counted {_COUNTED_IN[unit]}"
+                f"“{self.unit}” doesn't fit: this material is counted {_COUNTED_IN[unit]}"
                 + (f", in {unit}." if unit in ("m", "ml", "g") else ".")
             )
         typed = self.unit or (bare_length if unit == "m" else "")
         exact = self.value * (_TYPED[unit][typed] if typed else 1)
         if exact > MOST:
-            raise UnreadableNumber(f"The most is {format_number(MOST)} {unit}. Is the unit right?")
+            raise UnreadableNumber(f"The most is {format_number(MOST)} {unit}. Check the unit.")
         rounded = (Decimal(exact.numerator) / Decimal(exact.denominator)).quantize(
             PLACES, rounding=ROUND_HALF_UP
         )
@@ -124,10 +124,10 @@ def read_amount(text: str, locale: str | None = None) -> Amount:
     """
     plain = " ".join(text.split()).lower()
     if plain.startswith(("-", "−", "–")):
-        raise UnreadableNumber(f"{said(text)} is below zero.")
+        raise UnreadableNumber(f"{said(text)} is below zero. Enter an amount above zero.")
     if re.search(r"fl\.? ?oz|fluid ounce", plain):
         raise UnreadableNumber(
-            "A fluid ounce differs between countries. Type the millilitres; the label has them too."
+            "A fluid ounce differs between countries. Enter the millilitres from the label."
         )
     found = _SHAPE.match(plain)
     try:
@@ -136,7 +136,7 @@ def read_amount(text: str, locale: str | None = None) -> Amount:
         return Amount(*length_as_typed(text, locale))
     except NotANumber:
         raise NotANumber(
-            f"{said(text)} is not an amount. Type it like 24, 50 m, 25 yd, 250 ml or 1 kg."
+            f"{said(text)} isn't an amount. Enter one like 24, 50 m, 25 yd, 250 ml or 1 kg."
         ) from None
 
 

@@ -14,6 +14,11 @@ def say_date(on: datetime.date, *, year: bool = True) -> str:
     return f"{said} {on.year}" if year else said
 
 
+def short_date(on: datetime.date) -> str:
+    """Return the date without its weekday: 1 Dec 2026."""
+    return f"{on.day} {_MONTHS[on.month - 1]} {on.year}"
+
+
 def say_span(first: datetime.date, last: datetime.date) -> str:
     """Return one date, or two with “to” between them, without the year."""
     if first == last:

@@ -79,8 +79,8 @@ def parse_money(text: str, currency: str, locale: str | None = None) -> Fraction
             foreign = any(unicodedata.category(c) == "Sc" and c not in own for c in sign)
             if sign in _signs_of_all() or foreign:
                 raise OtherCurrency(
-                    f"{said(text)} is not in {currency}, the currency of this workshop. "
-                    f"Type what it was in {currency}."
+                    f"{said(text)} isn't in {currency}, this workshop's currency. Enter it in "
+                    f"{currency}."
                 )
             raise _no_money(text)
     try:
@@ -90,7 +90,7 @@ def parse_money(text: str, currency: str, locale: str | None = None) -> Fraction
 
 
 def _no_money(text: str) -> NotANumber:
-    return NotANumber(f"{said(text)} is not an amount of money. Type it like 9.60.")
+    return NotANumber(f"{said(text)} isn't an amount of money. Enter one like 9.60.")
 
 
 @cache
@@ -129,7 +129,7 @@ def parse_minutes(text: str, bare: str = "min", locale: str | None = None) -> Fr
         return _minutes_of_parts(plain, bare, locale)
     except NotANumber:
         like = "3.5, 3 h 30 or 3:30" if bare == "h" else "90, 1 h 30 or 1:30"
-        raise NotANumber(f"{said(text)} is not a time. Type it like {like}.") from None
+        raise NotANumber(f"{said(text)} isn't a time. Enter one like {like}.") from None
 
 
 def _minutes_of_parts(plain: str, bare: str, locale: str | None) -> Fraction:

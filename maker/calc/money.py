@@ -5,7 +5,15 @@ Minor units are those of ISO 4217 list one, as carried by the Unicode CLDR data 
 
 import re
 from collections.abc import Callable, Sequence
-from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal, localcontext
+from decimal import (
+    ROUND_CEILING,
+    ROUND_HALF_EVEN,
+    ROUND_HALF_UP,
+    Context,
+    Decimal,
+    getcontext,
+    localcontext,
+)
 from functools import lru_cache, wraps
 from typing import ParamSpec, TypeVar
 
@@ -25,7 +33,7 @@ _ISO_DIFFERS_FROM_CLDR: dict[str, int] = {
 
 
 # 34 digits are those of IEEE 754 decimal128; sums never depend on the caller's settings.
-_WORKING = Context(prec=34)
+_WORKING = Context(prec=34, rounding=ROUND_HALF_EVEN)
 # what the last digits of a sum with thirds in it may be off by; no amount differs by so little
 HAIR = Decimal("1e-20")
 _Given = ParamSpec("_Given")
@@ -37,6 +45,10 @@ def with_working_precision(function: Callable[_Given, _Result]) -> Callable[_Giv
 
     @wraps(function)
     def working(*args: _Given.args, **options: _Given.kwargs) -> _Result:
+        now = getcontext()
+        # sums call sums: most are called where the digits are right already
+        if now.prec == _WORKING.prec and now.rounding == _WORKING.rounding:
+            return function(*args, **options)
         with localcontext(_WORKING):
             return function(*args, **options)
 
@@ -137,17 +149,31 @@ def share_out(total: Decimal, weights: Sequence[Decimal], digits: int = 2) -> li
 
 
 def format_money(
-    amount: Decimal, currency: str, locale: str = "en_GB", extra_digits: int = 0
+    amount: Decimal,
+    currency: str,
+    locale: str = "en_GB",
+    extra_digits: int = 0,
+    *,
+    in_column: bool = False,
 ) -> str:
     """Write an amount with the currency's sign and its own decimals, as the locale does.
 
-    `extra_digits` shows that many decimals more, for the cost of one small unit.
+    `extra_digits` shows up to that many decimals more, for the cost of one small unit; `in_column`
+    shows all of them, so that the amounts of a column stand with their points below each other.
     """
     digits = minor_digits(currency)
     rounded = to_minor(amount, digits + extra_digits)
     # Babel rounds half to even and by CLDR's digits, so it gets the rounded number and a pattern.
-    pattern = _money_pattern(currency, locale, "0" * digits + "#" * extra_digits)
-    return format_currency(rounded, currency, format=pattern, locale=locale, currency_digits=False)
+    more = ("0" if in_column else "#") * extra_digits
+    pattern = _money_pattern(currency, locale, "0" * digits + more)
+    # equal keys are one text: all have the same decimals, and nothing owed is not written as less
+    return _money_text(rounded or abs(rounded), currency, locale, pattern)
+
+
+@lru_cache(maxsize=4096)  # Babel takes apart the pattern of each amount, and a page has hundreds
+def _money_text(rounded: Decimal, currency: str, locale: str, pattern: str) -> str:
+    text = format_currency(rounded, currency, format=pattern, locale=locale, currency_digits=False)
+    return text.replace("-", "\N{MINUS SIGN}", 1) if rounded < 0 else text
 
 
 @lru_cache(maxsize=256)

@@ -14,7 +14,7 @@ DIGITS = 40
 
 
 class NoHours(Refusal):
-    """Overhead has to be shared over hours, and there are none."""
+    """Overhead has to be shared over hours, and none in the file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +57,18 @@ def rate_over_year(
     """
     total = yearly_total(costs)
     if not total:
-        return Decimal(0), "no overhead is entered"
+        return Decimal(0), "no overhead entered"
     if hours_per_year <= 0:
         raise NoHours(
-            f"{writing.money(total)} of overhead a year cannot be shared over 0 hours. "
-            "Type how many hours a year you work with your hands.",
+            f"{writing.money(total)} of overhead per year can't be shared over 0 hours. Enter "
+            "your hands-on hours per year.",
             where="hours_per_year",
         )
     with localcontext(prec=DIGITS):
         rate = total / hours_per_year
     return rate, (
-        f"{writing.money(total)} of overhead a year "
-        f"÷ {writing.number(hours_per_year)} hands-on hours a year"
+        f"{writing.money(total)} of overhead per year ÷ {writing.number(hours_per_year)} "
+        "hands-on hours per year"
     )
 
 
@@ -81,17 +81,17 @@ def rate_over_month(
     """
     total = yearly_total(costs)
     if not total:
-        return Decimal(0), "no overhead is entered"
+        return Decimal(0), "no overhead entered"
     if planned_hours <= 0:
         raise NoHours(
-            f"{writing.money(total / MONTHS)} of overhead a month cannot be shared over 0 hours. "
-            "Type how many hours you plan for a month.",
+            f"{writing.money(total / MONTHS)} of overhead per month can't be shared over 0 "
+            "hours. Enter your planned hours per month.",
             where="planned_hours_per_month",
         )
     with localcontext(prec=DIGITS):
         # one division, so that a twelfth that never ends is not cut off half-way
         rate = total / (planned_hours * MONTHS)
     return rate, (
-        f"{writing.money(total / MONTHS)} of overhead a month "
-        f"÷ {writing.number(planned_hours)} planned hours a month"
+        f"{writing.money(total / MONTHS)} of overhead per month ÷ "
+        f"{writing.number(planned_hours)} planned hours per month"
     )

@@ -215,7 +215,7 @@ def text(raw: Any, path: str) -> str:
     if not isinstance(raw, str):
         raise _must_be("text", raw, path)
     if _NO_TEXT.search(raw):
-        raise WrongJson("The text holds a character that is no text.", where=path)
+        raise WrongJson("The text holds a character that isn't text.", where=path)
     return raw
 
 

@@ -2,12 +2,13 @@
 
     how = (money(cost) + money(fees)) / share(kept)
     str(how)           "(126.156863 + 0) / 0.7025"
-    told(how, write)   "€126.16 ÷ 70.25 %"
+    told(how, write)   "€126.16 ÷ 70.25%"
 
 For people numbers are written by `write`, and what changes nothing is left out: nothing added or
 taken away, times one, divided by one.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -20,6 +21,27 @@ Write = Callable[[Decimal | int, str], str]
 _FIRM = 3
 _BINDS = {"+": 1, "-": 1, "x": 2, "/": 2}
 _SIGNS = {"+": "+", "-": "−", "x": "×", "/": "÷"}
+# sums of words that the program writes; a dash in a name that somebody gave stays a dash
+_SUMMED = (
+    r"(?:total|tax|deposit|net|fees|cost of today|cost|profit|labour\)|goods before tax|goods"
+    r"|delivery before tax|expected|likely|needed|current price|extra\)?|postage|discount|hours|1)"
+)
+# what words with numbers in them say to scripts, and what people read instead
+_FOR_PEOPLE = tuple(
+    (re.compile(found), instead)
+    for found, instead in (
+        (r"(?<=[\d)]) \+ 0(?![\d.])", ""),
+        (r"(?<=[\d)]) x (?=[\d(])", " × "),
+        (r"(?<=[\d)]) - (?=[\d(])", " − "),
+        (r"(?:^|(?<=[\d)]) )/ (?=[\d(])", " ÷ "),
+        (rf"\b({_SUMMED}) - (?={_SUMMED}(?:\W|$))", r"\1 − "),
+        (rf"\b({_SUMMED}\)?) / (?={_SUMMED}|\(\d)", r"\1 ÷ "),
+        (r"(?<=\d min) / (?=\d)", " ÷ "),
+        (r"^ ", ""),
+        (r", (?:shown to )?4 decimals$|^4 decimals(?:, |$)", ""),
+        (r"(?<=[\d)a-z]),? up(?= \(|$)", ", rounded up"),
+    )
+)
 
 
 class How:
@@ -212,8 +234,11 @@ def _exactly(value: Decimal | int, unit: str) -> str:
 
 
 def told(how: "How | str", write: Write) -> str:
-    """Return a how for people; one that is mere words as it is."""
-    return how if isinstance(how, str) else how.told(write)
+    """Return a how for people, its signs as they are printed and without what is for scripts."""
+    text = how if isinstance(how, str) else how.told(write)
+    for found, instead in _FOR_PEOPLE:
+        text = found.sub(instead, text)
+    return text
 
 
 def plain_text(value: Decimal | int, digits: int = 0) -> str:

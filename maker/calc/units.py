@@ -11,6 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
 
+from babel import Locale
 from babel.numbers import format_decimal, get_decimal_symbol
 
 from maker.calc.refusal import Refusal
@@ -118,7 +119,9 @@ def _with_point(plain: str, text: str, locale: str | None) -> str:
         if locale is None and mark == ",":
             decimal = plain.replace(",", ".").rstrip("0").rstrip(".")
             whole = plain.replace(",", "")
-            raise UnreadableNumber(f"{said(text)} can be read two ways. Type {decimal} or {whole}.")
+            raise UnreadableNumber(
+                f"{said(text)} can be read two ways. Enter {decimal} or {whole}."
+            )
         if locale is not None and mark != decimal_mark(locale):
             return plain.replace(mark, "")
         return plain.replace(",", ".")
@@ -152,7 +155,7 @@ def parse_number(text: str, locale: str | None = None) -> Fraction:
     plain = plain_digits(text)
     if re.fullmatch(r"[+-]?[\d.,]+[ex][+-]?\d+", plain.lower()):
         raise UnreadableNumber(
-            f"{said(text)} is not a number written out. Type it like 1500 or 0.015."
+            f"{said(text)} isn't a number we can read. Enter one like 1500 or 0.015."
         )
     plain = _with_point(plain, text, locale)
     found = _NUMBER.match(plain)
@@ -161,7 +164,7 @@ def parse_number(text: str, locale: str | None = None) -> Fraction:
             raise UnreadableNumber(
                 f"{said(text)} has too many digits. At most 12, and 9 decimals, can be kept."
             )
-        raise NotANumber(f"{said(text)} is not a number. Type it like 7.5 or 7 1/2.")
+        raise NotANumber(f"{said(text)} isn't a number. Enter one like 7.5 or 7 1/2.")
     whole, top, bottom = found["alone"] or found["whole"], found["top"], found["bottom"]
     if whole and top and "." in whole:
         raise UnreadableNumber(f"{said(text)} mixes a decimal and a fraction.")
@@ -184,13 +187,13 @@ def parse_length(text: str, unit: str, locale: str | None = None) -> Decimal:
     wrong; a length below zero or over 100 m too.
     """
     if plain_digits(text).startswith(("-", "−", "–")):
-        raise UnreadableNumber(f"{said(text)} is below zero. No length is.")
+        raise UnreadableNumber(f"{said(text)} is below zero. Enter a length above zero.")
     value = parse_exact_length(text, unit, locale)
     length = (Decimal(value.numerator) / Decimal(value.denominator)).quantize(
         _LENGTH_PLACES, rounding=ROUND_HALF_UP
     )
     if length > 100_000:
-        raise UnreadableNumber(f"{said(text)} is longer than 100 m. Is the unit right?")
+        raise UnreadableNumber(f"{said(text)} is longer than 100 m. Check the unit.")
     return length
 
 
@@ -254,13 +257,34 @@ def _number_of_length(number: str, text: str, locale: str | None) -> Fraction:
 
 
 def _no_length(text: str) -> NotANumber:
-    return NotANumber(f'{said(text)} is not a length. Type it like 7 1/2, 7.5", 1\' 6" or 190 mm.')
+    return NotANumber(
+        f"{said(text)} isn't a length. Enter one like 7 1/2, 7.5\", 1' 6\" or 190 mm."
+    )
 
 
 def format_number(value: Decimal, locale: str = "en_GB", decimals: int = 6) -> str:
     """Write a number with the locale's decimal mark, without needless zeros or grouping."""
+    return _number_text(value or Decimal(0), locale, decimals)
+
+
+@lru_cache(maxsize=4096)  # Babel takes apart the pattern of each number, and a page has hundreds
+def _number_text(value: Decimal, locale: str, decimals: int) -> str:
     pattern = "#0." + "#" * decimals if decimals else "#0"
     return format_decimal(value, format=pattern, locale=locale, decimal_quantization=True)
+
+
+def format_percent(share: Decimal, locale: str = "en_GB", decimals: int = 1) -> str:
+    """Write a share from 0 to 1 in percent, the sign where and how the locale has it.
+
+    At most so many decimals, none that say nothing, and a minus that is one: `28.2%`, in German
+    `28,2 %` with a space that does not break (CLDR, by Babel).
+    """
+    pattern: str = Locale.parse(locale).percent_formats[None].pattern
+    places = "#0." + "#" * decimals if decimals else "#0"
+    pattern = pattern.replace("#,##,##0", places).replace("#,##0", places)
+    shown = round(share, decimals + 2) or Decimal(0)  # no minus before nothing
+    text = format_decimal(shown, format=pattern, locale=locale)
+    return text.replace("-", "\N{MINUS SIGN}")
 
 
 def inch_fraction(length_mm: Decimal, parts: int = 64) -> tuple[int, Fraction, bool]:

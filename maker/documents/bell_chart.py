@@ -17,7 +17,7 @@ _STEPS = 96
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A value marked by an upright line, with its words above (or below) the curve."""
+    """A value marked by an pipe |, with its words above (or below) the curve."""
 
     value: float
     text: str

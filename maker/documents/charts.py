@@ -77,9 +77,9 @@ def line_chart(
     return "".join([*parts, "</svg>"])
 
 
-def _opened(name: str, title: str, description: str) -> str:
+def _opened(name: str, title: str, description: str, role: str = "img") -> str:
     size = f'width="100%" height="{HEIGHT}"'
-    return opened(name, title, description, look="chart", size=size)
+    return opened(name, title, description, look="chart", size=size, role=role)
 
 
 def _left(values: Axis, tick_text: Callable[[float], str]) -> float:
@@ -97,6 +97,7 @@ class Bar:
 
     `initial` is under it, and `under` (a year, say) below that where it begins; `name` is
     what it is called in full. `mark` is a line across it, `before` a dashed outline beside it.
+    With an `href` a tap on it leads there.
     """
 
     name: str
@@ -105,6 +106,7 @@ class Bar:
     parts: Sequence[tuple[float, str]]
     mark: tuple[float, str] | None = None
     before: tuple[float, str] | None = None
+    href: str = ""
 
 
 # shares of a bar's place: the outline of before, then the bar itself
@@ -134,11 +136,15 @@ def bar_chart(
     left = _left(values, tick_text)
     place = (RIGHT - left) / len(bars)
 
-    parts = [_opened(name, title, description), f"<defs>{patterns}</defs>"]
+    role = "group" if any(bar.href for bar in bars) else "img"
+    parts = [_opened(name, title, description, role), f"<defs>{patterns}</defs>"]
     parts += upright(values, left, RIGHT, tick_text, unit="%", size=SIZE)
     starts = [left + number * place for number in range(len(bars))]
     for start, bar in zip(starts, bars, strict=True):
-        parts += _bar(bar, start, place, values.at, name)
+        drawn = "".join(_bar(bar, start, place, values.at, name))
+        if bar.href and drawn:
+            drawn = f'<a href="{escape(bar.href)}" aria-label="{escape(bar.name)}">{drawn}</a>'
+        parts.append(drawn)
         if bar.under:
             parts.append(text(f"{start:.2f}%", HEIGHT - 8, bar.under, anchor="start", size=SIZE))
     initials = [(start + place / 2, bar.initial) for start, bar in zip(starts, bars, strict=True)]

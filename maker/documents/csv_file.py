@@ -37,11 +37,11 @@ def _decoded(data: bytes, encoding: str) -> str:
                     raise
     except UnicodeDecodeError:
         raise UnreadableFile(
-            "The letters of this file cannot be read. Choose how they are written, or save it as "
-            "CSV in UTF-8 or as XLSX."
+            "This file's letters can't be read. Choose another encoding, or save it as CSV in "
+            "UTF-8 or as XLSX."
         ) from None
     if "\0" in text:
-        raise UnreadableFile("This is neither CSV nor XLSX.")
+        raise UnreadableFile("This isn't a CSV or XLSX file.")
     return text
 
 
@@ -60,8 +60,8 @@ def _cells(text: str, separator: str) -> Iterator[tuple[int, int, str]]:
         found = cell.match(text, place)
         if found is None:
             raise UnreadableFile(
-                f"The file cannot be read as CSV: in row {row} a quotation mark is not closed, or "
-                "stands single inside a quoted cell."
+                f"The file cannot be read as CSV: in row {row} a quotation mark is not closed,  "
+                "or there is a single one inside a quoted cell."
             )
         quoted = found["quoted"]
         yield row, column, found["plain"] if quoted is None else quoted.replace('""', '"')

@@ -10,12 +10,12 @@ from dataclasses import dataclass, field
 from maker.calc.refusal import Refusal
 
 MOST_BYTES = 5 * 1024 * 1024
-MOST_ROWS_READ = 3_000
+MOST_ROWS_READ = 20_000
 MOST_COLUMNS = 100
 MOST_CELL = 20_000
 # empty cells are left out, but somebody has to look at them
 MOST_WIDE = 1_024
-MOST_CELLS = 200_000
+MOST_CELLS = 400_000
 
 
 class UnreadableFile(Refusal):
@@ -48,7 +48,7 @@ class Grid:
         if column > MOST_WIDE or (text and column > MOST_COLUMNS):
             raise UnreadableFile(f"There are more than {MOST_COLUMNS} columns, in row {row}.")
         if self.cells_seen > MOST_CELLS:
-            raise UnreadableFile(f"There are more than {MOST_CELLS} cells. Split the file.")
+            raise UnreadableFile(f"There are more than {MOST_CELLS:,} cells. Split the file.")
         if not text:
             return
         if len(text) > MOST_CELL:
@@ -59,7 +59,9 @@ class Grid:
         if not self._rows or self._rows[-1][0] != row:
             # the heading and the rows
             if len(self._rows) > MOST_ROWS_READ:
-                raise UnreadableFile(f"There are more than {MOST_ROWS_READ} rows. Split the file.")
+                raise UnreadableFile(
+                    f"There are more than {MOST_ROWS_READ:,} rows. Split the file."
+                )
             self._rows.append((row, []))
         cells = self._rows[-1][1]
         cells.extend([""] * (column - 1 - len(cells)))
@@ -68,11 +70,11 @@ class Grid:
     def table(self) -> Table:
         """Return the first filled row as the heading, and the others. Errors: UnreadableFile."""
         if not self._rows:
-            raise UnreadableFile("There is nothing in the file.")
+            raise UnreadableFile("The file is empty.")
         heading = tuple(" ".join(cell.split()) for cell in self._rows[0][1])
         rows = []
         for number, cells in self._rows[1:]:
             if len(cells) > len(heading):
-                raise UnreadableFile(f"A cell in row {number} stands under no heading.")
+                raise UnreadableFile(f"A cell in row {number} has no heading.")
             rows.append((*cells, *[""] * (len(heading) - len(cells))))
         return Table(heading, tuple(rows), tuple(number for number, _ in self._rows[1:]))

@@ -42,9 +42,7 @@ def history_chart(
     `old` and `new` are a label, a value and its text. Small changes of a large figure would not be
     seen from zero on, so the scale then begins higher, which two strokes across the bars say.
     """
-    reached = [old[1]]
-    for step in steps:
-        reached.append(reached[-1] + step.change)
+    reached = _reached(old[1], steps)
     axis = axis_of([*reached, new[1]], LEFT, RIGHT, may_break=True)
     low, x = axis.low, axis.at
 
@@ -83,6 +81,18 @@ def history_chart(
             said = f"The bar begins at {tick_text(low)}, not at zero"
             parts.append(break_mark(LEFT + 10, top - 3, top + ROW - _BAR - 1, said))
     return "".join([*parts, "</svg>"])
+
+
+def scale_start(old: float, steps: Sequence[HistoryStep], new: float) -> float:
+    """Return where the scale of such a chart begins: 0, or above it when zero is left out."""
+    return axis_of([*_reached(old, steps), new], LEFT, RIGHT, may_break=True).low
+
+
+def _reached(old: float, steps: Sequence[HistoryStep]) -> list[float]:
+    reached = [old]
+    for step in steps:
+        reached.append(reached[-1] + step.change)
+    return reached
 
 
 def _row(

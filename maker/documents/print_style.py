@@ -39,6 +39,7 @@ body {{ string-set: name attr(data-name) }}
 h1 {{ font-size: 17pt; line-height: 1.2; color: {ACCENT} }}
 h2 {{ font-size: 12pt; line-height: 1.25; margin: 8mm 0 2mm; break-after: avoid }}
 .subject {{ margin-top: 1.5mm; font-size: 11pt }}
+.item-shown {{ float: right; width: 52mm; margin: 0 0 4mm 6mm }}
 .rows {{ width: 100%; border-collapse: collapse; margin-top: 6mm }}
 .rows th {{ text-align: left; font-weight: 700; font-size: 9pt; color: {SOFT};
   border-bottom: 0.5mm solid {INK}; padding: 0 3mm 1.2mm 0; vertical-align: bottom }}

@@ -13,12 +13,13 @@ import csv
 import datetime
 import io
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
-from typing import Any
+from pathlib import Path
+from typing import IO, Any
 
 from maker.calc.refusal import Refusal
 from maker.calc.sums import plain_text
@@ -131,33 +132,70 @@ def write_xlsx(columns: Sequence[Column], rows: Iterable[Row], *, title: str) ->
         cells.append(WriteOnlyCell(sheet))
         cells[-1].number_format = _number_format(column)
     out = io.BytesIO()
-    with _through_scratch_file(sheet):
+    with _through_scratch_file(sheet) as finish:
         sheet.append(heading)
         for row in _limited(rows):
             sheet.append(
                 [_xlsx_cell(*three) for three in zip(cells, columns, row, strict=True)],
             )
+        finish()
         book.save(out)
     return out.getvalue()
 
 
+class _Sink:
+    """Takes what lxml writes, and keeps what the disk says: lxml would not tell that it is full."""
+
+    def __init__(self, file: IO[bytes]) -> None:
+        self.file = file
+        self.error: OSError | None = None
+
+    def write(self, data: bytes) -> int:
+        if self.error is None:
+            try:
+                self.file.write(data)
+            except OSError as error:
+                self.error = error
+        return len(data)
+
+    def close(self) -> None:
+        """Write the last of it. Errors: OSError, also of what was written before."""
+        if self.error:
+            raise self.error
+        self.file.close()
+
+
 @contextmanager
-def _through_scratch_file(sheet: Any) -> Iterator[None]:
-    """Write a sheet as openpyxl does, but through a file of ours; one given up leaves none."""
+def _through_scratch_file(sheet: Any) -> Iterator[Callable[[], None]]:
+    """Write a sheet as openpyxl does, but through a file of ours; one given up leaves none.
+
+    Yields what is to be called after the last row.
+    """
     from openpyxl.worksheet import _writer as sheet_writer
 
     path = scratch_file()
     sheet_writer.ALL_TEMP_FILES.append(path)
-    sheet._writer = sheet_writer.WorksheetWriter(sheet, out=path)
-    sheet._writer.write_top()
     try:
-        yield
-    finally:
-        if not sheet.closed:
-            try:
+        with Path(path).open("wb", buffering=1 << 16) as file:
+            sink: Any = _Sink(file)
+            writer = sheet._writer = sheet_writer.WorksheetWriter(sheet, out=sink)
+            writer.write_top()
+
+            def finish() -> None:
                 sheet.close()
+                sink.close()
+                # where the workbook takes it from
+                writer.out = path
+
+            try:
+                yield finish
             finally:
-                sheet._writer.cleanup()
+                if not sheet.closed:
+                    sheet.close()
+    finally:
+        if path in sheet_writer.ALL_TEMP_FILES:
+            sheet_writer.ALL_TEMP_FILES.remove(path)
+            Path(path).unlink()
 
 
 def _number_format(column: Column) -> str:
@@ -189,7 +227,8 @@ def _limited(rows: Iterable[Row]) -> Iterator[Row]:
     for number, row in enumerate(rows):
         if number >= MOST_ROWS_WRITTEN:
             raise TooManyRows(
-                f"That is more than {MOST_ROWS_WRITTEN} rows. Narrow the list and take it in parts."
+                f"That is more than {MOST_ROWS_WRITTEN} rows. Filter the list and export it "
+                "in parts."
             )
         yield row
 
@@ -212,7 +251,7 @@ def read_table(data: bytes, *, encoding: str = "", separator: str = "") -> Table
     if data.startswith(b"PK\x03\x04"):
         fill_from_xlsx(grid, data)
     elif data.startswith(b"\xd0\xcf\x11\xe0"):
-        raise UnreadableFile("This is a workbook of the old kind (XLS). Save it as XLSX or CSV.")
+        raise UnreadableFile("This is an old XLS workbook. Save it as XLSX or CSV.")
     else:
         fill_from_csv(grid, data, encoding, separator)
     return grid.table()

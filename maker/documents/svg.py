@@ -13,10 +13,16 @@ ACCENT = "#0b6b5d"
 GROUND = "#fffdf8"
 
 
-def opened(name: str, title: str, description: str, *, look: str, size: str) -> str:
-    """Begin a chart that says in words what it shows; `name` keeps ids of a page apart."""
+def opened(
+    name: str, title: str, description: str, *, look: str, size: str, role: str = "img"
+) -> str:
+    """Begin a chart that says in words what it shows; `name` keeps ids of a page apart.
+
+    Links inside are heard only where its `role` is a group.
+    """
     return (
-        f'<svg class="{look}" {size} role="img" aria-labelledby="{name}-title {name}-description" '
+        f'<svg class="{look}" {size} role="{role}" '
+        f'aria-labelledby="{name}-title {name}-description" '
         f'xmlns="http://www.w3.org/2000/svg"><title id="{name}-title">{escape(title)}</title>'
         f'<desc id="{name}-description">{escape(description)}</desc>'
     )

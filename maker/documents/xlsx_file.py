@@ -40,14 +40,14 @@ class _NotOne(UnreadableFile):
     """The file is packed, but it is no workbook that holds together."""
 
     def __init__(self) -> None:
-        super().__init__("This is no XLSX workbook, or it is damaged.")
+        super().__init__("This isn't an XLSX workbook, or it is damaged.")
 
 
 def fill_from_xlsx(grid: Grid, data: bytes) -> None:
     """Hand every cell of the first sheet to the grid. Errors: UnreadableFile."""
     # each part has a record that begins so; counted before there is an object for each of them
     if data.count(b"PK\x01\x02") > MOST_PARTS:
-        raise UnreadableFile("The workbook has too many parts to be read. Save it anew.")
+        raise UnreadableFile("The workbook has too many parts to be read. Save it again.")
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             if sum(part.file_size for part in packed.infolist()) > MOST_UNPACKED:

@@ -12,10 +12,10 @@ class DayOrderField(forms.ChoiceField):
 
     def __init__(self) -> None:
         super().__init__(
-            label="Days like 3/4/2026",
+            label="Dates like 3/4/2026",
             required=False,
             choices=[
-                ("", "there are none"),
+                ("", "none in the file"),
                 ("day", "the day comes first"),
                 ("month", "the month comes first"),
             ],
@@ -28,18 +28,18 @@ class UploadForm(forms.Form):
     use_required_attribute = False
     file = forms.FileField(
         label="File",
-        help_text=f"CSV or XLSX, up to 5 MB and {MOST_ROWS_READ} rows.",
+        help_text=f"CSV or XLSX, up to 5 MB and {MOST_ROWS_READ:,} rows.",
         allow_empty_file=True,
         error_messages={"required": "Choose a file."},
         widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,.txt,.tsv"}),
     )
     day_order = DayOrderField()
     encoding = forms.ChoiceField(
-        label="Letters",
+        label="Encoding",
         required=False,
-        help_text="Only for CSV whose accents come out wrong.",
+        help_text="Change it if accents look wrong.",
         choices=[
-            ("", "find out"),
+            ("", "detect"),
             ("utf-8", "UTF-8"),
             ("cp1252", "western Europe (Windows)"),
             ("cp1250", "central Europe (Windows)"),
@@ -48,22 +48,22 @@ class UploadForm(forms.Form):
         ],
     )
     separator = forms.ChoiceField(
-        label="Between columns",
+        label="Separator",
         required=False,
         help_text="Only for CSV.",
         choices=[
-            ("", "find out"),
+            ("", "detect"),
             (",", "comma"),
             (";", "semicolon"),
             ("\t", "tab"),
-            ("|", "upright line"),
+            ("|", "pipe |"),
         ],
     )
 
     ask_columns = forms.BooleanField(
-        label="Choose again which column is what",
+        label="Match the columns again",
         required=False,
-        help_text="For a file whose columns came out wrong.",
+        help_text="If its columns were mixed up.",
     )
 
     def clean_separator(self) -> str:

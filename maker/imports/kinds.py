@@ -27,7 +27,8 @@ class Importing:
 
     `place` is the dotted name by which a worker finds this. `read` gives the groups of the rows,
     `save` stores the values of those without an error for a workshop and a person, and returns what
-    is to be said. `also_called` are usual names of our headings in other files. Where
+    is to be said. `also_called` are usual names of our headings in other files; `formerly` are our
+    own headings of earlier versions, so that a file exported then still comes in. Where
     `sources` gives rows, a whole file may come from one of them, which fills the column
     `source`.
     """
@@ -43,8 +44,15 @@ class Importing:
     advice: str = ""
     has_days: bool = False
     also_called: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    formerly: Mapping[str, str] = field(default_factory=dict)
     source: str = ""
     sources: Callable[[Any], Mapping[str, Any]] | None = None
+
+    @property
+    def headings(self) -> dict[str, str]:
+        """Every heading of ours, of today and of before, with the field it fills."""
+        earlier = {before: self.fields[today] for before, today in self.formerly.items()}
+        return {**self.fields, **earlier}
 
     def groups_of(self, workshop: Any, upload: "Upload", each: Each = iter) -> list[RowGroup]:
         """Return what the rows of a file would become."""

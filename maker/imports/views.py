@@ -43,7 +43,7 @@ TABLE_SALT = f"{SALT}.table"
 GOOD_FOR_SECONDS = 24 * 60 * 60
 # what is checked within a second on a small machine
 MOST_ROWS_AT_ONCE = 300
-GONE = "That was too long ago, or got lost. Choose the file again."
+GONE = "That was too long ago. Choose the file again."
 
 
 def import_page(request: Any, importing: Importing) -> HttpResponse:
@@ -66,7 +66,7 @@ def import_page(request: Any, importing: Importing) -> HttpResponse:
                 typed["file"].read(), encoding=typed["encoding"], separator=typed["separator"]
             )
             if not table.rows:
-                raise UnreadableFile("There is nothing under the headings.")
+                raise UnreadableFile("There are no rows under the headings.")
             told = None if typed["ask_columns"] else _known(request, importing, table)
             if told is None:
                 return _ask_for_columns(request, importing, table, typed["day_order"])
@@ -84,10 +84,10 @@ def _told_before(request: Any, importing: Importing) -> Any:
 
 def _known(request: Any, importing: Importing, table: Table) -> Told | None:
     """Return which column is what if the headings say it, or she did before."""
-    told = own_columns(table, importing.fields)
+    told = own_columns(table, importing.headings)
     if all(importing.fields[name] in told.places for name in importing.needed):
         return told
-    return remembered_columns(table, _told_before(request, importing), importing.fields)
+    return remembered_columns(table, _told_before(request, importing), importing.headings)
 
 
 def _ask_for_file(request: Any, importing: Importing, form: UploadForm) -> HttpResponse:
@@ -107,7 +107,9 @@ def _forget(request: Any, importing: Importing) -> HttpResponse:
     gone = _told_before(request, importing).filter(pk=key[:18] if key.isdecimal() else 0)
     name = next((str(row) for row in gone), "")
     if gone.delete()[0]:
-        messages.success(request, f"Forgot the columns of {name}. The next file asks again.")
+        messages.success(
+            request, f"Forgot the columns of {name}. We'll ask again with the next file."
+        )
     return redirect(request.path)
 
 
@@ -115,7 +117,7 @@ def _columns_form(
     request: Any, importing: Importing, table: Table, data: Any = None
 ) -> ColumnsForm:
     sources = importing.sources(request.workshop) if importing.sources else {}
-    known = remembered_columns(table, _told_before(request, importing), importing.fields)
+    known = remembered_columns(table, _told_before(request, importing), importing.headings)
     guessed = guessed_columns(table, importing.fields, importing.also_called)
     if known:
         names = {wanted: name for name, wanted in importing.fields.items()}
@@ -206,7 +208,7 @@ def _from_table(table: Table, importing: Importing, told: Told, day_order: str) 
         FileRow(row.number, {**row.cells, **fixed}) for row in rows if any(row.cells.values())
     ]
     if not wanted_rows:
-        raise UnreadableFile("There is nothing in the columns we know.")
+        raise UnreadableFile("The columns we know are empty.")
     ordered = [name for name in importing.fields.values() if name in places or name in fixed]
     return Upload(uuid.uuid4(), ordered, wanted_rows, day_order)
 

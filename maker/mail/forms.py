@@ -26,11 +26,11 @@ class MailServerForm(forms.ModelForm):
         required=False,
         strip=False,
         max_length=500,
-        help_text="Leave empty to keep the one that is stored.",
+        help_text="Leave blank to keep the stored one.",
         widget=forms.PasswordInput({"autocomplete": "off"}),
     )
     from_address = forms.EmailField(
-        label="Sender", max_length=254, help_text="The address your letters come from."
+        label="Sender", max_length=254, help_text="The address your mail comes from."
     )
 
     class Meta:

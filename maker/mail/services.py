@@ -40,7 +40,9 @@ def save_mail_server(*, password: str, **fields: Any) -> None:
     elif not fields["username"]:
         sealed = ""
     elif moved and sealed:
-        raise MailNotSent("Type the password again: server or user are new.", where="password")
+        raise MailNotSent(
+            "Enter the password again: you changed the server or user.", where="password"
+        )
     MailServer.objects.update_or_create(pk=1, defaults={**fields, "sealed_password": sealed})
 
 
@@ -62,9 +64,9 @@ def send_letter(*, to: str, subject: str, text: str) -> None:
     try:
         letter.send()
     except smtplib.SMTPAuthenticationError as error:
-        raise MailNotSent("The mail server does not take this user and password.") from error
+        raise MailNotSent("The mail server refuses this user and password.") from error
     except smtplib.SMTPRecipientsRefused as error:
-        raise MailNotSent(f"The mail server does not take letters to {to}.") from error
+        raise MailNotSent(f"The mail server refuses mail to {to}.") from error
     except ssl.SSLError as error:
         raise MailNotSent(
             "No safe connection to the mail server. Check security, port and the server's name."

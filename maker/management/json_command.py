@@ -66,18 +66,18 @@ class JsonCommand(BaseCommand):
         self.stdout.write(text)
 
 
-def content_of(name: str) -> bytes:
+def content_of(name: str, most: int = LARGEST_FILE) -> bytes:
     """Return what a file holds, or standard input for "-", as far as it is not too large.
 
     Errors: WrongJson.
     """
     try:
         if name == "-":
-            return sys.stdin.buffer.read(LARGEST_FILE + 1)
+            return sys.stdin.buffer.read(most + 1)
         with Path(name).open("rb") as file:
-            return file.read(LARGEST_FILE + 1)
+            return file.read(most + 1)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "this is no file name"
+        reason = getattr(error, "strerror", None) or "that isn't a file name"
         raise WrongJson(f"The file cannot be read: {reason}.", where=name) from error
 
 

@@ -59,7 +59,7 @@ def _update(say: Callable[[str], object]) -> None:
         raise UpdateFailed(
             "The update could not be made. Your data are as they were, and a backup of them is "
             f"{made.path}. Go on with the version you had (`git checkout ORIG_HEAD` after `git "
-            "pull`, then start it), and pass on the lines above to whoever can mend this."
+            "pull`, then start it), and pass on the lines above to whoever can put it right."
         )
     made_at = made.manifest.facts.made_at
     Installation.objects.note(copied_at=made_at, copy_problem="")

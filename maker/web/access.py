@@ -17,6 +17,10 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponseBase
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
 
 if TYPE_CHECKING:
     from maker.accounts.models import Membership, User
@@ -49,6 +53,10 @@ def _wrapped(view: View, name: str, allowed: Callable[[Any], bool]) -> View:
         _enter(request, workshop)
         if not allowed(request):
             raise PermissionDenied("Your role in this workshop does not allow this.")
+        since = request.workshop.second_step_since
+        if since and request.user.owes_second_step(since, timezone.now()):
+            back = urlencode({"next": request.get_full_path() if request.method == "GET" else ""})
+            return redirect(f"{reverse('maker:second_step_wanted')}?{back}")
         return view(request, **kwargs)
 
     # read by the test that walks over every address

@@ -69,7 +69,7 @@ class AmountField(forms.Field):
             raise ValidationError(refusal.message, code="unreadable") from refusal
         note_reading(text, self.locale)
         if not amount.value and not self.allow_zero:
-            raise ValidationError("Type an amount above 0.", code="too_small")
+            raise ValidationError("Enter an amount above 0.", code="too_small")
         return result
 
     def prepare_value(self, value: Any) -> Any:

@@ -60,7 +60,7 @@ def cost_bar(parts: Sequence[BarPart], *, total_text: str) -> CostBar:
             Segment(
                 label=part.label,
                 value_text=part.value_text,
-                share_text=f"{(part.amount / total * 100).quantize(Decimal(1))} %",
+                share_text=f"{(part.amount / total * 100).quantize(Decimal(1))}%",
                 x=f"{start / 100:.2f}",
                 width=f"{(end - start) / 100:.2f}",
                 pattern=number % PATTERNS + 1,

@@ -48,8 +48,8 @@ def take_turn(row: Model, edit_number: int | None) -> None:
     rows = type(row)._default_manager.filter(pk=row.pk, edit_number=edit_number)
     if not rows.update(edit_number=F("edit_number") + 1):
         raise ChangedMeanwhile(
-            "Somebody else saved this while you had it open. Nothing of yours is lost: below are "
-            "your entries, and beside them what is stored now. Save again to keep yours."
+            "Somebody else saved this while you had it open. Your entries are kept below, next "
+            "to what is stored now. Save again to keep yours."
         )
     row.edit_number = (edit_number or 0) + 1  # type: ignore[attr-defined]
 

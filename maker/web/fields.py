@@ -94,7 +94,7 @@ class NumberField(forms.Field):
         if value is None:
             return
         if self.above_zero and value <= 0:
-            raise ValidationError("Type a number above 0.", code="too_small")
+            raise ValidationError("Enter a number above 0.", code="too_small")
         if value < self.at_least:
             raise ValidationError(f"The least is {self.write(self.at_least)}.", code="too_small")
         if value > self.at_most:
@@ -202,7 +202,9 @@ class WholeNumberField(NumberField):
         """Refuse fractions with words that fit."""
         value = super().read(text)
         if value != value.to_integral_value():
-            raise ValidationError(f"“{text}” is not a whole number.", code="not_whole")
+            raise ValidationError(
+                f"“{text}” isn't a whole number. Enter one like 12.", code="not_whole"
+            )
         return value
 
     def clean(self, value: Any) -> Any:
@@ -282,7 +284,7 @@ class LengthField(forms.Field):
             raise ValidationError(refusal.message, code="unreadable") from refusal
         note_reading(text, self.locale)
         if length <= 0 and not self.allow_zero:
-            raise ValidationError("A length is more than 0.", code="too_small")
+            raise ValidationError("Enter a length above 0.", code="too_small")
         return length
 
     def prepare_value(self, value: Any) -> Any:
@@ -316,12 +318,12 @@ DATE_FORMATS = ("%Y-%m-%d", "%d.%m.%Y", "%d %b %Y", "%d %B %Y")
 class DayField(forms.DateField):
     """A day, with the browser's calendar where there is one."""
 
-    def __init__(self, *, required_text: str = "Type the day.", **options: Any) -> None:
+    def __init__(self, *, required_text: str = "Enter the date.", **options: Any) -> None:
         super().__init__(
             input_formats=DATE_FORMATS,
             widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
             error_messages={
-                "invalid": "This is no day. Type it like 2026-03-31 or 31 March 2026.",
+                "invalid": "This isn't a date. Enter one like 31 March 2026.",
                 "required": required_text,
             },
             **options,

@@ -89,7 +89,7 @@ class ColumnsForm(forms.Form):
         super().__init__(*args, **options)
         self.table, self.own_fields, self.needed = table, fields, needed
         self.sources, self.source_heading = sources, source_heading
-        choices = [(LEAVE_OUT, "Leave out"), *((name, name) for name in fields)]
+        choices = [(LEAVE_OUT, "Ignore"), *((name, name) for name in fields)]
         for place, heading in enumerate(table.heading):
             filled = [row[place][:60] for row in table.rows if row[place].strip()]
             self.fields[f"column-{place}"] = forms.ChoiceField(
@@ -101,7 +101,7 @@ class ColumnsForm(forms.Form):
         if sources:
             self.fields["source"] = forms.ChoiceField(
                 label=f"{source_heading} of all rows",
-                help_text="For a file that does not name it in a column.",
+                help_text="If the file has no such column.",
                 choices=[
                     (IN_A_COLUMN, "In a column"),
                     *((key, str(row)) for key, row in sources.items()),
@@ -126,11 +126,11 @@ class ColumnsForm(forms.Form):
             if not ours:
                 continue
             if ours in said:
-                self.add_error(f"column-{place}", f"Another column is “{ours}” already.")
+                self.add_error(f"column-{place}", f"Another column is already “{ours}”.")
             said.setdefault(ours, place)
         source = self._source()
         if source and self.source_heading in said:
-            self.add_error("source", f"A column is “{self.source_heading}” already. Leave one out.")
+            self.add_error("source", f"A column is already “{self.source_heading}”. Ignore one.")
         elif source:
             said[self.source_heading] = -1
         for name in self.needed:

@@ -48,7 +48,7 @@ def yes_or_no(text: str) -> str:
         return "on"
     if said in NO:
         return ""
-    raise ValidationError(f"“{text[:40]}” is neither yes nor no.")
+    raise ValidationError(f"“{text[:40]}” isn't yes or no.")
 
 
 def group_rows(

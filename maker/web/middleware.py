@@ -3,9 +3,9 @@
 import logging
 import time
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.cache import patch_cache_control
 
 from maker.activity.visitor import kept_address
@@ -61,3 +61,28 @@ class PrivateMiddleware:
         response = self.get_response(request)
         patch_cache_control(response, private=True)
         return response
+
+
+# what a column of the database can count to
+MOST_NUMBER = 2**63 - 1
+
+
+class NumberMiddleware:
+    """Finds nothing at an address with a number that no row can have: a database fails over it."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self,
+        request: HttpRequest,
+        view: Callable[..., object],
+        unnamed: Sequence[object],
+        named: Mapping[str, object],
+    ) -> None:
+        """Look at the numbers before anything is asked of the database. Errors: Http404."""
+        if any(isinstance(part, int) and part > MOST_NUMBER for part in named.values()):
+            raise Http404

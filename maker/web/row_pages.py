@@ -10,6 +10,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Model, QuerySet
+from django.forms.utils import ErrorDict, ErrorList
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -62,6 +63,14 @@ class Entry:
         number: int | None = self.form.cleaned_data["edit_number"]
         return number
 
+    def leave_unchecked(self) -> None:
+        """Let what is typed so far be shown without a word about what is missing."""
+        forms = [self.form, *(self.rows.forms if self.rows is not None else ())]
+        for form in forms:
+            form._errors, form.cleaned_data = ErrorDict(), {}
+        if self.rows is not None:
+            self.rows._errors, self.rows._non_form_errors = [], ErrorList()
+
     def is_valid(self) -> bool:
         """Check both, so that everything wrong is told at once."""
         return all([self.form.is_valid(), self.rows is None or self.rows.is_valid()])
@@ -74,6 +83,7 @@ def entry_page(
     entry_of: Callable[[Any, Any], Entry],
     save: Callable[[Entry], HttpResponse],
     beside: Callable[[Entry], Mapping[str, Any]] = lambda entry: {},
+    is_only_shown: bool = False,
     **more: Any,
 ) -> HttpResponse:
     """Show what can be typed about a row; when it was sent and is good, answer what `save` does.
@@ -81,13 +91,17 @@ def entry_page(
     `entry_of(row, data)` returns the entry as typed or, with None for data, as stored. `save`
     stores it, says so and leads on; what it refuses is told in the form, and the second of two
     people sees both values. The page keeps its name while another one is typed. `more` and what
-    `beside` works out, which only a page that is shown needs, go to the template.
+    `beside` works out, which only a page that is shown needs, go to the template. With
+    `is_only_shown` what was sent is shown again and neither checked nor stored: another button of
+    the page was pressed.
     """
     is_sent = request.method == "POST"
     name_before = str(row) if row.pk else ""
     entry = entry_of(row, request.POST if is_sent else None)
     both: list[BothValues] = []
-    if is_sent and entry.is_valid():
+    if is_sent and is_only_shown:
+        entry.leave_unchecked()
+    elif is_sent and entry.is_valid():
         try:
             return save(entry)
         except ChangedMeanwhile as changed:
@@ -102,7 +116,8 @@ def entry_page(
         "both": both,
     }
     context |= more | dict(beside(entry))
-    return render(request, template, context, status=422 if is_sent else 200)
+    is_refused = is_sent and not is_only_shown
+    return render(request, template, context, status=422 if is_refused else 200)
 
 
 def _both_values(row: Any, entry: Entry, entry_of: Callable[[Any, Any], Entry]) -> list[BothValues]:
@@ -131,7 +146,7 @@ def archive_views(
         row.retired_on = timezone.localdate()
         row.save(update_fields=["retired_on"])
         way_back = reverse(restore, args=[request.workshop.slug, pk])
-        undo_message(request, f"Put away “{row}”.", way_back)
+        undo_message(request, f"Archived “{row}”.", way_back)
         return redirect(list_page, request.workshop.slug)
 
     @require_POST
@@ -141,7 +156,7 @@ def archive_views(
         row = row_or_404(rows.of(request.workshop), pk)
         row.retired_on = None
         row.save(update_fields=["retired_on"])
-        messages.success(request, f"“{row}” is back in use.")
+        messages.success(request, f"Restored “{row}”.")
         if page:
             return redirect(page, request.workshop.slug, pk)
         return redirect(list_page, request.workshop.slug)

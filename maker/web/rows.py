@@ -51,8 +51,8 @@ class RowsFormSet(BaseFormSet):
 
     default_error_messages = {
         "missing_management_form": (
-            "Part of the form got lost on its way and nothing was saved. "
-            "Check the rows and send it again."
+            "Part of this page didn't arrive, so nothing was saved. Check the rows and send it "
+            "again."
         ),
         "too_many_forms": "No more than %(num)d rows fit. Split them over two.",
     }

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from maker.calc.amounts import M_PER_YARD, format_amount, stock_unit, unit_cost_in, unit_word
 from maker.calc.money import format_money, minor_digits, minor_unit, up_to_step
 from maker.calc.sums import How, Write, told
-from maker.calc.units import format_number
+from maker.calc.units import format_number, format_percent
 
 if TYPE_CHECKING:
     from maker.workshop.models import Workshop
@@ -14,11 +14,15 @@ if TYPE_CHECKING:
 NOTHING = "–"
 
 
-def money(amount: Decimal | None, workshop: "Workshop", extra_digits: int = 0) -> str:
+def money(
+    amount: Decimal | None, workshop: "Workshop", extra_digits: int = 0, *, in_column: bool = False
+) -> str:
     """Write an amount in the workshop's currency, with more decimals if wanted."""
     if amount is None:
         return NOTHING
-    return format_money(amount, workshop.currency, workshop.locale, extra_digits)
+    return format_money(
+        amount, workshop.currency, workshop.locale, extra_digits, in_column=in_column
+    )
 
 
 def lowest_price(amount: Decimal | None, workshop: "Workshop") -> str:
@@ -61,7 +65,7 @@ def sum_writer(currency: str, locale: str, lengths: str = "mm") -> Write:
             fine = 2 if is_small or unit == "unit cost" else 0
             text = format_money(value, currency, locale, fine)
         elif unit == "share":
-            text = format_number(value * 100, locale, 2) + " %"
+            text = format_percent(value, locale, 2)
         else:
             text = format_number(value, locale, 4 if is_small or unit == "factor" else 2)
         return text.replace("-", "−")
@@ -85,9 +89,9 @@ def amount_text(value: Decimal, unit: str, workshop: "Workshop", typed_in: str =
 
 
 def unit_cost_text(value: Decimal, unit: str, workshop: "Workshop") -> str:
-    """Write what one unit costs: `€0.25 / m`, `$0.2286 / yd` in an inch workshop."""
+    """Write what one unit costs in a column: `€0.2500 / m`, `$0.2286 / yd` in an inch workshop."""
     cost, told_in = unit_cost_in(value, unit, workshop.unit)
-    return f"{money(cost, workshop, extra_digits=2)} / {told_in}"
+    return f"{money(cost, workshop, extra_digits=2, in_column=True)} / {told_in}"
 
 
 def said(how: How | str, workshop: "Workshop") -> str:
@@ -99,4 +103,4 @@ def percent(share: Decimal | None, workshop: "Workshop", decimals: int = 1) -> s
     """Write a share from 0 to 1 as a percentage."""
     if share is None:
         return NOTHING
-    return format_number(share * 100, workshop.locale, decimals) + " %"
+    return format_percent(share, workshop.locale, decimals)

@@ -1,5 +1,6 @@
-"""Forms of a new workshop and of each section of its settings."""
+"""Forms of a new workshop and of the sections of its settings about itself and its money."""
 
+import calendar
 import datetime
 from decimal import Decimal
 from typing import Any
@@ -9,11 +10,8 @@ from django.utils import timezone
 
 from maker.calc.currencies import currencies_in_use, locale_names
 from maker.calc.money import is_in_coins, minor_digits
-from maker.calc.refusal import Refusal
 from maker.web.editing import EditedForm
 from maker.web.fields import (
-    DayField,
-    HoursField,
     LengthField,
     LongText,
     MinutesField,
@@ -21,25 +19,13 @@ from maker.web.fields import (
     OneLineField,
     PercentField,
     WholeNumberField,
-    WorkshopForm,
     WorkshopModelForm,
 )
 from maker.web.rows import RowsFormSet, rows_of
-from maker.workshop.inputs import read_steps
-from maker.workshop.models import WEEKDAY_MINUTES, CalendarDate, OverheadItem, Workshop
+from maker.workshop.models import OverheadItem, Workshop
 
 HOURS_OF_A_YEAR = 366 * 24
 HOURS_OF_A_MONTH = 31 * 24
-LONGEST = datetime.timedelta(days=366)  # of dates in one row
-WEEKDAYS = (
-    ("1", "Monday"),
-    ("2", "Tuesday"),
-    ("3", "Wednesday"),
-    ("4", "Thursday"),
-    ("5", "Friday"),
-    ("6", "Saturday"),
-    ("7", "Sunday"),
-)
 
 
 def currency_choices(on: datetime.date, kept: str = "") -> list[tuple[str, str]]:
@@ -60,19 +46,17 @@ class NewWorkshopForm(forms.Form):
 
     use_required_attribute = False
     name = OneLineField(
-        label="Name of the workshop",
+        label="Workshop name",
         max_length=120,
-        help_text="It stands on documents; you can change it later.",
+        help_text="Printed on quotes. You can change it later.",
     )
     currency = forms.ChoiceField(
-        label="Currency", help_text="It stays once the first receipt or pack price is in."
+        label="Currency", help_text="Can't be changed after your first receipt or price."
     )
-    unit = forms.ChoiceField(
-        label="You measure in", choices=Workshop.Unit, widget=forms.RadioSelect
-    )
+    unit = forms.ChoiceField(label="Units", choices=Workshop.Unit, widget=forms.RadioSelect)
     wage_per_hour = MoneyField(
-        label="What you pay yourself for an hour",
-        help_text="Your wage at the bench, before tax. It is part of every cost.",
+        label="Hourly wage",
+        help_text="What you pay yourself, before tax. Part of every cost.",
         at_most=100_000_000,
     )
 
@@ -95,23 +79,21 @@ class SettingsForm(EditedForm, WorkshopModelForm):
 class ProfileForm(SettingsForm):
     """Who she is, for tags and documents."""
 
-    name = OneLineField(label="Name of the workshop", max_length=120)
+    name = OneLineField(label="Workshop name", max_length=120)
     maker_name = OneLineField(label="Your name", max_length=120, required=False)
     phone = OneLineField(label="Phone", max_length=40, required=False)
-    website = OneLineField(
-        label="Website", max_length=200, required=False, help_text="As it should be printed."
-    )
+    website = OneLineField(label="Website", max_length=200, required=False, help_text="As printed.")
     care_line = OneLineField(
-        label="Care line",
+        label="Care note",
         max_length=120,
         required=False,
-        help_text="One line on price tags, for example “Keep dry, do not overfill”.",
+        help_text="Printed on price tags, like “Keep dry, do not overfill”.",
     )
 
     class Meta:
         model = Workshop
         fields = ("name", "maker_name", "address", "email", "phone", "website", "care_line")
-        labels = {"address": "Address", "email": "E-mail address for customers"}
+        labels = {"address": "Address", "email": "Email for customers"}
         widgets = {"address": LongText({"rows": 4})}
 
 
@@ -120,34 +102,31 @@ class CountingForm(SettingsForm):
 
     currency = forms.ChoiceField(label="Currency")
     locale = forms.ChoiceField(
-        label="Numbers and money are written as in",
-        help_text="This changes how figures look, not the language of the pages.",
+        label="Number format",
+        help_text="Changes how figures look, not the language.",
     )
     unit = forms.ChoiceField(
-        label="You measure in",
+        label="Units",
         choices=Workshop.Unit,
         widget=forms.RadioSelect,
-        help_text="Either can be typed anywhere with its unit; nothing stored is changed.",
+        help_text="You can enter either anywhere, with its unit.",
     )
     valuation = forms.ChoiceField(
-        label="Stock is valued by",
+        label="Stock value",
         choices=Workshop.Valuation,
         widget=forms.RadioSelect,
-        help_text=(
-            "What a material costs when it was bought at different prices: the average of what is "
-            "on the shelf, the oldest on the shelf, or the last that was bought."
-        ),
+        help_text=("Which price counts when you bought at several."),
     )
 
     offcut_value = forms.ChoiceField(
-        label="In a price, what is left of a sheet is worth",
+        label="Offcuts in prices",
         choices=Workshop.OffcutValue,
         widget=forms.RadioSelect,
     )
     offcut_least_mm = LengthField(
         label="Offcuts are kept from",
         allow_zero=True,
-        help_text="The shorter side; what is narrower is waste.",
+        help_text="Shorter side. Anything narrower is waste.",
     )
 
     class Meta:
@@ -171,37 +150,32 @@ class CountingForm(SettingsForm):
 
 
 class HourForm(SettingsForm):
-    """What an hour costs: the wage, and how overhead is shared over hours."""
+    """Hourly cost: the wage, and how overhead is shared over hours."""
 
-    wage_per_hour = MoneyField(
-        label="What you pay yourself for an hour", at_most=100_000_000, help_text="Before tax."
-    )
+    wage_per_hour = MoneyField(label="Hourly wage", at_most=100_000_000, help_text="Before tax.")
     overhead_basis = forms.ChoiceField(
-        label="Overhead is counted as",
+        label="Overhead",
         choices=Workshop.OverheadBasis,
         widget=forms.RadioSelect,
     )
     hours_per_year = MinutesField(
-        label="Hands-on hours in a year",
+        label="Hands-on hours per year",
         unit="h",
         decimals=2,
         at_most=HOURS_OF_A_YEAR,
-        help_text=(
-            "Hours in which something is made: no fairs, post, photos or bookkeeping. "
-            "Counting too many makes every price too low."
-        ),
+        help_text=("Making only, no fairs, post or bookkeeping. Too many lowers every price."),
     )
     planned_hours_per_month = MinutesField(
-        label="Planned hours in a month",
+        label="Planned hours per month",
         unit="h",
         decimals=2,
         at_most=HOURS_OF_A_MONTH,
-        help_text="Used when overhead is counted by the month.",
+        help_text="Used for monthly overhead.",
     )
     overhead_per_hour_stated = MoneyField(
-        label="The rate I state myself",
+        label="Own overhead rate",
         at_most=100_000_000,
-        help_text="An hour. Used only when you state the rate yourself.",
+        help_text="Per hour. Used only if you enter your own rate.",
     )
 
     class Meta:
@@ -219,7 +193,7 @@ class OverheadForm(forms.Form):
     """One thing that is paid whether or not anything is made."""
 
     use_required_attribute = False
-    name = OneLineField(label="What for", max_length=80)
+    name = OneLineField(label="Cost", max_length=80)
     amount = MoneyField(label="Amount", at_most=1_000_000_000)
     period = forms.ChoiceField(
         label="Paid", choices=OverheadItem.Period, initial=OverheadItem.Period.MONTH
@@ -233,25 +207,20 @@ class TaxForm(SettingsForm):
     """Whether tax is on her prices, which, and how it is rounded."""
 
     tax_registered = forms.BooleanField(
-        label="I am registered for this tax",
+        label="I am registered for tax",
         required=False,
-        help_text=(
-            "Not registered: no tax is added to prices, and tax on receipts is part of the cost. "
-            "Whether you must register is a question for a licensed adviser."
-        ),
+        help_text=("Not registered: prices have no tax, tax you pay is a cost."),
     )
-    tax_name = OneLineField(
-        label="Name of the tax", max_length=20, required=False, help_text="As documents call it."
-    )
+    tax_name = OneLineField(label="Tax name", max_length=20, required=False, help_text="Like VAT.")
     tax_rate = PercentField(label="Rate")
     prices_include_tax = forms.TypedChoiceField(
-        label="My prices are",
-        choices=[("yes", "with tax"), ("no", "without tax, it is added")],
+        label="Prices",
+        choices=[("yes", "with tax"), ("no", "without tax (added at the end)")],
         coerce=lambda answer: answer == "yes",
         widget=forms.RadioSelect,
     )
     tax_rounding = forms.ChoiceField(
-        label="Tax is rounded", choices=Workshop.TaxRounding, widget=forms.RadioSelect
+        label="Tax rounding", choices=Workshop.TaxRounding, widget=forms.RadioSelect
     )
 
     class Meta:
@@ -274,7 +243,72 @@ class TaxForm(SettingsForm):
         """Ask for the tax's name where it will be printed."""
         values = super().clean() or self.cleaned_data
         if values.get("tax_registered") and not values.get("tax_name"):
-            self.add_error("tax_name", "Type the name your documents call the tax by.")
+            self.add_error("tax_name", "Enter the name printed on documents, like VAT.")
+        return values
+
+
+MONTHS = (
+    (1, "January"), (2, "February"), (3, "March"), (4, "April"), (5, "May"), (6, "June"),
+    (7, "July"), (8, "August"), (9, "September"), (10, "October"), (11, "November"),
+    (12, "December"),
+)  # fmt: skip
+CHANCES = ("0.8", "0.9", "0.95", "0.98", "0.99")
+
+
+class SuppliesForm(SettingsForm):
+    """When to buy and how much, what counts as slow stock, when the tax year starts."""
+
+    buying_chance = forms.TypedChoiceField(
+        label="Chance that stock lasts",
+        choices=[(chance, f"{Decimal(chance) * 100:.0f}%") for chance in CHANCES],
+        coerce=Decimal,
+        help_text="Until a delivery comes. A higher chance keeps more in stock.",
+    )
+    order_cost = MoneyField(
+        label="Cost of ordering a material",
+        at_most=1_000_000,
+        help_text="Your time to order, unpack and enter it.",
+    )
+    holding_share = PercentField(
+        label="Cost of keeping stock per year",
+        help_text="Money tied up, space, damage. 20% is common.",
+    )
+    slow_days = WholeNumberField(
+        label="Slow after", unit="days", at_least=1, at_most=3650, help_text="Without any use."
+    )
+    slow_weeks = WholeNumberField(label="Or when it lasts", unit="weeks", at_least=1, at_most=1000)
+    tax_year_month = forms.TypedChoiceField(label="Tax year starts in", choices=MONTHS, coerce=int)
+    tax_year_day = WholeNumberField(
+        label="On the", at_least=1, at_most=31, help_text="Date in that month, like 6."
+    )
+
+    class Meta:
+        model = Workshop
+        fields = (
+            "buying_chance",
+            "order_cost",
+            "holding_share",
+            "slow_days",
+            "slow_weeks",
+            "tax_year_month",
+            "tax_year_day",
+        )
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        chance = f"{workshop.buying_chance.normalize():f}"
+        initial = {"buying_chance": chance} | options.pop("initial", {})
+        super().__init__(*args, workshop=workshop, initial=initial, **options)
+        field: Any = self.fields["buying_chance"]
+        if chance not in CHANCES:
+            words = f"{workshop.buying_chance * 100:.1f}%"
+            field.choices = [*field.choices, (chance, words)]
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a day that its month never has."""
+        values = super().clean() or self.cleaned_data
+        month, day = values.get("tax_year_month"), values.get("tax_year_day")
+        if month and day and day > calendar.monthrange(2023, month)[1]:
+            self.add_error("tax_year_day", "That month is shorter. Enter a date it has.")
         return values
 
 
@@ -282,40 +316,31 @@ class PricesForm(SettingsForm):
     """How totals are rounded and covered, and when a price is looked at again."""
 
     cash_step = MoneyField(
-        label="Totals paid in coins go to the nearest",
+        label="Round cash totals to",
         required=False,
         at_most=1_000_000,
-        help_text=(
-            "The smallest amount you can give change for, 0.05 where smaller coins are gone: "
-            "12.33 is then paid as 12.35. Empty: not rounded. Prices, tax and what is paid by "
-            "card or transfer stay as they are. Local rules come first."
-        ),
+        help_text=("Like 0.05: 12.33 is paid as 12.35. Leave blank for none."),
     )
     deposit_rule = forms.ChoiceField(
-        label="Where a channel asks for a deposit, it is",
+        label="Deposit rule",
         choices=Workshop.DepositRule,
         widget=forms.RadioSelect,
-        help_text=(
-            "What cannot come back: packs bought for this job alone, of materials no other "
-            "design uses, and work on names; with tax. A total of 60.00 at 40 % gives 24.00; "
-            "if packs for 35.00 serve nothing else, the second rule asks for 35.00. When a "
-            "deposit may be kept is for local law and licensed advisers."
-        ),
+        help_text=("Local law says when you may keep a deposit: ask an adviser."),
     )
     reprice_share = PercentField(
-        label="Look at a price again when its cost is off by more than",
-        help_text="At 5 %, a thing that cost 4.00 is told from 4.21 on, and below 3.80.",
+        label="Flag a price when its cost moves by",
+        help_text="At 5%, a cost of 4.00 counts from 4.21 and below 3.80.",
     )
     timing_share = PercentField(
-        label="Or when timed minutes are off by more than",
-        help_text="At 10 %, a step of 10 minutes that takes 11.5 at the bench.",
+        label="Or when timed minutes differ by",
+        help_text="At 10%, a step of 10 minutes that took 11.5.",
     )
     reprice_after_months = WholeNumberField(
         label="Or after",
         unit="months",
         at_least=1,
         at_most=120,
-        help_text="Counted from the day it was set.",
+        help_text="Counted from the date it was set.",
     )
 
     class Meta:
@@ -332,170 +357,5 @@ class PricesForm(SettingsForm):
         """Count an amount left empty as none; refuse what no coin of the currency can pay."""
         step = self.cleaned_data["cash_step"] or Decimal(0)
         if not is_in_coins(step, self.workshop.currency):
-            raise forms.ValidationError("No coin of your currency is as small as that.")
+            raise forms.ValidationError("Your currency has no coin that small.")
         return step
-
-
-class DatesForm(SettingsForm):
-    """When she works, and how long others take."""
-
-    # common practice, no source: three to five hours beside a household, a day to spare
-    monday_minutes = HoursField(label="Monday")
-    tuesday_minutes = HoursField(label="Tuesday")
-    wednesday_minutes = HoursField(label="Wednesday")
-    thursday_minutes = HoursField(label="Thursday")
-    friday_minutes = HoursField(label="Friday")
-    saturday_minutes = HoursField(label="Saturday")
-    sunday_minutes = HoursField(label="Sunday")
-    buffer_days = WholeNumberField(
-        label="Spare workshop days",
-        unit="workshop days",
-        at_most=60,
-        help_text="Kept free before each hand-over, in case something goes wrong.",
-    )
-    proof_days = WholeNumberField(
-        label="Answer to a proof of names",
-        unit="weekdays",
-        at_most=60,
-        help_text="How long a customer has. 0: you send none.",
-    )
-    transit_days = WholeNumberField(
-        label="Days in transit",
-        unit="carrier’s days",
-        at_most=60,
-        help_text="From hand-over to the customer.",
-    )
-    carrier_weekdays = forms.MultipleChoiceField(
-        label="Carrier’s days",
-        choices=WEEKDAYS,
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick at least one day."},
-    )
-    purchase_lead_days = WholeNumberField(
-        label="Delivery time of a new supplier",
-        unit="weekdays",
-        at_most=365,
-        help_text="Each supplier has its own; this is where one starts.",
-    )
-
-    class Meta:
-        model = Workshop
-        fields = (
-            *WEEKDAY_MINUTES,
-            "buffer_days",
-            "proof_days",
-            "transit_days",
-            "carrier_weekdays",
-            "purchase_lead_days",
-        )
-
-    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
-        super().__init__(
-            *args,
-            workshop=workshop,
-            initial={"carrier_weekdays": list(workshop.carrier_weekdays)},
-            **options,
-        )
-
-    @property
-    def weekday_fields(self) -> list[Any]:
-        """Return the hours, Monday first."""
-        return [self[name] for name in WEEKDAY_MINUTES]
-
-    def clean(self) -> Any:
-        """Refuse a week without work."""
-        cleaned = super().clean()
-        if all(self.cleaned_data.get(name) == 0 for name in WEEKDAY_MINUTES):
-            self.add_error(
-                WEEKDAY_MINUTES[0], "Enter hours on at least one day, or no date can be promised."
-            )
-        return cleaned
-
-    def clean_carrier_weekdays(self) -> str:
-        """Store the days as one text, Monday first."""
-        return "".join(sorted(self.cleaned_data["carrier_weekdays"]))
-
-
-class CalendarDateForm(WorkshopForm):
-    """Dates on which somebody does not do what they do on that weekday."""
-
-    kind = forms.ChoiceField(label="What", choices=CalendarDate.Kind, initial=CalendarDate.Kind.OFF)
-    first_on = DayField(label="From", required_text="Enter a date.")
-    last_on = DayField(label="To", required=False)
-    minutes = HoursField(label="Hours", required=False)
-    note = OneLineField(label="Note", max_length=80, required=False)
-
-    def clean(self) -> dict[str, Any]:
-        """Take one date where no end is entered; hours belong to other hours only."""
-        values: dict[str, Any] = super().clean() or self.cleaned_data
-        first, kind = values.get("first_on"), values.get("kind")
-        if first and not values.get("last_on") and "last_on" not in self.errors:
-            values["last_on"] = first
-        last = values.get("last_on")
-        if first and last and last < first:
-            self.add_error("last_on", "Enter a date that is not before the first.")
-        elif first and last and last - first > LONGEST:
-            self.add_error("last_on", "Enter a date within a year of the first.")
-        if kind == CalendarDate.Kind.HOURS:
-            if values.get("minutes") is None and "minutes" not in self.errors:
-                self.add_error("minutes", "Enter the hours of each date, like 2.")
-        else:
-            values["minutes"] = None
-        return values
-
-
-CalendarDateRows = rows_of(CalendarDateForm, base=RowsFormSet, spare=2, at_most=200)
-
-
-class QuotesForm(SettingsForm):
-    """What quotes say, and her terms."""
-
-    quantity_steps = OneLineField(
-        label="Quantities shown side by side",
-        max_length=80,
-        help_text="Beside each cost and each line of a quote, for example 1, 12, 60, 250.",
-    )
-    quote_valid_days = WholeNumberField(
-        label="A quote is valid for",
-        unit="days",
-        at_most=365,
-        help_text="Not longer than your suppliers keep their prices; each quote can differ.",
-    )
-    quote_prefix = OneLineField(
-        label="Quote numbers begin with",
-        max_length=10,
-        required=False,
-        help_text="Before year and running number, as in Q-2026-0007. May be empty.",
-    )
-
-    class Meta:
-        model = Workshop
-        fields = (
-            "quantity_steps",
-            "quote_valid_days",
-            "quote_prefix",
-            "terms",
-        )
-        labels = {"terms": "Terms"}
-        help_texts = {
-            "terms": (
-                "Printed on documents. What they may say is up to local consumer law; "
-                "have them read by a licensed adviser."
-            )
-        }
-        widgets = {"terms": LongText({"rows": 10})}
-
-    def clean_quantity_steps(self) -> str:
-        """Read the quantities and store them in order."""
-        try:
-            steps = read_steps(self.cleaned_data["quantity_steps"])
-        except Refusal as refusal:
-            raise forms.ValidationError(refusal.message) from refusal
-        return ", ".join(str(step) for step in steps)
-
-    def clean_quote_prefix(self) -> str:
-        """Keep to what can stand in a file name and be read out on the phone."""
-        prefix: str = self.cleaned_data["quote_prefix"]
-        if not all(letter.isalnum() or letter in "-_/ " for letter in prefix):
-            raise forms.ValidationError("Use letters, digits, spaces and - _ / only.")
-        return prefix

@@ -20,7 +20,7 @@ def read_steps(text: str, *, most: int = MOST_STEPS) -> tuple[int, ...]:
     readable = [word for word in words if word.isascii() and word.isdigit() and len(word) < 8]
     steps = sorted({int(word) for word in readable})
     if not steps or len(readable) < len(words) or not 1 <= steps[0] <= steps[-1] <= LARGEST_STEP:
-        raise WrongSteps("Type whole numbers with commas between them, for example 1, 12, 60, 250.")
+        raise WrongSteps("Enter whole numbers with commas between them, like 1, 12, 60, 250.")
     if len(steps) > most:
         raise WrongSteps(f"No more than {most} quantities are shown together.")
     return tuple(steps)
@@ -41,7 +41,7 @@ def overhead_per_hour(workshop: Workshop, items: Iterable[OverheadItem]) -> tupl
     but no hours to share it over.
     """
     if workshop.overhead_basis == Workshop.OverheadBasis.STATED:
-        return workshop.overhead_per_hour_stated, "stated by you, not worked out"
+        return workshop.overhead_per_hour_stated, "your own rate"
     costs = [
         OverheadCost(amount=item.amount, is_yearly=item.period == OverheadItem.Period.YEAR)
         for item in items

@@ -1,11 +1,16 @@
 """The business profile: one row per workshop, with what its overhead is made of."""
 
+from collections.abc import Callable
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any, Self, TypeVar
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models.functions import Lower
+
+from maker.calc.bank_numbers import BadBankNumber, read_bic, read_iban
 
 ZERO = Decimal(0)
 MINUTES_OF_A_DAY = 24 * 60
@@ -38,11 +43,53 @@ def money_field(**options: Any) -> Any:
     )
 
 
+def signed_money_field(**options: Any) -> Any:
+    """Return a field for an amount that may be below zero, as what a change takes off."""
+    return models.DecimalField(max_digits=16, decimal_places=6, **options)
+
+
 def minutes_field(**options: Any) -> Any:
     """Return a field for the whole minutes of a day."""
     return models.PositiveSmallIntegerField(
         validators=[MaxValueValidator(MINUTES_OF_A_DAY)], **options
     )
+
+
+def _checked(text: str, read: Callable[[str], str]) -> None:
+    """Raise what a form tells where a value isn't written as it is stored."""
+    try:
+        kept = read(text)
+    except BadBankNumber as refusal:
+        raise ValidationError(refusal.message) from refusal
+    if kept != text:
+        raise ValidationError("Write it in capitals and without spaces.")
+
+
+def check_iban(text: str) -> None:
+    """Refuse an IBAN whose check digits do not fit."""
+    _checked(text, read_iban)
+
+
+def check_bic(text: str) -> None:
+    """Refuse what cannot be a BIC."""
+    _checked(text, read_bic)
+
+
+def check_country(text: str) -> None:
+    """Refuse what is no code of a country (ISO 3166-1, as Babel lists them)."""
+    if text not in country_codes():
+        raise ValidationError("Enter a country’s two letters, like IE.")
+
+
+@lru_cache(maxsize=1)
+def country_codes() -> frozenset[str]:
+    """Return the codes of countries; read once, when the first is checked."""
+    from babel import Locale
+
+    known = [str(code) for code in Locale("en").territories]
+    # of people's own use, of no country, of groups of countries
+    none = ("EU", "EZ", "UN", "ZZ", "XA", "XB", "QO")
+    return frozenset(code for code in known if len(code) == 2 and code not in none)
 
 
 class WorkshopQuerySet(models.QuerySet["Workshop"]):
@@ -61,21 +108,21 @@ class Workshop(models.Model):
         MM = "mm", "millimetres"
 
     class OverheadBasis(models.TextChoices):
-        HOURLY = "hour", "yearly overhead over yearly hands-on hours"
-        MONTHLY = "month", "monthly overhead over planned hours of a month"
-        STATED = "stated", "a rate per hour I state myself"
+        HOURLY = "hour", "yearly overhead ÷ yearly hands-on hours"
+        MONTHLY = "month", "monthly overhead ÷ planned hours per month"
+        STATED = "stated", "my own rate per hour"
 
     class TaxRounding(models.TextChoices):
         DOCUMENT = "document", "once per document"
         LINE = "line", "line by line"
 
     class DepositRule(models.TextChoices):
-        SHARE = "share", "the channel's share of the total"
-        COVER = "cover", "that share, but never less than what cannot come back"
+        SHARE = "share", "the sales channel's share of the total"
+        COVER = "cover", "that share, but at least special materials and personalised work"
 
     class OffcutValue(models.TextChoices):
-        NOTHING = "nothing", "nothing: sheets are charged whole"
-        AREA = "area", "their share of the sheet, by area, when large enough to keep"
+        NOTHING = "nothing", "free: charge whole sheets"
+        AREA = "area", "credited by area when large enough to keep"
 
     class Valuation(models.TextChoices):
         AVERAGE = "average", "moving average"
@@ -86,6 +133,8 @@ class Workshop(models.Model):
     slug = models.SlugField(max_length=60, unique=True)
     is_demo = models.BooleanField(default=False)
     created_at = models.DateTimeField(auto_now_add=True)
+    # everybody here signs in with a second step, asked for from this moment
+    second_step_since = models.DateTimeField(null=True, blank=True)
     # asked for by an owner: it goes with all that is in it at the first look after this moment
     delete_after = models.DateTimeField(null=True, blank=True)
 
@@ -160,10 +209,41 @@ class Workshop(models.Model):
     # of a new supplier, and of what is bought from nobody in particular
     purchase_lead_days = models.PositiveSmallIntegerField(default=4)
 
+    # buying: the chance that stock lasts until an order comes, what ordering a material costs her,
+    # and what holding stock costs as a share of its value a year
+    buying_chance = share_field(default=Decimal("0.95"))
+    order_cost = money_field(default=Decimal(2))
+    holding_share = share_field(default=Decimal("0.2"))
+    # stock is slow after so many days without use, or when it lasts longer than so many weeks
+    slow_days = models.PositiveSmallIntegerField(default=180)
+    slow_weeks = models.PositiveSmallIntegerField(default=52)
+    # the day her tax year starts on; months that are shorter count their last day
+    tax_year_month = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(12)]
+    )
+    tax_year_day = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(31)]
+    )
+
+    # where invoices are paid, and who issues them: as documents and e-invoices say it
+    account_name = models.CharField(max_length=70, blank=True)
+    iban = models.CharField(max_length=34, blank=True, validators=[check_iban])
+    bic = models.CharField(max_length=11, blank=True, validators=[check_bic])
+    country = models.CharField(max_length=2, blank=True, validators=[check_country])
+    tax_number = models.CharField(max_length=30, blank=True)
+    company_number = models.CharField(max_length=30, blank=True)
+
     terms = models.TextField(max_length=20_000, blank=True)
     # numbers of quotes: prefix, year, running number
     quote_prefix = models.CharField(max_length=10, default="Q", blank=True)
     quote_valid_days = models.PositiveSmallIntegerField(default=21)
+    # what is owed of an order that is cancelled, as a share of its price: before anything was
+    # bought for it, after that, and once cutting has begun (common practice, no source)
+    cancel_share_before = share_field(default=ZERO)
+    cancel_share_bought = share_field(default=Decimal("0.3"))
+    cancel_share_cut = share_field(default=Decimal("0.75"))
+    # days after the last delivery until names on items are deleted
+    names_kept_days = models.PositiveSmallIntegerField(default=60)
     # quantities shown side by side
     quantity_steps = models.CharField(max_length=80, default="1, 12, 60, 250")
     care_line = models.CharField(max_length=120, blank=True)
@@ -233,8 +313,8 @@ class OverheadItem(models.Model):
     """Rent, insurance, electricity: paid whether or not anything is made."""
 
     class Period(models.TextChoices):
-        MONTH = "month", "a month"
-        YEAR = "year", "a year"
+        MONTH = "month", "per month"
+        YEAR = "year", "per year"
 
     workshop = models.ForeignKey(
         "maker.Workshop", on_delete=models.CASCADE, related_name="overhead_items"

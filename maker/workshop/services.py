@@ -181,7 +181,7 @@ def _make_sure_currency_is_free(workshop: Workshop) -> None:
     this_one = Workshop.objects.filter(pk=workshop.pk)
     if any(this_one.filter(**stored_amount).exists() for stored_amount in AMOUNTS):
         raise CurrencyInUse(
-            f"The currency stays {stored.currency}: receipts or prices were entered in it, and "
-            "amounts are not converted. Open another workshop to work in another currency.",
+            f"The currency stays {stored.currency}: you have receipts or prices in it, and "
+            "amounts aren't converted. Add a workshop to use another currency.",
             where="currency",
         )

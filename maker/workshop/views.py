@@ -21,17 +21,17 @@ from maker.calc.money import cash_step, format_money
 from maker.calc.refusal import Refusal
 from maker.web.access import may_own
 from maker.web.row_pages import Entry, entry_page
+from maker.workshop.date_forms import CalendarDateRows, DatesForm
+from maker.workshop.document_forms import InvoicesForm, QuotesForm
 from maker.workshop.forms import (
-    CalendarDateRows,
     CountingForm,
-    DatesForm,
     HourForm,
     NewWorkshopForm,
     OverheadRows,
     PricesForm,
     ProfileForm,
-    QuotesForm,
     SettingsForm,
+    SuppliesForm,
     TaxForm,
 )
 from maker.workshop.inputs import overhead_per_hour
@@ -57,7 +57,7 @@ def workshop_list(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def workshop_new(request: Any) -> HttpResponse:
-    """Open another workshop of one's own."""
+    """Add a workshop of one's own."""
     locale = _locale_of(request)
     form = NewWorkshopForm(request.POST or None, initial=_first_guess(locale))
     if request.method == "POST" and form.is_valid():
@@ -105,6 +105,13 @@ def workshop_tax(request: Any) -> HttpResponse:
 
 @may_own
 @require_http_methods(["GET", "POST"])
+def workshop_supplies(request: Any) -> HttpResponse:
+    """When to buy and how much, slow stock, start of the tax year."""
+    return _section(request, SuppliesForm, "supplies")
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
 def workshop_prices(request: Any) -> HttpResponse:
     """Rounding in coins, deposits, and when a price is looked at again."""
     currency = request.workshop.currency
@@ -123,6 +130,13 @@ def workshop_dates(request: Any) -> HttpResponse:
 def workshop_quotes(request: Any) -> HttpResponse:
     """What quotes say, and terms."""
     return _section(request, QuotesForm, "quotes")
+
+
+@may_own
+@require_http_methods(["GET", "POST"])
+def workshop_invoices(request: Any) -> HttpResponse:
+    """Bank account, and who issues invoices."""
+    return _section(request, InvoicesForm, "invoices")
 
 
 @may_own
@@ -212,18 +226,18 @@ def _hour(workshop: Workshop, items: Sequence[OverheadItem]) -> list[_Figure]:
     """Return what an hour costs as it is stored, with how that comes about."""
 
     def money(amount: Any) -> str:
-        return format_money(amount, workshop.currency, workshop.locale, extra_digits=2)
+        return format_money(amount, workshop.currency, workshop.locale)
 
-    wage = _Figure("Wage for an hour", money(workshop.wage_per_hour), "what you pay yourself")
+    wage = _Figure("Hourly wage", money(workshop.wage_per_hour), "your own pay")
     try:
         overhead, how = overhead_per_hour(workshop, items)
     except Refusal as refusal:
-        return [wage, _Figure("Overhead for an hour", "–", refusal.message)]
+        return [wage, _Figure("Hourly overhead", "–", refusal.message)]
     return [
         wage,
-        _Figure("Overhead for an hour", money(overhead), how),
+        _Figure("Hourly overhead", money(overhead), how),
         _Figure(
-            "An hour at the bench costs",
+            "Hourly cost",
             money(workshop.wage_per_hour + overhead),
             "wage + overhead",
             main=True,

@@ -53,7 +53,17 @@ class Command(BaseCommand):
             "--only-changes", action="store_true", help="make the waiting changes, without a copy"
         )
 
-    def handle(self, *args: Any, with_demo: bool, only_changes: bool, **options: Any) -> None:
+        parser.add_argument(
+            "--certify",
+            action="append",
+            default=[],
+            metavar="NAME",
+            help="make the certificate for HTTPS under this name or address; may be repeated",
+        )
+
+    def handle(
+        self, *args: Any, with_demo: bool, only_changes: bool, certify: list[str], **options: Any
+    ) -> None:
         """Run the steps, or say in one line why the database cannot be used."""
         if only_changes:
             make_waiting_changes()
@@ -61,6 +71,10 @@ class Command(BaseCommand):
         try:
             self.make_sure_it_is_sound()
             self.bring_up_to_date()
+            if certify:
+                from maker.phone.certificates import ensure_certificates
+
+                ensure_certificates(Path(settings.DATA_DIR), certify)
             if with_demo:
                 self.load_demo_once()
                 self.stdout.write(sign_in_line())

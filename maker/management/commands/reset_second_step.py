@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from maker.accounts.devices import sign_out_others
 from maker.accounts.models import User
 from maker.accounts.second_steps import remove_second_steps
+from maker.accounts.tasks import write_letter
 from maker.activity.models import Event
 from maker.activity.services import record
 
@@ -31,4 +32,5 @@ class Command(BaseCommand):
             raise CommandError(f"{email} signs in with the password alone already.")
         sign_out_others(user, None)
         record(Event.Kind.SECOND_STEP, user=user, about="taken away by a command")
+        write_letter(user, "The second step was taken away by a command")
         self.stdout.write(f"{email} signs in with the password alone now, and sets up a new one.")

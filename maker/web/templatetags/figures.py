@@ -1,12 +1,13 @@
 """Filters that write money, numbers, lengths and shares the way the workshop does."""
 
+import re
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django import template
 from django.template.defaultfilters import length as count_of
 
-from maker.calc.units import format_length, format_number
+from maker.calc.units import format_length, format_number, format_percent
 from maker.web import words
 
 if TYPE_CHECKING:
@@ -25,12 +26,6 @@ def money(value: Decimal | None, workshop: "Workshop") -> str:
 def lowest_price(value: Decimal | None, workshop: "Workshop") -> str:
     """Write a lowest price, up to the next coin; an en dash for none."""
     return words.lowest_price(value, workshop)
-
-
-@register.filter
-def unit_cost(value: Decimal | None, workshop: "Workshop") -> str:
-    """Write a cost of one unit, with up to two decimals more than the currency has."""
-    return words.money(value, workshop, extra_digits=2)
 
 
 @register.filter
@@ -60,10 +55,19 @@ def percent(value: Decimal | None, workshop: "Workshop") -> str:
     """Write a share from 0 to 1 as a percentage with at most two decimals."""
     if value is None:
         return "–"
-    return format_number(round(Decimal(value) * 100, 2), workshop.locale) + " %"
+    return format_percent(Decimal(value), workshop.locale, 2)
 
 
 @register.filter
 def item(mapping: dict[Any, Any], key: Any) -> Any:
     """Look a key up, where a template has it in a variable."""
     return mapping.get(key)
+
+
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:mm|cm|m|in|g|kg|ml|min|h)\b)")
+
+
+@register.filter
+def units_kept(text: str) -> str:
+    """Keep each number and its unit on one line of a sentence."""
+    return _NUMBER_AND_UNIT.sub("\u00a0", str(text))
