@@ -1,5 +1,7 @@
 """The quick start of a design, its details, and the filter of the list."""
 
+from django import forms
+
 from catalogue.designs.models import Design
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -21,16 +23,15 @@ class DesignForm(EditedForm, WorkshopModelForm):
         required=False,
         at_least=1,
         at_most=1_000_000,
-        help_text="How many you usually make at once. Empty: 1.",
+        help_text="How many you usually make at once. Leave blank for 1.",
     )
     care_line = OneLineField(
-        max_length=120, required=False, help_text="For the tag, like “Keep dry”."
+        max_length=120, required=False, help_text="Printed on tags, like “Keep dry”."
     )
     caution = OneLineField(
         max_length=200,
         required=False,
-        help_text="What must be said with it. Toy, food and consumer law differ from place to "
-        "place: ask a licensed adviser.",
+        help_text="Printed with it. Ask an adviser about toy and food rules.",
     )
 
     class Meta:
@@ -45,4 +46,13 @@ class DesignForm(EditedForm, WorkshopModelForm):
 
 
 class DesignFilter(ArchivableFilter):
-    """Narrows the list of designs."""
+    """Narrows the list of designs, and says whether it is pictures or a table."""
+
+    view = forms.ChoiceField(
+        required=False, choices=[("", "pictures"), ("table", "table")], widget=forms.HiddenInput
+    )
+
+    @property
+    def is_table(self) -> bool:
+        """Whether a table was asked for."""
+        return self.is_valid() and self.cleaned_data.get("view") == "table"

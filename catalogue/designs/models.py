@@ -57,3 +57,19 @@ class Design(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class DesignPhoto(models.Model):
+    """A photo of the finished item, with what it shows in words."""
+
+    design = models.ForeignKey("catalogue.Design", on_delete=models.CASCADE, related_name="photos")
+    picture = models.ForeignKey("maker.StoredPicture", on_delete=models.CASCADE, related_name="+")
+    words = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=["design", "picture"], name="design_photo_once"),
+        )
+
+    def __str__(self) -> str:
+        return self.words or str(self.picture)

@@ -54,31 +54,31 @@ class QuickStartForm(FoldedFields):
     glue and scores, and the parts that are ticked.
     """
 
-    name = OneLineField(label="What do you make?", max_length=120)
+    name = OneLineField(label="Name", max_length=120)
     material = ChosenRowField(label="Made from", empty_label="Choose")
     form = forms.ChoiceField(label="Shape", choices=_shapes, required=False)
-    width = LengthField(label="Width of the piece you cut")
-    height = LengthField(label="Height of the piece you cut")
+    width = LengthField(label="Cut width")
+    height = LengthField(label="Cut height")
     count = WholeNumberField(
         label="Pieces per item",
         at_least=1,
         at_most=10_000,
         initial=1,
-        help_text="2 if one item is made of two such halves.",
+        help_text="2 if an item has two such halves.",
     )
     parts = forms.MultipleChoiceField(
         label="Parts that go with it", required=False, widget=forms.CheckboxSelectMultiple
     )
     glue = ChosenRowField(
-        label="Glue", empty_label="Not counted", required=False, help_text="By the glue line."
+        label="Glue", empty_label="Not counted", required=False, help_text="Counted by the line."
     )
-    minutes = MinutesField(label="To make one", at_most=100_000, decimals=4)
+    minutes = MinutesField(label="Time to make one", at_most=100_000, decimals=4)
     set_up = MinutesField(
-        label="To set up",
+        label="Set-up time",
         at_most=100_000,
         decimals=4,
         required=False,
-        help_text="Once, however many you make.",
+        help_text="Once per batch.",
     )
 
     def __init__(self, *args: Any, **options: Any) -> None:

@@ -59,7 +59,7 @@ class FirstRecipe:
 
 
 def _claim_name(design: Design) -> None:
-    words = f"There is a design called “{design.name}” already. Choose another name."
+    words = f"You already have a design called “{design.name}”. Choose another name."
     claim_name(design, words)
 
 
@@ -74,7 +74,7 @@ def save_design(*, design: Design, edit_number: int | None) -> Design:
 
 @transaction.atomic
 def start_design(*, workshop: Workshop, name: str, first: FirstRecipe) -> DesignVersion:
-    """Make a design with the shortest recipe that has a price: what is cut and its minutes.
+    """New design with the shortest recipe that has a price: what is cut and its minutes.
 
     Errors: NameTaken; WrongRecipe.
     """

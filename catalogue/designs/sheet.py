@@ -13,9 +13,9 @@ DESIGN_COLUMNS = (
     Column("Pieces", ColumnKind.WHOLE),
     Column("Steps", ColumnKind.WHOLE),
     Column("Description", width=48),
-    Column("Care line"),
+    Column("Care note"),
     Column("Caution", width=32),
-    Column("Put away", ColumnKind.DATE),
+    Column("Archived", ColumnKind.DATE),
 )
 
 

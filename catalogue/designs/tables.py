@@ -7,13 +7,15 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html
 
 from catalogue.designs.models import Design
-from maker.web.lists import NUMBER, ListTable
+from maker.web.lists import NUMBER, ListTable, RowLink
 
 
 class DesignTable(ListTable):
     """Designs with how much is in their newest recipe."""
 
-    name = tables.Column(linkify=lambda record, table: table.address(record))
+    row_page = "catalogue:design"
+
+    name = RowLink()
     newest = tables.Column(verbose_name="Version", attrs=NUMBER)
     piece_count = tables.Column(verbose_name="Pieces", attrs=NUMBER)
     step_count = tables.Column(verbose_name="Steps", attrs=NUMBER)
@@ -29,14 +31,10 @@ class DesignTable(ListTable):
         order_by = ("name",)
         attrs = {"aria_label": "Designs"}
 
-    def address(self, record: Design) -> str:
-        """Return the address of the design's page."""
-        return reverse("catalogue:design", args=[self.workshop.slug, record.pk])
-
     def render_name(self, value: str, record: Design) -> Any:
         """Write the name, and say when it was put away."""
         if record.retired_on:
-            return format_html('{} <span class="badge quiet">put away</span>', value)
+            return format_html('{} <span class="badge quiet">archived</span>', value)
         return value
 
     def render_cost(self, record: Design) -> Any:
@@ -46,7 +44,7 @@ class DesignTable(ListTable):
         except NoReverseMatch:
             return ""
         return format_html(
-            '<a href="{}">Work it out<span class="visually-hidden"> for {}</span></a>',
+            '<a href="{}">See price<span class="visually-hidden"> of {}</span></a>',
             address,
             record.name,
         )

@@ -7,8 +7,10 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from catalogue.designs.cards import design_cards
 from catalogue.designs.forms import DesignFilter, DesignForm
 from catalogue.designs.models import Design
+from catalogue.designs.photos import photos_of
 from catalogue.designs.quick_start import QuickStartForm, first_values, typed_so_far
 from catalogue.designs.services import (
     copy_design,
@@ -17,11 +19,12 @@ from catalogue.designs.services import (
 )
 from catalogue.designs.sheet import DESIGN_COLUMNS, design_rows
 from catalogue.designs.tables import DesignTable
+from catalogue.recipes.item_picture import colourway_asked
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.showing import page_of
 from maker.calc.refusal import Refusal
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list
 from maker.web.refusals import refusal_told, show_refusal
 from maker.web.row_pages import Entry, archive_views, entry_page, list_page
@@ -38,6 +41,9 @@ def design_list(request: WorkshopRequest) -> HttpResponse:
         return export_response(request, title="Designs", columns=DESIGN_COLUMNS, rows=rows)
     found = filter_form.narrow(designs.with_versions())
     table = show_list(request, DesignTable(found, workshop=request.workshop))
+    cards = None
+    if not filter_form.is_table:
+        cards = design_cards([row.record for row in table.paginated_rows], request.workshop)
     return list_page(
         request,
         "catalogue/designs/list.html",
@@ -45,6 +51,7 @@ def design_list(request: WorkshopRequest) -> HttpResponse:
         filter_form,
         one="design",
         unfiltered=designs,
+        cards=cards,
     )
 
 
@@ -53,7 +60,8 @@ def design_list(request: WorkshopRequest) -> HttpResponse:
 def design_new(request: WorkshopRequest) -> HttpResponse:
     """Start a design with the least that has a price, and go and see the price.
 
-    Asked by the page for a part of it, it answers the entries of the shape chosen, or its blanks.
+    Asked by the page for a part of it, it answers the entries of the shape chosen, its blanks, or
+    the materials there are by then.
     """
     workshop, sent = request.workshop, request.POST
     if request.method != "POST":
@@ -82,9 +90,9 @@ def _quick_start_shown(request: WorkshopRequest) -> HttpResponse:
         form = QuickStartForm(asked, workshop=workshop)
         form.full_clean()
         response = render(request, "catalogue/designs/_shape_blank.html", {"form": form})
-    elif part == "shape":
+    elif part in ("shape", "material"):
         form = QuickStartForm(workshop=workshop, initial=typed_so_far(asked, workshop))
-        response = render(request, "catalogue/designs/_shape.html", {"form": form})
+        response = render(request, f"catalogue/designs/_{part}.html", {"form": form})
     else:
         form = QuickStartForm(workshop=workshop, initial=first_values(asked, workshop))
         response = render(request, "catalogue/designs/new.html", {"form": form})
@@ -101,11 +109,14 @@ def design(request: WorkshopRequest, pk: int) -> HttpResponse:
     newest = None
     if versions:
         newest = DesignVersion.objects.with_recipe().get(pk=versions[0].pk)
+    asked = request.GET.get("colourway", "")
+    colourway = colourway_asked(newest, asked) if newest else None
     context = {
         "design": row,
         "versions": versions,
         "version": newest,
-        **(page_of(newest, request.workshop) if newest else {}),
+        "photos": photos_of(row, request.workshop.slug),
+        **(page_of(newest, request.workshop, colourway) if newest else {}),
     }
     return render(request, "catalogue/designs/design.html", context)
 

@@ -10,16 +10,20 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
+from django.utils.safestring import SafeString
+
 from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.columns import HEAD, ROWS
 from catalogue.calc.recipes.document import MOST_ROWS, Document, DocumentProblem
 from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.materials.models import Material
+from catalogue.materials.swatches import swatches_by_name
 from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.piece_form import PieceForm, fill_sizes
 from catalogue.recipes.sent import SentRecipe, length_text, unit_in
+from catalogue.recipes.whole_sizes import WholeSize, whole_sizes
 from maker.calc.amounts import READ_PLACES, typed_amount
 from maker.calc.units import format_number
 from maker.web.fields import LengthField, MoneyField, NumberField
@@ -36,67 +40,62 @@ class _Section:
     form: type[forms.RecipeRowForm]
     spare: int
     add_label: str
-    is_always_open: bool = False
 
 
 SECTIONS = (
     _Section(
         "roles",
         "Materials",
-        "Each material once, and what it does: body, lid, ribbon, glue.",
+        "List each material once with its role: body, lid, ribbon, glue.",
         forms.MaterialRoleForm,
         3,
         "Add a material",
-        True,
     ),
     _Section(
         "pieces",
         "Pieces",
-        "What is cut from sheets for one of it.",
+        "What you cut from sheets for one item.",
         PieceForm,
         3,
         "Add a piece",
-        True,
     ),
     _Section(
         "fixings",
         "Fixings and glue",
-        "What else goes in: 2 brads, 35 cm of twine, 1.8 ml of glue.",
+        "Other parts and glue: 2 brads, 35 cm of twine, 1.8 ml of glue.",
         forms.FixingForm,
         3,
         "Add a fixing",
-        True,
     ),
     _Section(
         "steps",
         "Steps",
-        "Your minutes: setting up once, then for each one made, each sheet or batch. Drying too.",
+        "Your minutes: setting up once, then for per item made, each sheet or batch. Drying too.",
         forms.StepForm,
         3,
         "Add a step",
-        True,
     ),
     _Section(
         "wears",
-        "Wear",
-        "Tools that get used up: a blade that lasts for 60 sheets, cutting plates.",
+        "Tool wear",
+        "Tools that wear out: a blade that lasts 60 sheets, cutting plates.",
         forms.WearForm,
         1,
         "Add a tool",
     ),
     _Section(
         "packings",
-        "Packing",
-        "What it leaves in, by quantity: a sleeve for one, cartons of 40 from 12 on.",
+        "Packaging",
+        "What it is sold or sent in: a sleeve for one, cartons of 40 from 12.",
         forms.PackingForm,
         1,
-        "Add packing",
+        "Add packaging",
     ),
     _Section(
         "choices",
         "Options",
-        "What a customer can choose. Then say in a row’s “More” with which choice "
-        "it holds. Leave the option empty to add a choice to the one above.",
+        "Choices you offer. Under “More” on any row, pick its choice. Leave the option blank to "
+        "add a choice to the one above.",
         forms.ChoiceForm,
         2,
         "Add a choice",
@@ -104,7 +103,7 @@ SECTIONS = (
     _Section(
         "swaps",
         "Colourways",
-        "Other materials in the same places. Leave the colourway empty to add to the one above.",
+        "A colourway swaps materials. Leave it blank to add to the one above.",
         forms.SwapForm,
         2,
         "Add to a colourway",
@@ -119,7 +118,7 @@ def materials_of(workshop: Workshop) -> dict[str, Material]:
 
 
 class RecipeEditor:
-    """All forms of one recipe; `document` once `is_valid` said yes."""
+    """All shapes of one recipe; `document` once `is_valid` said yes."""
 
     def __init__(
         self,
@@ -129,7 +128,11 @@ class RecipeEditor:
         document: Document | None = None,
         data: Any = None,
         is_checked: bool = True,
+        opened: str = "",
+        opens_last: bool = False,
     ) -> None:
+        """`opened` is the section to begin with; `opens_last`: with its last row open."""
+        self.opened, self.opens_last = opened, opens_last
         self.workshop, self.materials = workshop, materials
         self.is_bound = data is not None
         if data is not None:
@@ -139,7 +142,7 @@ class RecipeEditor:
         initial = {} if document is None else _Shown(self, document).initial()
         options: dict[str, Any] = {"workshop": workshop}
         self.head = forms.HeadForm(data, prefix="recipe", initial=initial.get("recipe"), **options)
-        names = forms.Names()
+        self.names = names = forms.Names()
         self.formsets = {}
         # options and materials first: the other rows refer to them
         for section in sorted(SECTIONS, key=lambda one: one.key not in ("roles", "choices")):
@@ -163,17 +166,21 @@ class RecipeEditor:
                 material = str(form["material"].value() or "").strip()
                 label = f"{name} ({material})" if material and material != name else name
                 names.roles.append((name, label[:120]))
+                names.materials[name] = material
             else:
                 option = str(form["option"].value() or "").strip()[:200] or option
                 names.choices.append((f"{option}: {name}",) * 2)
 
     @cached_property
     def sections(self) -> list[dict[str, Any]]:
-        """What the page shows, in its order."""
+        """What the page shows, in its order; the one that is worked on is open."""
         shown = []
+        self.names.swatches.update(self.swatches)
         for section in SECTIONS:
             formset = self.formsets[section.key]
-            count = sum(1 for form in formset.forms if form["name"].value() or _is_used(form))
+            used = [form for form in formset.forms if form["name"].value() or _is_used(form)]
+            first = formset.forms[0].prefix if formset.forms else ""
+            last = used[-1].prefix if used and self.opens_last else ""
             shown.append(
                 {
                     "key": section.key,
@@ -181,12 +188,30 @@ class RecipeEditor:
                     "lead": section.lead,
                     "formset": formset,
                     "add_label": section.add_label,
-                    "count": count,
-                    "is_folded": not section.is_always_open,
-                    "is_open": bool(count or formset.total_error_count()),
+                    "count": len(used),
+                    "problems": formset.total_error_count() if self.has_errors else 0,
+                    "open_row": last if used else first,
                 }
             )
+        filled = {one["key"] for one in shown if one["count"]}
+        opened = self.opened or ("pieces" if "pieces" in filled else "roles")
+        for one in shown:
+            one["is_open"] = bool(one["problems"]) if self.has_errors else one["key"] == opened
         return shown
+
+    @cached_property
+    def swatches(self) -> dict[str, SafeString]:
+        """The swatches of the materials these rows name."""
+        rows = [form for key in ("roles", "swaps") for form in self.formsets[key].forms]
+        named = {str(form["material"].value() or "").strip() for form in rows} & {*self.materials}
+        found = Material.objects.of(self.workshop).filter(name__in=named).select_related("picture")
+        drawn = swatches_by_name(found.by_name(), self.workshop)
+        return {name: swatch for name, swatch in drawn.items() if swatch}
+
+    @cached_property
+    def whole_sizes(self) -> list[WholeSize]:
+        """Each finished size of what is folded once, with the pieces it holds for."""
+        return whole_sizes(self.formsets["pieces"].forms, self.workshop.unit)
 
     @cached_property
     def parts_to_add(self) -> list[Offered]:
@@ -211,15 +236,6 @@ class RecipeEditor:
     def material_names(self) -> list[Material]:
         """Materials in use, offered while a name is typed."""
         return [one for one in self.materials.values() if one.retired_on is None]
-
-    @property
-    def is_head_open(self) -> bool:
-        """Whether spares, practice or a name say more than nothing."""
-        names = ("name", "finished_size", "reject_share", "learning")
-        values = [self.head[name].value() for name in names]
-        return bool(self.head.errors) or any(
-            one not in ("", None, 0, "0", "none") for one in values
-        )
 
     @property
     def has_errors(self) -> bool:

@@ -12,11 +12,11 @@ from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.form_blank import form_pattern
 from catalogue.calc.sheets.fit import Sheet, SheetFit, fits
 from catalogue.materials.models import Material
-from catalogue.recipes.form_sizes import size_query, size_words
+from catalogue.recipes.form_sizes import size_query
 from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.shapes.answer import sheet_of
 from catalogue.shapes.drawing import key_of, piece_for_page
-from catalogue.shapes.folded import finished_svg, folds
+from catalogue.shapes.folded import finished_svg
 from catalogue.shapes.words import (
     ScoreTable,
     cut_list,
@@ -30,7 +30,6 @@ from maker.workshop.models import Workshop
 
 MOST_DRAWN = 12  # more would make a page nobody reads; the others have their form's page
 SMALL_WIDTH = 72.0
-PICTURE_WIDTH = 320.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +47,7 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class FoldedPiece:
-    """A piece that is folded from a form, drawn, and how its blank lies on its sheet."""
+    """A piece that is folded from a shape, drawn, and how its blank lies on its sheet."""
 
     number: int
     name: str
@@ -62,16 +61,8 @@ class FoldedPiece:
     is_exact: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """The largest thing that is folded, as it stands when it is done."""
-
-    svg: SafeString
-    caption: str
-
-
 def folded_pieces(version: DesignVersion, workshop: Workshop) -> list[FoldedPiece]:
-    """Return the pieces that are folded from a form of the library, each drawn once."""
+    """Return the pieces that are folded from a shape of the library, each drawn once."""
     materials = {role.pk: role.material for role in version.roles.all()}
     return [
         _folded(number, row, pattern, materials[row.role_id], workshop)
@@ -102,23 +93,6 @@ def drawing_key(version: DesignVersion, workshop: Workshop) -> list[tuple[SafeSt
     """Return the lines and hatchings used in the drawings, each with what it means."""
     pieces = [pattern.pieces[0] for _, _, pattern in patterns_of(version, workshop)]
     return [(_safe(sample), words) for sample, words in key_of(pieces)]
-
-
-def main_picture(version: DesignVersion, workshop: Workshop) -> Picture | None:
-    """Return what the design is, folded: its piece with the largest blank; None without one."""
-    things = [one for one in patterns_of(version, workshop) if folds(one[2])]
-    if not things:
-        return None
-    _, row, _ = max(things, key=lambda one: one[1].width_mm * one[1].height_mm)
-    sizes = tuple(sorted(row.form_inputs.items()))
-    words = size_words(FORMS[row.form], row.form_inputs, workshop)
-    return Picture(_finished(row.form, sizes, workshop.unit), f"{FORMS[row.form].title}, {words}")
-
-
-@lru_cache(maxsize=256)
-def _finished(form: str, sizes: tuple[tuple[str, str], ...], unit: str) -> SafeString:
-    pattern = form_pattern(form, dict(sizes), unit)
-    return _safe(finished_svg(pattern, title=f"{FORMS[form].title}, folded", width=PICTURE_WIDTH))
 
 
 def _folded(
@@ -178,10 +152,8 @@ def _fit_words(fit: SheetFit, unit: str) -> str:
             if slack < 0
         ]
         return f"The sheet is too small by {' and '.join(short)}."
-    words = f"{fit.per_sheet} to a sheet{', turned' if fit.is_turned else ''}"
-    return (
-        f"{words}; left beside one: {length_text(across, unit)} across, {length_text(up, unit)} up."
-    )
+    words = f"{fit.per_sheet} per sheet{', turned' if fit.is_turned else ''}"
+    return f"{words}; spare: {length_text(across, unit)} across, {length_text(up, unit)} up."
 
 
 def _safe(svg: str) -> SafeString:

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.flat_patterns.pattern import Form, FormInput
 from catalogue.calc.recipes.form_blank import RULER, Sizes, is_length, rounded
+from catalogue.shapes.words import in_few_words
 from maker.calc.sums import plain_text
 from maker.calc.units import MM_PER_INCH, format_length
 from maker.web.fields import LengthField, WholeNumberField
@@ -22,7 +23,7 @@ RULER_INPUT = FormInput(
     title="rounded to",
     is_optional=True,
     group="allowance",
-    limit="the marks of your ruler: 1/16 in or 0.5 mm; empty: not rounded",
+    limit="your ruler's marks, 1/16 in or 0.5 mm; blank for none",
 )
 
 
@@ -77,7 +78,7 @@ def size_field(asked: FormInput, workshop: Workshop) -> forms.Field:
         required=is_needed,
         allow_zero=asked.may_be_zero,
         initial=default,
-        help_text=asked.default_note or asked.limit,
+        help_text=asked.default_note or in_few_words(asked.limit),
     )
     field.use_unit(workshop.unit, workshop.locale)
     return field

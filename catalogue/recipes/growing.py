@@ -1,4 +1,4 @@
-"""Which sizes may grow at no extra sheet and which save some, for the sizes of a recipe."""
+"""Sizes you can increase for free and which save some, for the sizes of a recipe."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -135,7 +135,7 @@ def _offers_of(
     if value is not None and bears(_in_mm(value, unit)):
         yield SizeOffer(
             size.key,
-            f"up to {length_text(value, unit)}: no extra sheet",
+            f"up to {length_text(value, unit)}: free",
             _in_mm(value, unit),
         )
     saving = [one for at, name in rows if (one := _value_of(name, advice[at].saving))]

@@ -102,6 +102,19 @@ def _when_document(row: "RecipeRow", choices: dict[int, str]) -> "Document":
 
 
 @with_working_precision
+def piece_values(version: "DesignVersion") -> tuple[values.RecipePiece, ...]:
+    """Return the pieces alone, as they lie on the sheet, whatever they are made with.
+
+    No query when roles and pieces were loaded.
+    """
+    roles = {role.pk: role.name for role in version.roles.all()}
+    return tuple(
+        _piece(row, {"name": row.name, "role": roles.get(row.role_id), "id": row.pk})
+        for row in version.pieces.all()
+    )
+
+
+@with_working_precision
 def recipe_values(
     version: "DesignVersion",
     workshop: "Workshop",

@@ -4,12 +4,16 @@ A recipe speaks of materials by role (body, accent, ribbon), so that a colourway
 another material in the role. Every row may hold for some quantities or options only.
 """
 
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
+from itertools import islice
+from typing import Any
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from catalogue.materials.models import Material, length_field, quantity_field, typed_in_field
+from catalogue.recipes.kept_rows import OF_VERSION, load_rows
 from maker.workshop.models import Workshop, money_field, share_field
 
 ZERO = Decimal(0)
@@ -37,31 +41,54 @@ class VersionQuerySet(models.QuerySet["DesignVersion"]):
         """By number, the current one first."""
         return self.order_by("-number", "-pk")
 
+    # kinds of rows to load, and the materials with what is asked of them
+    _loaded: "tuple[tuple[str, ...], models.QuerySet[Material]] | None" = None
+
     def with_recipe(self) -> "VersionQuerySet":
         """With every row and what its materials cost, in a fixed number of queries."""
-        rows: dict[str, type[RecipeRow]] = {
-            "pieces": Piece,
-            "fixings": Fixing,
-            "steps": Step,
-            "wears": Wear,
-            "packings": Packing,
-        }
-        materials = models.Prefetch("material", Material.objects.with_costs())
-        return self.select_related("design__workshop").prefetch_related(
-            models.Prefetch(
-                "roles", Role.objects.order_by("position", "pk").prefetch_related(materials)
-            ),
-            *(
-                models.Prefetch(name, model._default_manager.order_by("position", "pk"))
-                for name, model in rows.items()
-            ),
-            models.Prefetch("options", Option.objects.order_by("position", "pk")),
-            models.Prefetch("options__choices", OptionChoice.objects.order_by("position", "pk")),
-            models.Prefetch("colourways", Colourway.objects.order_by("position", "pk")),
-            models.Prefetch(
-                "colourways__materials",
-                ColourwayMaterial.objects.order_by("pk").prefetch_related(materials),
-            ),
+        return self._loading(OF_VERSION, Material.objects.with_costs())
+
+    def with_what_is_seen(self) -> "VersionQuerySet":
+        """With what a picture shows: pieces, cords, looks; a fixed number of queries."""
+        kinds = ("roles", "pieces", "fixings", "options", "colourways")
+        return self._loading(kinds, Material.objects.select_related("picture"))
+
+    def _loading(
+        self, kinds: tuple[str, ...], materials: "models.QuerySet[Material]"
+    ) -> "VersionQuerySet":
+        found = self.select_related("design__workshop")
+        found._loaded = (kinds, materials)
+        return found
+
+    def iterator(  # type: ignore[override] # the plugin's _Row
+        self, chunk_size: int | None = None
+    ) -> "Iterator[DesignVersion]":
+        """Read so many at once, and what is loaded with them."""
+        found = super().iterator(chunk_size)
+        if not self._loaded:
+            yield from found
+            return
+        while versions := list(islice(found, chunk_size or 100)):
+            load_rows(versions, *self._loaded)
+            yield from versions
+
+    def _clone(self) -> "VersionQuerySet":
+        clone: VersionQuerySet = super()._clone()  # type: ignore[misc] # Django's own way
+        clone._loaded = self._loaded
+        return clone
+
+    def _fetch_all(self) -> None:
+        is_first = self._result_cache is None
+        super()._fetch_all()
+        if is_first and self._loaded and self._result_cache:
+            load_rows(self._result_cache, *self._loaded)
+
+    def newest_of(self, designs: Iterable[Any]) -> "VersionQuerySet":
+        """The newest version of each of some designs."""
+        newest = DesignVersion.objects.filter(design=models.OuterRef("design")).newest_first()
+        return self.filter(
+            design__in=[design.pk for design in designs],
+            number=models.Subquery(newest.values("number")[:1]),
         )
 
 
@@ -69,9 +96,9 @@ class DesignVersion(models.Model):
     """One state of a design's recipe; frozen once something was promised from it."""
 
     class Learning(models.TextChoices):
-        NONE = "none", "no learning: each one takes the same"
-        CUMULATIVE = "cumulative", "the average falls with each doubling"
-        PER_UNIT = "per_unit", "each one is faster than the one before"
+        NONE = "none", "no speed-up"
+        CUMULATIVE = "cumulative", "average speed-up"
+        PER_UNIT = "per_unit", "item-by-item speed-up"
 
     design = models.ForeignKey(
         "catalogue.Design", on_delete=models.CASCADE, related_name="versions"
@@ -82,6 +109,8 @@ class DesignVersion(models.Model):
     frozen_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
     edit_number = models.PositiveIntegerField(default=0)
+    # another after each writing of the recipe's rows: see `kept_rows`
+    recipe_stamp = models.UUIDField(null=True, blank=True, editable=False)
 
     # spares: ceil(quantity x rate) from this quantity on
     reject_share = share_field(default=ZERO)
@@ -104,6 +133,12 @@ class DesignVersion(models.Model):
     learning_reference = models.PositiveIntegerField(default=1)
     # pieces of this design made before: hands that know it start further down the curve
     learning_made = models.PositiveIntegerField(default=0)
+
+    # where copies of pieces sit, as `calc/folded/own_places.py` has it: only what is drawn, so it
+    # may change while the version is locked; the places before, for undo, and how often it changed
+    places = models.JSONField(default=dict, blank=True)
+    places_before = models.JSONField(default=dict, blank=True)
+    places_edit_number = models.PositiveIntegerField(default=0)
 
     objects = VersionQuerySet.as_manager()
 
@@ -225,10 +260,10 @@ class Piece(RecipeRow):
     class Shape(models.TextChoices):
         RECTANGLE = "rectangle", "cut to size"
         DIE = "die", "die-cut"
-        FORM = "form", "folded from a form"
+        FORM = "form", "folded from a shape"
 
     class Turning(models.TextChoices):
-        AS_MATERIAL = "material", "as the material says"
+        AS_MATERIAL = "material", "as the material allows"
         FREE = "free", "may be turned"
         FIXED = "fixed", "must stay upright"
 
@@ -267,19 +302,19 @@ class Fixing(RecipeRow):
     """Use of anything that is not cut from sheets: dots, brads, twine, glue."""
 
     class Basis(models.TextChoices):
-        MADE = "made", "each one made"
-        GOOD = "good", "each good one"
-        JOB = "job", "the job"
-        CARTON = "carton", "each carton"
-        NAME = "name", "each name"
+        MADE = "made", "per item made"
+        GOOD = "good", "per item sold"
+        JOB = "job", "per batch"
+        CARTON = "carton", "per carton"
+        NAME = "name", "per name"
 
     class Measure(models.TextChoices):
         AMOUNT = "amount", "amount"
-        BEAD = "bead", "glue line: length x ml per metre"
-        AREA = "area", "glue spread: area x amount per square metre"
-        FORM_BEAD = "form_bead", "glue lines of the folded pieces: number of lines x ml per metre"
+        BEAD = "bead", "glue line: length × ml per metre"
+        AREA = "area", "glue spread: area × amount per square metre"
+        FORM_BEAD = "form_bead", "glue on every tab: lines × ml per metre"
         FORM_AREA = "form_area", "glue spread on the folded pieces: amount per square metre"
-        CUT = "cut", "cut to length from a reel: length x how many"
+        CUT = "cut", "cut to length from a reel: length × how many"
 
     version = models.ForeignKey(
         "catalogue.DesignVersion", on_delete=models.CASCADE, related_name="fixings"
@@ -310,9 +345,9 @@ class Wear(RecipeRow):
     """A tool that is used up: its price over how much it does."""
 
     class Basis(models.TextChoices):
-        SHEET = "sheet", "each sheet cut"
-        PASS = "pass", "each die pass"
-        MADE = "made", "each one made"
+        SHEET = "sheet", "per sheet cut"
+        PASS = "pass", "per die pass"
+        MADE = "made", "per item made"
 
     version = models.ForeignKey(
         "catalogue.DesignVersion", on_delete=models.CASCADE, related_name="wears"
@@ -364,16 +399,16 @@ class Step(RecipeRow):
     """Work, or waiting: minutes for each job, batch, sheet, die pass, one made, carton or name."""
 
     class Basis(models.TextChoices):
-        JOB = "job", "once a job (set-up)"
-        BATCH = "batch", "each batch of"
-        SHEET = "sheet", "each sheet cut"
-        PASS = "pass", "each die pass"
-        MADE = "made", "each one made"
-        GOOD = "good", "each good one"
-        CARTON = "carton", "each carton"
-        NAME = "name", "each name"
-        RACK = "rack", "drying, each rack load"
-        NIGHT = "night", "drying, one night a batch"
+        JOB = "job", "once per batch (set-up)"
+        BATCH = "batch", "for every"
+        SHEET = "sheet", "per sheet cut"
+        PASS = "pass", "per die pass"
+        MADE = "made", "per item made"
+        GOOD = "good", "per item sold"
+        CARTON = "carton", "per carton"
+        NAME = "name", "per name"
+        RACK = "rack", "drying: per rack load"
+        NIGHT = "night", "drying: overnight per batch"
 
     class Caution(models.TextChoices):
         NONE = "", "none"

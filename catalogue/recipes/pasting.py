@@ -48,7 +48,7 @@ def paste_rows(posted: QueryDict) -> tuple[QueryDict, str]:
     if section is None or not lines:
         return (
             data,
-            "Copy the cells in your spreadsheet, paste them into the box, choose a section.",
+            "Paste cells from your spreadsheet and choose a section.",
         )
     fields = section.form.base_fields
     columns = _columns(section.form)
@@ -61,7 +61,7 @@ def paste_rows(posted: QueryDict) -> tuple[QueryDict, str]:
     for number, cells in enumerate(fitting, total):
         _fill(data, f"{into}-{number}", section.form, columns, cells, unread)
     data[f"{into}-TOTAL_FORMS"] = str(total + len(fitting))
-    note = f"{len(fitting)} rows added to {section.title}. Look them over, then save."
+    note = f"{len(fitting)} rows added to {section.title}. Check them, then save."
     if len(fitting) < len(lines):
         note += f" {len(lines) - len(fitting)} more did not fit."
     if unread:

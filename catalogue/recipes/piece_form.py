@@ -15,7 +15,7 @@ from catalogue.recipes.form_sizes import (
     size_field,
     size_query,
 )
-from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField
+from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField, with_unit
 from catalogue.recipes.models import Piece
 from maker.web.fields import LengthField, OneLineField, WholeNumberField
 from maker.workshop.models import Workshop
@@ -43,8 +43,13 @@ def fill_sizes(data: Any, prefix: str, workshop: Workshop) -> None:
             data.setdefault(f"{prefix}-{SIZE}{asked.name}", str(field.prepare_value(field.initial)))
 
 
+def is_typed(bound: Any) -> bool:
+    """Whether a size is typed, not chosen or ticked."""
+    return isinstance(bound.field.widget, forms.TextInput)
+
+
 def _form_choices() -> list[tuple[str, str]]:
-    return [("", "Choose a form"), *((form.name, form.title) for form in FORMS.values())]
+    return [("", "Choose a shape"), *((form.name, form.title) for form in FORMS.values())]
 
 
 class PieceForm(FoldedFields, ConditionForm):
@@ -55,12 +60,12 @@ class PieceForm(FoldedFields, ConditionForm):
     width_mm = LengthField(label="Width")
     height_mm = LengthField(label="Height")
     count = WholeNumberField(label="How many", at_least=1, at_most=10_000, initial=1)
-    shape = forms.ChoiceField(label="Shape", choices=Piece.Shape, initial="rectangle")
+    shape = forms.ChoiceField(label="Cut or folded", choices=Piece.Shape, initial="rectangle")
     die_margin_mm = LengthField(
-        label="Margin around the die",
+        label="Border around the die",
         required=False,
         allow_zero=True,
-        help_text="The blank is this much larger on every side; often 3 mm.",
+        help_text="Added to the blank on every side; often 3 mm.",
     )
     layers = WholeNumberField(
         label="Layers", at_least=1, at_most=10_000, initial=1, help_text="2 if it is doubled."
@@ -68,9 +73,15 @@ class PieceForm(FoldedFields, ConditionForm):
     turning = forms.ChoiceField(
         label="On the sheet", choices=Piece.Turning, initial=Piece.Turning.AS_MATERIAL
     )
-    form = forms.ChoiceField(label="Form", choices=_form_choices, required=False, initial="")
+    form = forms.ChoiceField(label="Shape", choices=_form_choices, required=False, initial="")
     tucked = ("die_margin_mm", "layers", "turning", *CONDITIONS)
     apart = ("form",)
+    line = (
+        ("name", "{name}"),
+        ("size", "{width_mm} × {height_mm}"),
+        ("count", "{count} ×"),
+        ("from", "{role}"),
+    )
     field_order = ("name", "role", "width_mm", "height_mm", "count", "shape", *tucked, *apart)
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -86,6 +97,13 @@ class PieceForm(FoldedFields, ConditionForm):
             self.folded = FORMS.get(str(self["form"].value() or ""))
         if self.folded:
             self.add_sizes(self.folded, self.initial.get("form_inputs", {}))
+
+    def _line_text(self, key: str, pattern: str, unit: str) -> str:
+        """Say the finished size of what is folded, not its blank."""
+        if key != "size" or self.folded is None:
+            return super()._line_text(key, pattern, unit)
+        typed = [str(one.value() or "") for one in self.finished_fields() if is_typed(one)]
+        return with_unit(" × ".join(text for text in typed if text), unit)
 
     @property
     def changed_data(self) -> list[str]:
@@ -110,7 +128,7 @@ class PieceForm(FoldedFields, ConditionForm):
         self.cleaned_data |= {"width_mm": None, "height_mm": None}
         self.read_sizes()
         if self.folded is None and "form" not in self.errors:
-            self.add_error("form", "Choose the form it is folded from.")
+            self.add_error("form", "Choose the shape it is folded from.")
 
     @property
     def drawing_query(self) -> str:

@@ -115,7 +115,7 @@ def savings(
 ) -> Iterator[Saving]:
     """Give for each size the least decrease that takes fewer sheets than now, where there is one.
 
-    A size goes down in whole marks, to 85 % of it at most and within the limits of its form. So
+    A size goes down in whole marks, to 85% of it at most and within the limits of its form. So
     few plans are asked for that a page may wait: where area alone says that none is saved, none
     is; else the smallest is planned, and only if that saves are sizes between looked at.
     `sheets_for` may refuse; `least_for` is a bound that costs nothing.

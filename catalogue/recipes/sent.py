@@ -143,7 +143,7 @@ class SentRecipe:
         for form in self.rows["choices"]:
             name = form.cleaned_data["option"] or name
             if not name:
-                form.add_error("option", "Say which option this is a choice of.")
+                form.add_error("option", "Enter the option this choice belongs to.")
             groups.setdefault(name.casefold(), (name, []))[1].append(form)
         options, places = [], []
         keys: set[str] = set()
@@ -195,10 +195,10 @@ class SentRecipe:
             sent = dict(form.cleaned_data)
             name = sent["name"] or name
             if not name:
-                form.add_error("name", "Say which colourway this belongs to.")
+                form.add_error("name", "Enter the colourway this belongs to.")
             if bool(sent["role"]) != bool(sent["material"]):
                 missing = "material" if sent["role"] else "role"
-                form.add_error(missing, "Say both: which use, and which material instead.")
+                form.add_error(missing, "Choose both a role and the material to use instead.")
             role = self.role(sent["role"])
             colourway = groups.setdefault(name.casefold(), {"name": name, "materials": {}})
             rows = places.setdefault(name.casefold(), {})

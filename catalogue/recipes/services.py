@@ -83,14 +83,14 @@ def save_recipe(
     before = recipe_document(loaded)
     read = document if is_read else read_document(document, loaded.design.workshop.unit)
     if read == before:
-        raise NothingChanged("Nothing was changed, so there was nothing to save.")
+        raise NothingChanged("Nothing was changed.")
     if edit_number != locked.edit_number:
         raise _changed_since(loaded, before, edit_number)
     try:
         write_read_recipe(loaded, read)
     except ProtectedError as protected:
         raise VersionFrozen(
-            "A price was set for something you removed. Make a new version and change that."
+            "A price was set for something you removed. Create a new version and change that."
         ) from protected
     RecipeChange.objects.create(
         version=version,
@@ -107,8 +107,8 @@ def refuse_frozen(version: DesignVersion) -> None:
     """Raise VersionFrozen, with the remedy, if something was promised from the version."""
     if version.frozen_at:
         raise VersionFrozen(
-            f"A price or quote rests on version {version.number}, so it stays as it is. "
-            "Make a new version and change that one."
+            f"A price or quote uses version {version.number}, so it is locked. "
+            "Create a new version and change that one."
         )
 
 
@@ -142,7 +142,7 @@ def undo_recipe(*, version: DesignVersion, edit_number: int, by: User | None) ->
     """
     change = RecipeChange.objects.filter(version=version).order_by("-edit_number").first()
     if change is None or change.edit_number != edit_number:
-        raise NothingToUndo("This was not the last save, so it cannot be taken back by itself.")
+        raise NothingToUndo("This wasn't the last save, so it can't be undone on its own.")
     before = change.before["recipe"]
     names = dict(
         Material.objects.of(version.design.workshop)
@@ -168,7 +168,9 @@ def new_version(*, version: DesignVersion, name: str = "") -> DesignVersion:
     newest = DesignVersion.objects.filter(design_id=version.design_id).newest_first().first()
     document = recipe_document(_loaded(version))
     number = (newest.number if newest else 0) + 1
-    made = DesignVersion.objects.create(design=version.design, number=number)
+    made = DesignVersion.objects.create(
+        design=version.design, number=number, places=_locked(version).places
+    )
     write_recipe(made, {**document, "name": name})
     return made
 
@@ -189,7 +191,10 @@ def save_as_new_version(
 @transaction.atomic
 def copy_recipe(*, version: DesignVersion, to: DesignVersion) -> None:
     """Write a version's recipe into another design's version of the same workshop."""
-    write_recipe(to, {**recipe_document(_loaded(version)), "name": ""})
+    loaded = _loaded(version)
+    to.places = loaded.places
+    to.save(update_fields=["places"])
+    write_recipe(to, {**recipe_document(loaded), "name": ""})
 
 
 def freeze_version(version: DesignVersion) -> None:
@@ -201,7 +206,7 @@ def freeze_version(version: DesignVersion) -> None:
     locked = _locked(version)
     if locked.edit_number != version.edit_number:
         raise RecipeMovedOn(
-            "Somebody changed the recipe meanwhile. Look at the new cost, then ask your price."
+            "Somebody changed the recipe meanwhile. Check the new cost, then set your price."
         )
     version.frozen_at = locked.frozen_at or timezone.now()
     version.save(update_fields=["frozen_at"])

@@ -67,7 +67,7 @@ class SizesForm(WorkshopForm):
     """Every size of the folded pieces once, with the pieces it holds for."""
 
     finished_size = OneLineField(
-        label="Finished size, as tags and papers say it", max_length=80, required=False
+        label="Finished size (as printed on tags)", max_length=80, required=False
     )
 
     def __init__(

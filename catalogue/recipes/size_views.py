@@ -29,7 +29,7 @@ from maker.web.messages import undo_message
 @require_http_methods(["GET", "HEAD", "POST"])
 @may_change
 def version_size(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
-    """Change the size of everything that is folded; a frozen version becomes a new one."""
+    """Change size of everything that is folded; a frozen version becomes a new one."""
     version = version_or_404(request, design, number)
     # a link with an offer shows the page with that taken, not saved
     asked = request.POST if request.method == "POST" else request.GET
@@ -110,7 +110,7 @@ def _save_sizes(request: WorkshopRequest, version: DesignVersion, form: SizesFor
 @require_GET
 @may_see
 def version_free_sizes(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
-    """Say which sizes may grow at no extra sheet; a part of the page that asks for it later."""
+    """Say which sizes may grow for free; a part of the page that asks for it later."""
     version = version_or_404(request, design, number)
     page = {
         "version": version,
@@ -130,7 +130,7 @@ def shape_use(request: WorkshopRequest) -> HttpResponse:
     """Choose the design that a form at a size goes into."""
     form = FORMS.get(request.GET.get("form", ""))
     if form is None:
-        raise Http404("There is no such form.")
+        raise Http404("There is no such shape.")
     query = QueryDict(mutable=True)
     for name in ("form", *(one.name for one in form.inputs), "ruler", "sheet"):
         if name in request.GET:

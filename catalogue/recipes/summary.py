@@ -10,6 +10,7 @@ from catalogue.calc.recipes.areas import format_area
 from catalogue.calc.recipes.changes import ChangeWords
 from catalogue.calc.recipes.form_blank import form_blank
 from catalogue.calc.recipes.glue_rates import rate_per, rate_words
+from catalogue.materials.models import Material
 from catalogue.recipes.form_sizes import size_words
 from catalogue.recipes.models import DesignVersion, Fixing, Piece, Step
 from maker.calc.money import format_money
@@ -21,14 +22,14 @@ from maker.workshop.models import Workshop
 CAUTIONS = {
     Step.Caution.BLADE: "Cut away from the hand; change a dull blade, it slips. "
     "Used blades go into a closed box.",
-    Step.Caution.HOT_GLUE: "Hot glue burns and sticks. Put the gun on a stand, keep children away, "
-    "use a low-temperature gun on foam.",
-    Step.Caution.SMALL_PARTS: "Small parts can choke a small child. Ask who will get it, "
-    "and do not sell it as meant for under threes.",
-    Step.Caution.MAGNET: "Swallowed magnets injure. Prefer a dot where a child may get at it.",
-    Step.Caution.CORD: "A cord or loop can catch around a small child’s neck. Say how long it is.",
-    Step.Caution.FOOD: "Craft card, ink and glue are not declared for food. "
-    "Wrapped food only, unless you hold a declaration.",
+    Step.Caution.HOT_GLUE: "Hot glue burns and sticks. Put the gun on a stand, keep children "
+    "away, use a low-temperature gun on foam.",
+    Step.Caution.SMALL_PARTS: "Small parts can choke a small child. Ask who will get it, and "
+    "don't sell it for children under 3.",
+    Step.Caution.MAGNET: "Swallowed magnets injure. Use a dot where a child may reach it.",
+    Step.Caution.CORD: "A cord or loop can catch around a small child’s neck. State its length.",
+    Step.Caution.FOOD: "Craft card, ink and glue aren't declared for food. Wrapped food only, "
+    "unless you hold a declaration.",
     Step.Caution.LOAD: "A glued handle has no rating. Hang three times the load on it for a day "
     "before you rely on it, and promise nothing.",
 }
@@ -43,6 +44,7 @@ class SummaryRow:
     of: str = ""
     amount: str = ""
     notes: str = ""
+    material: Material | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +97,13 @@ class _Words:
     def money(self, value: Any) -> str:
         return format_money(value, self.workshop.currency, self.workshop.locale, extra_digits=2)
 
-    def of(self, row: Any) -> str:
+    def material(self, row: Any) -> Material | None:
         role = self.roles.get(row.role_id)
-        if role is None:
-            return ""
-        return role.material.name
+        return role.material if role else None
+
+    def of(self, row: Any) -> str:
+        material = self.material(row)
+        return material.name if material else ""
 
     def when(self, row: Any) -> list[str]:
         first, last = row.from_quantity, row.to_quantity
@@ -122,7 +126,7 @@ class _Words:
         notes = self.form(row) if row.shape == Piece.Shape.FORM else []
         if row.shape == Piece.Shape.DIE:
             notes.append(
-                f"die-cut, blank {self.length(row.die_margin_mm)} larger all round"
+                f"die-cut, with a border of {self.length(row.die_margin_mm)}"
                 if row.die_margin_mm
                 else "die-cut"
             )
@@ -135,6 +139,7 @@ class _Words:
             self.of(row),
             f"{self.length(row.width_mm)} × {self.length(row.height_mm)}",
             ", ".join(notes + self.when(row)),
+            self.material(row),
         )
 
     def form(self, row: Piece) -> list[str]:
@@ -181,21 +186,22 @@ class _Words:
             )
         else:
             amount = amount_text(row.amount, unit, self.workshop, row.typed_in)
-        notes = [] if row.basis == Fixing.Basis.MADE else [f"for {row.get_basis_display()}"]
+        notes = [] if row.basis == Fixing.Basis.MADE else [row.get_basis_display()]
         if row.waste_share is not None:
-            notes.append(f"{self.number(row.waste_share * 100)} % waste")
-        return SummaryRow(row.name, self.of(row), amount, ", ".join(notes + self.when(row)))
+            notes.append(f"{self.number(row.waste_share * 100)}% waste")
+        said = ", ".join(notes + self.when(row))
+        return SummaryRow(row.name, self.of(row), amount, said, self.material(row))
 
     def step(self, row: Step) -> SummaryRow:
         basis = row.get_basis_display()
         if row.basis == Step.Basis.BATCH:
-            basis = f"each batch of {row.per}"
+            basis = f"for every {row.per}"
         elif row.basis == Step.Basis.PASS:
-            basis = f"each die pass of {row.per}"
+            basis = f"per die pass of {row.per}"
         elif row.basis == Step.Basis.RACK:
-            basis = f"drying, each rack load of {row.per}"
+            basis = f"drying: per rack load of {row.per}"
         elif row.basis == Step.Basis.NIGHT:
-            basis = f"drying, one night for each {row.per}"
+            basis = f"drying: overnight per {row.per}"
         notes = []
         if row.minutes_low is not None or row.minutes_high is not None:
             low = self.number(row.minutes_low if row.minutes_low is not None else row.minutes)
@@ -204,11 +210,11 @@ class _Words:
         if row.times > 1:
             notes.append(f"{row.times} times")
         if row.window_minutes:
-            notes.append(f"{row.window_minutes} min a day for drying")
+            notes.append(f"{row.window_minutes} min per day for drying")
         if row.learns:
             notes.append("faster with practice")
         if row.caution:
-            notes.append(f"take care: {row.get_caution_display()}")
+            notes.append(f"caution: {row.get_caution_display()}")
         return SummaryRow(
             row.name,
             ", ".join(part for part in (basis, self.of(row)) if part),
@@ -237,18 +243,18 @@ class _Words:
         if version.finished_size:
             rows.append(SummaryRow("Finished size", amount=version.finished_size))
         if version.reject_share:
-            share = f"{self.number(version.reject_share * 100)} % more are made"
+            share = f"{self.number(version.reject_share * 100)}% spares"
             rows.append(SummaryRow("Spares", amount=share, notes=f"from {version.rejects_from} on"))
         if version.learning != DesignVersion.Learning.NONE:
-            rate = f"{self.number(version.learning_rate * 100)} % of the time after each doubling"
-            floor = f"never below {self.number(version.learning_floor * 100)} %"
+            rate = f"{self.number(version.learning_rate * 100)}% of the time at double the quantity"
+            floor = f"never below {self.number(version.learning_floor * 100)}%"
             if version.learning_reference > 1:
                 floor += f", timed in a batch of {version.learning_reference}"
             if version.learning_made:
                 floor += f", {version.learning_made} made before"
             rows.append(
                 SummaryRow(
-                    "Practice", amount=rate, notes=f"{version.get_learning_display()}; {floor}"
+                    "Speed-up", amount=rate, notes=f"{version.get_learning_display()}; {floor}"
                 )
             )
         return tuple(rows)
@@ -287,7 +293,7 @@ def summary_of(version: DesignVersion, workshop: Workshop) -> Summary:
             SummaryRow(
                 option.name,
                 amount=", ".join(
-                    f"{choice.name} (usual)" if choice.is_default else choice.name
+                    f"{choice.name} (default)" if choice.is_default else choice.name
                     for choice in option.choices.all()
                 ),
             )
@@ -300,7 +306,7 @@ def summary_of(version: DesignVersion, workshop: Workshop) -> Summary:
                     f"{names[one.role_id]}: {one.material.name}"
                     for one in colourway.materials.all()
                 )
-                or "as usual",
+                or "no change",
             )
             for colourway in version.colourways.all()
         ),

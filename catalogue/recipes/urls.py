@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from catalogue.recipes import size_views, views
+from catalogue.recipes import place_views, size_views, views
 
 urlpatterns = [
     path("designs/<int:design>/v/<int:number>/recipe/", views.recipe, name="recipe"),
@@ -26,6 +26,13 @@ urlpatterns = [
         "designs/<int:design>/versions/<int:number>/free-sizes/",
         size_views.version_free_sizes,
         name="version_free_sizes",
+    ),
+    path("designs/<int:design>/v/<int:number>/places/", place_views.places, name="places"),
+    path("designs/<int:design>/v/<int:number>/places/<int:at>/", place_views.place, name="place"),
+    path(
+        "designs/<int:design>/v/<int:number>/places/undo/<int:edit_number>/",
+        place_views.places_undo,
+        name="places_undo",
     ),
     path("designs/use-shape/", size_views.shape_use, name="shape_use"),
     path("designs/<int:design>/versions/new/", views.version_new, name="version_new"),

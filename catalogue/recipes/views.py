@@ -21,6 +21,7 @@ from catalogue.recipes.adding import (
 from catalogue.recipes.editor import RecipeEditor, materials_of
 from catalogue.recipes.following import following_a_save
 from catalogue.recipes.inputs import recipe_document
+from catalogue.recipes.item_picture import item_of, item_picture
 from catalogue.recipes.models import DesignVersion, Piece
 from catalogue.recipes.pasting import paste_rows
 from catalogue.recipes.services import (
@@ -77,6 +78,7 @@ def _show_editor(
             [RecipeStep(row.name, Basis(row.basis)) for row in version.steps.all()]
         ),
         "has_folded": any(row.shape == Piece.Shape.FORM for row in version.pieces.all()),
+        "picture": item_picture(item_of(version), name="item"),
         **_newest(version),
         **more,
     }
@@ -102,7 +104,13 @@ def recipe(request: WorkshopRequest, design: int, number: int) -> HttpResponse:
     document, arrived = with_arriving(
         recipe_document(version), request.GET, request.workshop, materials
     )
-    editor = RecipeEditor(workshop=request.workshop, materials=materials, document=document)
+    editor = RecipeEditor(
+        workshop=request.workshop,
+        materials=materials,
+        document=document,
+        opened="pieces" if arrived else "",
+        opens_last=bool(arrived),
+    )
     return _show_editor(request, version, editor, arrived=arrived)
 
 
@@ -144,8 +152,8 @@ def _save(
     else:
         before = edit_number if saved is version else 0
         undo = recipe_address(request, "recipe_undo", saved, edit_number=before)
-        told = f" {', '.join(followed)} took the new sizes." if followed else ""
-        undo_message(request, f"The recipe is saved.{told}", undo)
+        told = f" {', '.join(followed)} got the new sizes." if followed else ""
+        undo_message(request, f"Recipe saved.{told}", undo)
     if request.POST.get("then") == "cost":
         cost = reverse("pricing:cost", args=[request.workshop.slug, saved.design_id])
         return redirect(f"{cost}?version={saved.number}")
@@ -159,7 +167,10 @@ def recipe_paste(request: WorkshopRequest, design: int, number: int) -> HttpResp
     version = version_or_404(request, design, number)
     data, note = paste_rows(request.POST)
     editor = RecipeEditor(
-        workshop=request.workshop, materials=materials_of(request.workshop), data=data
+        workshop=request.workshop,
+        materials=materials_of(request.workshop),
+        data=data,
+        opened=request.POST.get("paste_into", ""),
     )
     editor.is_valid()
     return _show_editor(
@@ -184,6 +195,8 @@ def recipe_sizes(request: WorkshopRequest, design: int, number: int) -> HttpResp
             materials=materials_of(request.workshop),
             data=fill_every_row(data, request.workshop),
             is_checked=False,
+            opened="pieces",
+            opens_last=bool(added),
         )
         return _show_editor(
             request, version, editor, edit_number=posted_number(request), part_added=added
@@ -211,7 +224,7 @@ def recipe_undo(
     with refusal_told(request):
         undo_recipe(version=version, edit_number=edit_number, by=request.user)
         again = recipe_address(request, "recipe_undo", version, edit_number=edit_number + 1)
-        undo_message(request, "The last save is taken back.", again)
+        undo_message(request, "The last save is undone.", again)
     return redirect(recipe_address(request, "recipe", version))
 
 
@@ -225,7 +238,7 @@ def version_new(request: WorkshopRequest, design: int) -> HttpResponse:
         raise Http404("No design of this workshop has this address.")
     made = new_version(version=newest)
     messages.success(
-        request, f"Version {made.number} begins as version {newest.number}. Change what differs."
+        request, f"Version {made.number} created as a copy of version {newest.number}."
     )
     # a form on its way into the design comes along
     arriving = f"?{request.GET.urlencode()}" if "form" in request.GET else ""

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 from django.db import models, transaction
 
@@ -30,7 +31,7 @@ _KIND_MEASURED = {
     "form_bead": _GLUE_LINE,
     "cut": ("length", "Lengths are cut from a reel, and “{}” is not sold by length."),
 }
-_ROW_MODELS: dict[str, Any] = {
+ROW_MODELS: dict[str, Any] = {
     "pieces": Piece,
     "fixings": Fixing,
     "steps": Step,
@@ -39,14 +40,16 @@ _ROW_MODELS: dict[str, Any] = {
 }
 
 
-def _materials_by_name(workshop: Workshop, document: Document) -> dict[str, Material]:
+def materials_by_name(
+    workshop: Workshop, document: Document, *, with_costs: bool = False
+) -> dict[str, Material]:
     """Find the materials a document names. Errors: WrongRecipe for those the workshop lacks."""
+    rows = Material.objects.of(workshop)
     named = {row["material"] for row in document["roles"]}
     for colourway in document["colourways"]:
         named |= set(colourway["materials"].values())
-    found = {
-        material.name: material for material in Material.objects.of(workshop).filter(name__in=named)
-    }
+    rows = (rows.with_costs() if with_costs else rows).filter(name__in=named)
+    found = {material.name: material for material in rows}
     problems = [
         DocumentProblem(f"roles[{at}].material", _no_material(row["material"]))
         for at, row in enumerate(document["roles"])
@@ -83,7 +86,7 @@ def _wrong_kinds(document: Document, found: dict[str, Material]) -> list[Documen
                 problems.append(
                     DocumentProblem(
                         f"colourways[{at}].materials.{role}"[:200],
-                        f"“{name}” is no {usual} material, and “{role}” is used as one.",
+                        f"“{name}” isn't a {usual} material, and “{role}” needs one.",
                     )
                 )
     for at, row in enumerate(document["pieces"]):
@@ -123,40 +126,41 @@ def write_read_recipe(version: DesignVersion, read: Document) -> None:
     Roles, options, choices and colourways keep their ids when their name or key stays; other
     rows are made anew. Errors: WrongRecipe for materials the workshop lacks.
     """
-    materials = _materials_by_name(version.design.workshop, read)
+    materials = materials_by_name(version.design.workshop, read)
     for key in HEAD:
-        setattr(version, key, _stored(DesignVersion, key, read[key]))
-    version.save(update_fields=[*HEAD])
-    for model in _ROW_MODELS.values():
+        setattr(version, key, stored(DesignVersion, key, read[key]))
+    version.recipe_stamp = uuid4()
+    version.save(update_fields=[*HEAD, "recipe_stamp"])
+    for model in ROW_MODELS.values():
         model.objects.filter(version=version).delete()
     roles = _write_roles(version, read["roles"], materials)
     choices = _write_options(version, read["options"])
     _write_colourways(version, read["colourways"], roles, materials)
-    for kind, model in _ROW_MODELS.items():
+    for kind, model in ROW_MODELS.items():
         model.objects.bulk_create(
             [
                 model(
                     version=version,
                     position=position,
-                    **_row_values(kind, row, roles, choices),
+                    **row_values(kind, row, roles, choices),
                 )
                 for position, row in enumerate(read[kind])
             ]
         )
 
 
-def _stored(model: Any, key: str, value: Any) -> Any:
+def stored(model: Any, key: str, value: Any) -> Any:
     """Turn a document's value into the one its column keeps."""
     if isinstance(value, str) and isinstance(model._meta.get_field(key), models.DecimalField):
         return Decimal(value)
     return value
 
 
-def _row_values(
+def row_values(
     kind: str, row: Document, roles: dict[str, Role], choices: dict[str, OptionChoice]
 ) -> dict[str, Any]:
-    model = _ROW_MODELS[kind]
-    values = {key: _stored(model, key, row[key]) for key in ROWS[kind] if key != "role"}
+    model = ROW_MODELS[kind]
+    values = {key: stored(model, key, row[key]) for key in ROWS[kind] if key != "role"}
     values["role"] = roles[row["role"]] if row["role"] else None
     when = row["when"]
     values |= {key: when.get(key) for key in ("from_quantity", "to_quantity")}

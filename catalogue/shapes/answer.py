@@ -89,17 +89,17 @@ def figures_of(pattern: FlatPattern, grammage: Decimal | None) -> list[ShapeFigu
     found = [ShapeFigure("Blank", blank, unit, times, main=True)]
     if pattern.outside:
         sides = [side for side in pattern.outside if side]
-        found.append(ShapeFigure("Outside, folded", lengths_together(sides, unit, " × ", 1), unit))
+        found.append(ShapeFigure("Finished size", lengths_together(sides, unit, " × ", 1), unit))
     if pattern.volume:
         found.append(_volume(pattern.volume, unit))
     weight = weight_g(pattern, grammage)
     if weight is not None:
-        note = f"at {format_number(grammage or Decimal(0))} g/m², glue not counted"
-        found.append(ShapeFigure("Weight of one", format_number(weight, decimals=1), "g", note))
+        note = f"at {format_number(grammage or Decimal(0))} g/m², without glue"
+        found.append(ShapeFigure("Weight each", format_number(weight, decimals=1), "g", note))
     bead = sum((one.glue_bead * one.count for one in pattern.pieces), Fraction(0))
     if bead:
         found.append(
-            ShapeFigure("Glue, one bead", ruler_text(bead, unit, 0), unit, "on each glued place")
+            ShapeFigure("Glue needed", ruler_text(bead, unit, 0), unit, "one line per tab")
         )
     return found
 
@@ -109,9 +109,9 @@ def _volume(volume: Fraction, unit: str) -> ShapeFigure:
     cubic_inches = decimal_of(volume / (1 if unit == "in" else MM_PER_INCH**3))
     if unit == "in":
         note = f"{format_number(millilitres, decimals=0)} ml"
-        return ShapeFigure("Holds", format_number(cubic_inches, decimals=1), "in³", note)
+        return ShapeFigure("Volume", format_number(cubic_inches, decimals=1), "in³", note)
     note = f"{format_number(cubic_inches, decimals=1)} in³"
-    return ShapeFigure("Holds", format_number(millilitres, decimals=0), "ml", note)
+    return ShapeFigure("Volume", format_number(millilitres, decimals=0), "ml", note)
 
 
 def weight_g(pattern: FlatPattern, grammage: Decimal | None) -> Decimal | None:

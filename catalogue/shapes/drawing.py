@@ -289,8 +289,8 @@ def _fitting(words: str, size: float, wide: float, high: float) -> tuple[float, 
 # the sides glue is spread on, as groups of a drawing are named: is it the back?
 GLUE_SIDES = (("good", False), ("back", True))
 GLUE_WORDS = {
-    False: "rising to the right: glue on the good side",
-    True: "falling to the right: glue on the back",
+    False: "//// glue on the right side",
+    True: "\\\\ glue on the back",
 }
 REMOVED_WORDS = "shaded: cut away"
 KEY_LINES = (

@@ -173,7 +173,7 @@ def finished_svg(pattern: FlatPattern, *, title: str, width: float = WIDTH) -> s
     )
 
 
-def folding_frames(pattern: FlatPattern) -> list[Frame]:
+def folding_frames(pattern: FlatPattern) -> tuple[Frame, ...]:
     """Return the thing in each state from flat to finished; the finished one is shown at first."""
     bent, camera = is_bent(pattern), camera_for(pattern)
     has_many = bent or len(pattern.pieces[0].panels) > MANY_PANELS
@@ -183,7 +183,7 @@ def folding_frames(pattern: FlatPattern) -> list[Frame]:
     for at, facets in enumerate(states):
         svg = patches_svg(picture_of(facets, camera), is_bent=bent)
         found.append(Frame(round(100 * at / count), svg, at == count))
-    return found
+    return tuple(found)
 
 
 def folds(pattern: FlatPattern) -> bool:

@@ -13,7 +13,7 @@ from catalogue.calc.flat_patterns.numbers import MM_PER
 from catalogue.calc.flat_patterns.pattern import BadSize, Form, FormInput
 from catalogue.materials.models import Material
 from catalogue.shapes.samples import needs_a_size, sample_size
-from catalogue.shapes.words import MM_PER_INCH
+from catalogue.shapes.words import MM_PER_INCH, in_few_words
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number, parse_exact_length, parse_length
 from maker.web.fields import (
@@ -75,13 +75,13 @@ class SizeForm(WorkshopForm):
             ],
         )
         self.fields["grammage"] = NumberField(
-            label="Weight of the paper",
+            label="Paper weight",
             unit="g/m²",
             required=False,
             at_most=5000,
             above_zero=True,
             decimals=2,
-            help_text="Empty: as the sheet says.",
+            help_text="Leave blank to use the sheet's weight.",
         )
         tell_fields(self, workshop)
 
@@ -152,9 +152,10 @@ def _entry(one: FormInput) -> forms.Field:
 def _help_text(one: FormInput) -> str:
     parts = []
     if one.default_note:
-        parts.append(f"Empty: {one.default_note}")
-    if one.limit and not (one.is_yes_no or one.choices):
-        parts.append(one.limit[:1].upper() + one.limit[1:])
+        parts.append(f"Leave blank for {one.default_note}")
+    # what is taken when left blank keeps to the limit, and often says it
+    if one.limit and not one.default_note and not (one.is_yes_no or one.choices):
+        parts.append(in_few_words(one.limit[:1].upper() + one.limit[1:]))
     return ". ".join(part.rstrip(".") for part in parts) + ("." if parts else "")
 
 

@@ -42,3 +42,8 @@ def grouped(forms: Mapping[str, Form]) -> list[FormGroup]:
     named = {name for _, names in _GROUPS for name in names}
     groups.append(FormGroup(_OTHERS, tuple(f for name, f in forms.items() if name not in named)))
     return [group for group in groups if group.forms]
+
+
+def group_title(form: str) -> str:
+    """Return the group a form is in."""
+    return next((title for title, names in _GROUPS if form in names), _OTHERS)

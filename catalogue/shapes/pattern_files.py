@@ -40,7 +40,7 @@ def read_sizes(
         key, mark, value = word.partition("=")
         if not mark:
             if not name:
-                raise BadSize(f"“{word}” is no size. Type them like W=7.5.", where=word)
+                raise BadSize(f"“{word}” isn't a size. Enter sizes like W=7.5.", where=word)
             typed[name] += f" {word}"
             continue
         name = key.strip()

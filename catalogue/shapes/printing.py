@@ -59,7 +59,7 @@ class TooManyPages(Refusal):
 def template_pdf(
     pattern: FlatPattern, *, title: str, paper: str = "A4", locale: str = "en_GB"
 ) -> bytes:
-    """Return the templates of all pieces at 100 % and how to score, cut and join them.
+    """Return the templates of all pieces at 100% and how to score, cut and join them.
 
     Refusals: UnknownPaper, TooManyPages, PdfLibraryMissing.
     """
@@ -69,8 +69,8 @@ def template_pdf(
     pages = sum(len(tiling.tiles) for tiling in tilings)
     if pages > MOST_PAGES:
         raise TooManyPages(
-            f"At true size this takes {pages} pages of {paper}; {MOST_PAGES} are the most. "
-            "Take larger paper, or mark the sheet with the score table.",
+            f"That would need {pages} pages of {paper} (maximum {MOST_PAGES}). Use larger "
+            "paper, or mark the sheet with the score table.",
             where="paper",
         )
     pieces = [
@@ -173,7 +173,7 @@ def _true_size(piece: FlatPiece, unit: str, name: str) -> tuple[str, list[str]]:
     width, height = float(in_mm(piece.width, unit)), float(in_mm(piece.height, unit))
     removed = "".join(f'<path d="{closed_path(map(at, part))}"/>' for part in piece.removed)
     hatch = "".join(
-        f'<path d="{_hatching([at(point) for point in area.outline], area.on_back)}"/>'
+        f'<path d="{hatching([at(point) for point in area.outline], area.on_back)}"/>'
         for area in piece.glue_areas
     )
     names, numbers = panel_names(piece, at, LOOK)
@@ -187,7 +187,7 @@ def _true_size(piece: FlatPiece, unit: str, name: str) -> tuple[str, list[str]]:
     return svg, numbers
 
 
-def _hatching(outline: Sequence[Flat], is_on_back: bool, step: float = 2.2) -> str:
+def hatching(outline: Sequence[Flat], is_on_back: bool, step: float = 2.2) -> str:
     """Return lines at 45 degrees within an outline: rising to the right, on the back falling."""
     # turned so that the lines lie level; y runs downwards, so what rises is mirrored
     way = 1 if is_on_back else -1
@@ -344,7 +344,7 @@ def _css(paper: str, title: str) -> str:
     vertical-align: bottom; padding-bottom: 6mm }}
   @bottom-left {{ content: url("{image(measuring_bars())}"); width: 122mm; vertical-align: top;
     padding-top: 4mm }}
-  @bottom-right {{ content: "Measure this after printing. Print at 100 %, not fitted to the page.";
+  @bottom-right {{ content: "Measure this after printing. Print at 100%, not fitted to the page.";
     {small}; text-align: left; width: auto; vertical-align: top; padding-top: 4mm }}
 }}
 @page lying {{ size: {height}mm {width}mm }}

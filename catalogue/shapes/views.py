@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, cached_property
+from hashlib import sha256
 from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
+from django.core.cache import caches
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -27,7 +29,7 @@ from catalogue.shapes.answer import (
     without_bound,
 )
 from catalogue.shapes.drawing import key_of, pattern_svg, piece_for_page
-from catalogue.shapes.folded import HEIGHT, WIDTH, finished_svg, folding_frames, folds
+from catalogue.shapes.folded import HEIGHT, WIDTH, Frame, finished_svg, folding_frames, folds
 from catalogue.shapes.forms import (
     SizeForm,
     as_typed,
@@ -52,6 +54,7 @@ from catalogue.shapes.words import (
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_number
 from maker.documents.print_style import paper_of
+from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
 from maker.workshop.models import Workshop
 
@@ -73,7 +76,7 @@ class AskedSizes:
 
     def __init__(self, request: WorkshopRequest, form: str) -> None:
         if form not in FORMS:
-            raise Http404("There is no such form.")
+            raise Http404("There is no such shape.")
         self.workshop = request.workshop
         self.form: Form = FORMS[form]
         self.sheets: list[Material] = sheets_in_use(request.workshop)
@@ -239,9 +242,19 @@ def _goes_with(asked: AskedSizes) -> list[dict[str, str]]:
     return links
 
 
+def _frames(pattern: FlatPattern) -> tuple[Frame, ...]:
+    """Return the states of folding; the same size is asked for again with each other entry."""
+    key = f"folding-{sha256(repr(pattern).encode()).hexdigest()}"
+    frames: tuple[Frame, ...] | None = caches["figures"].get(key)
+    if frames is None:
+        frames = folding_frames(pattern)
+        caches["figures"].set(key, frames)
+    return frames
+
+
 def _answer(asked: AskedSizes, pattern: FlatPattern) -> dict[str, Any]:
     """Return what the page shows of a pattern that can be folded."""
-    frames = folding_frames(pattern) if folds(pattern) else []
+    frames = _frames(pattern) if folds(pattern) else ()
     usual = _usual_paper(asked)
     return {
         "pattern": pattern,
@@ -285,7 +298,11 @@ def _sheets(asked: AskedSizes, pattern: FlatPattern) -> dict[str, Any]:
     """Return which sheets take it."""
     chosen = asked.size_form.chosen_sheet()
     rows = fit_rows(pattern, [chosen] if chosen else asked.sheets)
-    return {"fits": rows[:FITS_SHOWN], "more_fits": rows[FITS_SHOWN:]}
+    return {
+        "fits": rows[:FITS_SHOWN],
+        "more_fits": rows[FITS_SHOWN:],
+        "best_fit": max((row.per_sheet for row in rows if row.takes_it), default=0),
+    }
 
 
 def _advice(asked: AskedSizes, pattern: FlatPattern) -> dict[str, Any]:
@@ -308,6 +325,7 @@ def _advice(asked: AskedSizes, pattern: FlatPattern) -> dict[str, Any]:
     return {"advice": advice, "changes": changes, "takes_it": rows[0].takes_it}
 
 
+@heavy()
 @require_GET
 @may_see
 def shape_sheets(request: WorkshopRequest, form: str) -> HttpResponse:
@@ -352,6 +370,7 @@ def _safe(svg: str) -> SafeString:
     return mark_safe(svg)  # noqa: S308  # drawn by us, texts escaped
 
 
+@heavy()
 @require_GET
 @may_see
 def shape_pdf(request: WorkshopRequest, form: str) -> HttpResponse:

@@ -90,7 +90,7 @@ class ScoreTable:
 
 FOLD_WORDS = {StrokeKind.MOUNTAIN: "mountain", StrokeKind.VALLEY: "valley"}
 # The ridge a score raises lies inside the fold: common practice, no source.
-GOOD_SIDE_UP = "good side up"
+GOOD_SIDE_UP = "right side up"
 BACK_UP = "back up"
 # strokes and scores nearer than this to each other are one line
 SAME = Fraction(1, 10**9)
@@ -111,7 +111,7 @@ def score_tables(piece: FlatPiece, unit: str) -> list[ScoreTable]:
     ):
         whole = piece.height if is_upright else piece.width
         rows: list[ScoreRow] = []
-        for place, kind, spans in _score_lines(piece, places, is_upright):
+        for place, kind, spans in score_lines(piece, places, is_upright):
             side = GOOD_SIDE_UP
             if kind is StrokeKind.VALLEY:
                 side = BACK_UP
@@ -132,7 +132,7 @@ def score_tables(piece: FlatPiece, unit: str) -> list[ScoreTable]:
     return tables
 
 
-def _score_lines(
+def score_lines(
     piece: FlatPiece, places: Sequence[Fraction], is_upright: bool
 ) -> list[tuple[Fraction, StrokeKind | None, list[Span]]]:
     """Return the straight folds along one direction, by place and kind, with their stretches."""
@@ -186,7 +186,8 @@ def slanted_folds(piece: FlatPiece, unit: str) -> list[str]:
             middle = stroke.points[len(stroke.points) // 2]
             found.append(
                 f"{_named(stroke, 'Curve')} ({word}): from {_at(start, unit)} through "
-                f"{_at(middle, unit)} to {_at(end, unit)}. Draw it with the printed template."
+                f"{_at(middle, unit)} to {_at(end, unit)}. Update drawing with the printed "
+                "template."
             )
         elif start.x != end.x and start.y != end.y:
             found.append(
@@ -386,3 +387,12 @@ def two_rulers(value: Fraction, unit: str) -> str:
     """Write a length on both rulers, her own first: `7 1/2 in (190.5 mm)`."""
     inches, millimetres = f"{inch_text(value, unit)} in", f"{mm_text(value, unit)} mm"
     return f"{inches} ({millimetres})" if unit == "in" else f"{millimetres} ({inches})"
+
+
+# of a hint
+MOST_WORDS = 12
+
+
+def in_few_words(limit: str) -> str:
+    """Return a limit as a hint: why it is one is told when it is passed."""
+    return limit if len(limit.split()) <= MOST_WORDS else limit.split(", or ")[0]

@@ -44,7 +44,7 @@ def form_named(name: str) -> Form:
     """Return a form of the library, or refuse the name and say which there are."""
     if name not in FORMS:
         raise UnknownForm(
-            f"There is no form “{name}”. Choose of: {', '.join(FORMS)}.", where="form"
+            f"There is no shape “{name}”. Choose from: {', '.join(FORMS)}.", where="form"
         )
     return FORMS[name]
 
@@ -78,7 +78,7 @@ def flat_pattern(
     if unit not in UNITS:
         raise BadSize(f"The unit must be one of: {', '.join(UNITS)}.", where="unit")
     if ruler is not None and not 0 < ruler <= (1 if unit == "in" else 25):
-        raise BadSize("The step of the ruler is more than nothing and at most 1 in.", where="ruler")
+        raise BadSize("Enter a ruler step above 0 and at most 1 in.", where="ruler")
     return chosen.build(take_sizes(chosen, inputs, unit, ruler))
 
 

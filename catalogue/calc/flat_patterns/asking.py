@@ -190,7 +190,8 @@ def _refuse_unknown(form: Form, given: Mapping[str, Fraction]) -> None:
     for name in given:
         if name not in known:
             raise BadSize(
-                f"“{name}” is no size of {form.name}. It takes {', '.join(known)}.", where=name
+                f"“{name}” isn't a size of {form.name}. Its sizes are {', '.join(known)}.",
+                where=name,
             )
 
 
@@ -234,7 +235,7 @@ def _plain_length(asked: FormInput, value: Fraction, sizes: Sizes) -> Fraction:
         return value
     least, most = smallest(unit), longest(unit)
     if value < 0 or (value == 0 and not asked.may_be_zero):
-        why = "may not be less than nothing" if asked.may_be_zero else "must be more than nothing"
+        why = "can't be less than 0" if asked.may_be_zero else "must be more than 0"
         raise BadSize(
             f"{name}, the {asked.title}, {why}.",
             where=name,
@@ -248,7 +249,7 @@ def _plain_length(asked: FormInput, value: Fraction, sizes: Sizes) -> Fraction:
         )
     if value > most:
         raise BadSize(
-            f"{name}, the {asked.title}, is more than {said(most, unit)}. Is the unit right?",
+            f"{name}, the {asked.title}, is more than {said(most, unit)}. Check the unit.",
             where=name,
             nearest=most,
         )

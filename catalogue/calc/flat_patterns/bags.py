@@ -35,7 +35,7 @@ from catalogue.calc.flat_patterns.words import (
 _DEPTH = size(
     "D",
     "depth",
-    "at most the width W, or the side flaps hit the opposite wall",
+    "no more than W, or the side flaps will meet the wall",
     most=lambda sizes: sizes["W"],
 )
 _FLAP = following(
@@ -81,7 +81,7 @@ def _say_base(sizes: Sizes) -> list[str]:
     else:
         sides = f"Side flaps leave {said(-overlap, unit)} between them, under the back flap."
     if flap == depth:
-        return [sides, "The front flap covers the whole base: its edge meets the back wall."]
+        return [sides, "The front flap covers the whole base, up to the back wall."]
     return [
         sides,
         f"Front and back flap lap by {said(2 * flap - depth, unit)}; "
@@ -115,7 +115,7 @@ def _two_piece_bag(sizes: Sizes) -> FlatPattern:
             *CUT_AND_SCORE,
             DECORATE_FIRST,
             "Glue each tab behind the front of the other half. Align the halves at the base score: "
-            "a step at the top can be trimmed, a step at the base cannot.",
+            "you can trim an uneven top but not an uneven base.",
             DRY,
             "Base: fold in both side flaps, then the back, last the front, the one that shows.",
         ),
@@ -183,15 +183,15 @@ def _bag_lid(sizes: Sizes) -> FlatPattern:
 
 TWO_PIECE_BAG = Form(
     "two_piece_bag",
-    "Bag body in two pieces",
-    "Two equal halves, each a wall and a side; each tab goes behind the other half's front.",
+    "Two-piece bag",
+    "Two identical halves glued at the sides.",
     (size("W", "width"), _DEPTH, size("H", "height"), _TAB, _FLAP, _HEM, THICKNESS),
     _two_piece_bag,
 )
 ONE_PIECE_BAG = Form(
     "one_piece_bag",
-    "Bag body in one piece",
-    "Four walls and a tab, with flaps below; the sides may fold in so that it stores flat.",
+    "One-piece bag",
+    "Four walls, a tab and base flaps; sides can fold in to store flat.",
     (
         size("W", "width"),
         _DEPTH,
@@ -206,8 +206,8 @@ ONE_PIECE_BAG = Form(
 )
 BAG_LID = Form(
     "bag_lid",
-    "Lid strip of a bag",
-    "A strip glued behind the back wall, over the top and down the front.",
+    "Bag flap",
+    "A strip glued behind the back wall that folds over the top and down the front.",
     (
         size("W", "width", is_bound=True),
         size("D", "depth", is_bound=True),
@@ -225,7 +225,7 @@ BAG_LID = Form(
             ZERO,
             is_optional=True,
             may_be_zero=True,
-            default_note="left out, the drop is not compared with it",
+            default_note="leave blank to skip the check of the drop",
         ),
         *edge_inputs("W", "drop"),
     ),

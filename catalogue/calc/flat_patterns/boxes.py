@@ -268,8 +268,8 @@ def _across(vector: Vector, line: Vector) -> Vector:
 
 POCKET_BOX = Form(
     "pocket_box",
-    "Shallow pocket box",
-    "A flat box with dust flaps and a closure on the back.",
+    "Flat box",
+    "A shallow box with dust flaps that closes at the back.",
     (
         size("W", "width"),
         size(
@@ -293,7 +293,7 @@ POCKET_BOX = Form(
             "length of the dust flaps",
             lambda sizes: min(sizes["d"], dust_flap_max(sizes)),
             "the depth d, at most half the width",
-            "at most half the width and at most depth and tuck, or they hit each other",
+            "at most half the width and at most depth and tuck, or they meet",
             most=dust_flap_max,
         ),
         THICKNESS,
@@ -327,7 +327,7 @@ TUCK_BOX = Form(
             "length of the dust flaps",
             dust_flap_max,
             "half the width, at most depth and tuck",
-            "at most half the width and at most depth and tuck, or they hit each other",
+            "at most half the width and at most depth and tuck, or they meet",
             most=dust_flap_max,
         ),
         choice("glued_base", "base glued instead of tucked"),
@@ -339,7 +339,7 @@ TUCK_BOX = Form(
 GABLE_BOX = Form(
     "gable_box",
     "Gable box",
-    "A carton whose sides fold in under a pitched roof with a fin along the ridge.",
+    "A carton with a pitched roof and a fin along the ridge.",
     (
         size("W", "width"),
         size(

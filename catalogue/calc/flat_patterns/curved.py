@@ -154,7 +154,7 @@ def _bend_steps(*last: str) -> tuple[str, ...]:
     return (
         "Cut the blank along the printed template; a hand compass rarely reaches so far.",
         DECORATE_FIRST,
-        "Draw it over the edge of a table to curl it, the side that shows outside.",
+        "Update drawing over the edge of a table to curl it, the side that shows outside.",
         "Glue the tab behind the other straight edge, rims level.",
         DRY,
         *last,
@@ -210,7 +210,7 @@ def _frustum(sizes: Sizes) -> FlatPattern:
         volume=_PI * height * (wide**2 + wide * narrow + narrow**2) / 3,
         checks=(
             f"Compass radii {said(outer, unit)} and {said(inner, unit)}.",
-            "The base is cut apart, by the form for the base of a cup.",
+            "The base is cut apart, by the shape “Cup base”.",
         ),
         steps=_bend_steps("Set the base in from the wide end, its tabs down, and glue them."),
     )
@@ -263,7 +263,7 @@ def _cup_base(sizes: Sizes) -> FlatPattern:
         ),
         steps=(
             "Cut the blank along the printed template.",
-            "Score every side of the disc with the good side up, then cut between the tabs.",
+            "Score every side of the disc right side up, then cut between the tabs.",
             "Fold all tabs down, spread them and set the base in from the mouth, tabs first, "
             "until they reach the foot.",
             DRY,
@@ -307,7 +307,7 @@ def _tab_on_cup(sizes: Sizes) -> Fraction:
 CONE = Form(
     "cone",
     "Cone",
-    "A sector rolled to a point.",
+    "A cone, for popcorn or sweets.",
     (
         size("r", "radius of the mouth"),
         size(
@@ -330,13 +330,13 @@ CONE = Form(
 FRUSTUM = Form(
     "frustum",
     "Cup",
-    "A ring cut to an angle and rolled: wide mouth, narrow foot.",
+    "A tapered cup: wide at the top, narrow at the foot.",
     (
         size("r1", "radius of the mouth"),
         size(
             "r2",
             "radius of the foot",
-            "at most 98 % of the mouth: a straight cup is a plain strip",
+            "at most 98% of the mouth: a straight cup is a plain strip",
             most=lambda sizes: sizes["r1"] * 49 / 50,
         ),
         size(
@@ -358,8 +358,8 @@ FRUSTUM = Form(
 )
 CUP_BASE = Form(
     "cup_base",
-    "Base of a cup",
-    "A disc with tabs that turn down inside the wall; its sizes are those of the cup.",
+    "Cup base",
+    "A disc with tabs that fold down inside the wall. Enter the cup's sizes.",
     (
         size("r1", "radius of the mouth", is_bound=True),
         size(

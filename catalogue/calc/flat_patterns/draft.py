@@ -66,8 +66,8 @@ class Draft:
         rounded = to_ruler(width, step)
         if width > 0 and rounded == 0:
             raise BadSize(
-                f"{said(width, self.sizes.unit)} vanishes on a ruler of "
-                f"{said(step, self.sizes.unit)}. Take a finer ruler.",
+                f"{said(width, self.sizes.unit)} is lost on a ruler of "
+                f"{said(step, self.sizes.unit)}. Use a finer ruler.",
                 where="ruler",
             )
         self._moves[width] = rounded

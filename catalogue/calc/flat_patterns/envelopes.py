@@ -139,8 +139,8 @@ def _draw_diagonal_flaps(
 
 WALLET = Form(
     "wallet",
-    "Wallet",
-    "A pocket with a flap, closed by two side tabs.",
+    "Pocket envelope",
+    "A pocket with a flap, glued at two side tabs.",
     (
         size("w", "width"),
         size("h", "height"),
@@ -157,8 +157,8 @@ WALLET = Form(
 )
 DIAGONAL_ENVELOPE = Form(
     "diagonal_envelope",
-    "Envelope from a square",
-    "A square laid on its corner, its four corners folded to the middle.",
+    "Square-fold envelope",
+    "A square with its four corners folded to the middle.",
     (
         size("w", "width", "at least the height h: turn it", least=lambda sizes: sizes["h"]),
         size("h", "height"),

@@ -88,11 +88,11 @@ def _belly_band(sizes: Sizes) -> FlatPattern:
         grain="upright",
         details={"perimeter": draft.x[4]},
         outside=(wide + sizes["t"], deep + sizes["t"], sizes["height"]),
-        checks=("W and D are the outside of what the band goes round.",),
+        checks=("W and D are the outside of what it goes round.",),
         steps=(
             *CUT_AND_SCORE,
             DECORATE_FIRST,
-            "Wrap it round the thing itself and glue the lap at a corner fold.",
+            "Wrap it around the item and glue the overlap at a corner fold.",
         ),
         cautions=CAUTIONS,
     )
@@ -171,7 +171,7 @@ def _decorative_panel(sizes: Sizes) -> FlatPattern:
     return draft.finish(
         "panel",
         checks=(f"It leaves {said(border, sizes.unit)} of the face on every side.",),
-        steps=("Cut it, decorate it, then glue it on before the thing is put together.",),
+        steps=("Cut it, decorate it, then glue it on before assembly.",),
         cautions=CAUTIONS,
     )
 
@@ -259,7 +259,7 @@ TAG = Form(
 BELLY_BAND = Form(
     "belly_band",
     "Band",
-    "A band round a finished box or bag.",
+    "A band around a finished box or bag.",
     (
         size("W", "outside width of what it goes round", is_bound=True),
         size("D", "outside depth of what it goes round", is_bound=True),
@@ -278,8 +278,8 @@ BELLY_BAND = Form(
 )
 BOARD_WRAP = Form(
     "board_wrap",
-    "Cover of a board",
-    "Paper glued on a board and turned in round its edges.",
+    "Board cover",
+    "Paper glued on a board and turned in around its edges.",
     (
         size("w", "width of the board"),
         size("h", "height of the board"),
@@ -304,8 +304,8 @@ BOARD_WRAP = Form(
 )
 DECORATIVE_PANEL = Form(
     "decorative_panel",
-    "Panel on a face",
-    "A decorated card that leaves a border of the face round it.",
+    "Face panel",
+    "A decorated card with a border of the face around it.",
     (
         size("w", "width of the face", is_bound=True),
         size("h", "height of the face", is_bound=True),
@@ -325,7 +325,7 @@ DECORATIVE_PANEL = Form(
 FLAP_EXTENSION = Form(
     "flap_extension",
     "Flap extension",
-    "A strip glued over a tuck that carries the flap down the front.",
+    "A strip glued over a tuck, so the flap reaches down the front.",
     (
         size("W", "width", is_bound=True),
         size("tuck", "tuck it covers", is_bound=True),
@@ -337,7 +337,7 @@ FLAP_EXTENSION = Form(
 HANDLE_STRIP = Form(
     "handle_strip",
     "Handle strip",
-    "A strip, joined in the middle when it is longer than the sheet.",
+    "A strip, joined in the middle if longer than the sheet.",
     (
         size("length", "length before trimming"),
         # what the hand holds: a narrower one cuts into it
@@ -365,8 +365,8 @@ HANDLE_STRIP = Form(
 )
 BASE_CARD = Form(
     "base_card",
-    "Base card of a bag",
-    "A card laid on the folded base, needed where the base flaps only lap.",
+    "Bag base card",
+    "A card for the base, needed where base flaps only overlap.",
     (
         size("W", "inside width of the bag", is_bound=True),
         size("D", "inside depth of the bag", is_bound=True),

@@ -123,7 +123,7 @@ def _hex_tube(sizes: Sizes) -> FlatPattern:
         grain="upright",
         outside=_outside(wide, thickness, height),
         volume=3 * _ROOT_3 / 2 * side**2 * height,
-        checks=("The base is cut apart, by the form for the base card of a hexagon tube.",),
+        checks=("The base is cut apart, by the shape “Hexagon base card”.",),
         steps=(
             *CUT_AND_SCORE,
             DECORATE_FIRST,
@@ -147,7 +147,7 @@ def _hex_base(sizes: Sizes) -> FlatPattern:
         blank=Point(2 * side, side * _ROOT_3),
         details={"side": side},
         checks=(f"It keeps {said(clearance, sizes.unit)} from every wall.",),
-        steps=("Cut it and drop it onto the spread feet inside the tube, good side up.",),
+        steps=("Cut it and drop it onto the spread feet inside the tube, right side up.",),
         cautions=(BLADE,),
     )
 
@@ -176,8 +176,8 @@ HEX_TRAY = Form(
 )
 HEX_LID = Form(
     "hex_lid",
-    "Lid of a hexagon tray",
-    "A wider hexagon tray that slips over one; its side is that of the tray.",
+    "Hexagon tray lid",
+    "A lid that slips over a hexagon tray. Enter the tray's side.",
     (
         size("a", "side of the tray", is_bound=True),
         allowance("Hl", "height of the lid", 20, Fraction(3, 4)),
@@ -221,8 +221,8 @@ HEX_TUBE = Form(
 )
 HEX_BASE = Form(
     "hex_base",
-    "Base card of a hexagon tube",
-    "A hexagon laid on the feet inside the tube; its side is that of the tube.",
+    "Hexagon base card",
+    "A hexagon that lies on the feet in the tube. Enter the tube's side.",
     (
         size("a", "side of the tube, inside", is_bound=True),
         replace(

@@ -268,8 +268,8 @@ PYRAMID = Form(
 )
 TETRA_POUCH = Form(
     "tetra_pouch",
-    "Four-sided pouch",
-    "A tube sealed at the bottom and, at right angles to that, at the top.",
+    "Crossed-seal pouch",
+    "A tube whose top seal runs across its bottom seal.",
     (
         size("w", "width of the flat tube"),
         size(

@@ -146,8 +146,8 @@ TRAY = Form(
 )
 TRAY_LID = Form(
     "tray_lid",
-    "Lid of a tray",
-    "A wider, lower tray that slips over one; its sizes are those of the tray.",
+    "Tray lid",
+    "A lid that slips over a tray. Enter the tray's sizes.",
     (
         size("L", "inside length of the tray", is_bound=True),
         size("W", "inside width of the tray", is_bound=True),
@@ -174,15 +174,15 @@ TRAY_LID = Form(
 )
 DRAWER = Form(
     "drawer",
-    "Drawer of a sleeve",
-    "The tray that slides in a sleeve.",
+    "Sleeve drawer",
+    "A tray that slides into a sleeve.",
     _TRAY_INPUTS,
     _tray,
 )
 SLEEVE = Form(
     "sleeve",
-    "Sleeve of a drawer",
-    "A flat tube open at both ends; its sizes are those of the drawer.",
+    "Drawer sleeve",
+    "A flat tube, open at both ends. Enter the drawer's sizes.",
     (
         size("Wd", "inside width of the drawer", is_bound=True),
         size("Hd", "wall height of the drawer", is_bound=True),

@@ -10,10 +10,7 @@ from catalogue.calc.folded.folding import flat_outline, flat_parts, folded_facet
 from catalogue.calc.folded.space import (
     Facet,
     Pose,
-    Vector,
-    added,
     middle_of,
-    scaled,
     turn_about,
 )
 
@@ -108,14 +105,7 @@ def _folded(
 
 def laid(facets: list[Facet], stands: Pose) -> list[Facet]:
     """Turn facets from the sheet into the room."""
-    return [
-        replace(
-            facet,
-            points=tuple(stands.point(point) for point in facet.points),
-            normal=stands.turned(facet.normal),
-        )
-        for facet in facets
-    ]
+    return [facet.moved(stands) for facet in facets]
 
 
 def standing(form: str, piece: FlatPiece) -> tuple[str, Pose]:
@@ -145,16 +135,16 @@ def second_half(pattern: FlatPattern, facets: list[Facet], share: float) -> list
     piece = pattern.pieces[0]
     width = float(piece.x_scores[0])
     depth = float(piece.x_scores[1] - piece.x_scores[0])
-    # half a turn about an upright line through the middle of the base; the wall that keeps still
+    # half a turn about an pipe | through the middle of the base; the wall that keeps still
     # lies in the plane of the sheet, and the depth goes away from the viewer
     turn = Pose((-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0), (width, 0.0, -depth))
-    apart: Vector = (0.0, 0.0, -1.0)
     away = (1 - share) * (float(piece.width) + depth) * 0.8
-    moved = laid(facets, turn)
-    return [
-        replace(facet, points=tuple(added(point, scaled(apart, away)) for point in facet.points))
-        for facet in moved
-    ]
+    turn = replace(turn, shift=(width, 0.0, -depth - away))
+    return [_second_copy(facet) for facet in laid(facets, turn)]
+
+
+def _second_copy(facet: Facet) -> Facet:
+    return replace(facet, lie=facet.lie and replace(facet.lie, copy=1))
 
 
 def _leaning_back(pattern: FlatPattern, share: float) -> Pose:

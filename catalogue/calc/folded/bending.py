@@ -3,13 +3,23 @@
 Pillow box and cone bend without stretching, so every point of the sheet has one place in space.
 """
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
 from math import asin, atan2, cos, hypot, pi, sin, sqrt
 
 from catalogue.calc.flat_patterns.pattern import FlatPiece
 from catalogue.calc.folded.folding import edge_kinds, flat_outline, normal_of
-from catalogue.calc.folded.space import Facet, Flat, Vector, kept_part
+from catalogue.calc.folded.space import (
+    Facet,
+    Flat,
+    Lie,
+    Vector,
+    added,
+    kept_part,
+    scaled,
+    taken,
+)
 
 # strips of one panel of a pillow, and of the whole way round a cone
 STRIPS = 10
@@ -39,7 +49,12 @@ def flat_strips(piece: FlatPiece, bend: Bend) -> list[Facet]:
     for panel in piece.panels:
         outline = flat_outline(panel.outline)
         edges = edge_kinds(panel, piece)
-        flat = Facet(tuple((x, y, 0.0) for x, y in outline), edges, (0.0, 0.0, 1.0))
+        flat = Facet(
+            tuple((x, y, 0.0) for x, y in outline),
+            edges,
+            (0.0, 0.0, 1.0),
+            lie=Lie(panel.name),
+        )
         strips += [_plain(strip) for strip in _strips(flat, bend)]
     return strips
 
@@ -59,11 +74,10 @@ def _plain(strip: Facet) -> Facet:
     ]
     if len(kept) < 3:
         return strip
-    return Facet(
-        tuple(points[at] for at in kept),
-        tuple(strip.edges[at] for at in kept),
-        strip.normal,
-        strip.is_hole,
+    return replace(
+        strip,
+        points=tuple(points[at] for at in kept),
+        edges=tuple(strip.edges[at] for at in kept),
     )
 
 
@@ -96,7 +110,30 @@ def _strips(flat: Facet, bend: Bend) -> list[Facet]:
 
 def _laid(strip: Facet, bend: Bend, share: float) -> Facet:
     points = tuple(bend.place((x, y), share) for x, y, _ in strip.points)
-    return Facet(points, strip.edges, normal_of(points), strip.is_hole)
+    lie = strip.lie and _lie_of(strip.lie, strip.points, points)
+    return replace(strip, points=points, normal=normal_of(points), lie=lie)
+
+
+def _lie_of(lie: Lie, flat: Sequence[Vector], bent: Sequence[Vector]) -> Lie:
+    """Return how the blank lies about a strip, from its three corners farthest from one line."""
+    start = flat[0]
+    first, second = max(
+        combinations(range(1, len(flat)), 2),
+        key=lambda pair: abs(_twice_the_area(start, flat[pair[0]], flat[pair[1]])),
+    )
+    area = _twice_the_area(start, flat[first], flat[second])
+    if not area:
+        return lie
+    a, b = taken(flat[first], start), taken(flat[second], start)
+    p, q = taken(bent[first], bent[0]), taken(bent[second], bent[0])
+    across = scaled(taken(scaled(p, b[1]), scaled(q, a[1])), 1 / area)
+    up = scaled(taken(scaled(q, a[0]), scaled(p, b[0])), 1 / area)
+    origin = taken(bent[0], added(scaled(across, start[0]), scaled(up, start[1])))
+    return replace(lie, origin=origin, across=across, up=up)
+
+
+def _twice_the_area(a: Vector, b: Vector, c: Vector) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1])
 
 
 def cone_bend(apex: Flat, middle: float, sweep: float, tab: float) -> Bend:

@@ -20,6 +20,7 @@ from catalogue.calc.folded.space import (
     INNER,
     Facet,
     Flat,
+    Lie,
     Pose,
     Vector,
     added,
@@ -171,9 +172,11 @@ def folded_facets(
         place = places.get(panel.name, Pose())
         normal = place.turned((0.0, 0.0, 1.0))
         shift = scaled(normal, -thick * layers[panel.name])
+        shifted = replace(place, shift=added(place.shift, shift))
+        lie = Lie(panel.name).moved(shifted)
         for flat in parts[panel.name]:
-            points = tuple(added(place.point(point), shift) for point in flat.points)
-            facets.append(replace(flat, points=points, normal=normal))
+            points = tuple(shifted.point(point) for point in flat.points)
+            facets.append(replace(flat, points=points, normal=normal, lie=lie))
             if flat.is_hole:
                 facets[-1] = replace(facets[-1], points=_lifted(points, normal, thick / 3))
                 facets.append(replace(facets[-1], points=_lifted(points, normal, -thick / 3)))

@@ -86,16 +86,55 @@ def turn_about(start: Vector, end: Vector, angle: float) -> Pose:
 
 
 @dataclass(frozen=True, slots=True)
+class Lie:
+    """Where the blank lies that a facet is a part of: x and y of the blank as they run in space.
+
+    `piece` is its number among the pieces of a whole item, `copy` which of equal ones it is.
+    """
+
+    panel: str
+    origin: Vector = (0.0, 0.0, 0.0)
+    across: Vector = (1.0, 0.0, 0.0)
+    up: Vector = (0.0, 1.0, 0.0)
+    piece: int = 0
+    copy: int = 0
+
+    def point(self, x: float, y: float) -> Vector:
+        """Return where a place of the blank is."""
+        return added(self.origin, added(scaled(self.across, x), scaled(self.up, y)))
+
+    def moved(self, pose: Pose) -> "Lie":
+        """Return it after the blank was moved."""
+        return replace(
+            self,
+            origin=pose.point(self.origin),
+            across=pose.turned(self.across),
+            up=pose.turned(self.up),
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Facet:
     """A flat convex polygon in space; `edges[i]` is the kind of the edge after `points[i]`.
 
     `normal` points out of the side that shows. `is_hole` is an opening drawn on its panel.
+    `lie` says which place of the blank is where.
     """
 
     points: tuple[Vector, ...]
     edges: tuple[int, ...]
     normal: Vector
     is_hole: bool = False
+    lie: Lie | None = None
+
+    def moved(self, pose: Pose) -> "Facet":
+        """Return it after it was moved, its blank with it."""
+        return replace(
+            self,
+            points=tuple(pose.point(point) for point in self.points),
+            normal=pose.turned(self.normal),
+            lie=self.lie and self.lie.moved(pose),
+        )
 
 
 def kept_part(facet: Facet, heights: Sequence[float], side: int) -> list[Facet]:
@@ -118,7 +157,7 @@ def kept_part(facet: Facet, heights: Sequence[float], side: int) -> list[Facet]:
             edges.append(facet.edges[at] if there > 0 else INNER)
     if len(points) < 3:
         return []
-    return [Facet(tuple(points), tuple(edges), facet.normal, facet.is_hole)]
+    return [replace(facet, points=tuple(points), edges=tuple(edges))]
 
 
 def outline_area(outline: Sequence[Flat]) -> float:

@@ -37,16 +37,16 @@ def parse_area(text: str, unit: str, locale: str | None = None) -> Decimal:
         width, height = (parse_length(side, unit, locale) for side in sides)
         area = Fraction(width) * Fraction(height)
         if not area:
-            raise UnreadableNumber(f"“{text}” has a side of nothing.")
+            raise UnreadableNumber(f"“{text}” has a side of 0. Enter two sides above 0.")
     else:
         found = _UNIT.search(plain)
         if not found:
             raise UnreadableNumber(
-                f"“{text}” is not an area. Type two sides like 8 x 5, or 40 cm² or 6 sq in."
+                f"“{text}” isn't an area. Enter two sides like 8 x 5, or 40 cm² or 6 sq in."
             )
         area = parse_number(plain[: found.start()].strip(), locale) * _SQUARE_MM[found[1]]
     if area > _MOST:
-        raise UnreadableNumber(f"“{text}” is more than 1000 m². Is the unit right?")
+        raise UnreadableNumber(f"“{text}” is more than 1000 m². Check the unit.")
     rounded = (Decimal(area.numerator) / Decimal(area.denominator)).quantize(
         _PLACES, rounding=ROUND_HALF_UP
     )

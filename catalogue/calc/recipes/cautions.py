@@ -20,9 +20,11 @@ class _Danger:
 
 # by the caution of a step; what only the maker is told (blades, hot glue) is not among them
 _DANGERS = {
-    "small parts": _Danger("Has small parts: keep away from small children.", ("small part",)),
-    "magnet": _Danger("Has a magnet, which is dangerous when swallowed.", ("magnet",)),
-    "cord or loop": _Danger("Has a cord or loop: keep away from small children.", ("cord", "loop")),
+    "small parts": _Danger(
+        "Contains small parts. Not suitable for children under 3.", ("small part",)
+    ),
+    "magnet": _Danger("Contains a magnet. Dangerous if swallowed.", ("magnet",)),
+    "cord or loop": _Danger("Has a cord or loop. Keep away from small children.", ("cord", "loop")),
     "food contact": _Danger("For wrapped food only.", ("food",)),
     "load on a handle": _Danger(
         "The handle is not rated for a load.", ("load", "carry", "carries")

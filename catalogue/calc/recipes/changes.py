@@ -9,7 +9,13 @@ from catalogue.calc.flat_patterns import FORMS
 from catalogue.calc.recipes.glue_rates import told_rate
 from maker.calc.amounts import format_amount
 from maker.calc.money import format_money
-from maker.calc.units import format_length, format_length_in, format_number, inch_fraction
+from maker.calc.units import (
+    format_length,
+    format_length_in,
+    format_number,
+    format_percent,
+    inch_fraction,
+)
 
 Document = Mapping[str, Any]
 
@@ -47,25 +53,25 @@ _KINDS = {
 }
 _WORDS = {
     "basis": {
-        "made": "each one made",
-        "good": "each good one",
-        "job": "the job",
-        "batch": "each batch",
-        "sheet": "each sheet cut",
-        "pass": "each die pass",
-        "carton": "each carton",
-        "name": "each name",
-        "rack": "each rack load",
-        "night": "one night a batch",
+        "made": "per item made",
+        "good": "per item sold",
+        "job": "per batch",
+        "batch": "per set",
+        "sheet": "per sheet cut",
+        "pass": "per die pass",
+        "carton": "per carton",
+        "name": "per name",
+        "rack": "per rack load",
+        "night": "overnight per batch",
     },
-    "shape": {"rectangle": "cut to size", "die": "die-cut", "form": "folded from a form"},
-    "turning": {"material": "turned as the material says", "free": "may be turned",
+    "shape": {"rectangle": "cut to size", "die": "die-cut", "form": "folded from a shape"},
+    "turning": {"material": "turned as the material allows", "free": "may be turned",
                 "fixed": "must stay upright"},
     "measure": {"amount": "by amount", "bead": "glue line", "area": "glue spread",
-                "form_bead": "glue lines of the folded pieces",
+                "form_bead": "glue line on every tab",
                 "form_area": "glue spread on the folded pieces", "cut": "cut to length"},
-    "learning": {"none": "no learning", "cumulative": "the average falls with each doubling",
-                 "per_unit": "each one is faster than the one before"},
+    "learning": {"none": "no speed-up", "cumulative": "average speed-up",
+                 "per_unit": "item-by-item speed-up"},
     "caution": {"": "none", "blade": "blade", "hot_glue": "hot glue",
                 "small_parts": "small parts", "magnet": "magnet", "cord": "cord or loop",
                 "food": "food contact", "load": "load on a handle"},
@@ -77,14 +83,14 @@ _NAMES = {
     "finished_size": "finished size",
     "reject_share": "spares",
     "rejects_from": "spares from",
-    "learning_rate": "learning rate",
-    "learning_floor": "learning floor",
-    "learning_reference": "timed in a batch of",
+    "learning_rate": "time at double the quantity",
+    "learning_floor": "fastest possible",
+    "learning_reference": "timed in batches of",
     "learning_made": "made before",
-    "die_margin_mm": "die margin",
-    "minutes_low": "on a good day",
-    "minutes_high": "on a bad day",
-    "window_minutes": "drying time in a day",
+    "die_margin_mm": "die border",
+    "minutes_low": "at best",
+    "minutes_high": "at worst",
+    "window_minutes": "drying time per day",
     "waste_share": "waste",
     "cost_each": "cost",
     "role": "material",
@@ -95,7 +101,7 @@ _NAMES = {
     "not_with": "not with",
     "from_quantity": "from a quantity of",
     "to_quantity": "up to a quantity of",
-    "is_default": "taken when nothing is said",
+    "is_default": "the default",
 }
 
 
@@ -109,7 +115,7 @@ def _written(key: str, value: Any, writing: ChangeWords) -> str:
     if key.endswith("_mm"):
         return writing.length(Decimal(value))
     if key.endswith("_share") or key in ("learning_rate", "learning_floor"):
-        return format_number(Decimal(value) * 100, writing.locale) + " %"
+        return format_percent(Decimal(value), writing.locale, 6)
     if key in ("price", "cost_each"):
         return format_money(Decimal(value), writing.currency, writing.locale, extra_digits=2)
     if key.startswith("minutes") or key == "window_minutes":
@@ -180,7 +186,7 @@ def _form_entries(old: Document, new: Document, writing: ChangeWords) -> Iterato
     """Say how a folded piece differs: `W 7 1/2 → 8 in`, and then its blank."""
     before, after = old.get("form", ""), new.get("form", "")
     if before != after:
-        yield f"form {form_title(before) or 'none'} → {form_title(after) or 'none'}"
+        yield f"shape {form_title(before) or 'none'} → {form_title(after) or 'none'}"
     else:
         sizes = old.get("form_inputs", {}), new.get("form_inputs", {})
         for name in sorted({*sizes[0], *sizes[1]}):

@@ -35,9 +35,9 @@ def line(most: int, *, needed: bool = True) -> Reader[str]:
         if not value.isprintable():
             wrong = "Keep this on one line, without control characters."
         elif value != value.strip():
-            wrong = "There is a space at an end."
+            wrong = "Remove the space at the start or end."
         elif needed and not value:
-            wrong = "Type a name."
+            wrong = "Enter a name."
         elif len(value) > most:
             wrong = f"At most {most} characters fit; these are {len(value)}."
         if wrong:

@@ -143,7 +143,7 @@ class _Reading:
         for path, value in paths:
             if isinstance(value, str):
                 if value.casefold() in seen:
-                    self.wrong(path, f"“{value}” is there twice. Each {what} is named once.")
+                    self.wrong(path, f"“{value}” is there twice. Name each {what} once.")
                 seen.add(value.casefold())
 
 
@@ -183,13 +183,13 @@ def _read_blank(reading: _Reading, row: Document, path: str) -> None:
     form, sizes = row.get("form"), row.get("form_inputs")
     if not form or sizes is None:
         if form == "":
-            reading.wrong(f"{path}.form", "Say which form it is folded from.")
+            reading.wrong(f"{path}.form", "Choose the shape it is folded from.")
         return
     try:
         known = {one.name for one in form_named(form).inputs} | {RULER}
         unknown = [name for name in sizes if name not in known]
         for name in unknown:
-            reading.wrong(f"{path}.form_inputs.{name}", "This form has no such size.")
+            reading.wrong(f"{path}.form_inputs.{name}", "This shape has no such size.")
         if unknown:
             return
         sizes = with_defaults(form, sizes)
@@ -209,9 +209,9 @@ def _read_when(reading: _Reading, value: Any, path: str) -> Document:
     read = reading.columns(value, WHEN, path)
     first, last = read.get("from_quantity"), read.get("to_quantity")
     if first and last and first > last:
-        reading.wrong(f"{path}.to_quantity", f"This is before {first}, so it would never hold.")
+        reading.wrong(f"{path}.to_quantity", f"Enter {first} or more.")
     if read.get("only_with") and read.get("only_with") == read.get("not_with"):
-        reading.wrong(f"{path}.not_with", "With and without the same choice never holds.")
+        reading.wrong(f"{path}.not_with", "The same choice can't be both only when and not when.")
     return {key: kept for key, kept in read.items() if kept is not None}
 
 
@@ -225,12 +225,12 @@ def _read_options(reading: _Reading, document: Document) -> list[Document]:
             option["choices"].append(reading.columns(choice, CHOICE, place))
             places.append((place, option["choices"][-1]))
         if not places:
-            reading.wrong(f"{path}.choices", "An option has at least one choice.")
+            reading.wrong(f"{path}.choices", "Add at least one choice.")
         reading.once([(f"{place}.key", kept.get("key")) for place, kept in places], "key")
         reading.once([(f"{place}.name", kept.get("name")) for place, kept in places], "choice")
         defaults = [place for place, kept in places if kept.get("is_default")]
         for place in defaults[1:]:
-            reading.wrong(f"{place}.is_default", "Only one choice is taken when nothing is said.")
+            reading.wrong(f"{place}.is_default", "Only one choice can be the default.")
         options.append(option)
         keys.append((path, option))
     reading.once([(f"{path}.key", option.get("key")) for path, option in keys], "key")
@@ -245,7 +245,7 @@ def _read_colourways(reading: _Reading, document: Document) -> list[Document]:
         colourway = reading.columns(row, columns, path, also=("materials",))
         materials = row.get("materials", {}) if isinstance(row, dict) else {}
         if not isinstance(materials, dict) or len(materials) > MOST_ROWS:
-            reading.wrong(f"{path}.materials", "This is an object: a material for each role.")
+            reading.wrong(f"{path}.materials", "Choose a material for each role.")
             materials = {}
         each: Columns = {str(role): (line(120), REQUIRED) for role in materials}
         colourway["materials"] = reading.columns(materials, each, f"{path}.materials")
@@ -273,7 +273,7 @@ def _check_together(reading: _Reading, read: Document) -> None:
         for number, row in enumerate(read[kind]):
             path = f"{kind}[{number}]"
             if row.get("role") and row["role"] not in roles:
-                reading.wrong(f"{path}.role", f"Nothing in Materials is used as “{row['role']}”.")
+                reading.wrong(f"{path}.role", f"No material has the role “{row['role']}”.")
             for key in ("only_with", "not_with"):
                 named = row.get("when", {}).get(key)
                 if named and named not in choices:
@@ -284,7 +284,7 @@ def _check_together(reading: _Reading, read: Document) -> None:
             if role not in roles:
                 reading.wrong(
                     f"colourways[{number}].materials.{role}"[:200],
-                    f"Nothing in Materials is used as “{role}”.",
+                    f"No material has the role “{role}”.",
                 )
 
 
@@ -294,45 +294,43 @@ def _check_row(reading: _Reading, kind: str, row: Document, path: str) -> None:
     if kind == "pieces" and row.get("shape") in ("rectangle", "die"):
         for key in ("form", "form_inputs"):
             if row.get(key):
-                reading.wrong(f"{path}.{key}", "Only what is folded from a form has this.")
+                reading.wrong(f"{path}.{key}", "Only pieces folded from a shape have this.")
     if kind == "packings" and not row.get("role") and row.get("cost_each") is None:
-        reading.wrong(f"{path}.cost_each", "Say what one costs, or which material it is.")
+        reading.wrong(f"{path}.cost_each", "Enter the unit cost, or choose a material.")
     if kind == "steps":
         if row.get("role") and row.get("basis") not in ("sheet", "pass"):
-            reading.wrong(
-                f"{path}.role", "Only work for each sheet or die pass is told by material."
-            )
+            reading.wrong(f"{path}.role", "Only work per sheet or die pass has a material.")
         low, likely, high = (row.get(key) for key in ("minutes_low", "minutes", "minutes_high"))
         if low is not None and likely is not None and Decimal(low) > Decimal(likely):
-            reading.wrong(f"{path}.minutes_low", f"A good day takes no more than {likely} min.")
+            reading.wrong(f"{path}.minutes_low", f"Enter at most {likely} min.")
         if high is not None and likely is not None and Decimal(high) < Decimal(likely):
-            reading.wrong(f"{path}.minutes_high", f"A bad day takes at least {likely} min.")
+            reading.wrong(f"{path}.minutes_high", f"Enter at least {likely} min.")
 
 
 def _check_fixing(reading: _Reading, row: Document, path: str) -> None:
     """Check what the way of measuring asks for."""
     measure, rate = row.get("measure"), row.get("rate")
     bead = (
-        f"Enter what the glue line takes: {BEAD_ML_PER_M} ml per metre, or"
-        f" {told_rate(BEAD_ML_PER_M, 'bead', 'in'):.2f} ml per yard, if it is 2 mm wide."
+        f"Enter the glue per length: {BEAD_ML_PER_M} ml per metre, or "
+        f"{told_rate(BEAD_ML_PER_M, 'bead', 'in'):.2f} ml per yard, if it is 2 mm wide."
     )
-    spread = "Enter what a square metre or square yard takes."
+    spread = "Enter the glue per square metre or square yard."
     missing = {
         "bead": bead,
         "area": spread,
         "form_bead": bead,
         "form_area": spread,
-        "cut": "Say how many are cut of this length.",
+        "cut": "Enter how many of this length you cut.",
     }
     if measure in missing and rate is None:
         reading.wrong(f"{path}.rate", missing[measure])
     if measure in ("bead", "cut") and Decimal(row.get("amount", 0)) > LONGEST_MM:
         what = "A glue line" if measure == "bead" else "A cut length"
-        reading.wrong(f"{path}.amount", f"{what} of more than 100 m is a slip.")
+        reading.wrong(f"{path}.amount", f"{what} is over 100 m. Check the unit.")
     if measure == "cut" and rate is not None and not _is_count(Decimal(rate)):
-        reading.wrong(f"{path}.rate", "So many are cut: a whole number, 1 to 10,000.")
+        reading.wrong(f"{path}.rate", "Enter a whole number, 1 to 10,000.")
     if measure in ("form_bead", "form_area") and row.get("basis", "made") != "made":
-        reading.wrong(f"{path}.basis", "Glue on the folded pieces goes on each one made.")
+        reading.wrong(f"{path}.basis", "Glue on tabs is counted per item made.")
 
 
 def _is_count(number: Decimal) -> bool:

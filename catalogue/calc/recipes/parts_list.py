@@ -255,7 +255,7 @@ def name_count(rows: Rows, quantity: int, names: int | None) -> int:
 
 def say_made(recipe: Recipe, quantity: int, spares: int) -> Line:
     """Return how many are made: good ones and spares."""
-    how: sums.How | str = "no rejects expected"
+    how: sums.How | str = "no spoilage expected"
     if recipe.reject_share:
         none = f"; none under {recipe.rejects_from}" if recipe.rejects_from > 1 else ""
         how = (sums.number(quantity) * sums.share(recipe.reject_share)).then(f"up{none}")
@@ -266,8 +266,8 @@ def say_made(recipe: Recipe, quantity: int, spares: int) -> Line:
         f"{quantity} + {spares}",
         "M",
         (
-            Line("good ones", quantity, "piece", "as asked", "N"),
-            Line("spares for rejects", spares, "piece", how, "M.spare"),
+            Line("to sell", quantity, "piece", "as asked", "N"),
+            Line("spares", spares, "piece", how, "M.spare"),
         ),
         is_sum=True,
     )
@@ -289,7 +289,7 @@ def cut_of(recipe: Recipe, piece: RecipePiece, made: int) -> CutCount:
     material = material_in(recipe, piece.role, piece.name)
     if material.kind != "sheet" or material.width_mm <= 0 or material.height_mm <= 0:
         raise NoMaterialInRole(
-            f"“{piece.name}” is cut from “{material.name}”, which is no sheet with a size.",
+            f"“{piece.name}” is cut from “{material.name}”, which isn't a sheet with a size.",
             where=piece.name,
         )
     count = made * piece.count * piece.layers

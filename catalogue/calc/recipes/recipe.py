@@ -145,7 +145,7 @@ class RecipePiece:
     glue_bead_mm: Decimal = ZERO
     glue_area_mm2: Decimal = ZERO
     area_mm2: Decimal | None = None
-    may_turn: bool | None = None  # None: as the material says
+    may_turn: bool | None = None  # None: as the material allows
     is_die_cut: bool = False
     when: When = ALWAYS
     id: int | None = None
@@ -240,7 +240,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class RecipeOption:
-    """A question with its answers; the default answer is taken when nothing is said."""
+    """A question with its answers; the default answer is the default."""
 
     key: str
     name: str

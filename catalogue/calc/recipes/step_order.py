@@ -21,8 +21,8 @@ def questions_about_order(steps: Sequence[RecipeStep]) -> tuple[str, ...]:
         before = next((other for other in steps[:place] if _follows(other, step)), None)
         if before is not None:
             asked.append(
-                f"“{step.name}” stands after “{before.name}”. Is it done before? "
-                "Dates follow the order of the steps."
+                f"“{step.name}” comes after “{before.name}”. Is it done before? Dates follow "
+                "the order of the steps."
             )
     return tuple(asked)
 
