@@ -31,7 +31,7 @@ class DesignAsk:
 
 @dataclass(frozen=True)
 class PieceAsk:
-    """Pieces or lengths typed in; a length has no height. `may_turn` None: as the sheet says."""
+    """Pieces or lengths typed in; a length has no height. `may_turn` None: as the sheet allows."""
 
     name: str
     material: Material

@@ -54,7 +54,7 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
         )
         undo_message(
             request,
-            "Taken from stock. Now put away the offcuts worth keeping.",
+            "Marked as cut. Now add the offcuts worth keeping.",
             reverse("catalogue:plan_uncut", args=[request.workshop.slug, pk]),
         )
         say_counts(request, entries)
@@ -67,7 +67,7 @@ def plan_uncut(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take back what the cut took."""
     with refusal_told(request):
         entries = uncut_plan(plan=_plan(request, pk), by=request.user)
-        messages.success(request, "Taken back: the sheets are on the shelf again.")
+        messages.success(request, "Undone: the sheets are back in stock.")
         say_counts(request, entries)
     return _back(request, pk)
 
@@ -94,7 +94,7 @@ def plan_keep(request: WorkshopRequest, pk: int) -> HttpResponse:
         else:
             undo_message(
                 request,
-                f"{many} offcut{'' if many == 1 else 's'} in the box.",
+                f"{many} offcut{'' if many == 1 else 's'} in stock.",
                 reverse("catalogue:plan_unkeep", args=[request.workshop.slug, pk]),
             )
             return _back(request, pk)
@@ -109,5 +109,5 @@ def plan_unkeep(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take the plan's offcuts out of the box again."""
     with refusal_told(request):
         unkeep_plan_offcuts(plan=_plan(request, pk), by=request.user)
-        messages.success(request, "Taken out of the box again.")
+        messages.success(request, "Undone: those offcuts are removed.")
     return _back(request, pk)

@@ -12,20 +12,21 @@ from catalogue.calc.cutting.planning import CuttingJob, Layout, PieceKind, Plann
 from catalogue.calc.reels.planning import ReelJob, ReelLayout, ReelPlan
 from catalogue.cutting_plans.cut_words import Sentence, cut_sentences, in_bench_order
 from catalogue.cutting_plans.headlines import (
+    buy_notes,
+    care_notes,
     class_text,
     cost_of,
     headline,
     is_scarce,
     scarce_kinds,
     share_used,
-    shelf_notes,
 )
 from catalogue.cutting_plans.stored import JobGroup, Plan
 from catalogue.cutting_plans.usage import MM_PER_M, SLIVER_MM, to_mm
 from catalogue.sheet_plans.drawing import draw_layout, times_text
 from catalogue.sheet_plans.reel_drawing import draw_reel, useful_left
 from maker.calc.money import format_money
-from maker.calc.units import format_length, format_number
+from maker.calc.units import format_length, format_percent
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
@@ -34,8 +35,7 @@ from maker.workshop.models import Workshop
 TIGHT_MM = Decimal(2)
 ZERO = Decimal(0)
 ORDER = (
-    "Cut the layouts in this order: of each kind of sheet the one with most left over comes last, "
-    "so that what is spoiled before can still be cut from it."
+    "Cut in this order. The layout with most left over is last, so it can replace a spoiled piece."
 )
 MOST_SENTENCES = 150
 MOST_ROOM = 4
@@ -80,12 +80,18 @@ class GroupPage:
     reason: str
     proof_class: str
     is_proven: bool
-    notes: tuple[str, ...]
+    to_buy: tuple[str, ...]
+    care: tuple[str, ...]
     facts: tuple[tuple[str, str], ...]
     cut_list: tuple[PieceRow, ...]
     order: str
     first: int
     last: int
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """All that is said of the stock."""
+        return self.to_buy + self.care
 
 
 @dataclass(frozen=True)
@@ -94,22 +100,18 @@ class PlanPages:
 
     groups: tuple[GroupPage, ...]
     layout_count: int
-    _made: tuple[tuple[JobGroup, Plan, int], ...]
-    _numbers: tuple[Mapping[str, int], ...]
-    _workshop: Workshop
+    made: tuple[tuple[JobGroup, Plan, int], ...]
+    numbers: tuple[Mapping[str, int], ...]
+    # whose words and units are used
+    workshop: Workshop
 
     def layout(self, number: int) -> LayoutPage:
         """Draw one layout."""
-        group, plan, index = self._made[number - 1]
-        numbers = self._numbers[number - 1]
+        group, plan, index = self.made[number - 1]
+        numbers = self.numbers[number - 1]
         if isinstance(plan, ReelPlan):
             return _reel_page(group, plan.layouts[index], numbers, number, self)
         return _layout_page(group, plan, plan.layouts[index], numbers, number, self)
-
-    @property
-    def workshop(self) -> Workshop:
-        """Whose words and units are used."""
-        return self._workshop
 
 
 def plan_pages(
@@ -140,7 +142,8 @@ def plan_pages(
                 reason=plan.reason,
                 proof_class=class_text(group),
                 is_proven=plan.proven,
-                notes=tuple(shelf_notes(group, plan)),
+                to_buy=tuple(buy_notes(group, plan)),
+                care=tuple(care_notes(group, plan)),
                 facts=tuple(_facts(group, plan, workshop)),
                 cut_list=_cut_list(group, numbers, workshop),
                 order=ORDER if isinstance(plan, SheetPlan) and len(made) > first else "",
@@ -184,11 +187,11 @@ def _facts(group: JobGroup, plan: Plan, workshop: Workshop) -> list[tuple[str, s
         facts.append(("Costs", format_money(cost, workshop.currency, workshop.locale)))
     share = share_used(group, plan)
     if share is not None:
-        facts.append(("Becomes pieces", f"{format_number(share * 100, workshop.locale, 1)} %"))
+        facts.append(("Used", format_percent(share, workshop.locale)))
     many = len(plan.layouts)
-    facts.append(("Different layouts", f"{many:,}"))
+    facts.append(("Layouts", f"{many:,}"))
     if isinstance(plan, SheetPlan):
-        facts.append(("Cuts in all", f"{plan.cut_count:,}"))
+        facts.append(("Total cuts", f"{plan.cut_count:,}"))
     return facts
 
 
@@ -317,12 +320,12 @@ def _warning(layout: Layout, group: JobGroup, write: _Writer) -> str:
         return ""
     if not slack_mm:
         return (
-            "This fills the sheet exactly: measure the sheets first. One that is a hair short "
-            "spoils it."
+            "This fills the sheet exactly: measure your sheets first. Even 0.5 mm short will "
+            "spoil it."
         )
     return (
-        f"Only {write(layout.slack)} to spare: measure the sheets first. One that is short by "
-        "more spoils it."
+        f"Only {write(layout.slack)} to spare: measure your sheets first. Any shorter will "
+        "spoil it."
     )
 
 
@@ -336,7 +339,7 @@ def _room(layout: Layout, job: CuttingJob) -> str:
     if not found:
         return ""
     more = "" if len(found) <= MOST_ROOM else ", …"
-    return f"Room left for {' or '.join(found[:MOST_ROOM])}{more}."
+    return f"Spare room for {' or '.join(found[:MOST_ROOM])}{more}."
 
 
 def _grid(offcut: PlannedOffcut, piece: PieceKind, gap: Decimal) -> int:

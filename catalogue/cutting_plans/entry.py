@@ -58,7 +58,7 @@ class First:
 
 
 class PlanEntry:
-    """All forms of the page, read together."""
+    """All shapes of the page, read together."""
 
     def __init__(self, workshop: Workshop, data: Any = None, first: First | None = None) -> None:
         self.workshop, self.data, self.first = workshop, data, first or First()
@@ -68,7 +68,6 @@ class PlanEntry:
             Material.objects.of(workshop)
             .in_use()
             .filter(kind__in=[Material.Kind.SHEET, Material.Kind.LENGTH])
-            .with_costs()
             .by_name()
         )
         self.materials = rows_by_key(materials)
@@ -227,6 +226,18 @@ class PlanEntry:
         given = getattr(self.form, "cleaned_data", {})
         spares = given.get("with_spares", True) if self.form.is_bound else True
         return PlanAsk(designs=designs, pieces=tuple(pieces), with_spares=bool(spares))
+
+    @property
+    def has_supplies_to_see(self) -> bool:
+        """Whether what the sheets may come from is few, not as usual, or wrong."""
+        return len(self.supplies) < 4 or any(
+            entry.form.errors
+            or entry.form["supply"].value() != "buy"
+            or any(
+                entry.form[name].value() for name in ("also", "also_2") if name in entry.form.fields
+            )
+            for entry in self.supplies
+        )
 
     def is_valid(self) -> bool:
         """Say whether everything that was sent can be read."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from django.http import QueryDict
+
 from catalogue.cutting_plans.entry import First, option_answers
 from catalogue.cutting_plans.forms import MOST_QUANTITY, OPTION_PREFIX
 from catalogue.cutting_plans.models import CuttingPlan
@@ -14,11 +16,18 @@ from catalogue.materials.models import Material
 from maker.web.lists import whole_number
 from maker.workshop.models import Workshop
 
+# rows a new plan has room for
+MOST_ITEMS = 60
 TURNING = {True: "free", False: "fixed", None: ""}
 
 
-def first_of(workshop: Workshop, given: Mapping[str, str]) -> First:
-    """Return what an address asks for: `design` with `quantity` and the rest, or `plan`."""
+def first_of(workshop: Workshop, given: QueryDict) -> First:
+    """Return what an address asks for: `design` with `quantity` and the rest, or `plan`.
+
+    Several designs are named by `item` each, as `item_words` writes it.
+    """
+    if items := given.getlist("item"):
+        return _items(workshop, items)
     if key := whole_number(given.get("plan"), 0):
         plan = CuttingPlan.objects.of(workshop).filter(pk=key).first()
         return _again(workshop, plan) if plan else First()
@@ -36,6 +45,38 @@ def first_of(workshop: Workshop, given: Mapping[str, str]) -> First:
         designs=({"design": design, "quantity": quantity},),
         details=({name: value for name, value in details.items() if value},),
     )
+
+
+def item_words(
+    design: int, quantity: int, version: int, colourway: int | None, choices: Mapping[str, str]
+) -> str:
+    """Write one design for the address of a new plan: keys, then options with their choices."""
+    options = [f"{key}={choice}" for key, choice in choices.items()]
+    return ".".join([str(design), str(quantity), str(version), str(colourway or ""), *options])
+
+
+def _items(workshop: Workshop, items: list[str]) -> First:
+    """Return the designs of an address; what cannot be read or is not there is left out."""
+    rows = Design.objects.of(workshop).in_use()
+    parts = [item.split(".") for item in items[:MOST_ITEMS]]
+    known = {row.pk: row for row in rows.filter(pk__in=[whole_number(one[0], 0) for one in parts])}
+    designs, details = [], []
+    for key, *rest in parts:
+        design = known.get(whole_number(key, 0))
+        if design is None or len(rest) < 3:
+            continue
+        quantity, version, colourway, *options = rest
+        designs.append(
+            {
+                "design": design,
+                "quantity": min(max(whole_number(quantity, 1), 1), MOST_QUANTITY),
+            }
+        )
+        pairs = (option.partition("=") for option in options)
+        found = {"version": version, "colourway": colourway}
+        found |= {OPTION_PREFIX + name: choice for name, _, choice in pairs}
+        details.append({name: value for name, value in found.items() if value})
+    return First(designs=tuple(designs), details=tuple(details))
 
 
 def _again(workshop: Workshop, plan: CuttingPlan) -> First:

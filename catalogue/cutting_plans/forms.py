@@ -36,7 +36,7 @@ ROUNDS = [
     ("3", "3: strips, pieces, then pieces again"),
     ("any", "as many as it takes"),
 ]
-TURNING = [("", "as the sheet says"), ("free", "may be turned"), ("fixed", "stays upright")]
+TURNING = [("", "as the sheet allows"), ("free", "may be turned"), ("fixed", "stays upright")]
 
 
 class PlanForm(WorkshopForm):
@@ -44,25 +44,28 @@ class PlanForm(WorkshopForm):
 
     form_key = forms.UUIDField(widget=forms.HiddenInput)
     name = OneLineField(
-        label="Name of the plan", max_length=120, required=False, help_text="Empty: what is cut."
+        label="Plan name",
+        max_length=120,
+        required=False,
+        help_text="Leave blank to use the contents.",
     )
     gap = LengthField(
-        label="Gap between cuts",
+        label="Blade width",
         allow_zero=True,
         required=False,
-        help_text="What a cut takes away: nothing for a trimmer.",
+        help_text="Lost at each cut. 0 for a trimmer.",
     )
     rounds = forms.ChoiceField(
-        label="Rounds of cuts",
+        label="Cutting stages",
         choices=ROUNDS,
-        help_text="How often the direction changes. More rounds waste less and take longer.",
+        help_text="How often you change direction. More stages waste less.",
     )
     seconds = forms.ChoiceField(
-        label="Time to look for the best",
+        label="Search time",
         choices=SECONDS,
-        help_text="Most plans are there in a second; a long one goes on while you do other things.",
+        help_text="Usually a second. Long searches run in the background.",
     )
-    with_spares = forms.BooleanField(label="Cut the spares of each recipe too", required=False)
+    with_spares = forms.BooleanField(label="Include spares", required=False)
 
     def rounds_asked(self) -> int | None:
         """Return the number of rounds, None for any."""
@@ -96,9 +99,9 @@ class PieceRowForm(forms.Form):
         if material is None or "height" in self.errors:
             return cleaned
         if material.is_sheet and cleaned.get("height") is None:
-            self.add_error("height", "Type the height too.")
+            self.add_error("height", "Enter the height too.")
         if not material.is_sheet and cleaned.get("height") is not None:
-            self.add_error("height", "A reel is cut to lengths: leave this empty.")
+            self.add_error("height", "Reels are cut to length: leave this blank.")
         return cleaned
 
 
@@ -197,7 +200,7 @@ class SupplyForm(forms.Form):
 
     use_required_attribute = False
     supply = forms.ChoiceField(label="Sheets", widget=forms.RadioSelect)
-    also = ChosenRowField(label="May also be cut from", empty_label="nothing else", required=False)
+    also = ChosenRowField(label="Also allow", empty_label="nothing else", required=False)
     also_2 = ChosenRowField(label="or from", empty_label="nothing else", required=False)
     use_offcuts = forms.BooleanField(required=False)
 
@@ -215,7 +218,7 @@ class SupplyForm(forms.Form):
         fields: Any = self.fields
         fields["supply"].choices = [
             ("buy", "buy as many as needed"),
-            ("shelf", f"only what is on the shelf: {shelf_text}"),
+            ("shelf", f"use only what I have: {shelf_text}"),
         ]
         fields["supply"].initial = "buy"
         others = {key: row for key, row in sheets.items() if key != str(material.id)}
@@ -250,7 +253,7 @@ class CutForm(forms.Form):
 
     use_required_attribute = False
     form_key = forms.UUIDField(widget=forms.HiddenInput)
-    cut_on = DayField(label="Day")
+    cut_on = DayField(label="Date")
 
 
 class LongerForm(forms.Form):
@@ -278,7 +281,7 @@ class PlanFilter(FilterForm):
         required=False,
         choices=[
             ("", "All"),
-            ("working", "Being worked on"),
+            ("working", "Working"),
             ("open", "Not cut yet"),
             ("cut", "Cut"),
         ],

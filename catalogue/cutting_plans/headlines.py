@@ -33,13 +33,13 @@ def uses_of(group: JobGroup, plan: Plan) -> list[tuple[Source, int]]:
 def count_text(group: JobGroup, plan: Plan) -> str:
     """Say how many sheets, offcuts or reels are cut: `10 sheets and 2 offcuts`."""
     if isinstance(plan, ReelPlan):
-        return _many(plan.reel_count, "reel")
+        return many_of(plan.reel_count, "reel")
     uses = uses_of(group, plan)
     whole = sum(count for source, count in uses if not source.is_offcut)
     kept = sum(count for source, count in uses if source.is_offcut)
-    parts = [_many(whole, "sheet")] if whole or not kept else []
+    parts = [many_of(whole, "sheet")] if whole or not kept else []
     if kept:
-        parts.append(_many(kept, "offcut"))
+        parts.append(many_of(kept, "offcut"))
     return " and ".join(parts)
 
 
@@ -119,22 +119,39 @@ def is_scarce(group: JobGroup, plan: Plan) -> bool:
     return bool(scarce_kinds(group, plan))
 
 
-def shelf_notes(group: JobGroup, plan: Plan) -> list[str]:
-    """Say what must be bought, and what is nearly used up."""
+def missing_of(group: JobGroup, plan: Plan) -> list[tuple[Source, int]]:
+    """Return how many sheets of which kind must be bought first."""
+    if isinstance(plan, ReelPlan):
+        return []
+    return [
+        (source, count - source.on_hand)
+        for source, count in uses_of(group, plan)
+        if not source.is_offcut and count > source.on_hand
+    ]
+
+
+def buy_notes(group: JobGroup, plan: Plan) -> list[str]:
+    """Say what must be bought."""
     notes = []
-    for source, count in uses_of(group, plan):
-        if source.is_offcut or isinstance(plan, ReelPlan):
-            continue
-        missing = count - source.on_hand
-        name = source.material_name
-        if missing > 0:
-            there = f"{source.on_hand} on the shelf" if source.on_hand else "none on the shelf"
-            notes.append(f"“{name}”: {there}, {_many(missing, 'sheet')} to buy.")
-        elif source.name in scarce_kinds(group, plan):
-            left = "all you have" if not missing else f"all but {-missing} of what you have"
-            notes.append(f"“{name}” takes {left}: cut it last, and measure twice.")
+    for source, missing in missing_of(group, plan):
+        there = f"you have {source.on_hand}" if source.on_hand else "none in stock"
+        notes.append(f"“{source.material_name}”: {there}, buy {many_of(missing, 'sheet')}.")
     return notes
 
 
-def _many(count: int, word: str) -> str:
+def care_notes(group: JobGroup, plan: Plan) -> list[str]:
+    """Say what is nearly used up."""
+    if isinstance(plan, ReelPlan):
+        return []
+    notes, scarce = [], scarce_kinds(group, plan)
+    for source, count in uses_of(group, plan):
+        if source.name in scarce:
+            missing = source.on_hand - count
+            left = "all you have" if not missing else f"all but {missing} of what you have"
+            notes.append(f"“{source.material_name}” takes {left}: cut it last, and measure twice.")
+    return notes
+
+
+def many_of(count: int, word: str) -> str:
+    """Say how many: `1 sheet`, `12 sheets`."""
     return f"{count:,} {word}{'' if count == 1 else 's'}"

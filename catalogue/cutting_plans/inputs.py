@@ -14,7 +14,7 @@ from catalogue.cutting_plans.asks import PlanAsk, SheetSupply
 from catalogue.cutting_plans.reel_group import reel_group
 from catalogue.cutting_plans.stored import SHEETS, JobGroup, Source
 from catalogue.materials.inputs import material_values
-from catalogue.materials.models import Material
+from catalogue.materials.models import Material, load_costs
 from catalogue.offcuts.models import Offcut
 from catalogue.recipes.inputs import recipe_values
 from maker.calc.money import with_working_precision
@@ -53,7 +53,7 @@ class WantedPieces:
 def wanted_of(ask: PlanAsk, workshop: Workshop) -> dict[int, WantedPieces]:
     """Return what is wanted, by the key of the material, in the order it is asked for.
 
-    No query when versions were loaded `with_recipe()` and materials `with_costs()`.
+    No query when versions were loaded `with_recipe()`, but for what the materials of pieces cost.
     Refusals: those of a parts list.
     """
     found: dict[int, WantedPieces] = {}
@@ -66,6 +66,7 @@ def wanted_of(ask: PlanAsk, workshop: Workshop) -> dict[int, WantedPieces]:
         before = f"{design.name}: " if several else ""
         _add_cuts(found, parts, before)
         _add_lengths(found, recipe, parts, before)
+    load_costs(piece.material for piece in ask.pieces)
     for piece in ask.pieces:
         one = _wanted(found, material_values(piece.material, workshop))
         if piece.height_mm is None:
@@ -111,12 +112,14 @@ def _add_lengths(
 def groups_for(ask: PlanAsk, workshop: Workshop) -> tuple[JobGroup, ...]:
     """Return the jobs of a plan: one for each sheet material with what may stand in, and reels.
 
-    Two queries more, for the offcuts and what cutting reels loses. Refuses a plan of nothing, a
-    stand-in that is wanted itself, and sheets that cannot be compared because one has no price.
+    Few queries more, for the offcuts, what stands in and what cutting reels loses. Refuses a plan
+    of nothing, a stand-in that is wanted itself, and sheets that cannot be compared because one
+    has no price.
     """
     wanted = wanted_of(ask, workshop)
     if not any(one.pieces or one.lengths for one in wanted.values()):
         raise NothingToCut("Nothing here is cut from sheets or reels.", where="designs")
+    load_costs(other for supply in ask.supplies.values() for other in supply.also)
     pools: dict[int, list[MaterialValues]] = {}
     for key, one in wanted.items():
         supply = ask.supplies.get(key, SheetSupply())
@@ -124,8 +127,7 @@ def groups_for(ask: PlanAsk, workshop: Workshop) -> tuple[JobGroup, ...]:
         for other in supply.also:
             if other.pk in wanted:
                 raise CannotStandIn(
-                    f"“{other}” is planned itself, so it cannot stand in for "
-                    f"“{one.material.name}”.",
+                    f"“{other}” is cut too, so it can't replace “{one.material.name}”.",
                     where=f"m{key}-also",
                 )
             if other.pk not in {material.id for material in pools[key]}:
@@ -292,8 +294,8 @@ def _group(
     if unpriced and len(materials) > 1:
         name = unpriced[0].material_name
         raise NoPrice(
-            f"“{name}” has no price yet, and kinds of sheet are compared by price: enter a pack "
-            "or a receipt first.",
+            f"“{name}” has no price yet, and sheets are compared by price. Enter a pack or a "
+            "receipt first.",
             where=name,
         )
     is_money = len(kinds) > 1 and not unpriced

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.safestring import SafeString
 
+from catalogue.cutting_plans.drawing import plan_pages
 from catalogue.cutting_plans.forms import MOST_KEPT, KeepRowForm
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import Keeping
+from catalogue.cutting_plans.small_drawings import layouts_leaving, small_layout
 from catalogue.cutting_plans.stored import JobGroup, Plan, read_groups, read_plans
 from catalogue.cutting_plans.usage import SLIVER_MM, Left, left_over
 from catalogue.materials.models import Material
@@ -20,12 +25,15 @@ from maker.web.fields import DayField, tell_fields
 from maker.web.rows import RowsFormSet, rows_of
 from maker.workshop.models import Workshop
 
+# a size left by many layouts is shown on the first of them
+MOST_DRAWN = 2
+
 
 class KeepForm(forms.Form):
     """The day the offcuts were put away."""
 
     use_required_attribute = False
-    kept_on = DayField(label="Day")
+    kept_on = DayField(label="Date")
 
 
 class _Rows(RowsFormSet):
@@ -51,12 +59,24 @@ def keep_rows(workshop: Workshop, groups: Sequence[JobGroup], plans: Sequence[Pl
     return left[:MOST_KEPT]
 
 
+@dataclass(frozen=True, slots=True)
+class NamedRow:
+    """A row of the form, what it is of, and the layouts it comes from, the first few drawn."""
+
+    form: Any
+    material: Material | None
+    layouts: list[tuple[int, SafeString]]
+    more: int
+
+
 class KeepEntry:
     """The rows of a plan's offcuts, those worth keeping ticked."""
 
     def __init__(self, workshop: Workshop, plan: CuttingPlan, data: Any = None) -> None:
         groups = read_groups(plan.jobs)
-        left = keep_rows(workshop, groups, read_plans(plan.plans, groups))
+        plans = read_plans(plan.plans, groups)
+        self.pages = plan_pages(groups, plans, workshop)
+        self.left = left = keep_rows(workshop, groups, plans)
         self.materials = {
             str(material.pk): material
             for material in Material.objects.of(workshop).filter(
@@ -80,12 +100,25 @@ class KeepEntry:
             ],
         )
 
-    def named_rows(self) -> list[tuple[Any, Material | None]]:
-        """Return each row with its material."""
-        return [
-            (form, self.materials.get(str(form["material"].value() or "")))
-            for form in self.rows.forms
-        ]
+    def named_rows(self) -> list[NamedRow]:
+        """Return each row with its material and the layouts that leave it."""
+        leaving = layouts_leaving(self.pages)
+        found = []
+        for form, one in zip_longest(self.rows.forms, self.left[: len(self.rows.forms)]):
+            size = (one.source.material, one.width_mm, one.height_mm) if one else None
+            numbers = leaving.get(size, []) if size else []
+            found.append(
+                NamedRow(
+                    form,
+                    self.materials.get(str(form["material"].value() or "")),
+                    [
+                        (number, small_layout(self.pages, number, size))
+                        for number in numbers[:MOST_DRAWN]
+                    ],
+                    max(len(numbers) - MOST_DRAWN, 0),
+                )
+            )
+        return found
 
     def is_valid(self) -> bool:
         """Say whether all can be read; a ticked size must fit the sheet it came from."""

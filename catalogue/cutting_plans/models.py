@@ -34,7 +34,7 @@ class CuttingPlan(models.Model):
 
     class State(models.TextChoices):
         WAITING = "waiting", "waiting"
-        WORKING = "working", "being worked out"
+        WORKING = "working", "working"
         DONE = "done", "ready"
         CANCELLED = "cancelled", "stopped"
         REFUSED = "refused", "not possible"

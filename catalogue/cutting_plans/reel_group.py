@@ -38,7 +38,7 @@ def reel_group(
     kinds = _kinds(material, only_shelf=only_shelf, lengths=unit)
     if not kinds:
         raise NoReel(
-            f"Nothing says how long a reel of “{material.name}” is: enter a pack of it first.",
+            f"Enter a pack of “{material.name}” first, so we know how long a reel is.",
             where=material.name,
         )
     is_money = len(kinds) > 1 and all(source.price is not None for _, source in kinds)

@@ -35,6 +35,7 @@ from catalogue.stock.services import lock_materials, move_stock, replay_ledger, 
 from maker.accounts.models import User
 from maker.calc.json_values import written
 from maker.calc.refusal import Refusal
+from maker.slow_work.services import unqueue
 from maker.workshop.models import Workshop
 
 State = CuttingPlan.State
@@ -48,7 +49,7 @@ class AlreadyAsked(Refusal):
     """The same form was sent before; `plan` is what it made then."""
 
     def __init__(self, plan: CuttingPlan) -> None:
-        super().__init__("This plan was asked for already.")
+        super().__init__("This plan was already started.")
         self.plan = plan
 
 
@@ -169,11 +170,13 @@ def _end(plan: CuttingPlan, state: State, plans: list[object] | None) -> None:
 def stop_plan(*, plan: CuttingPlan) -> None:
     """Stop the work on a plan; the best that was found is kept. Refuses one that is over."""
     waiting = CuttingPlan.objects.filter(pk=plan.pk, state=State.WAITING)
-    if waiting.update(state=State.CANCELLED, finished_at=timezone.now(), stage=""):
-        return
+    with transaction.atomic():
+        if waiting.update(state=State.CANCELLED, finished_at=timezone.now(), stage=""):
+            unqueue(work_on_plan, plan.pk)
+            return
     working = CuttingPlan.objects.filter(pk=plan.pk, state=State.WORKING)
     if not working.update(cancel_asked=True):
-        raise NotReady("The work on this plan is over.")
+        raise NotReady("This plan is finished.")
 
 
 def work_longer(*, plan: CuttingPlan, seconds: int) -> None:
@@ -181,9 +184,9 @@ def work_longer(*, plan: CuttingPlan, seconds: int) -> None:
     with transaction.atomic():
         locked = _locked(plan)
         if locked.state in (State.WAITING, State.WORKING):
-            raise NotReady("It is being worked on.")
+            raise NotReady("This plan is still running.")
         if locked.cut_on or _kept(locked).exists():
-            raise AlreadyCut("It was cut already: a plan stays as it was cut.")
+            raise AlreadyCut("It was already cut, so it can't be changed.")
         CuttingPlan.objects.filter(pk=plan.pk).update(
             state=State.WAITING,
             seconds_allowed=seconds,
@@ -193,6 +196,7 @@ def work_longer(*, plan: CuttingPlan, seconds: int) -> None:
             cancel_asked=False,
             finished_at=None,
         )
+        unqueue(work_on_plan, plan.pk)
         work_on_plan.enqueue(plan.pk)
 
 
@@ -213,7 +217,7 @@ def cut_plan(
     locked = _locked(plan)
     _refuse_unready(locked)
     if locked.cut_on:
-        raise AlreadyCut("The sheets of this plan were taken from stock already.")
+        raise AlreadyCut("This plan's sheets were already taken from stock.")
     groups = read_groups(locked.jobs)
     usage = usage_of(groups, read_plans(locked.plans, groups))
     materials = lock_materials(usage.amounts)
@@ -262,7 +266,7 @@ def _take_from_box(
                 plan_id=plan.pk,
             )
     if missing := set(counts) - set(rows):
-        raise NotReady(f"{len(missing)} sizes of offcuts of this plan are not in the box any more.")
+        raise NotReady(f"{len(missing)} sizes of offcuts of this plan are no longer in stock.")
 
 
 @transaction.atomic
@@ -277,17 +281,17 @@ def uncut_plan(*, plan: CuttingPlan, by: User | None = None) -> list[StockEntry]
     used = locked.offcut_entries.filter(kind=OffcutEntry.Kind.USED).standing()
     if not entries.exists() and not used.exists():
         raise NothingToTakeBack(
-            "Its movements are not known here any more: take them back at each material."
+            "Its stock movements are no longer known here: undo them at each material."
         )
     materials = lock_materials(entries.values_list("material_id", flat=True))
     backs = []
     for entry in list(entries.order_by("pk")):
-        backs.append(take_back(entry, by=by, reason="cutting plan taken back"))
+        backs.append(take_back(entry, by=by, reason="cutting plan undone"))
         material = materials[entry.material_id]
         material.workshop = locked.workshop
         replay_ledger(material)
     for used_entry in list(used.select_related("offcut").order_by("offcut_id", "pk")):
-        reverse_offcut_entry(entry=used_entry, by=by, reason="cutting plan taken back")
+        reverse_offcut_entry(entry=used_entry, by=by, reason="cutting plan undone")
     locked.cut_on = locked.cut_key = None
     locked.save(update_fields=["cut_on", "cut_key"])
     return backs
@@ -316,7 +320,7 @@ def keep_plan_offcuts(
     locked = _locked(plan)
     _refuse_unready(locked)
     if _kept(locked).exists():
-        raise AlreadyKept("The offcuts of this plan are in the box already.")
+        raise AlreadyKept("This plan's offcuts are already in stock.")
     counts: dict[tuple[int, Decimal, Decimal], int] = {}
     materials: dict[int, Material] = {}
     for one in keep:
@@ -324,7 +328,7 @@ def keep_plan_offcuts(
         counts[size] = counts.get(size, 0) + one.count
         materials[one.material.pk] = one.material
     if not counts:
-        raise NotReady("Tick what you keep.")
+        raise NotReady("Tick the offcuts you keep.")
     for (key, width, height), count in sorted(counts.items()):
         keep_offcuts(
             material=materials[key],
@@ -345,9 +349,9 @@ def unkeep_plan_offcuts(*, plan: CuttingPlan, by: User | None = None) -> None:
     locked = _locked(plan)
     entries = list(_kept(locked).select_related("offcut").order_by("offcut_id", "pk"))
     if not entries:
-        raise NothingToTakeBack("No offcut of this plan is in the box.")
+        raise NothingToTakeBack("No offcut of this plan is in stock.")
     for entry in entries:
-        reverse_offcut_entry(entry=entry, by=by, reason="offcuts of a plan taken back")
+        reverse_offcut_entry(entry=entry, by=by, reason="offcuts of a plan undone")
 
 
 def _kept(plan: CuttingPlan) -> OffcutEntryQuerySet:
@@ -361,7 +365,7 @@ def _locked(plan: CuttingPlan) -> CuttingPlan:
 def _refuse_unready(plan: CuttingPlan) -> None:
     is_over = plan.state in (State.DONE, State.CANCELLED)
     if not is_over or plan.plans is None:
-        raise NotReady("There is no plan to cut by yet.")
+        raise NotReady("There is no plan yet.")
 
 
 def _key_of(form_key: uuid.UUID, material_key: int) -> uuid.UUID:

@@ -154,7 +154,7 @@ def _check_group(group: JobGroup, place: str) -> None:
     except Refusal as refusal:
         raise WrongPlan(refusal.message, where=place) from refusal
     if [source.name for source in group.sources] != names:
-        raise WrongPlan("Say for each kind of sheet what it is.", where=f"{place}.sources")
+        raise WrongPlan("Give the source of each kind of sheet.", where=f"{place}.sources")
 
 
 def read_plans(raw: Any, groups: Sequence[JobGroup], where: str = "plans") -> tuple[Plan, ...]:

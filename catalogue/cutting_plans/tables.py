@@ -3,11 +3,10 @@
 from typing import Any
 
 import django_tables2 as tables
-from django.urls import reverse
 from django.utils.html import format_html
 
 from catalogue.cutting_plans.models import CuttingPlan
-from maker.web.lists import ListTable
+from maker.web.lists import DayColumn, ListTable, RowLink
 
 State = CuttingPlan.State
 
@@ -15,10 +14,12 @@ State = CuttingPlan.State
 class PlanTable(ListTable):
     """Plans with how far they are, the last asked for first."""
 
-    name = tables.Column(linkify=lambda record, table: table.address(record))
-    asked_at = tables.DateTimeColumn(format="j M Y, H:i", verbose_name="Asked for")
+    row_page = "catalogue:plan"
+
+    name = RowLink()
+    asked_at = DayColumn(format="j M Y, H:i", verbose_name="Created")
     state = tables.Column(verbose_name="Plan")
-    cut_on = tables.DateColumn(format="j M Y", verbose_name="Cut", default="not yet")
+    cut_on = DayColumn(verbose_name="Cut")
 
     class Meta:
         model = CuttingPlan
@@ -26,14 +27,10 @@ class PlanTable(ListTable):
         order_by = ("-asked_at",)
         attrs = {"aria_label": "Cutting plans"}
 
-    def address(self, record: CuttingPlan) -> str:
-        """Return the address of the plan's page."""
-        return reverse("catalogue:plan", args=[self.workshop.slug, record.pk])
-
     def render_state(self, record: CuttingPlan) -> Any:
         """Write the state; how far the work is while it goes on."""
         words = record.get_state_display()
         if record.state == State.WORKING:
-            return format_html('<span class="badge">working, {} %</span>', record.percent)
+            return format_html('<span class="badge">working, {}%</span>', record.percent)
         kind = {State.DONE: "good", State.REFUSED: "alarm"}.get(State(record.state), "quiet")
         return format_html('<span class="badge {}">{}</span>', kind, words)

@@ -27,11 +27,15 @@ from catalogue.cutting_plans.papers import (
 )
 from catalogue.cutting_plans.printing import plan_pdf_of
 from catalogue.cutting_plans.services import AlreadyAsked, ask_plan, stop_plan, work_longer
+from catalogue.cutting_plans.small_drawings import small_layout
 from catalogue.cutting_plans.stored import JobGroup, Plan, read_asked, read_groups, read_plans
+from catalogue.cutting_plans.summary import minutes_per_sheet, plan_figures
 from catalogue.cutting_plans.tables import PlanTable
 from catalogue.cutting_plans.usage import usage_of
 from catalogue.materials.models import Material
+from catalogue.materials.swatches import swatches_by_name
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.slow_work.showing import Waiting, waiting_for
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.lists import show_list, whole_number
@@ -124,6 +128,9 @@ def plan(request: WorkshopRequest, pk: int) -> HttpResponse:
         is_stopped = row.state == State.CANCELLED
         pages = plan_pages(groups, plans, request.workshop, is_stopped=is_stopped)
         context |= _layouts(request, pages) | _shelf(request, row, groups, plans)
+        minutes = minutes_per_sheet(request.workshop, context["asked"])
+        context["figures"] = plan_figures(groups, plans, request.workshop, minutes)
+        context["to_buy"] = [note for group in pages.groups for note in group.to_buy]
         context["is_proven"] = all(one.proven for one in plans)
     return render(request, "catalogue/cutting_plans/plan.html", context)
 
@@ -137,8 +144,19 @@ def _layouts(request: WorkshopRequest, pages: PlanPages) -> dict[str, Any]:
     paginator = Paginator(range(1, pages.layout_count + 1), LAYOUTS_PER_PAGE)
     page = paginator.get_page(whole_number(request.GET.get("page"), 1))
     shown = [pages.layout(number) for number in page.object_list]
+    titles = [group.title for group in pages.groups]
+    materials = Material.objects.of(request.workshop).filter(name__in=titles)
+    swatches = swatches_by_name(materials.select_related("picture"), request.workshop)
     groups = [
-        (group, [one for one in shown if group.first <= one.number <= group.last])
+        (
+            group,
+            [
+                (one, small_layout(pages, one.number))
+                for one in shown
+                if group.first <= one.number <= group.last
+            ],
+            swatches.get(group.title, ""),
+        )
         for group in pages.groups
     ]
     # the first page says of every material how many sheets it takes; later ones only draw
@@ -155,6 +173,7 @@ def _shelf(
     workshop = request.workshop
     usage = usage_of(groups, plans)
     materials = Material.objects.of(workshop).filter(pk__in=usage.amounts).by_name()
+    materials = materials.select_related("picture")
     taken = [
         (
             material,
@@ -218,6 +237,7 @@ def plan_longer(request: WorkshopRequest, pk: int) -> HttpResponse:
     return redirect("catalogue:plan", request.workshop.slug, pk)
 
 
+@heavy()
 @require_GET
 @may_see
 def plan_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:

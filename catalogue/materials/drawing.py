@@ -7,6 +7,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.materials.models import Material
 from maker.calc.amounts import stock_unit, unit_cost_in
+from maker.calc.dates import short_date
 from maker.calc.money import format_money
 from maker.documents.charts import ChartPoint, line_chart
 from maker.workshop.models import Workshop
@@ -35,10 +36,10 @@ def cost_chart(material: Material, lines: Any, workshop: Workshop) -> SafeString
     first, last = points[0], points[-1]
     svg = line_chart(
         points,
-        title=f"Cost of one {one} of {material.name}",
+        title=f"Cost of {material.name} per {one}",
         description=(
-            f"From {first.value_text} on {first.on:%d.%m.%Y} to {last.value_text} "
-            f"on {last.on:%d.%m.%Y}; the receipts are listed below."
+            f"From {first.value_text} on {short_date(first.on)} to {last.value_text} "
+            f"on {short_date(last.on)}; the receipts are listed below."
         ),
         tick_text=lambda value: written(Decimal(repr(round(value, 6)))),
         name="cost-chart",

@@ -2,15 +2,18 @@
 
 from collections.abc import Mapping
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any, cast
 
 from django import forms
 from django.db.models import Q
 
 from catalogue.materials.inputs import packs_of
+from catalogue.materials.looks import Pattern
 from catalogue.materials.models import Material, MaterialQuerySet
 from catalogue.materials.services import TYPED, PackInput
 from maker.calc.amounts import typed_amount
+from maker.files.forms import PictureForm
 from maker.web.amounts import AmountField, amount_in, typed_in
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -23,6 +26,7 @@ from maker.web.fields import (
     PercentField,
     WorkshopForm,
     WorkshopModelForm,
+    tell_fields,
 )
 from maker.web.lists import ArchivableFilter
 from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
@@ -38,9 +42,11 @@ SHEET_ONLY: dict[str, Any] = {
     "grammage": None,
     "thickness_mm": None,
 }
+# what it looks like in pictures
+LOOKS = ("colour", "pattern", "second_colour", "back_colour", "pattern_step_mm")
 # what only a reel has
 REEL_ONLY: dict[str, Any] = {"cut_loss_mm": ZERO, "reel_end_mm": ZERO}
-NO_SIZE = "A sheet needs its size. Type it like 12 or 305 mm."
+NO_SIZE = "Enter the sheet size, like 12 or 305 mm."
 # shown at once; everything else is folded away
 FIRST = ("name", "kind", "width_mm", "height_mm", "is_directional")
 MOST_PACKS = 30
@@ -55,6 +61,19 @@ def suppliers_to_choose(workshop: Any, *already: Any) -> Mapping[str, Any]:
     keys = [row.supplier_id for row in already if row.supplier_id]
     wanted = Q(retired_on__isnull=True) | Q(pk__in=keys)
     return rows_by_key(workshop.suppliers.filter(wanted).by_name())
+
+
+class ColourField(forms.CharField):
+    """A colour as browsers give it: #rrggbb; left out, what was there stays."""
+
+    widget = forms.TextInput(attrs={"type": "color"})
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(required=False, max_length=7, **options)
+
+    def to_python(self, value: Any) -> str:
+        """Return it in small letters, so that equal colours are equal."""
+        return (super().to_python(value) or "").casefold()
 
 
 class MaterialForm(EditedForm, WorkshopModelForm):
@@ -77,29 +96,36 @@ class MaterialForm(EditedForm, WorkshopModelForm):
     cut_loss_mm = LengthField(
         required=False,
         allow_zero=True,
-        label="Lost at every cut",
-        help_text="Sealing, a slanted end: often 5 to 10 mm.",
+        label="Loss per cut",
+        help_text="For sealing or a slanted end: often 5 to 10 mm.",
     )
     reel_end_mm = LengthField(
         required=False,
         allow_zero=True,
-        label="Left on the reel",
-        help_text="The last bit nobody can use.",
+        label="Unusable reel end",
+        help_text="The last bit you can't use.",
+    )
+    colour = ColourField(label="Colour")
+    pattern = forms.ChoiceField(required=False, choices=Pattern.choices, label="Pattern")
+    second_colour = ColourField(label="Colour of the pattern")
+    back_colour = ColourField(label="Back", help_text="The side that does not show.")
+    pattern_step_mm = LengthField(
+        required=False, label="Pattern repeats every", help_text="Measure it on the card."
     )
     grammage = NumberField(
-        required=False, unit="g/m²", decimals=2, at_most=5000, label="Weight of the paper"
+        required=False, unit="g/m²", decimals=2, at_most=5000, label="Paper weight"
     )
     thickness_mm = NumberField(
         required=False, unit="mm", decimals=3, at_most=100, label="Thickness"
     )
     waste_share = PercentField(
-        required=False, label="Waste", help_text="Lost each time it is used, on top."
+        required=False, label="Waste", help_text="Added each time it is used."
     )
     reorder_level = AmountField(
         required=False,
         allow_zero=True,
         label="Reorder below",
-        help_text="The list marks it when less is on the shelf.",
+        help_text="Marked “low” when you have less.",
     )
 
     class Meta:
@@ -107,15 +133,15 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         # how much to reorder below is an amount, read once the kind says in which unit
         fields = tuple(name for name in TYPED if name != "reorder_level")
         labels = {
-            "kind": "How it is counted",
-            "is_directional": "Has an up side: pieces must not be turned",
+            "kind": "Unit",
+            "is_directional": "Directional pattern (don't rotate)",
             "is_double_sided": "Good on both sides",
             "licence_note": "Licence",
-            "safety_note": "Safety",
+            "safety_note": "Safety notes",
         }
         help_texts = {
             "licence_note": "May the pattern be used on things you sell?",
-            "safety_note": "Small parts, magnets, cords, food contact, fumes: what to mind.",
+            "safety_note": "Small parts, magnets, cords, food contact, fumes.",
         }
         widgets = {
             name: LongText(attrs={"rows": 2}) for name in ("licence_note", "safety_note", "notes")
@@ -143,10 +169,22 @@ class MaterialForm(EditedForm, WorkshopModelForm):
             if self.initial.get(name) in (ZERO, "0", "0 m", "0 yd", "0 ml", "0 g"):
                 self.initial[name] = None
 
+    def start_from(self, asked: Mapping[str, str]) -> None:
+        """Show a name and a unit that another page knows already."""
+        if name := asked.get("name"):
+            self.initial["name"] = name
+        if (kind := asked.get("kind")) in Material.Kind.values:
+            self.initial["kind"] = kind
+
     @property
     def more_is_open(self) -> bool:
         """Whether something is wrong among the fields that are folded away."""
-        return any(name in self.errors for name in self.fields if name not in FIRST)
+        return any(name in self.errors for name in self.fields if name not in (*FIRST, *LOOKS))
+
+    @property
+    def look_is_open(self) -> bool:
+        """Whether something is wrong about how it looks."""
+        return any(name in self.errors for name in LOOKS)
 
     def clean(self) -> dict[str, Any]:
         """Ask a sheet for its size, and count the reorder level as the kind is counted."""
@@ -154,6 +192,10 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         for name in ("waste_share", "trim_mm", *REEL_ONLY):
             if name in cleaned:
                 cleaned[name] = cleaned[name] or ZERO
+        for name in LOOKS:
+            # a file says nothing of it, a small form may not
+            if name in cleaned and not cleaned[name]:
+                cleaned[name] = getattr(self.instance, name)
         kind = cleaned.get("kind")
         if kind and not cleaned.get("category"):
             cleaned["category"] = CATEGORY_OF_KIND.get(kind, Material.Category.FIXINGS)
@@ -178,15 +220,28 @@ class MaterialForm(EditedForm, WorkshopModelForm):
         super()._post_clean()  # type: ignore[misc]  # not in stubs
 
 
+class CardPictureForm(PictureForm):
+    """A photo or scan of the card, and how much of the card it shows."""
+
+    width_mm = LengthField(
+        required=False,
+        label="Width shown",
+        help_text="How wide the card in it is. Leave blank for the sheet.",
+    )
+
+    def __init__(self, *args: Any, workshop: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.workshop = workshop
+        tell_fields(self, workshop)
+
+
 class PackForm(WorkshopForm):
     """One way in which the material is sold."""
 
     pk = forms.IntegerField(required=False, widget=forms.HiddenInput)
-    quantity = AmountField(label="Holds", help_text="24, 50 m, 25 yd, 250 ml")
-    price = MoneyField(
-        label="Price", required=False, at_most=1_000_000, help_text="what you pay for one"
-    )
-    name = OneLineField(label="Called", max_length=120, required=False, help_text="if you like")
+    quantity = AmountField(label="Pack size", help_text="24, 50 m, 25 yd, 250 ml")
+    price = MoneyField(label="Price", required=False, at_most=1_000_000, help_text="per pack")
+    name = OneLineField(label="Pack name", max_length=120, required=False, help_text="optional")
     supplier = ChosenRowField(label="Supplier", required=False, empty_label="usual")
 
     def __init__(self, *args: Any, suppliers: Mapping[str, Any], **options: Any) -> None:
@@ -197,7 +252,14 @@ class PackForm(WorkshopForm):
 class PackRows(RowsFormSet):
     """The packs of a material, checked after its form, which says what they are counted in."""
 
-    def __init__(self, data: Any = None, *, material: Material, suppliers: Any) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        material: Material,
+        suppliers: Any,
+        asked: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
         self.material = material
         self.own_keys = {pack.pk for pack in packs_of(material)} if material.pk else set()
         self.packs: list[PackInput] = []
@@ -206,7 +268,7 @@ class PackRows(RowsFormSet):
             prefix="packs",
             initial=[_pack_as_typed(material, pack) for pack in packs_of(material)]
             if material.pk
-            else None,
+            else _first_pack(asked),
             form_kwargs={"workshop": material.workshop, "suppliers": suppliers},
         )
 
@@ -215,7 +277,7 @@ class PackRows(RowsFormSet):
         for form in self.forms:
             key = form.cleaned_data.get("pk")
             if key is not None and key not in self.own_keys:
-                form.add_error(None, "This pack is gone. Type it as a new one.")
+                form.add_error(None, "This pack was removed. Enter it as a new one.")
         if self.material.kind:
             self.packs = [pack for form in self.kept() if (pack := self._pack_of(form))]
 
@@ -235,6 +297,11 @@ class PackRows(RowsFormSet):
 
 
 PackFormSet = rows_of(PackForm, base=PackRows, at_most=MOST_PACKS)
+
+
+def _first_pack(asked: Mapping[str, str]) -> list[dict[str, str]] | None:
+    pack = {"quantity": asked.get("pack", ""), "price": asked.get("price", "")}
+    return [pack] if any(pack.values()) else None
 
 
 def _pack_as_typed(material: Material, pack: Any) -> dict[str, Any]:
@@ -275,8 +342,8 @@ class MaterialFilter(ArchivableFilter):
         required=False,
         choices=[
             ("", "In use"),
-            ("low", "To reorder"),
-            ("away", "Put away"),
+            ("low", "Low"),
+            ("away", "Archived"),
             ("all", "All"),
         ],
     )

@@ -42,7 +42,7 @@ class _Suppliers:
             return ""
         wanted = plain(name)
         if wanted in self.away:
-            raise ValidationError(f"“{name}” is put away. Bring it back first.")
+            raise ValidationError(f"“{name}” is archived. Restore it first.")
         if len(name) > _MOST_NAME:
             raise ValidationError(f"A name has at most {_MOST_NAME} characters.")
         if wanted not in self.keys:
@@ -85,7 +85,7 @@ def _read_one(
 ) -> RowGroup:
     group = RowGroup(rows)
     if stored is not None and stored.retired_on:
-        group.add_error(rows[0], "name", f"“{stored.name}” is put away. Bring it back first.")
+        group.add_error(rows[0], "name", f"“{stored.name}” is archived. Restore it first.")
         return group
     material = stored or Material(workshop=workshop)
     as_stored = _as_stored(material, suppliers) if stored else {}
@@ -135,7 +135,7 @@ def _refuse_two_answers(group: RowGroup, field: str, text: str) -> None:
     for row in group.rows:
         other = row.cells.get(field, "").strip()
         if other and other != text:
-            group.add_error(row, field, f"Another row of this material says “{text[:60]}”.")
+            group.add_error(row, field, f"Another row of this material has “{text[:60]}”.")
 
 
 def _kind_meant(data: dict[str, Any]) -> str:
@@ -172,7 +172,7 @@ def _take_in(
     elif was_changed:
         group.note = f"changed: {', '.join(dict.fromkeys(was_changed))}"
     else:
-        group.note = "the same already"
+        group.note = "no change"
         return
     group.value = ImportedMaterial(material=form.instance, packs=packs)
 
@@ -218,7 +218,7 @@ def _read_packs(
         same = _same_pack(free, read, unit, material.workshop.unit)
         if same is None:
             added.append(read)
-            news.append("a pack more")
+            news.append("new pack")
             continue
         free.remove(same)
         supplier = read.supplier or same.supplier
@@ -311,7 +311,7 @@ def _kind(text: str, suppliers: _Suppliers) -> str:
         except Refusal:
             continue
         return kind
-    raise ValidationError(f"“{text[:40]}” is none of {', '.join(COUNTED_IN)}.")
+    raise ValidationError(f"“{text[:40]}” isn't one of {', '.join(COUNTED_IN)}.")
 
 
 def _category(text: str, suppliers: _Suppliers) -> str:
@@ -320,7 +320,7 @@ def _category(text: str, suppliers: _Suppliers) -> str:
         if wanted in (str(key), str(label).casefold()):
             return str(key)
     raise ValidationError(
-        f"“{text[:40]}” is none of {', '.join(str(label) for label in Material.Category.labels)}."
+        f"“{text[:40]}” isn't one of {', '.join(str(label) for label in Material.Category.labels)}."
     )
 
 
@@ -376,9 +376,15 @@ IMPORTING = Importing(
         "Pack price": ("price", "cost", "pack cost", "paid"),
         "Notes": ("note", "remarks", "comment"),
     },
+    formerly={
+        "Has an up side": "Directional pattern",
+        "Lost at every cut": "Loss per cut",
+        "Left on the reel": "Unusable reel end",
+        "Safety": "Safety notes",
+    },
     advice=(
-        "A row a pack; further packs of a material repeat its name. A material of that name is "
-        "changed, any other is new. An empty cell changes nothing. Suppliers not seen before are "
-        "added. What is on the shelf comes in with receipts, not with this file."
+        "One row per pack; repeat the name for more packs. Existing names are updated, new ones "
+        "added. Blank cells change nothing. New suppliers are added. Stock comes in with "
+        "receipts."
     ),
 )

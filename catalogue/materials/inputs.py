@@ -1,11 +1,13 @@
 """Rows to values: what a material is and costs, as recipes and cutting plans take it.
 
-Nothing here asks the database when the rows come from `Material.objects.with_costs()`.
+Nothing but `unit_costs` asks the database when rows come from `Material.objects.with_costs()`.
 """
 
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
+
+from django.db import models
 
 from catalogue.calc.recipes.recipe import MaterialValues, PackOffer, UnitCost
 from catalogue.calc.supplies.unit_cost import rounded_unit_cost
@@ -15,8 +17,8 @@ from maker.calc.units import format_number
 from maker.workshop.models import Workshop
 
 _HOW = {
-    Workshop.Valuation.AVERAGE: "moving average of what is on the shelf",
-    Workshop.Valuation.FIFO: "first in, first out: the oldest on the shelf",
+    Workshop.Valuation.AVERAGE: "average of what is in stock",
+    Workshop.Valuation.FIFO: "first in, first out: the oldest in stock",
     Workshop.Valuation.LATEST: "latest receipt",
 }
 
@@ -44,7 +46,9 @@ def list_price_of(material: Material) -> UnitCost | None:
     holds = format_amount(pack.quantity, material.unit)
     return UnitCost(
         value=price,
-        how=f"list price, nothing bought yet: {pack.name}, {format_number(pack.price)} for {holds}",
+        how=(
+            f"list price (nothing bought yet): {pack.name}, {format_number(pack.price)} for {holds}"
+        ),
         source=("pack", pack.pk),
     )
 
@@ -59,7 +63,7 @@ def unit_cost_of(material: Material, valuation: str) -> UnitCost | None:
         Workshop.Valuation.FIFO: material.fifo_cost,
         Workshop.Valuation.LATEST: material.latest_cost,
     }
-    # goods that were on the shelf at the start have an average, but no latest receipt
+    # goods that were opening stock have an average, but no latest receipt
     method = Workshop.Valuation(valuation)
     value = kept[method] if kept[method] is not None else material.average_cost
     if value is None:
@@ -68,6 +72,19 @@ def unit_cost_of(material: Material, valuation: str) -> UnitCost | None:
     if material.latest_line_id is not None:
         source = ("purchase_line", material.latest_line_id)
     return UnitCost(value=value, how=_HOW[method], source=source)
+
+
+def unit_costs(workshop: Workshop) -> dict[int, Decimal]:
+    """Return what one recipe unit of each material costs, by key; those without left out.
+
+    Two queries. Packs are read only of what was never bought: nothing else has its list price.
+    """
+    materials = list(Material.objects.filter(workshop=workshop).unit_costs_only())
+    never_bought = [one for one in materials if one.average_cost is None]
+    packs = models.Prefetch("packs", Pack.objects.in_use().in_entry_order())
+    models.prefetch_related_objects(never_bought, packs)
+    costs = ((one.pk, unit_cost_of(one, workshop.valuation)) for one in materials)
+    return {key: cost.value for key, cost in costs if cost is not None}
 
 
 def material_values(material: Material, workshop: Workshop) -> MaterialValues:

@@ -1,14 +1,22 @@
 """What she buys and uses up, in the unit a recipe speaks of, and the packs it is sold in."""
 
+from collections.abc import Iterable
 from decimal import Decimal
+from typing import Any
 
-from django.core.validators import MinValueValidator
+from django.core.validators import MinValueValidator, RegexValidator
 from django.db import models
 
+from catalogue.materials.looks import CORE, USUAL_COLOUR, USUAL_SECOND, Pattern
 from maker.calc.units import LENGTH_UNITS
 from maker.workshop.models import ArchivableQuerySet, Workshop, money_field, share_field
 
 ZERO = Decimal(0)
+# a finer pattern would be lines nobody sees
+LEAST_STEP_MM = Decimal(2)
+IS_A_COLOUR = RegexValidator(
+    r"\A#[0-9a-f]{6}\Z", "A colour is written like #a9bd9c.", code="colour"
+)
 
 
 def length_field(**options: object) -> "models.DecimalField[Decimal, Decimal]":
@@ -28,16 +36,34 @@ def typed_in_field() -> "models.CharField[str, str]":
     )
 
 
+def packs_on_offer() -> "models.Prefetch[str, Any, str]":
+    """Return how the packs of materials are loaded with them."""
+    return models.Prefetch(
+        "packs", Pack.objects.in_use().select_related("supplier").in_entry_order()
+    )
+
+
+def load_costs(materials: Iterable["Material"]) -> None:
+    """Load what the materials cost that were chosen among many loaded without it.
+
+    As `with_costs` does; the number of queries does not grow with the materials.
+    """
+    latest = "latest_line__purchase__supplier"
+    models.prefetch_related_objects(list(materials), "supplier", latest, packs_on_offer())
+
+
 class MaterialQuerySet(ArchivableQuerySet["Material"]):
     """Materials of a workshop."""
 
     def with_costs(self) -> "MaterialQuerySet":
         """With all that says what they cost: packs on offer and the latest receipt's line."""
-        return self.select_related("supplier", "latest_line__purchase__supplier").prefetch_related(
-            models.Prefetch(
-                "packs", Pack.objects.in_use().select_related("supplier").in_entry_order()
-            )
-        )
+        return self.select_related(
+            "supplier", "picture", "latest_line__purchase__supplier"
+        ).prefetch_related(packs_on_offer())
+
+    def unit_costs_only(self) -> "MaterialQuerySet":
+        """With what tells the cost of one unit and nothing else, for all of a workshop at once."""
+        return self.only("kind", "average_cost", "fifo_cost", "latest_cost", "latest_line")
 
     def matching(self, text: str) -> "MaterialQuerySet":
         """Those whose name, code or supplier holds the text."""
@@ -64,7 +90,7 @@ class Material(models.Model):
         LENGTH = "length", "by length (ribbon, cord, twine, tape)"
         VOLUME = "volume", "by volume (glue, paint)"
         MASS = "mass", "by weight (shred, glitter)"
-        COUNT = "count", "by the piece (brads, gems, bags, cartons)"
+        COUNT = "count", "pieces (brads, gems, bags, cartons)"
         PAIRS = "pairs", "in pairs (hook-and-loop dots, magnets)"
 
     class Category(models.TextChoices):
@@ -72,7 +98,7 @@ class Material(models.Model):
         FIXINGS = "fixings", "Fixings and trims"
         GLUE = "glue", "Glue and tape"
         TOOLS = "tools", "Tools and blades"
-        PACKING = "packing", "Packing"
+        PACKING = "packing", "Packaging"
         OTHER = "other", "Other"
 
     # the unit a recipe uses, by kind
@@ -109,6 +135,26 @@ class Material(models.Model):
     grammage = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     thickness_mm = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
 
+    # what it looks like in pictures: #rrggbb, a pattern of ours, and how far apart that repeats
+    colour = models.CharField(max_length=7, default=USUAL_COLOUR, validators=[IS_A_COLOUR])
+    pattern = models.CharField(max_length=12, choices=Pattern, default=Pattern.PLAIN)
+    second_colour = models.CharField(max_length=7, default=USUAL_SECOND, validators=[IS_A_COLOUR])
+    back_colour = models.CharField(max_length=7, default=CORE, validators=[IS_A_COLOUR])
+    pattern_step_mm = length_field(
+        default=Decimal(12), validators=[MinValueValidator(LEAST_STEP_MM)]
+    )
+
+    # a photo or scan of it, as wide as that much of the card
+    picture = models.ForeignKey(
+        "maker.StoredPicture",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="+",
+    )
+    picture_width_mm = length_field(null=True, blank=True, editable=False)
+
     # reels: lost at every cut (sealing, a slanted end), and the last bit nobody can use
     cut_loss_mm = length_field(default=ZERO, validators=[MinValueValidator(ZERO)])
     reel_end_mm = length_field(default=ZERO, validators=[MinValueValidator(ZERO)])
@@ -116,6 +162,10 @@ class Material(models.Model):
     waste_share = share_field(default=ZERO)
     reorder_level = quantity_field(default=ZERO, validators=[MinValueValidator(ZERO)])
     reorder_typed_in = typed_in_field()
+    # at the year's end: what one unit would fetch (None: not looked at), and whether it goes into
+    # things sold at or above cost, which is then not written down
+    fetches_each = money_field(null=True, blank=True)
+    is_sold_above_cost = models.BooleanField(default=True)
     licence_note = models.TextField(max_length=2000, blank=True)
     safety_note = models.TextField(max_length=2000, blank=True)
     notes = models.TextField(max_length=4000, blank=True)

@@ -12,6 +12,7 @@ from django.utils import timezone
 from catalogue.materials.models import Material, Pack
 from maker.calc.amounts import format_amount, unit_word
 from maker.calc.refusal import Refusal
+from maker.files.services import keep_picture
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
 from maker.workshop.services import NameTaken, claim_name
@@ -33,6 +34,11 @@ TYPED = (
     "is_double_sided",
     "grammage",
     "thickness_mm",
+    "colour",
+    "pattern",
+    "second_colour",
+    "back_colour",
+    "pattern_step_mm",
     "cut_loss_mm",
     "reel_end_mm",
     "waste_share",
@@ -91,6 +97,18 @@ def _save(
         material.save(update_fields=[*TYPED, "reorder_typed_in"])
     _save_packs(material, packs, removed, is_new=is_new)
     return material
+
+
+@transaction.atomic
+def set_picture(*, material: Material, data: bytes, width_mm: Decimal | None) -> None:
+    """Keep a photo of a material, which takes the place of its colour. Refused: NotAPicture."""
+    picture = keep_picture(workshop=material.workshop, data=data)
+    Material.objects.filter(pk=material.pk).update(picture=picture, picture_width_mm=width_mm)
+
+
+def remove_picture(*, material: Material) -> None:
+    """Let go of the photo of a material; its colour and pattern are seen again."""
+    Material.objects.filter(pk=material.pk).update(picture=None, picture_width_mm=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +180,8 @@ def _refuse_other_kind(material: Material) -> None:
     if any(rows.exists() for rows in related):
         counted = unit_word(Material.UNITS[was])
         raise KindIsFixed(
-            f"Receipts, stock or recipes count it in {counted} already. "
-            "Make a new material for the other kind.",
+            f"Receipts, stock or recipes already count it in {counted}. Add a new material for "
+            "the other unit.",
             where="kind",
         )
 

@@ -26,16 +26,16 @@ MATERIAL_FIELDS = {
     "Width": "width_mm",
     "Height": "height_mm",
     "Trim": "trim_mm",
-    "Has an up side": "is_directional",
+    "Directional pattern": "is_directional",
     "Good on both sides": "is_double_sided",
     "Weight, g/m²": "grammage",
     "Thickness, mm": "thickness_mm",
-    "Lost at every cut": "cut_loss_mm",
-    "Left on the reel": "reel_end_mm",
+    "Loss per cut": "cut_loss_mm",
+    "Unusable reel end": "reel_end_mm",
     "Waste, %": "waste_share",
     "Reorder below": "reorder_level",
     "Licence": "licence_note",
-    "Safety": "safety_note",
+    "Safety notes": "safety_note",
     "Notes": "notes",
 }
 # heading -> field of the pack's form
@@ -74,10 +74,10 @@ def material_columns(workshop: Workshop) -> tuple[Column, ...]:
     ]
     return (
         *entered,
-        Column("On hand", ColumnKind.NUMBER),
+        Column("In stock", ColumnKind.NUMBER),
         Column("Unit cost", ColumnKind.NUMBER),
-        Column("Worth", ColumnKind.MONEY, digits),
-        Column("Put away", ColumnKind.DATE),
+        Column("Value", ColumnKind.MONEY, digits),
+        Column("Archived", ColumnKind.DATE),
     )
 
 

@@ -12,10 +12,11 @@ from django.utils.html import format_html
 from catalogue.calc.sheets.paper import sheet_weight_g
 from catalogue.materials.inputs import packs_of, price_per_unit, unit_cost_of
 from catalogue.materials.models import Material
+from catalogue.materials.swatches import swatch
 from maker.calc.amounts import stock_unit, unit_cost_in
 from maker.calc.money import format_money
 from maker.calc.units import format_length
-from maker.web.lists import NUMBER, ListTable
+from maker.web.lists import NUMBER, DayColumn, ListTable, PartColumn, RowLink
 from maker.web.words import amount_text, unit_cost_text
 from maker.workshop.models import Workshop
 
@@ -72,23 +73,23 @@ def figures_of(material: Material, workshop: Workshop) -> list[StockFigure]:
     on_hand, counted_in = amount_text(material.on_hand, material.unit, workshop).rsplit(" ", 1)
     figures = [
         StockFigure(
-            "On hand",
+            "In stock",
             on_hand,
             counted_in,
-            note=f"below {level_text}: time to reorder" if low else "",
+            note=f"low: below {level_text}" if low else "",
         ),
         StockFigure(
-            "Worth", format_money(material.stock_value, workshop.currency, workshop.locale)
+            "Value", format_money(material.stock_value, workshop.currency, workshop.locale)
         ),
     ]
     names = (
-        (Workshop.Valuation.AVERAGE, "Average cost", material.average_cost),
-        (Workshop.Valuation.FIFO, "Oldest first", material.fifo_cost),
-        (Workshop.Valuation.LATEST, "Latest cost", material.latest_cost),
+        (Workshop.Valuation.AVERAGE, "Average", material.average_cost),
+        (Workshop.Valuation.FIFO, "First in, first out", material.fifo_cost),
+        (Workshop.Valuation.LATEST, "Latest", material.latest_cost),
     )
     used = unit_cost_of(material, workshop.valuation)
     if used and used.source and used.source[0] == "pack":
-        note = "nothing bought yet, so the cheapest pack counts"
+        note = "nothing bought yet, so the cheapest pack is used"
         return [
             *figures,
             StockFigure("List price", written(used.value), f"/ {per}", note, True),
@@ -138,11 +139,13 @@ def offers_of(material: Material, workshop: Workshop) -> list[OfferRow]:
 class MaterialTable(ListTable):
     """Materials with what is on the shelf and what one unit costs."""
 
-    name = tables.Column(linkify=lambda record, table: table.address(record))
+    row_page = "catalogue:material"
+
+    name = RowLink()
     category = tables.Column()
-    on_hand = tables.Column(verbose_name="On hand", attrs=NUMBER)
+    on_hand = tables.Column(verbose_name="In stock", attrs=NUMBER)
     unit_cost = tables.Column(verbose_name="Unit cost", empty_values=(), attrs=NUMBER)
-    stock_value = tables.Column(verbose_name="Worth", attrs=NUMBER)
+    stock_value = tables.Column(verbose_name="Value", attrs=NUMBER)
     supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
 
     class Meta:
@@ -151,21 +154,19 @@ class MaterialTable(ListTable):
         order_by = ("name",)
         attrs = {"aria_label": "Materials"}
 
-    def address(self, record: Material) -> str:
-        """Return the address of the material's page."""
-        return reverse("catalogue:material", args=[self.workshop.slug, record.pk])
-
     def render_name(self, value: str, record: Material) -> str:
-        """Write the name with the size of a sheet, and say when it was put away."""
-        parts = (value, size_of(record, self.workshop), "put away" if record.retired_on else "")
-        return ", ".join(part for part in parts if part)
+        """Write the name after a swatch, with the size of a sheet; say when it was put away."""
+        parts = (value, size_of(record, self.workshop), "archived" if record.retired_on else "")
+        return format_html(
+            "{}{}", swatch(record, self.workshop), ", ".join(part for part in parts if part)
+        )
 
     def render_on_hand(self, value: Decimal, record: Material) -> Any:
         """Write what is on the shelf, and say when that is too little."""
         text = self.amount(value, record.unit)
         if record.reorder_level and value < record.reorder_level:
             return format_html(
-                '<span class="badge alarm">reorder</span> {}',
+                '<span class="badge alarm">low</span> {}',
                 text.replace(" ", "\N{NO-BREAK SPACE}"),
             )
         return text
@@ -194,15 +195,13 @@ class MaterialTable(ListTable):
 class LedgerTable(ListTable):
     """The movements of one material, the last first."""
 
-    moved_on = tables.DateColumn(format="j M Y", verbose_name="Day")
-    kind = tables.Column(verbose_name="What")
+    moved_on = DayColumn(verbose_name="Date")
+    kind = tables.Column(verbose_name="Movement")
     change = tables.Column(attrs=NUMBER)
     unit_cost = tables.Column(verbose_name="Unit cost", attrs=NUMBER)
-    balance = tables.Column(verbose_name="On hand after", attrs=NUMBER, orderable=False)
-    balance_value = tables.Column(verbose_name="Worth after", attrs=NUMBER, orderable=False)
-    back = tables.TemplateColumn(
-        template_name="catalogue/materials/_take_back.html", verbose_name="Wrong?", orderable=False
-    )
+    balance = tables.Column(verbose_name="In stock after", attrs=NUMBER, orderable=False)
+    balance_value = tables.Column(verbose_name="Value after", attrs=NUMBER, orderable=False)
+    back = PartColumn("catalogue/materials/_take_back.html", verbose_name="Undo")
 
     class Meta:
         fields = ("moved_on", "kind", "change", "unit_cost", "balance", "balance_value", "back")
@@ -271,23 +270,22 @@ class LedgerTable(ListTable):
 class BoughtTable(ListTable):
     """The receipts that bought one material, the last first."""
 
-    bought_on = tables.DateColumn(
+    bought_on = DayColumn(
         accessor="purchase__bought_on",
-        format="j M Y",
-        verbose_name="Day",
+        verbose_name="Date",
         linkify=lambda record, table: table.address(record),
     )
     supplier = tables.Column(accessor="purchase__supplier__name", verbose_name="Supplier")
     quantity = tables.Column(attrs=NUMBER)
     landed = tables.Column(verbose_name="Cost", attrs=NUMBER)
     unit_cost = tables.Column(verbose_name="Each", attrs=NUMBER)
-    lot = tables.Column(default="–")
+    lot = tables.Column()
 
     class Meta:
         fields = ("bought_on", "supplier", "quantity", "landed", "unit_cost", "lot")
         order_by = ("-bought_on",)
         prefix = "bought-"
-        attrs = {"aria_label": "Receipts that bought it"}
+        attrs = {"aria_label": "Purchases"}
 
     def __init__(self, *args: Any, material: Material, **options: Any) -> None:
         self.material = material

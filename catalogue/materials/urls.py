@@ -10,6 +10,12 @@ urlpatterns = [
     path("materials/import/", views.material_import, name="material_import"),
     path("materials/<int:pk>/", views.material, name="material"),
     path("materials/<int:pk>/edit/", views.material_edit, name="material_edit"),
+    path("materials/<int:pk>/picture/", views.material_picture, name="material_picture"),
+    path(
+        "materials/<int:pk>/picture/remove/",
+        views.material_picture_remove,
+        name="material_picture_remove",
+    ),
     path("materials/<int:pk>/put-away/", views.material_retire, name="material_retire"),
     path("materials/<int:pk>/bring-back/", views.material_restore, name="material_restore"),
     path("packs/<int:pk>/", views.pack, name="pack"),

@@ -1,15 +1,18 @@
 """Pages of the materials: list, one material, entry with packs, put away and back."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from catalogue.materials.drawing import cost_chart
 from catalogue.materials.forms import (
+    CardPictureForm,
     MaterialFilter,
     MaterialForm,
     PackFormSet,
@@ -18,8 +21,9 @@ from catalogue.materials.forms import (
 from catalogue.materials.importing import IMPORTING
 from catalogue.materials.inputs import uses_of
 from catalogue.materials.models import Material, Pack
-from catalogue.materials.services import save_material
+from catalogue.materials.services import remove_picture, save_material, set_picture
 from catalogue.materials.sheet import material_columns, material_rows
+from catalogue.materials.swatches import swatch
 from catalogue.materials.tables import (
     BoughtTable,
     LedgerTable,
@@ -29,10 +33,12 @@ from catalogue.materials.tables import (
     sheet_weight_of,
     size_of,
 )
+from maker.calc.refusal import Refusal
+from maker.exports.answers import export_response, wanted_format
 from maker.imports.views import import_page
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list
+from maker.web.refusals import show_refusal
 from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 
 
@@ -80,6 +86,7 @@ def material(request: WorkshopRequest, pk: int) -> HttpResponse:
     context = {
         "material": row,
         "size": size_of(row, request.workshop),
+        "swatch": swatch(row, request.workshop),
         "sheet_weight_g": sheet_weight_of(row),
         "figures": figures_of(row, request.workshop),
         "offers": offers_of(row, request.workshop),
@@ -94,8 +101,10 @@ def material(request: WorkshopRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @may_change
 def material_new(request: WorkshopRequest) -> HttpResponse:
-    """Enter a new material with its packs."""
-    return _edit(request, Material(workshop=request.workshop))
+    """Enter a new material with its packs; `name`, `kind`, `pack` and `price` are a start."""
+    row = Material(workshop=request.workshop)
+    asked = {name: request.GET.get(name, "")[:120] for name in ("name", "kind", "pack", "price")}
+    return _edit(request, row, asked)
 
 
 @require_http_methods(["GET", "POST"])
@@ -105,12 +114,15 @@ def material_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
     return _edit(request, row_or_404(Material.objects.of(request.workshop).with_costs(), pk))
 
 
-def _edit(request: WorkshopRequest, row: Material) -> HttpResponse:
+def _edit(
+    request: WorkshopRequest, row: Material, asked: Mapping[str, str] = MappingProxyType({})
+) -> HttpResponse:
     def entry_of(row: Material, data: Any) -> Entry:
         packs = row.packs.all() if row.pk else ()
         suppliers = suppliers_to_choose(request.workshop, row, *packs)
         form = MaterialForm(data, instance=row, workshop=request.workshop, suppliers=suppliers)
-        return Entry(form, PackFormSet(data, material=row, suppliers=suppliers))
+        form.start_from(asked)
+        return Entry(form, PackFormSet(data, material=row, suppliers=suppliers, asked=asked))
 
     def save(entry: Entry) -> HttpResponse:
         saved = save_material(
@@ -119,10 +131,48 @@ def _edit(request: WorkshopRequest, row: Material) -> HttpResponse:
             removed=entry.rows.removed_keys(),
             edit_number=entry.edit_number,
         )
-        messages.success(request, f"Saved “{saved}”.")
+        tab = {"receipt": "receipt’s", "design": "design’s"}.get(request.GET.get("from", ""))
+        back = f" Go back to your {tab} tab." if tab else ""
+        messages.success(request, f"Saved “{saved}”.{back}")
         return redirect("catalogue:material", request.workshop.slug, saved.pk)
 
     return entry_page(request, "catalogue/materials/edit.html", row, entry_of, save, material=row)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@may_change
+def material_picture(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Upload a photo or scan of a material."""
+    row = row_or_404(Material.objects.of(request.workshop).with_costs(), pk)
+    is_sent = request.method == "POST"
+    form = CardPictureForm(
+        request.POST if is_sent else None,
+        request.FILES if is_sent else None,
+        workshop=request.workshop,
+        initial={"width_mm": row.picture_width_mm or row.width_mm},
+    )
+    if is_sent and form.is_valid():
+        said = form.cleaned_data
+        try:
+            set_picture(material=row, data=said["file"], width_mm=said["width_mm"])
+        except Refusal as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, f"Saved the picture of “{row}”.")
+            return redirect("catalogue:material", request.workshop.slug, pk)
+    context = {"material": row, "form": form, "swatch": swatch(row, request.workshop)}
+    status = 422 if is_sent else 200
+    return render(request, "catalogue/materials/picture.html", context, status=status)
+
+
+@require_POST
+@may_change
+def material_picture_remove(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Take the photo of a material away."""
+    row = row_or_404(Material.objects.of(request.workshop), pk)
+    remove_picture(material=row)
+    messages.success(request, f"Removed the picture of “{row}”.")
+    return redirect("catalogue:material", request.workshop.slug, pk)
 
 
 material_retire, material_restore = archive_views(

@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db import migrations
 
-from catalogue.stock.inputs import figures_from
+from catalogue.migrations._ledger_of_0009 import value_ledger
 
 
 def _fill(entries: list[Any], *, until_its_day: bool) -> None:
@@ -20,8 +20,7 @@ def _fill(entries: list[Any], *, until_its_day: bool) -> None:
         before = [
             entry.change
             for entry in entries
-            if entry.pk < count.pk
-            and (entry.moved_on <= count.moved_on or not until_its_day)
+            if entry.pk < count.pk and (entry.moved_on <= count.moved_on or not until_its_day)
         ]
         count.counted = max(sum(before) + count.change, 0)
         count.change_at_count = count.change
@@ -39,18 +38,14 @@ def fill(apps: Any, schema_editor: Any) -> None:
             .order_by("moved_on", "pk")
         )
         _fill(entries, until_its_day=True)
-        figures = figures_from(entries, material.workshop.valuation)
-        for entry, after in zip(entries, figures.entries, strict=True):
-            entry.change, entry.unit_cost = after.change, after.unit_cost
-            entry.balance, entry.balance_value = after.balance, after.value
+        figures = value_ledger(entries, material.workshop.valuation == "fifo")
         entry_model.objects.bulk_update(
             entries,
             ["counted", "change_at_count", "change", "unit_cost", "balance", "balance_value"],
             200,
         )
-        for name in ("on_hand", "stock_value", "average_cost", "fifo_cost", "latest_cost"):
-            setattr(material, name, getattr(figures, name))
-        material.latest_line_id = figures.latest_line_id
+        for name, value in figures.items():
+            setattr(material, name, value)
         material.save()
 
     offcut_entries = apps.get_model("catalogue", "OffcutEntry")

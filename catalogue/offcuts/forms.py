@@ -20,9 +20,9 @@ class OffcutForm(WorkshopForm):
     form_key = forms.UUIDField(widget=forms.HiddenInput)
     material = ChosenRowField(label="Cut from", empty_label="Choose")
     width = LengthField(label="Width", help_text="As it lay on the sheet.")
-    height = LengthField(label="Height", help_text="The way a pattern stands up.")
+    height = LengthField(label="Height", help_text="Along the pattern.")
     count = WholeNumberField(label="How many", at_least=1, at_most=MOST)
-    moved_on = DayField(label="Day")
+    moved_on = DayField(label="Date")
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -36,30 +36,30 @@ class OffcutMoveForm(WorkshopForm):
 
     form_key = forms.UUIDField(widget=forms.HiddenInput)
     kind = forms.ChoiceField(
-        label="What happened",
+        label="Reason",
         choices=[
             (Kind.USED.value, "used"),
             (Kind.THROWN.value, "thrown away"),
-            (Kind.KEPT.value, "put in"),
-            (Kind.COUNTED.value, "counted: this is what is there"),
+            (Kind.KEPT.value, "added"),
+            (Kind.COUNTED.value, "stock count: this is what I have"),
         ],
     )
     count = WholeNumberField(label="How many", at_least=0, at_most=MOST)
-    moved_on = DayField(label="Day")
+    moved_on = DayField(label="Date")
     reason = OneLineField(label="Why", required=False, max_length=200)
 
     def clean(self) -> dict[str, Any]:
         """Allow nothing only in a count."""
         cleaned = super().clean() or self.cleaned_data
         if cleaned.get("count") == 0 and cleaned.get("kind") != Kind.COUNTED:
-            self.add_error("count", "Type 1 or more.")
+            self.add_error("count", "Enter 1 or more.")
         return cleaned
 
 
 class OffcutFilter(FilterForm):
     """Narrows the list by the material's name, and shows sizes that are gone."""
 
-    gone = forms.BooleanField(label="Also sizes that are used up", required=False)
+    gone = forms.BooleanField(label="Show empty sizes", required=False)
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

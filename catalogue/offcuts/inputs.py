@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from django.db import models
 
 from catalogue.offcuts.models import Offcut
-from catalogue.recipes.inputs import recipe_values
-from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.inputs import piece_values
+from catalogue.recipes.models import Colourway, DesignVersion, Piece, Role
 from maker.workshop.models import Workshop
 
 
@@ -36,18 +36,20 @@ def fits_of(offcuts: Iterable[Offcut], workshop: Workshop) -> dict[int, list[Fit
     if not by_material:
         return found
     for version in _versions(workshop, list(by_material)):
-        ways = [None, *version.colourways.all()]
+        pieces = piece_values(version)
+        usual = {role.pk: role for role in version.roles.all()}
         seen: set[tuple[int, str]] = set()
-        for way in ways:
-            recipe = recipe_values(version, workshop, colourway=way)
-            for piece in recipe.pieces:
-                material = recipe.materials.get(piece.role)
-                if material is None or material.id not in by_material:
-                    continue
-                may_turn = piece.may_turn
-                if may_turn is None:
-                    may_turn = not material.is_directional
-                for offcut in by_material[material.id]:
+        for colourway in (None, *version.colourways.all()):
+            swapped = {row.role_id: row for row in colourway.materials.all()} if colourway else {}
+            cut_from = {
+                role.name: swapped.get(key, role).material_id for key, role in usual.items()
+            }
+            for piece in pieces:
+                those = by_material.get(cut_from.get(piece.role, 0), [])
+                for offcut in those:
+                    may_turn = piece.may_turn
+                    if may_turn is None:
+                        may_turn = not offcut.material.is_directional
                     times = times_in(offcut, piece.width_mm, piece.height_mm, may_turn=may_turn)
                     if times and (offcut.pk, piece.name) not in seen:
                         seen.add((offcut.pk, piece.name))
@@ -81,4 +83,15 @@ def _versions(workshop: Workshop, materials: list[int]) -> models.QuerySet[Desig
         .filter(pk=models.F("newest"))
         .values("pk")
     )
-    return DesignVersion.objects.filter(pk__in=keys).with_recipe().order_by("design__name", "pk")
+    # not the whole recipe: nothing is costed here
+    rows = (
+        DesignVersion.objects.filter(pk__in=keys)
+        .select_related("design")
+        .prefetch_related(
+            models.Prefetch("roles", Role.objects.order_by("position", "pk")),
+            models.Prefetch("pieces", Piece.objects.order_by("position", "pk")),
+            models.Prefetch("colourways", Colourway.objects.order_by("position", "pk")),
+            "colourways__materials",
+        )
+    )
+    return rows.order_by("design__name", "pk")

@@ -15,7 +15,7 @@ class OffcutQuerySet(models.QuerySet["Offcut"]):
         return self.filter(material__workshop=workshop)
 
     def on_hand(self) -> "OffcutQuerySet":
-        """Those of which at least one is in the box."""
+        """Those of which at least one is in stock."""
         return self.filter(count__gt=0)
 
     def largest_first(self) -> "OffcutQuerySet":
@@ -76,7 +76,7 @@ class OffcutEntry(LedgerEntry):
         USED = "used", "used"
         THROWN = "thrown", "thrown away"
         COUNTED = "counted", "count correction"
-        REVERSED = "reversed", "entry taken back"
+        REVERSED = "reversed", "entry undone"
 
     offcut = models.ForeignKey("catalogue.Offcut", on_delete=models.PROTECT, related_name="entries")
     kind = models.CharField(max_length=10, choices=Kind)

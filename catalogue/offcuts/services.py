@@ -27,20 +27,20 @@ class NoOffcutOfThis(Refusal):
 
 
 class NotThatMany(Refusal):
-    """There are fewer in the box."""
+    """There are fewer in stock."""
 
 
 def check_size(material: Material, width_mm: Decimal, height_mm: Decimal) -> None:
     """Refuse an offcut that no sheet of the material can leave; it lies as on the sheet."""
     if not material.is_sheet or not material.width_mm or not material.height_mm:
-        raise NoOffcutOfThis(f"“{material}” is no sheet.", where="material")
+        raise NoOffcutOfThis(f"“{material}” isn't a sheet.", where="material")
     if width_mm <= 0 or height_mm <= 0:
         raise NoOffcutOfThis("An offcut has a width and a height.", where="width")
     if width_mm > material.width_mm or height_mm > material.height_mm:
         turned = width_mm <= material.height_mm and height_mm <= material.width_mm
         raise NoOffcutOfThis(
             f"That is larger than a sheet of “{material}”."
-            + (" Type width and height as it lies on the sheet." if turned else ""),
+            + (" Enter width and height as it lies on the sheet." if turned else ""),
             where="width" if width_mm > material.width_mm else "height",
         )
 
@@ -217,9 +217,9 @@ def _enter(
     keep_counts(offcut)
     if offcut.count < 0:
         there = f"only {before}" if before else "none"
-        raise NotThatMany(f"There is {there} of this size in the box.", where="count")
+        raise NotThatMany(f"There is {there} of this size in stock.", where="count")
     if offcut.count > MOST:
-        raise NotThatMany(f"A box holds at most {MOST:,} of one size.", where="count")
+        raise NotThatMany(f"Enter at most {MOST:,} of one size.", where="count")
     offcut.save(update_fields=["count"])
     entry.refresh_from_db(fields=["change"])
     return entry

@@ -15,8 +15,8 @@ def offcut_columns(workshop: Workshop) -> tuple[Column, ...]:
         Column("Material", width=30),
         Column(f"Width, {workshop.unit}", ColumnKind.NUMBER),
         Column(f"Height, {workshop.unit}", ColumnKind.NUMBER),
-        Column("In the box", ColumnKind.WHOLE),
-        Column("Has an up side", width=14),
+        Column("In stock", ColumnKind.WHOLE),
+        Column("Directional pattern", width=14),
     )
 
 

@@ -10,7 +10,7 @@ from django.utils.html import format_html, format_html_join
 from catalogue.offcuts.inputs import Fit
 from catalogue.offcuts.models import Offcut
 from maker.calc.units import format_length
-from maker.web.lists import NUMBER, ListTable
+from maker.web.lists import NUMBER, DayColumn, ListTable, PartColumn, RowLink
 from maker.workshop.models import Workshop
 
 MOST_FITS = 4
@@ -27,12 +27,12 @@ def size_text(width_mm: Any, height_mm: Any, workshop: Workshop) -> str:
 class OffcutTable(ListTable):
     """Offcuts in the box by material, with what could be cut from them."""
 
+    row_page = "catalogue:offcut"
+
     material = tables.Column(accessor="material__name", verbose_name="Material")
-    size = tables.Column(
-        empty_values=(), verbose_name="Size", linkify=lambda record, table: table.address(record)
-    )
-    count = tables.Column(verbose_name="In the box", attrs=NUMBER)
-    fits = tables.Column(empty_values=(), orderable=False, verbose_name="Does for")
+    size = RowLink(empty_values=(), verbose_name="Size")
+    count = tables.Column(verbose_name="In stock", attrs=NUMBER)
+    fits = tables.Column(empty_values=(), orderable=False, verbose_name="Fits")
 
     class Meta:
         model = Offcut
@@ -43,14 +43,10 @@ class OffcutTable(ListTable):
         self.fits_of: dict[int, list[Fit]] = {}
         super().__init__(*args, **options)
 
-    def address(self, record: Offcut) -> str:
-        """Return the address of the size's page."""
-        return reverse("catalogue:offcut", args=[self.workshop.slug, record.pk])
-
     def render_material(self, value: str, record: Offcut) -> Any:
         """Write the material, and say when its pattern has a direction."""
         if record.material.is_directional:
-            return format_html('{} <span class="badge">↑ up side</span>', value)
+            return format_html('{} <span class="badge">↑ directional</span>', value)
         return value
 
     def render_size(self, record: Offcut) -> str:
@@ -66,7 +62,7 @@ class OffcutTable(ListTable):
         """Name the first few pieces that fit, and how many more there are."""
         fits = self.fits_of.get(record.pk, [])
         if not fits:
-            return format_html('<span class="soft">{}</span>', "no piece of your designs")
+            return format_html('<span class="soft">{}</span>', "nothing you make")
         named = format_html_join(
             "; ",
             '<a href="{}">{}</a>: {}{}',
@@ -87,12 +83,10 @@ class OffcutTable(ListTable):
 class OffcutLedger(ListTable):
     """The movements of one size, the last first."""
 
-    moved_on = tables.DateColumn(format="j M Y", verbose_name="Day")
-    kind = tables.Column(verbose_name="What")
+    moved_on = DayColumn(verbose_name="Date")
+    kind = tables.Column(verbose_name="Movement")
     change = tables.Column(attrs=NUMBER)
-    back = tables.TemplateColumn(
-        template_name="catalogue/offcuts/_take_back.html", verbose_name="Wrong?", orderable=False
-    )
+    back = PartColumn("catalogue/offcuts/_take_back.html", verbose_name="Undo")
 
     class Meta:
         fields = ("moved_on", "kind", "change", "back")

@@ -23,8 +23,8 @@ from catalogue.offcuts.services import (
 from catalogue.offcuts.sheet import offcut_columns, offcut_rows
 from catalogue.offcuts.tables import OffcutLedger, OffcutTable, size_text
 from catalogue.stock.ledger import AlreadyEntered
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told
@@ -63,7 +63,7 @@ def offcut_list(request: WorkshopRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @may_change
 def offcut_new(request: WorkshopRequest) -> HttpResponse:
-    """Put offcuts into the box by hand."""
+    """Add offcutsto the box by hand."""
     first = {
         "form_key": uuid.uuid4(),
         "moved_on": timezone.localdate(),
@@ -148,13 +148,13 @@ def _say_entered(request: WorkshopRequest, entry: OffcutEntry) -> None:
     if entry.counted is not None:
         more = f"{abs(entry.change)} {'more' if entry.change > 0 else 'less'} than"
         found = more if entry.change else "as many as"
-        said = f"{entry.counted} of {size} counted, {found} the ledger had."
+        said = f"{entry.counted} of {size} counted, {found} expected."
     else:
         way = "in" if entry.change > 0 else "out"
         said = f"{abs(entry.change)} of {size} {way}: {entry.get_kind_display()}."
     undo_message(
         request,
-        f"{said} {entry.offcut.count} in the box.",
+        f"{said} {entry.offcut.count} in stock.",
         reverse("catalogue:offcut_reverse", args=[request.workshop.slug, entry.pk]),
     )
 
@@ -166,5 +166,5 @@ def offcut_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
     entry = row_or_404(OffcutEntry.objects.of(request.workshop).select_related("offcut"), pk)
     with refusal_told(request):
         reverse_offcut_entry(entry=entry, by=request.user)
-        messages.success(request, "Taken back. Both entries stay in the list of movements.")
+        messages.success(request, "Undone. Both entries stay in the history.")
     return redirect("catalogue:offcut", request.workshop.slug, entry.offcut_id)

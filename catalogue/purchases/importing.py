@@ -10,13 +10,17 @@ from typing import Any
 
 from django.utils import timezone
 
+from catalogue.expenses.models import Expense
 from catalogue.materials.importing import has_many_decimals, in_counted_unit
 from catalogue.materials.models import Material, Pack
-from catalogue.purchases.forms import MOST_LINES, Offers, ReceiptForm, ReceiptLineForm
+from catalogue.purchases.forms import ReceiptForm
 from catalogue.purchases.inputs import landed_receipt
+from catalogue.purchases.line_forms import MOST_LINES, ReceiptLineForm
 from catalogue.purchases.models import Purchase, PurchaseLine
+from catalogue.purchases.offers import Offers
 from catalogue.purchases.services import (
     ImportedReceipt,
+    ReceiptExpenseInput,
     ReceiptInput,
     ReceiptLineInput,
     import_receipts,
@@ -37,7 +41,16 @@ FILE_FIELDS = HEAD_FIELDS | LINE_FIELDS
 _STATES = {
     "": Purchase.State.RECORDED,
     **{str(state.label).casefold(): state for state in Purchase.State},
+    # as files written before these words changed have them
+    "not finished": Purchase.State.DRAFT,
+    "taken back": Purchase.State.REVERSED,
 }
+_CATEGORIES = {
+    name.casefold(): category.value
+    for category in Expense.Category
+    for name in (category.value, str(category.label))
+}
+_STOCK = ("", "material")
 # what makes two receipts the same one
 Print = tuple[Any, ...]
 
@@ -81,7 +94,7 @@ def read_receipts(
         printed = _print_of(group.value.receipt)
         if here[printed] > 0:
             here[printed] -= 1
-            group.note, group.value = "here already", None
+            group.note, group.value = "already here", None
     return groups
 
 
@@ -101,23 +114,25 @@ def _read_one(rows: Sequence[FileRow], shop: _Shop, day_formats: tuple[str, ...]
         words = ", ".join(str(one.label) for one in Purchase.State)
         group.add_error(state_row, "state", f"A receipt is one of: {words}.")
     elif state == Purchase.State.REVERSED:
-        group.note = "taken back: left out"
+        group.note = "undone: skipped"
         return group
     form = _read_head(group, shop, day_formats)
-    lines = [line for row in rows if (line := _read_line(group, row, shop)) is not None]
+    typed_lines = [line for row in rows if (line := _read_line(group, row, shop)) is not None]
+    lines = [line for line in typed_lines if isinstance(line, ReceiptLineInput)]
+    expenses = [line for line in typed_lines if isinstance(line, ReceiptExpenseInput)]
     if group.errors:
         return group
-    if len(lines) > MOST_LINES:
+    if len(typed_lines) > MOST_LINES:
         group.add_error(rows[MOST_LINES], "what", f"A receipt has at most {MOST_LINES} lines.")
         return group
     typed = form.cleaned_data
     supplier = typed["supplier"] or Supplier(workshop=shop.workshop, name=typed["new_supplier"])
-    receipt = form.read(supplier, lines)
+    receipt = form.read(supplier, lines, expenses)
     is_recorded = state == Purchase.State.RECORDED
     if is_recorded:
         _check_recordable(group, receipt, shop)
     if not group.errors:
-        group.note = "new" if is_recorded else "new, not finished"
+        group.note = "new" if is_recorded else "new draft"
         group.value = ImportedReceipt(receipt=receipt, record=is_recorded)
     return group
 
@@ -130,13 +145,13 @@ def _read_head(group: RowGroup, shop: _Shop, day_formats: tuple[str, ...]) -> Re
         for other in group.rows:
             if _cell(other, field) not in ("", data[field]):
                 group.add_error(
-                    other, field, f"Another row of this receipt says “{data[field][:60]}”."
+                    other, field, f"Another row of this receipt has “{data[field][:60]}”."
                 )
     row = first_filled(group.rows, "supplier")
     name = " ".join(_cell(row, "supplier").split())
     known = shop.supplier_by_name.get(plain(name))
     if known and known.retired_on:
-        group.add_error(row, "supplier", f"“{known}” is put away. Bring it back first.")
+        group.add_error(row, "supplier", f"“{known}” is archived. Restore it first.")
     data |= {"supplier": str(known.pk)} if known else {"new_supplier": name}
     form = ReceiptForm(data, workshop=shop.workshop, suppliers=shop.suppliers, as_file=True)
     form.fields["bought_on"].input_formats = (*DATE_FORMATS, *day_formats)  # type: ignore[attr-defined]  # a DayField
@@ -148,14 +163,18 @@ def _read_head(group: RowGroup, shop: _Shop, day_formats: tuple[str, ...]) -> Re
         if field == "supplier" and not name:
             errors = ["Fill this in."]
         if field == "bought_on" and "/" in data[field] and not day_formats:
-            errors = ["Say below whether the day or the month comes first."]
+            errors = ["Choose below whether the day or the month comes first."]
         group.add_error(row, field if field in FILE_FIELDS.values() else "supplier", *errors)
     return form
 
 
-def _read_line(group: RowGroup, row: FileRow, shop: _Shop) -> ReceiptLineInput | None:
+def _read_line(
+    group: RowGroup, row: FileRow, shop: _Shop
+) -> ReceiptLineInput | ReceiptExpenseInput | None:
     if not any(_cell(row, field) for field in LINE_FIELDS.values()):
         return None
+    if plain(_cell(row, "expense")) not in _STOCK:
+        return _read_expense(group, row, shop)
     what, material, pack = _what_is_meant(group, row, shop)
     bought, bought_field = _bought(row, material, pack, shop.workshop.locale)
     data = {
@@ -178,6 +197,20 @@ def _read_line(group: RowGroup, row: FileRow, shop: _Shop) -> ReceiptLineInput |
     return replace(line, typed_in="") if has_many_decimals(_cell(row, "bought")) else line
 
 
+def _read_expense(group: RowGroup, row: FileRow, shop: _Shop) -> ReceiptExpenseInput | None:
+    """Read a line that is no stock: its kind is a category of expenses."""
+    category = _CATEGORIES.get(plain(_cell(row, "expense")))
+    if category is None:
+        words = ", ".join(str(label) for label in Expense.Category.labels)
+        group.add_error(row, "expense", f"Leave this blank for materials, or enter: {words}.")
+        return None
+    data = {name: _cell(row, name) for name in ("what", "amount", "lot")} | {"expense": category}
+    form = ReceiptLineForm(data, workshop=shop.workshop, offers=shop.offers, as_file=True)
+    for name, found in form.errors.items():
+        group.add_error(row, name, *(str(error) for error in found))
+    return None if form.errors else form.read_expense()
+
+
 def _what_is_meant(
     group: RowGroup, row: FileRow, shop: _Shop
 ) -> tuple[str, Material | None, Pack | None]:
@@ -187,11 +220,11 @@ def _what_is_meant(
     if material is None:
         if text and plain(text) not in shop.offers.by_name:
             group.add_error(
-                row, "what", f"“{text[:60]}” is none of your materials. Import or add it first."
+                row, "what", f"“{text[:60]}” isn't one of your materials. Import or add it first."
             )
         return text, None, None
     if material.retired_on:
-        group.add_error(row, "what", f"“{material.name}” is put away. Bring it back first.")
+        group.add_error(row, "what", f"“{material.name}” is archived. Restore it first.")
         return text, material, None
     if not pack_text:
         # an amount is bought loose; without one the name alone must say it
@@ -202,8 +235,8 @@ def _what_is_meant(
         group.add_error(
             row,
             "pack",
-            f"No pack of {material.name} is called “{pack_text[:60]}”. Empty this cell if the "
-            "quantity says enough.",
+            f"No pack of {material.name} is called “{pack_text[:60]}”. Leave this cell blank if "
+            "the quantity is enough.",
         )
         return text, material, None
     return shop.offers.names[material.pk, pack.pk], material, pack
@@ -255,8 +288,8 @@ def _number(text: str, locale: str) -> Decimal | None:
 
 def _check_recordable(group: RowGroup, receipt: ReceiptInput, shop: _Shop) -> None:
     """Say now what recording would refuse."""
-    if not receipt.lines:
-        group.add_error(group.rows[0], "what", "Nothing is on this receipt.")
+    if not receipt.lines and not receipt.expenses:
+        group.add_error(group.rows[0], "what", "This receipt is empty.")
         return
     try:
         check_date(receipt.bought_on, shop.today, "bought_on")
@@ -272,8 +305,9 @@ def _check_recordable(group: RowGroup, receipt: ReceiptInput, shop: _Shop) -> No
         PurchaseLine(material=line.material, quantity=line.quantity, amount=line.amount)
         for line in receipt.lines
     ]
+    expenses = [Expense(what=one.what, amount=one.amount) for one in receipt.expenses]
     try:
-        landed_receipt(purchase, lines)
+        landed_receipt(purchase, lines, expenses)
     except Refusal as refusal:
         where = refusal.where if refusal.where in FILE_FIELDS.values() else "amount"
         group.add_error(first_filled(group.rows, where), where, refusal.message)
@@ -286,17 +320,23 @@ def _print_of(receipt: ReceiptInput) -> Print:
         receipt.reference.casefold(),
         (receipt.postage, receipt.discount, receipt.tax),
         tuple(sorted((line.material.pk, line.quantity, line.amount) for line in receipt.lines)),
+        tuple(sorted((one.what, one.amount) for one in receipt.expenses)),
     )
 
 
 def _prints_here(workshop: Any, first: datetime.date, last: datetime.date) -> Counter[Print]:
-    """Return how often each receipt is here already (two queries)."""
+    """Return how often each receipt is already here (three queries)."""
     purchases = Purchase.objects.of(workshop).not_taken_back().between(first, last)
     lines: dict[int, list[tuple[Any, ...]]] = {}
     for key, *line in PurchaseLine.objects.filter(
         purchase__in=purchases.order_by().values("pk")
     ).values_list("purchase_id", "material_id", "quantity", "amount"):
         lines.setdefault(key, []).append(tuple(line))
+    expenses: dict[int, list[tuple[Any, ...]]] = {}
+    for key, *one in Expense.objects.filter(
+        purchase__in=purchases.order_by().values("pk")
+    ).values_list("purchase_id", "what", "amount"):
+        expenses.setdefault(key or 0, []).append(tuple(one))
     return Counter(
         (
             row.supplier.name.casefold(),
@@ -304,6 +344,7 @@ def _prints_here(workshop: Any, first: datetime.date, last: datetime.date) -> Co
             row.reference.casefold(),
             (row.postage, row.discount, row.tax),
             tuple(sorted(lines.get(row.pk, ()))),
+            tuple(sorted(expenses.get(row.pk, ()))),
         )
         for row in purchases.select_related("supplier")
     )
@@ -326,18 +367,18 @@ IMPORTING = Importing(
     one="receipt",
     list_url="catalogue:purchase_list",
     fields=FILE_FIELDS,
-    needed=("Day", "Supplier", "Material", "Paid"),
+    needed=("Date", "Supplier", "Material", "Paid"),
     read=read_receipts,
     save=_store,
     has_days=True,
     also_called={
-        "Day": ("date", "order date", "invoice date", "bought on", "purchased"),
+        "Date": ("date", "order date", "invoice date", "bought on", "purchased"),
         "Supplier": ("shop", "seller", "vendor", "store"),
         "Material": ("item", "article", "product", "description", "item name", "product name"),
         "Quantity": ("qty", "amount", "ordered", "pcs", "units"),
         "Counted in": ("unit", "unit of measure", "uom"),
         "Paid": ("total", "line total", "price", "sum", "cost", "amount paid", "net"),
-        "Number on it": (
+        "Receipt no.": (
             "invoice",
             "invoice no",
             "order no",
@@ -350,13 +391,13 @@ IMPORTING = Importing(
         "Notes": ("note", "remarks", "comment"),
         "Lot": ("batch", "lot no", "dye lot"),
     },
+    formerly={"Day": "Date", "Number on it": "Receipt no."},
     source="Supplier",
     sources=lambda workshop: {str(row.pk): row for row in workshop.suppliers.to_choose()},
     advice=(
-        "A row a line. Rows with the same entry under “Receipt” are one receipt; without it those "
-        "of one day, supplier and number are. Postage, discount and tax are of the whole receipt "
-        "and stand on its first row. A receipt that is here already is left out, and so is one "
-        "that was taken back. The materials must be here: import them first. Suppliers not seen "
-        "before are added."
+        "One row per line. Rows with the same “Receipt” value form one receipt; without it, rows "
+        "of the same date, supplier and number. Put postage, discount and tax on its first row. "
+        "Receipts you already have are skipped. Import the materials first. New suppliers are "
+        "added."
     ),
 )

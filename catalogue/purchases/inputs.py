@@ -1,10 +1,15 @@
 """Rows to values: a receipt as `catalogue.calc.supplies.unit_cost` shares it out."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
 
 from catalogue.calc.supplies.unit_cost import LandedReceipt, ReceiptLine, land_receipt
+from catalogue.expenses.models import Expense
 from catalogue.purchases.models import Purchase, PurchaseLine
 from maker.calc.money import minor_digits
+
+ZERO, ONE = Decimal(0), Decimal(1)
 
 
 def tax_is_recoverable(purchase: Purchase) -> bool:
@@ -14,12 +19,16 @@ def tax_is_recoverable(purchase: Purchase) -> bool:
     return purchase.tax_is_recoverable
 
 
-def landed_receipt(purchase: Purchase, lines: Sequence[PurchaseLine]) -> LandedReceipt:
-    """Share postage, discount and tax over lines whose materials are loaded.
+def landed_receipt(
+    purchase: Purchase, lines: Sequence[PurchaseLine], expenses: Sequence[Expense] = ()
+) -> LandedReceipt:
+    """Share postage, discount and tax over lines whose materials are loaded, then over expenses.
 
+    An expense below zero (money back) shares nothing: it only lowers what was paid.
     Errors: `catalogue.calc.supplies.unit_cost.BadReceipt`, with what is wrong.
     """
-    return land_receipt(
+    back = sum((min(one.amount or ZERO, ZERO) for one in expenses), ZERO)
+    shared = land_receipt(
         [
             ReceiptLine(
                 name=line.material.name,
@@ -29,10 +38,28 @@ def landed_receipt(purchase: Purchase, lines: Sequence[PurchaseLine]) -> LandedR
                 id=line.pk,
             )
             for line in lines
+        ]
+        + [
+            ReceiptLine(name=one.what, quantity=ONE, amount=max(one.amount or ZERO, ZERO))
+            for one in expenses
         ],
         postage=purchase.postage,
         discount=purchase.discount,
         tax=purchase.tax,
         tax_is_recoverable=tax_is_recoverable(purchase),
         digits=minor_digits(purchase.workshop.currency),
+    )
+    if not back:
+        return shared
+    amounts = [*(None for _ in lines), *(one.amount or ZERO for one in expenses)]
+    landed = tuple(
+        replace(line, amount=amount, landed=amount) if amount is not None and amount < 0 else line
+        for line, amount in zip(shared.lines, amounts, strict=True)
+    )
+    return replace(
+        shared,
+        lines=landed,
+        goods=shared.goods + back,
+        landed=shared.landed + back,
+        paid=shared.paid + back,
     )

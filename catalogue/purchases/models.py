@@ -6,6 +6,7 @@ from decimal import Decimal
 from django.db import models
 from django.db.models.functions import Coalesce
 
+from catalogue.expenses.models import Expense
 from catalogue.materials.models import quantity_field, typed_in_field
 from maker.workshop.models import Workshop, money_field
 
@@ -49,9 +50,17 @@ class PurchaseQuerySet(models.QuerySet["Purchase"]):
         must reconcile.
         """
         decimal = models.DecimalField(max_digits=20, decimal_places=6)
+        # sums of two lists of rows side by side would multiply each other
+        expenses = Expense.objects.filter(purchase=models.OuterRef("pk")).order_by()
+        of_receipt = expenses.values("purchase")
+        count = of_receipt.annotate(n=models.Count("pk")).values("n")
+        amount = of_receipt.annotate(n=models.Sum("amount")).values("n")
+        whole = models.IntegerField()
         return self.annotate(
-            line_count=models.Count("lines"),
-            goods=Coalesce(models.Sum("lines__amount"), ZERO, output_field=decimal),
+            line_count=models.Count("lines")
+            + Coalesce(models.Subquery(count, output_field=whole), 0, output_field=whole),
+            goods=Coalesce(models.Sum("lines__amount"), ZERO, output_field=decimal)
+            + Coalesce(models.Subquery(amount), ZERO, output_field=decimal),
         ).annotate(
             paid=models.ExpressionWrapper(
                 models.F("goods") + models.F("postage") - models.F("discount") + models.F("tax"),
@@ -64,10 +73,12 @@ class PurchaseQuerySet(models.QuerySet["Purchase"]):
         lines = PurchaseLine.objects.filter(
             purchase=models.OuterRef("pk"), material__name__icontains=text
         )
+        expenses = Expense.objects.filter(purchase=models.OuterRef("pk"), what__icontains=text)
         return self.filter(
             models.Q(reference__icontains=text)
             | models.Q(supplier__name__icontains=text)
             | models.Exists(lines)
+            | models.Exists(expenses)
         )
 
     def newest_first(self) -> "PurchaseQuerySet":
@@ -79,9 +90,9 @@ class Purchase(models.Model):
     """One receipt. A draft can be changed; a recorded one is corrected by a reversal."""
 
     class State(models.TextChoices):
-        DRAFT = "draft", "not finished"
+        DRAFT = "draft", "draft"
         RECORDED = "recorded", "in stock"
-        REVERSED = "reversed", "taken back"
+        REVERSED = "reversed", "undone"
 
     workshop = models.ForeignKey(
         "maker.Workshop", on_delete=models.CASCADE, related_name="purchases"
@@ -95,12 +106,22 @@ class Purchase(models.Model):
     postage = money_field(default=ZERO)
     discount = money_field(default=ZERO)
     tax = money_field(default=ZERO)
+    # a receipt in another currency: its three letters, what one unit of it costs at home, what the
+    # bank charged in all, and the amounts as the receipt says them
+    currency = models.CharField(max_length=3, blank=True)
+    rate = models.DecimalField(max_digits=18, decimal_places=8, null=True, blank=True)
+    charged = money_field(null=True, blank=True)
+    foreign_postage = money_field(null=True, blank=True)
+    foreign_discount = money_field(null=True, blank=True)
+    foreign_tax = money_field(null=True, blank=True)
     # a registered workshop gets the tax back, so it is no part of the cost; frozen on recording
     tax_is_recoverable = models.BooleanField(default=False)
     notes = models.TextField(max_length=4000, blank=True)
     edit_number = models.PositiveIntegerField(default=0)
     # sent by the form, so that the second click on "Record" finds the first one's receipt
     form_key = models.UUIDField(null=True, blank=True, unique=True)
+    # what was imported together is undone together
+    import_key = models.UUIDField(null=True, blank=True, db_index=True)
     recorded_at = models.DateTimeField(null=True, blank=True)
     recorded_by = models.ForeignKey(
         "maker.User", on_delete=models.SET_NULL, null=True, related_name="+"
@@ -114,7 +135,13 @@ class Purchase(models.Model):
                 condition=models.Q(postage__gte=0, discount__gte=0, tax__gte=0),
                 name="purchase_amounts_not_negative",
             ),
+            models.CheckConstraint(
+                condition=models.Q(currency="", rate__isnull=True)
+                | (~models.Q(currency="") & models.Q(rate__gt=0)),
+                name="another_currency_has_a_rate",
+            ),
         )
+        indexes = (models.Index(fields=["workshop", "bought_on", "id"], name="receipts_by_day"),)
 
     def __str__(self) -> str:
         return self.reference or f"receipt of {self.bought_on.isoformat()}"
@@ -154,6 +181,12 @@ class PurchaseLine(models.Model):
     quantity = quantity_field()
     typed_in = typed_in_field()
     amount = money_field()
+    foreign_amount = money_field(null=True, blank=True)
+    # arrived damaged: what the supplier credits never came in, and `amount` is without it; what
+    # he does not credit came in and is scrapped the same day
+    damaged_credited = quantity_field(default=ZERO)
+    damaged_kept = quantity_field(default=ZERO)
+    amount_credited = money_field(default=ZERO)
     lot = models.CharField(max_length=60, blank=True)
     postage_share = money_field(default=ZERO)
     discount_share = money_field(default=ZERO)
@@ -172,7 +205,28 @@ class PurchaseLine(models.Model):
             models.CheckConstraint(
                 condition=models.Q(amount__gte=0), name="purchase_line_amount_not_negative"
             ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    damaged_credited__gte=0,
+                    damaged_kept__gte=0,
+                    damaged_kept__lte=models.F("quantity"),
+                ),
+                name="no_more_damaged_than_came",
+            ),
         )
 
     def __str__(self) -> str:
         return f"{self.quantity} of {self.material_id}"
+
+    @property
+    def came(self) -> Decimal:
+        """Return what the line says in all, with what is credited as damaged."""
+        return self.quantity + self.damaged_credited
+
+    @property
+    def comes_in_whole_packs(self) -> bool:
+        """Whether packs say what was bought; 12 m of a reel of 25 m is said as 12 m."""
+        packs = self.packs_bought
+        if self.pack is None or packs != packs.to_integral_value():
+            return False
+        return packs * self.pack.quantity == self.came

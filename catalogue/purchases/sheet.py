@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
+from catalogue.expenses.models import Expense
 from catalogue.materials.sheet import counted_in
 from catalogue.purchases.models import PurchaseLine, PurchaseQuerySet
 from maker.calc.amounts import told_amount, told_unit_cost
@@ -13,9 +14,9 @@ from maker.workshop.models import Workshop
 # heading -> what is read from it: fields of the receipt's form, and of its lines'
 HEAD_FIELDS = {
     "Receipt": "receipt",
-    "Day": "bought_on",
+    "Date": "bought_on",
     "Supplier": "supplier",
-    "Number on it": "reference",
+    "Receipt no.": "reference",
     "State": "state",
     "Postage": "postage",
     "Discount": "discount",
@@ -24,6 +25,7 @@ HEAD_FIELDS = {
 }
 LINE_FIELDS = {
     "Material": "what",
+    "Kind": "expense",
     "Pack": "pack",
     "Packs": "packs",
     "Quantity": "bought",
@@ -42,11 +44,12 @@ def receipt_columns(workshop: Workshop) -> tuple[Column, ...]:
 
     return (
         Column("Receipt", ColumnKind.WHOLE),
-        Column("Day", ColumnKind.DATE),
+        Column("Date", ColumnKind.DATE),
         Column("Supplier"),
-        Column("Number on it", width=18),
+        Column("Receipt no.", width=18),
         Column("State", width=14),
         Column("Material", width=32),
+        Column("Kind", width=18),
         Column("Pack"),
         Column("Packs", ColumnKind.NUMBER),
         Column("Quantity", ColumnKind.NUMBER),
@@ -65,7 +68,7 @@ def receipt_columns(workshop: Workshop) -> tuple[Column, ...]:
 def receipt_rows(purchases: PurchaseQuerySet, workshop: Workshop) -> Iterator[tuple[Any, ...]]:
     """Yield the rows, the oldest receipt first: amounts of a whole receipt only on its first line.
 
-    So sums over a column are right. Two queries, whatever the number of rows.
+    So sums over a column are right. Three queries, whatever the number of rows.
     """
     found = purchases.order_by("bought_on", "pk")
     lines = (
@@ -74,6 +77,11 @@ def receipt_rows(purchases: PurchaseQuerySet, workshop: Workshop) -> Iterator[tu
         .order_by("purchase__bought_on", "purchase_id", "position", "pk")
         .iterator(chunk_size=2000)
     )
+    expenses: dict[int, list[Expense]] = {}
+    for one in Expense.objects.filter(purchase__in=purchases.order_by().values("pk")).order_by(
+        "position", "pk"
+    ):
+        expenses.setdefault(one.purchase_id or 0, []).append(one)
     line = next(lines, None)
     for purchase in found.select_related("supplier").iterator(chunk_size=2000):
         head = (
@@ -89,8 +97,9 @@ def receipt_rows(purchases: PurchaseQuerySet, workshop: Workshop) -> Iterator[tu
             purchase.tax or None,
             purchase.notes,
         )
-        if line is None or line.purchase_id != purchase.pk:
-            yield (*head, *(None,) * 7, *foot, None, None)
+        others = expenses.get(purchase.pk, [])
+        if (line is None or line.purchase_id != purchase.pk) and not others:
+            yield (*head, *(None,) * 8, *foot, None, None)
         while line is not None and line.purchase_id == purchase.pk:
             # what a line costs is known once its goods are in stock
             cost: tuple[Any, ...] = (None, None)
@@ -99,11 +108,16 @@ def receipt_rows(purchases: PurchaseQuerySet, workshop: Workshop) -> Iterator[tu
                 cost = (line.landed, each)
             yield (*head, *_bought(line, workshop), *foot, *cost)
             foot, line = (None,) * 4, next(lines, None)
+        for one in others:
+            cost = (one.cost, None) if purchase.recorded_at else (None, None)
+            yield (*head, *_spent(one), *foot, *cost)
+            foot = (None,) * 4
 
 
 def _bought(line: PurchaseLine, workshop: Workshop) -> tuple[Any, ...]:
     return (
         line.material.name,
+        None,
         line.pack.name if line.pack else None,
         line.packs_bought if line.pack else None,
         told_amount(line.quantity, line.material.unit, workshop.unit),
@@ -111,3 +125,7 @@ def _bought(line: PurchaseLine, workshop: Workshop) -> tuple[Any, ...]:
         line.amount,
         line.lot,
     )
+
+
+def _spent(one: Expense) -> tuple[Any, ...]:
+    return (one.what, one.get_category_display(), None, None, None, None, one.amount, None)

@@ -48,4 +48,4 @@ def count_words(moved: MovedCount, workshop: Workshop) -> str:
     if count.change:
         way = "missing" if count.change < 0 else "found"
         return f"{counted} That count stays: {amount(count.change)} {way} there now."
-    return f"{counted} That count stays, and agrees with the ledger now."
+    return f"{counted} That count stays, and now agrees with the stock."

@@ -7,6 +7,7 @@ from typing import Any, cast
 from django import forms
 
 from catalogue.materials.models import Material
+from catalogue.materials.swatches import swatch
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import OUTGOING
 from maker.web.amounts import AmountField, typed_in
@@ -24,32 +25,32 @@ class StockMoveForm(WorkshopForm):
 
     form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
     kind = forms.ChoiceField(
-        label="What happened",
+        label="Reason",
         choices=[
-            ("It left the shelf", [(kind.value, kind.label) for kind in OUTGOING]),
+            ("Taken out", [(kind.value, kind.label) for kind in OUTGOING]),
             (
-                "Put it right",
+                "Correction",
                 [
-                    (Kind.COUNTED.value, "counted: this is what is there"),
-                    (Kind.OPENING.value, "was there before the first receipt"),
+                    (Kind.COUNTED.value, "stock count: this is what I have"),
+                    (Kind.OPENING.value, "opening stock, from before the first receipt"),
                 ],
             ),
         ],
     )
     amount = AmountField(
-        label="How much",
+        label="Amount",
         allow_zero=True,
-        error_messages={"required": "Type how much."},
-        help_text="When counted: all that is on the shelf.",
+        error_messages={"required": "Enter an amount."},
+        help_text="For a stock count: all you have.",
     )
     cost = MoneyField(
-        label="What it cost in all",
+        label="Total cost",
         required=False,
         at_most=1_000_000,
-        help_text="Only for what was there before the first receipt.",
+        help_text="Only for opening stock.",
     )
     moved_on = forms.DateField(
-        label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+        label="Date", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
     reason = OneLineField(label="Why", required=False, max_length=200)
 
@@ -65,11 +66,11 @@ class StockMoveForm(WorkshopForm):
         if amount:
             cleaned["typed_in"] = typed_in(self, "amount", self.unit, amount)
         if amount == 0 and kind != Kind.COUNTED:
-            self.add_error("amount", "Type an amount above 0.")
+            self.add_error("amount", "Enter an amount above 0.")
         if kind == Kind.COUNTED and not cleaned.get("reason") and "reason" not in self.errors:
-            self.add_error("reason", "Say why, so that you still know at the end of the year.")
+            self.add_error("reason", "Enter a reason.")
         if kind == Kind.OPENING and cleaned.get("cost") is None and "cost" not in self.errors:
-            self.add_error("cost", "Type what it cost in all; 0 if it was free.")
+            self.add_error("cost", "Enter the total cost; 0 if it was free.")
         return cleaned
 
 
@@ -78,13 +79,13 @@ class ShelfCountForm(WorkshopForm):
 
     form_key = forms.UUIDField(widget=forms.HiddenInput)
     counted_on = forms.DateField(
-        label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+        label="Date", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
     reason = OneLineField(
         label="Why",
         max_length=200,
-        error_messages={"required": "Say why, so that you still know at the end of the year."},
-        help_text="For example: count at the end of the year.",
+        error_messages={"required": "Enter a reason."},
+        help_text="Like “year-end count”.",
     )
 
     def __init__(self, *args: Any, materials: Sequence[Material], **options: Any) -> None:
@@ -98,8 +99,10 @@ class ShelfCountForm(WorkshopForm):
                 required=False,
                 allow_zero=True,
                 measure=material.unit,
-                help_text=f"The ledger has {held}.",
+                help_text=f"Expected: {held}.",
             )
+            # components/field.html shows it before the label
+            self.fields[name].swatch = swatch(material, self.workshop)  # type: ignore[attr-defined]
         tell_fields(self, self.workshop)
 
     def amounts(self) -> list[forms.BoundField]:
@@ -125,5 +128,5 @@ class ShelfCountForm(WorkshopForm):
         """Ask for one count at least."""
         cleaned = super().clean() or self.cleaned_data
         if not any(name in self.errors for name in self.names) and not self.counted():
-            raise forms.ValidationError("Nothing was counted yet. Type what is there.")
+            raise forms.ValidationError("Nothing counted yet. Enter at least one amount.")
         return cleaned

@@ -49,15 +49,24 @@ def figures_from(entries: Sequence[StockEntry], valuation: str) -> LedgerFigures
     ]
     result = replay(
         [
-            Move(change=entry.change, cost_in=entry.cost_in, key=entry.pk, counted=entry.counted)
+            Move(
+                change=entry.change,
+                cost_in=entry.cost_in,
+                # goods of a receipt are found again by their line
+                key=entry.purchase_line_id if entry.change > 0 else None,
+                counted=entry.counted,
+                lot=entry.purchase_line_id if entry.change < 0 else None,
+                cost_out=entry.cost_out,
+            )
             for entry in standing
         ]
     )
     by_lots = valuation == Workshop.Valuation.FIFO
-    valued = dict(zip((entry.pk for entry in standing), result.entries, strict=True))
+    # not by key of the row: those that come in together are stored when they are valued
+    valued = dict(zip(map(id, standing), result.entries, strict=True))
     balance, value, figures = ZERO, ZERO, []
     for entry in entries:
-        move = valued.get(entry.pk)
+        move = valued.get(id(entry))
         unit_cost = None
         if move:
             balance = move.balance

@@ -62,7 +62,7 @@ class AlreadyEntered(Refusal):
     """The same form was sent before; `entry` is what it made then."""
 
     def __init__(self, entry: Any) -> None:
-        super().__init__("This was entered already.")
+        super().__init__("This was already saved.")
         self.entry = entry
 
 
@@ -76,6 +76,6 @@ def refuse_second_click(entries: LedgerQuerySet[Any], form_key: uuid.UUID | None
 def refuse_reversal(entry: Any) -> None:
     """Raise CannotBeTakenBack if the entry takes another back, or was taken back itself."""
     if entry.kind == REVERSED:
-        raise CannotBeTakenBack("This takes another entry back. Enter the movement again instead.")
+        raise CannotBeTakenBack("This undoes another entry. Enter the movement again instead.")
     if type(entry)._default_manager.filter(takes_back=entry).exists():
-        raise CannotBeTakenBack("This entry was taken back already.")
+        raise CannotBeTakenBack("This entry was already undone.")

@@ -43,16 +43,16 @@ class StockEntry(LedgerEntry):
 
     class Kind(models.TextChoices):
         BOUGHT = "bought", "bought"
-        OPENING = "opening", "on the shelf at the start"
+        OPENING = "opening", "opening stock"
         USED = "used", "used in making"
         SCRAP = "scrap", "scrapped"
-        OWN_USE = "own_use", "own use"
+        OWN_USE = "own_use", "personal use"
         GIFT = "gift", "given away"
         SAMPLE = "sample", "sample"
-        SOLD = "sold", "sold as material"
+        SOLD = "sold", "sold as supplies"
         RETURNED = "returned", "returned to the supplier"
         COUNTED = "counted", "count correction"
-        REVERSED = "reversed", "entry taken back"
+        REVERSED = "reversed", "entry undone"
 
     material = models.ForeignKey(
         "catalogue.Material", on_delete=models.PROTECT, related_name="stock_entries"
@@ -67,6 +67,9 @@ class StockEntry(LedgerEntry):
     typed_in = typed_in_field()
     # what came in cost this much in all (landed, unrounded); outgoing entries are valued by replay
     cost_in = models.DecimalField(max_digits=20, decimal_places=6, null=True, blank=True)
+    # goods sent back take what their own receipt line cost with them; what the supplier pays back
+    cost_out = models.DecimalField(max_digits=20, decimal_places=6, null=True, blank=True)
+    refund = models.DecimalField(max_digits=16, decimal_places=6, null=True, blank=True)
     purchase_line = models.ForeignKey(
         "catalogue.PurchaseLine",
         on_delete=models.PROTECT,
@@ -96,6 +99,11 @@ class StockEntry(LedgerEntry):
                 condition=models.Q(counted__isnull=True)
                 | models.Q(kind="counted", counted__gte=0, change_at_count__isnull=False),
                 name="only_counts_are_counted",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(cost_out__isnull=True, refund__isnull=True)
+                | models.Q(kind="returned", cost_out__gte=0, refund__gte=0),
+                name="only_returns_are_refunded",
             ),
         )
         indexes = (models.Index(fields=["material", "moved_on", "id"], name="stock_ledger_order"),)

@@ -55,9 +55,9 @@ def check_date(on: datetime.date, today: datetime.date, where: str) -> None:
     """Refuse a day after tomorrow (tomorrow allows for another time zone) or before 1990."""
     said = f"{on.day} {on:%B %Y}"
     if on > today + datetime.timedelta(days=1):
-        raise UnlikelyDate(f"{said} is still to come. Is the date right?", where=where)
+        raise UnlikelyDate(f"{said} is in the future. Check the date.", where=where)
     if on.year < 1990:
-        raise UnlikelyDate(f"{said} is very long ago. Is the year right?", where=where)
+        raise UnlikelyDate(f"{said} is very long ago. Check the year.", where=where)
 
 
 def lock_materials(keys: Iterable[int]) -> dict[int, Material]:
@@ -210,10 +210,10 @@ def reverse_count(
     # asked behind the lock: the second of two clicks finds nothing left
     standing = list(entries_of_count(workshop, form_key).standing())
     if not standing:
-        raise CannotBeTakenBack("This count was taken back already.")
+        raise CannotBeTakenBack("This stock count was already undone.")
     backs = []
     for entry in standing:
-        backs.append(take_back(entry, by=by, reason="count taken back"))
+        backs.append(take_back(entry, by=by, reason="stock count undone"))
         material = materials[entry.material_id]
         material.workshop = workshop
         replay_ledger(material)
@@ -224,8 +224,8 @@ def reverse_count(
 def reverse_entry(*, entry: StockEntry, by: User | None = None, reason: str = "") -> StockEntry:
     """Take one entry back by a new one of the same day; both stay in the ledger."""
     locked = _locked(entry.material)
-    if entry.purchase_line_id is not None:
-        raise CannotBeTakenBack("This came with a receipt. Take the receipt back instead.")
+    if entry.kind == Kind.BOUGHT:
+        raise CannotBeTakenBack("This came with a receipt. Undo the receipt instead.")
     # what a count found missing may have moved while this waited for the lock
     entry.refresh_from_db(fields=["change"])
     back = take_back(entry, by=by, reason=reason)
@@ -260,9 +260,14 @@ def balance_on(material: Material, on: datetime.date | None = None) -> Decimal:
     return sum(entries.values_list("change", flat=True), ZERO)
 
 
-def replay_ledger(material: Material) -> None:
-    """Work out every balance, value and cost of a locked material again from its entries."""
-    entries = list(material.stock_entries.in_ledger_order())
+def replay_ledger(material: Material, coming: Sequence[StockEntry] = ()) -> None:
+    """Work out every balance, value and cost of a locked material again from its entries.
+
+    `coming` are entries that are not stored yet, in the order of entry: they get their figures here
+    and are stored by who made them.
+    """
+    stored = material.stock_entries.in_ledger_order()
+    entries = sorted([*stored, *coming], key=lambda entry: entry.moved_on)
     figures = figures_from(entries, material.workshop.valuation)
     changed = []
     for entry, after in zip(entries, figures.entries, strict=True):
@@ -270,7 +275,8 @@ def replay_ledger(material: Material) -> None:
         if kept != (after.change, after.unit_cost, after.balance, after.value):
             entry.change, entry.unit_cost = after.change, after.unit_cost
             entry.balance, entry.balance_value = after.balance, after.value
-            changed.append(entry)
+            if entry.pk is not None:
+                changed.append(entry)
     StockEntry.objects.bulk_update(
         changed, ["change", "unit_cost", "balance", "balance_value"], 200
     )

@@ -20,12 +20,12 @@ def ledger_columns(material: Material, workshop: Workshop) -> tuple[Column, ...]
     many = unit_word(unit)
     digits = minor_digits(workshop.currency)
     return (
-        Column("Day", ColumnKind.DATE),
-        Column("What"),
+        Column("Date", ColumnKind.DATE),
+        Column("Movement"),
         Column(f"Change, {many}", ColumnKind.NUMBER),
-        Column(f"Cost of one {unit}", ColumnKind.NUMBER, width=16),
-        Column(f"On hand after, {many}", ColumnKind.NUMBER, width=20),
-        Column("Worth after", ColumnKind.MONEY, digits),
+        Column(f"Unit cost, {unit}", ColumnKind.NUMBER, width=16),
+        Column(f"In stock after, {many}", ColumnKind.NUMBER, width=20),
+        Column("Value after", ColumnKind.MONEY, digits),
         Column("Counts", width=8),
         Column("Reason", width=40),
         Column("Receipt", ColumnKind.WHOLE),

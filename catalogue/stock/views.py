@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from catalogue.closed_months.services import say_closed
 from catalogue.materials.forms import MaterialFilter
 from catalogue.materials.models import Material
 from catalogue.stock.counts import say_counts
@@ -28,8 +29,8 @@ from catalogue.stock.services import (
     reverse_entry,
 )
 from catalogue.stock.sheet import ledger_columns, ledger_rows
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told
 from maker.web.row_pages import Entry, entry_page
@@ -93,7 +94,7 @@ def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry
         counted = amount_text(entry.counted, unit, workshop, entry.typed_in)
         found = {1: f"{change} more than", -1: f"{change} less than", 0: "as many as"}
         way = (entry.change > 0) - (entry.change < 0)
-        said = f"{counted} counted, {found[way]} the ledger had."
+        said = f"{counted} counted, {found[way]} expected."
     else:
         change = amount_text(abs(entry.change), unit, workshop, entry.typed_in)
         way_words = "came in" if entry.change > 0 else "left"
@@ -104,8 +105,12 @@ def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry
         reverse("catalogue:stock_reverse", args=[request.workshop.slug, entry.pk]),
     )
     say_counts(request, [entry])
+    say_closed(request, entry.moved_on)
     if material.on_hand < 0:
-        messages.warning(request, "The ledger is below nothing: is a receipt missing? Or count.")
+        messages.warning(
+            request,
+            f"Stock of {material.name} is negative: enter the missing receipt or do a stock count.",
+        )
 
 
 def _written(request: WorkshopRequest, material: Material) -> str:
@@ -136,7 +141,8 @@ def stock_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
     with refusal_told(request):
         back = reverse_entry(entry=entry, by=request.user)
         say_counts(request, [back])
-        messages.success(request, "Taken back. Both entries stay in the list of movements.")
+        say_closed(request, back.moved_on)
+        messages.success(request, "Undone. Both entries stay in the history.")
     address = reverse("catalogue:material", args=[request.workshop.slug, entry.material_id])
     return redirect(f"{address}#stock")
 
@@ -149,7 +155,7 @@ def stock_count(request: WorkshopRequest) -> HttpResponse:
     of_workshop = Material.objects.of(workshop)
     filter_form = MaterialFilter(request.GET)
     found = filter_form.narrow(of_workshop).by_name()
-    materials = list(found[:COUNTED_AT_ONCE])
+    materials = list(found.select_related("picture")[:COUNTED_AT_ONCE])
     first = {"form_key": uuid.uuid4(), "counted_on": timezone.localdate()}
 
     def entry_of(row: Workshop, data: Any) -> Entry:
@@ -190,7 +196,7 @@ def stock_counted(request: WorkshopRequest, key: uuid.UUID) -> HttpResponse:
     workshop = request.workshop
     entries = list(entries_of_count(workshop, key).for_ledger().select_related("material"))
     if not entries:
-        raise Http404("No count has this address.")
+        raise Http404("No stock count has this address.")
     context = {
         "entries": [difference(entry, workshop) for entry in entries],
         "counted_on": entries[0].moved_on,
@@ -207,8 +213,8 @@ def stock_count_reverse(request: WorkshopRequest, key: uuid.UUID) -> HttpRespons
     """Take a whole count back."""
     workshop = request.workshop
     if not entries_of_count(workshop, key).exists():
-        raise Http404("No count has this address.")
+        raise Http404("No stock count has this address.")
     with refusal_told(request):
         reverse_count(workshop=workshop, form_key=key, by=request.user)
-        messages.success(request, "The count was taken back. Every entry stays in its ledger.")
+        messages.success(request, "Stock count undone. Every entry stays in the history.")
     return redirect("catalogue:stock_counted", workshop.slug, key)

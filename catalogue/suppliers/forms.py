@@ -16,15 +16,20 @@ class SupplierForm(EditedForm, WorkshopModelForm):
     name = OneLineField(max_length=120)
     website = forms.URLField(required=False, max_length=300, assume_scheme="https")
     phone = OneLineField(max_length=40, required=False)
-    lead_days = WholeNumberField(
-        label="Days until it arrives", unit="days", required=False, at_most=365
+    lead_days = WholeNumberField(label="Delivery time", unit="days", required=False, at_most=365)
+    lead_spread_days = WholeNumberField(
+        label="Give or take",
+        unit="days",
+        required=False,
+        at_most=365,
+        help_text="Leave blank if it never varies.",
     )
-    carriage = MoneyField(label="Postage of an order", required=False, at_most=1_000_000)
+    carriage = MoneyField(label="Postage per order", required=False, at_most=1_000_000)
     carriage_free_from = MoneyField(
-        label="Postage free from",
+        label="Free postage from",
         required=False,
         at_most=1_000_000,
-        help_text="Value of the order.",
+        help_text="Order value.",
     )
 
     class Meta:
@@ -35,17 +40,22 @@ class SupplierForm(EditedForm, WorkshopModelForm):
             "email",
             "phone",
             "lead_days",
+            "lead_spread_days",
             "carriage",
             "carriage_free_from",
             "notes",
         )
         widgets = {"notes": LongText(attrs={"rows": 3})}
-        labels = {"email": "E-mail"}
+        labels = {"email": "Email"}
 
     def clean_lead_days(self) -> int:
         """Take the workshop's usual days when none are typed."""
         days: int | None = self.cleaned_data["lead_days"]
         return self.workshop.purchase_lead_days if days is None else days
+
+    def clean_lead_spread_days(self) -> int:
+        """Count days left empty as none."""
+        return self.cleaned_data["lead_spread_days"] or 0
 
     def clean_carriage(self) -> Decimal:
         """Count an amount left empty as none."""

@@ -47,6 +47,8 @@ class Supplier(models.Model):
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
     lead_days = models.PositiveSmallIntegerField(default=4)
+    # standard deviation of the days it takes
+    lead_spread_days = models.PositiveSmallIntegerField(default=0)
     carriage = money_field(default=Decimal(0))
     carriage_free_from = money_field(null=True, blank=True)
     notes = models.TextField(max_length=4000, blank=True)

@@ -28,5 +28,5 @@ def supplier_named(*, workshop: Workshop, name: str) -> Supplier:
         new = Supplier(workshop=workshop, name=name, lead_days=workshop.purchase_lead_days)
         return save_supplier(supplier=new)
     if found.retired_on:
-        raise NameTaken(f"“{found}” is put away. Bring it back first.", where="new_supplier")
+        raise NameTaken(f"“{found}” is archived. Restore it first.", where="new_supplier")
     return found

@@ -15,14 +15,15 @@ def supplier_columns(workshop: Workshop) -> tuple[Column, ...]:
     return (
         Column("Name", width=32),
         Column("Materials", ColumnKind.WHOLE),
-        Column("Days until it arrives", ColumnKind.WHOLE),
+        Column("Delivery time (days)", ColumnKind.WHOLE),
+        Column("Give or take (days)", ColumnKind.WHOLE),
         Column("Postage", ColumnKind.MONEY, digits),
-        Column("Postage free from", ColumnKind.MONEY, digits),
+        Column("Free postage from", ColumnKind.MONEY, digits),
         Column("Website", width=32),
         Column("E-mail"),
         Column("Phone"),
         Column("Notes", width=40),
-        Column("Put away", ColumnKind.DATE),
+        Column("Archived", ColumnKind.DATE),
     )
 
 
@@ -33,6 +34,7 @@ def supplier_rows(suppliers: SupplierQuerySet) -> Iterator[tuple[Any, ...]]:
             supplier.name,
             supplier.material_count,  # type: ignore[attr-defined]  # annotated
             supplier.lead_days,
+            supplier.lead_spread_days,
             supplier.carriage,
             supplier.carriage_free_from,
             supplier.website,

@@ -12,8 +12,8 @@ from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import save_supplier
 from catalogue.suppliers.sheet import supplier_columns, supplier_rows
 from catalogue.suppliers.tables import SupplierTable
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list
 from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 

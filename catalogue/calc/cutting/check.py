@@ -103,7 +103,7 @@ def check_cuts(layout: Layout, job: CuttingJob) -> None:
         elif job.rounds is not None and cut.round > job.rounds:
             raise WrongLayout("a cut comes in a round that is not allowed")
         if directions.setdefault(cut.round % 2, cut.is_vertical) != cut.is_vertical:
-            raise WrongLayout("the rounds of cuts do not alternate")
+            raise WrongLayout("the cutting stages do not alternate")
         parts.add(_beside(part, axis, part[axis], at))
         if at + gap < part[axis + 2]:
             parts.add(_beside(part, axis, at + gap, part[axis + 2]))
@@ -143,7 +143,7 @@ def _is_in(inner: Box, outer: Box) -> bool:
 
 
 def rounds_needed(boxes: Sequence[Box]) -> int | None:
-    """Return the fewest alternating rounds of cuts that part all boxes, None when they cannot.
+    """Return the fewest alternating cutting stages that part all boxes, None when they cannot.
 
     Boxes are (left, bottom, right, top) with the gap behind them. A cut runs through the whole part
     and crosses no box. Trimming a part with a single box to size is not counted, but the first

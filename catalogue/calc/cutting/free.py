@@ -2,7 +2,7 @@
 
 The table holds the best value of every rectangle whose sides are reachable lengths; a rectangle
 is a piece or is cut in two, one way or the other. It is used for its exact value, as a bound for
-more rounds of cuts than the staged tables know, and for its fillings where more are allowed.
+more cutting stages than the staged tables know, and for its fillings where more are allowed.
 """
 
 from __future__ import annotations

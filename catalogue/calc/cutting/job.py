@@ -163,13 +163,13 @@ def check_job(job: CuttingJob) -> None:
         _check_piece(piece, {sheet.name for sheet in job.sheets})
     _check_length(job.gap, "gap", "The gap", may_be_zero=True)
     if job.rounds is not None and job.rounds < 1:
-        raise BadCuttingJob("At least one round of cuts is needed.", where="rounds")
+        raise BadCuttingJob("Enter at least one cutting stage.", where="rounds")
     if not 0 < job.time_limit_s <= 3600:
         raise BadCuttingJob(
             "The time limit must be between 0 and 3600 seconds.", where="time_limit_s"
         )
     if not any(piece.count for piece in job.pieces):
-        raise BadCuttingJob("There is nothing to cut: give at least one piece.", where="pieces")
+        raise BadCuttingJob("There is nothing to cut: enter at least one piece.", where="pieces")
 
 
 def _check_names(what: str, names: Iterable[str]) -> None:
@@ -188,7 +188,7 @@ def _check_sheet(sheet: SheetKind) -> None:
     _check_length(sheet.trim, sheet.name, "The trim of the sheet", may_be_zero=True)
     _check_length(sheet.price, sheet.name, "The price of the sheet", may_be_zero=True)
     if sheet.available is not None and sheet.available < 0:
-        raise BadCuttingJob("There cannot be fewer than no sheets.", where=sheet.name)
+        raise BadCuttingJob("Enter 0 sheets or more.", where=sheet.name)
     if 2 * sheet.trim >= min(sheet.width, sheet.height):
         raise BadCuttingJob("The trim leaves nothing of the sheet.", where=sheet.name)
 

@@ -221,7 +221,7 @@ def _layout(problem: CuttingProblem, filling: Filling, times: int, kind: SheetKi
     )
 
 
-@lru_cache(maxsize=50_000)
+@lru_cache(maxsize=10_000)  # some 5 MB in each process
 def _length(unit: Fraction, units: int, plus: Fraction) -> Decimal:
     """Return so many units and something; the same lengths come again and again."""
     return exact_decimal(unit * units + plus)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_FLOOR, Decimal
 from fractions import Fraction
 
 from catalogue.calc.cutting.job import NotEnoughSheets, PieceTooLarge
@@ -22,6 +22,7 @@ MOST_REEL_KINDS = 100
 MOST_COPIES = 1_000_000
 LONGEST_MM = Decimal(10_000_000)
 MOST_DECIMALS = 6
+CENT = Decimal("0.01")
 
 
 class BadReelJob(Refusal):
@@ -201,13 +202,13 @@ def check_reel_job(job: ReelJob) -> None:
         if not reel.price.is_finite() or reel.price < 0:
             raise BadReelJob("The price of a reel must be zero or more.", where=reel.name)
         if reel.available is not None and reel.available < 0:
-            raise BadReelJob("There cannot be fewer than no reels.", where=reel.name)
+            raise BadReelJob("Enter 0 reels or more.", where=reel.name)
     for length in job.lengths:
         _check_mm(length.length_mm, length.name, "The length")
         if not 0 <= length.count <= MOST_COPIES:
             raise BadReelJob(f"The count must be 0 to {MOST_COPIES:,}.", where=length.name)
     if not any(length.count for length in job.lengths):
-        raise BadReelJob("There is nothing to cut: give at least one length.", where="lengths")
+        raise BadReelJob("There is nothing to cut: enter at least one length.", where="lengths")
     most = max((reel.length_mm for reel in job.reels if reel.available != 0), default=ZERO)
     for length in job.lengths:
         if length.count and length.length_mm + job.cut_loss_mm + job.end_mm > most:
@@ -282,7 +283,7 @@ def _reason(
         )
         said = f"The lengths with their cuts add up to {format_length(total, job.unit)}"
         if len(job.reels) > 1:
-            return f"{said}: reels that hold so much cost at least {shown(bound)}."
+            return f"{said}: reels that hold so much cost at least {_money(bound)}."
         room = found.most[0] * unit
         held = Decimal(room.numerator) / Decimal(room.denominator)
         return (
@@ -291,17 +292,22 @@ def _reason(
         )
     whole = max(found.most)
     worth = ", ".join(
-        f"{length.name} {shown(round(Decimal(value) / whole, 4))}"
+        f"{length.name} {shown(round(Decimal(100 * value) / whole, 1))}%"
         for length, value in list(zip(wanted, found.worth, strict=True))[:8]
     )
     more = ", …" if len(wanted) > 8 else ""
     if len(job.reels) == 1:
         return (
-            f"Let each length stand for a share of a reel ({worth}{more}): no reel holds lengths "
-            f"of more than 1, and all of them come to more than {int(bound) - 1}, so at least "
-            f"{least}."
+            f"Count each length as a share of a reel ({worth}{more}): what one reel holds never "
+            f"comes to more than 100%, and all of them come to more than {int(bound) - 1} reels, "
+            f"so at least {least}."
         )
     return (
-        f"Let each length stand for a share of the best reel ({worth}{more}): counting what each "
-        f"kind of reel holds at most, reels for all of them cost at least {shown(bound)}."
+        f"Count each length as a share of the best reel ({worth}{more}): by what each kind of "
+        f"reel holds at most, reels for all of them cost at least {_money(bound)}."
     )
+
+
+def _money(bound: Decimal) -> str:
+    """Write a cost nothing is below, to two decimals: rounded down it still holds."""
+    return str(bound.quantize(CENT, rounding=ROUND_FLOOR))

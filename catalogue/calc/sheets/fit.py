@@ -214,7 +214,7 @@ class _Search:
         step: Fraction,
     ) -> None:
         if step <= 0:
-            raise BadSize("The step of the ruler is more than nothing.", where="ruler")
+            raise BadSize("Enter a ruler step above 0.", where="ruler")
         self._form = form
         self._inputs = inputs
         self._sheets_for = sheets_for

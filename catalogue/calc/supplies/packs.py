@@ -63,14 +63,14 @@ def packs_to_buy(
     Refuses a need below zero, and a need when there is no pack.
     """
     if not need.is_finite() or need < 0:
-        raise Refusal("A need must be zero or more.", where="need")
+        raise Refusal("Enter a need of 0 or more.", where="need")
     from_stock = min(max(on_hand, ZERO), need)
     wanted = need - from_stock
     usable = [offer for offer in offers if offer.quantity > 0]
     if not wanted:
         return PacksToBuy(need, from_stock, (), ZERO, ZERO, ZERO, True)
     if not usable:
-        raise NoPackKnown("Nothing says how it is sold: give it a pack.")
+        raise NoPackKnown("Add a pack first.")
     priced = [offer for offer in usable if offer.price is not None]
     search = _Search(wanted, priced or usable, by_price=bool(priced))
     search.run()

@@ -1,4 +1,4 @@
-"""Buys a whole list over several suppliers, so that packs and carriage together cost the least."""
+"""Buys a whole list over several suppliers, so that packs and postage together cost the least."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def goods_by_supplier(bought: Sequence[Counts]) -> dict[str, Decimal]:
 
 
 def total_of(bought: Sequence[Counts], terms: Mapping[str, SupplierTerms]) -> Decimal:
-    """Return what packs and carriage cost together."""
+    """Return what packs and postage cost together."""
     return sum(
         (
             goods + (terms[name].carriage_on(goods) if name in terms else ZERO)

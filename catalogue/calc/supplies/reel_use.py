@@ -97,7 +97,11 @@ def reels_to_buy(
         from_shelf=sum((given[reel.name] for reel in shelf), ZERO),
         from_bought=sum((given[name] for name in bought), ZERO),
         how="whole reels for the lengths cut"
-        + (", proved to cost the least" if plan.proven else "; a longer search may find less"),
+        + (
+            ", proved to cost the least"
+            if plan.proven
+            else "; a longer search may find a cheaper plan"
+        ),
     )
 
 

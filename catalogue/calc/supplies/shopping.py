@@ -78,7 +78,7 @@ def shopping_list(
     """Return the packs to buy for every need, what is on hand deducted only when asked.
 
     Needs of one material are added up before whole packs are counted. With the terms of suppliers
-    the whole list is bought so that packs and carriage together cost the least; without them
+    the whole list is bought so that packs and postage together cost the least; without them
     every material by itself. A material without a pack is listed with its problem instead of
     being refused.
     """
@@ -101,7 +101,7 @@ def shopping_list(
     priced = [line for line in lines if line.bought is not None and line.bought.cost is not None]
     unpriced = tuple(line.material.name for line in lines if line not in priced)
     orders = _orders(bought, known)
-    how = "carriage not included" if orders else "postage not included"
+    how = "postage not included"
     if unpriced:
         how += f"; no price known for {', '.join(unpriced)}"
     cash = sum_line(
@@ -117,10 +117,10 @@ def shopping_list(
     total = cash.number + carriage.number
     below = [*(line.line for line in lines), cash]
     if orders:
-        how_total = "packs + carriage"
+        how_total = "packs + postage"
         if saved:
             how_total += f"; {plain_text(saved, 2)} less than with every material by itself"
-        below += [carriage, Line("packs and carriage", total, "money", how_total, "buy.total")]
+        below += [carriage, Line("packs and postage", total, "money", how_total, "buy.total")]
     explanation = Line("packs to buy", total, "money", how, "buy", tuple(below))
     return ShoppingList(lines, orders, cash.number, total, unpriced, explanation)
 
@@ -143,7 +143,7 @@ def _buy(need: Need, *, deduct_stock: bool) -> PacksToBuy | str:
             return _buy_reels(need, on_hand)
         return packs_to_buy(need.amount, material.packs, on_hand=on_hand)
     except NoPackKnown:
-        return f"Nothing says how “{material.name}” is sold: give it a pack with a price."
+        return f"Add a pack with a price to “{material.name}”."
     except LengthTooLong as too_long:
         return too_long.message
 
@@ -152,7 +152,7 @@ def _buy_reels(need: Need, on_hand: Decimal) -> PacksToBuy:
     """Buy whole reels for the lengths, and more where waste or use by the metre takes more."""
     reels = reels_to_buy(need.material, need.lengths, on_hand=on_hand)
     if reels is None:
-        raise NoPackKnown("Nothing says how it is sold: give it a pack.")
+        raise NoPackKnown("Add a pack first.")
     more = max(need.amount - reels.from_shelf - reels.from_bought, ZERO)
     from_shelf = min(more, max(on_hand - reels.from_shelf, ZERO))
     given = sum((offer.quantity * many for offer, many in reels.counts.items()), ZERO)
@@ -255,7 +255,7 @@ def _orders(
             )
         elif carriage:
             how = sums.say("{} of goods", sums.money(goods))
-        line = Line(f"carriage from {name}", carriage, "money", how, f"buy.carriage.{name}")
+        line = Line(f"postage from {name}", carriage, "money", how, f"buy.carriage.{name}")
         orders.append(SupplierOrder(name, goods, carriage, to_free, line))
     return tuple(orders)
 
@@ -269,7 +269,7 @@ def _say(need: Need, bought: PacksToBuy | None, problem: str) -> ShoppingLine:
         )
     said: list[sums.How | str] = [sums.say("{} needed", sums.amount(need.amount, material.unit))]
     if bought.from_stock:
-        said = [sums.say("{}, {} on hand", *said, sums.quantity(bought.from_stock, material.unit))]
+        said = [sums.say("{}, {} in stock", *said, sums.quantity(bought.from_stock, material.unit))]
     said += [f"{pack.count} x {pack.offer.name}" for pack in bought.packs]
     if bought.how:
         said.append(bought.how)

@@ -7,8 +7,10 @@ Rules, in the order in which they matter:
   The last unit takes the rest of the value, so that an empty shelf is worth nothing.
 * After each purchase the average is rounded to six decimals, halves up, and so is every value
   that moves: what the ledger stores is what the next step starts from.
-* Goods that come in without a cost of their own (a count finds more) come in at the average, or
-  at what the last goods that left had cost by first in, first out.
+* Goods that come in without a cost of their own (a count finds more) come in at the average or,
+  by first in, first out, join the newest lot at what that cost.
+* Goods that go back to the supplier leave with what their own receipt line cost, out of their own
+  lot, and the average is worked out anew; what arrived damaged leaves out of its own lot too.
 * Stock may go below zero: work goes on and the entry is flagged. What is missing is valued at the
   last known average. The next purchase closes the gap: the units used before they were bought
   cost what they turn out to cost, and the difference is shown as `revalued`.
@@ -20,7 +22,7 @@ So value after = value before + value moved + revalued, always.
 """
 
 from collections import deque
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -30,6 +32,7 @@ from maker.calc.refusal import Refusal
 
 ZERO = Decimal(0)
 _VALUE_PLACES = Decimal("0.000001")
+Rounded = Callable[[Decimal], Decimal]
 
 
 class BadMove(Refusal):
@@ -41,13 +44,16 @@ class Move:
     """One ledger entry. `change` is positive for goods coming in, with `cost_in` what they cost
     in all (None: not known). Entries that were taken back, and those that take them back, are
     left out by the caller: what never happened moves no average. A count has `counted`, what was
-    there at its place in the ledger; its `change` follows from that.
+    there at its place in the ledger; its `change` follows from that. Goods that leave may be those
+    of one `lot`, the key of the move they came in with, and take `cost_out` with them.
     """
 
     change: Decimal
     cost_in: Decimal | None = None
     key: Hashable = None
     counted: Decimal | None = None
+    lot: Hashable = None
+    cost_out: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,13 +101,19 @@ def _to_ledger(value: Decimal) -> Decimal:
     return value.quantize(_VALUE_PLACES, rounding=ROUND_HALF_UP)
 
 
+def _unrounded(value: Decimal) -> Decimal:
+    return value
+
+
 @with_working_precision
-def replay(moves: Sequence[Move]) -> Replay:
+def replay(moves: Sequence[Move], *, rounds_values: bool = True) -> Replay:
     """Value every move of one material, in ledger order. See the module for the rules.
 
+    The ledger keeps six decimals of a value; a sum by hand may keep them all. Unit costs have six.
     Refuses a move of zero, a cost below zero and a cost on goods that leave.
     """
-    shelf, lots = _Shelf(), _Lots()
+    rounded = _to_ledger if rounds_values else _unrounded
+    shelf, lots = _Shelf(rounded), _Lots(rounded)
     latest: Decimal | None = None
     entries: list[ValuedMove] = []
     for move in moves:
@@ -109,8 +121,9 @@ def replay(moves: Sequence[Move]) -> Replay:
         if move.cost_in is not None:
             latest = rounded_unit_cost(move.cost_in, move.change)
         change = move.change if move.counted is None else move.counted - shelf.balance
-        value, revalued = shelf.move(change, move.cost_in)
-        fifo_value, fifo_revalued = lots.move(change, move.cost_in)
+        given = move.cost_in if move.cost_out is None else -move.cost_out
+        value, revalued = shelf.move(change, given)
+        fifo_value, fifo_revalued = lots.move(move, change)
         entries.append(
             ValuedMove(
                 key=move.key,
@@ -145,7 +158,11 @@ def _check(move: Move) -> None:
             raise BadMove("A count finds nothing or more, at the cost of what is there.")
         return
     if not move.change.is_finite() or not move.change:
-        raise BadMove("An entry must move something.")
+        raise BadMove("Enter an amount other than 0.")
+    if move.cost_out is not None and (
+        not move.cost_out.is_finite() or move.cost_out < 0 or move.change > 0
+    ):
+        raise BadMove("Only goods that leave take a cost with them, and none below nothing.")
     if move.cost_in is None:
         return
     if not move.cost_in.is_finite() or move.cost_in < 0:
@@ -158,6 +175,7 @@ def _check(move: Move) -> None:
 class _Shelf:
     """Balance, value and moving average while the ledger is replayed."""
 
+    rounded: Rounded
     balance: Decimal = ZERO
     value: Decimal = ZERO
     average: Decimal | None = None
@@ -177,7 +195,7 @@ class _Shelf:
             else:
                 self.value = before + moved
         else:
-            moved = _to_ledger(value)
+            moved = self.rounded(value)
             self._move_with_value(change, moved, balance_before)
         return moved, self.value - before - moved
 
@@ -192,26 +210,38 @@ class _Shelf:
 
     def _move_with_value(self, change: Decimal, moved: Decimal, balance_before: Decimal) -> None:
         self.unit_cost = rounded_unit_cost(moved, change)
-        if balance_before < 0 or self.average is None:
+        if change < 0:
+            self._send_back(moved)
+        elif balance_before < 0 or self.average is None:
             # the gap closes at, or stock of unknown cost takes, what this unit cost
             self.average = self.unit_cost
             if self.balance > 0:
-                self.value = _to_ledger(self.balance * moved / change)
+                self.value = self.rounded(self.balance * moved / change)
             else:
                 self.value = self._at_average(self.balance)
         else:
             self.value += moved
             self.average = rounded_unit_cost(self.value, self.balance)
 
+    def _send_back(self, moved: Decimal) -> None:
+        """Take out goods with a cost of their own; an empty shelf is worth nothing."""
+        if self.balance > 0 and self.value + moved >= 0:
+            self.value += moved
+            self.average = rounded_unit_cost(self.value, self.balance)
+        else:
+            self.value = self._at_average(min(self.balance, ZERO))
+
     def _at_average(self, quantity: Decimal) -> Decimal:
-        return _to_ledger(quantity * self.average) if self.average is not None else ZERO
+        return self.rounded(quantity * self.average) if self.average is not None else ZERO
 
 
 class _Lot:
     """What is left of one lot. Each unit costs what it came in at, however much has left since."""
 
-    def __init__(self, quantity: Decimal, cost: Decimal) -> None:
-        self.quantity = quantity
+    def __init__(
+        self, quantity: Decimal, cost: Decimal, rounded: Rounded, key: Hashable = None
+    ) -> None:
+        self.quantity, self.rounded, self.key = quantity, rounded, key
         self.set_cost(cost)
 
     def set_cost(self, cost: Decimal) -> None:
@@ -224,12 +254,21 @@ class _Lot:
         """What one unit of it costs, with six decimals."""
         return rounded_unit_cost(self.cost, self.came_in)
 
+    def join(self, quantity: Decimal) -> Decimal:
+        """Put goods to the lot that cost as much each, and return what they cost."""
+        joined = self.rounded(quantity * self.unit_cost)
+        self.quantity += quantity
+        self.came_in += quantity
+        self.value += joined
+        self.cost += joined
+        return joined
+
     def take(self, quantity: Decimal) -> Decimal:
         """Take goods out of the lot and return what they cost; the last one takes the rest."""
         if quantity == self.quantity:
             taken = self.value
         else:
-            taken = min(_to_ledger(self.cost * quantity / self.came_in), self.value)
+            taken = min(self.rounded(self.cost * quantity / self.came_in), self.value)
         self.quantity -= quantity
         self.value -= taken
         return taken
@@ -239,6 +278,7 @@ class _Lot:
 class _Lots:
     """Lots in the order they came in, and what is missing, while the ledger is replayed."""
 
+    rounded: Rounded
     lots: deque[_Lot] = field(default_factory=deque)
     missing: Decimal = ZERO
     last_cost: Decimal | None = None  # of one unit, of what left last or came when all was gone
@@ -253,50 +293,57 @@ class _Lots:
             return self.lots[0].unit_cost
         return self.last_cost
 
-    def move(self, change: Decimal, cost_in: Decimal | None) -> tuple[Decimal, Decimal]:
+    def move(self, move: Move, change: Decimal) -> tuple[Decimal, Decimal]:
         """Move goods and return their value and the revaluation of what was there."""
-        before = self.value
+        before, cost_in = self.value, move.cost_in
         if not change:
             return ZERO, ZERO
         if change < 0:
-            moved = -self._take(-change)
+            moved = -self._take(-change, move.lot)
         elif cost_in is None:
-            moved = self._at_last_cost(change)
-            self._put(change, moved, first=True)
+            moved = self._find(change)
         else:
-            moved = _to_ledger(cost_in)
+            moved = self.rounded(cost_in)
             if self.last_cost is None:
                 for unknown in self.lots:
-                    unknown.set_cost(_to_ledger(unknown.quantity * moved / change))
+                    unknown.set_cost(self.rounded(unknown.quantity * moved / change))
             if self.last_cost is None or not self.lots:
                 self.last_cost = rounded_unit_cost(moved, change)
-            self._put(change, moved, first=False)
+            self._put(change, moved, move.key)
         return moved, self.value - before - moved
 
-    def _take(self, quantity: Decimal) -> Decimal:
+    def _take(self, quantity: Decimal, own: Hashable) -> Decimal:
+        """Take goods of their own lot first, then from the oldest on."""
         taken, wanted = ZERO, quantity
+        own_lots = [lot for lot in self.lots if own is not None and lot.key == own]
         while wanted and self.lots:
-            lot = self.lots[0]
+            lot = own_lots.pop() if own_lots else self.lots[0]
             some = min(wanted, lot.quantity)
             if self.last_cost is not None:
                 self.last_cost = lot.unit_cost
             taken += lot.take(some)
             wanted -= some
             if not lot.quantity:
-                self.lots.popleft()
+                self.lots.remove(lot)
         self.missing += wanted
         return taken + self._at_last_cost(wanted)
 
-    def _put(self, quantity: Decimal, value: Decimal, *, first: bool) -> None:
-        lot = _Lot(quantity, value)
+    def _find(self, quantity: Decimal) -> Decimal:
+        """Take in goods without a cost of their own."""
+        if self.lots and self.last_cost is not None:
+            return self.lots[-1].join(quantity)
+        found = self._at_last_cost(quantity)
+        self._put(quantity, found)
+        return found
+
+    def _put(self, quantity: Decimal, value: Decimal, key: Hashable = None) -> None:
+        lot = _Lot(quantity, value, self.rounded, key)
         closes = min(self.missing, quantity)
         if closes:
             lot.take(closes)
             self.missing -= closes
-        if lot.quantity and first:
-            self.lots.appendleft(lot)
-        elif lot.quantity:
+        if lot.quantity:
             self.lots.append(lot)
 
     def _at_last_cost(self, quantity: Decimal) -> Decimal:
-        return _to_ledger(quantity * self.last_cost) if self.last_cost is not None else ZERO
+        return self.rounded(quantity * self.last_cost) if self.last_cost is not None else ZERO

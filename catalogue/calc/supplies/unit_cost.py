@@ -141,7 +141,7 @@ def land_receipt(
 
 
 def _say_tax(tax_is_recoverable: bool) -> str:
-    return "paid back, so no part of the cost" if tax_is_recoverable else "part of the cost"
+    return "reclaimed, so not part of the cost" if tax_is_recoverable else "part of the cost"
 
 
 def _how(total: Decimal, line: ReceiptLine, goods: Decimal, digits: int) -> sums.How:
@@ -173,7 +173,7 @@ def _land(line: ReceiptLine, shares: Sequence[Line], *, tax_is_recoverable: bool
         unit_cost=unit_cost,
         explanation=landed,
         unit_explanation=Line(
-            f"{line.name}: landed cost of one {line.unit or 'unit'}",
+            f"{line.name}: landed cost per {line.unit or 'unit'}",
             unit_cost,
             "money",
             (sums.money(landed.number) / sums.number(line.quantity)).then("6 decimals"),
