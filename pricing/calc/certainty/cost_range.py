@@ -85,7 +85,7 @@ def cost_range_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> C
     margin that leaves nothing for the cost.
     """
     if price.terms.kept <= 0:
-        raise Refusal("The wanted margin leaves nothing for cost, so no price keeps it.")
+        raise Refusal("This margin leaves nothing for cost, so no price can reach it.")
     steps = _step_ranges(job_cost.work.steps)
     rate = (rates.wage_per_hour + rates.overhead_per_hour) / 60
     extra = sum((step.job_shift for step in steps), ZERO)
@@ -100,18 +100,20 @@ def cost_range_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> C
     lines = (
         *(step.line for step in steps),
         Line(
-            "expected minutes, each step once",
+            "expected minutes, one of each step",
             sum((s.mean for s in steps), ZERO),
             "min",
             key="b.mean",
         ),
-        Line("spread of them", per_piece, "min", "root of the sum of squares", "b.sd"),
-        Line("extra minutes expected, whole job", extra, "min", "expected - likely", "b.shift"),
         Line(
-            "spread of the job's minutes",
+            "spread of the expected minutes", per_piece, "min", "root of the sum of squares", "b.sd"
+        ),
+        Line("extra minutes expected in the batch", extra, "min", "expected - likely", "b.shift"),
+        Line(
+            "spread of the batch's minutes",
             minutes_spread,
             "min",
-            "root of the sum of squares; it does not shrink with the number of pieces",
+            "root of the sum of squares; it does not shrink in a larger batch",
             "b.sdjob",
         ),
         Line(
@@ -138,7 +140,7 @@ def cost_range_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> C
         price_high=needed[2],
         margin_expected=margins[0],
         margin_bad=margins[1],
-        line=Line("how sure the cost is", cost_spread, "money", "one spread", "b", lines),
+        line=Line("range of the cost", cost_spread, "money", "one spread", "b", lines),
     )
 
 
@@ -175,7 +177,7 @@ def _step_ranges(done: tuple[StepMinutes, ...]) -> tuple[StepRange, ...]:
                 job_shift=each.factor * (mean - points.likely),
                 job_spread=job_spread,
                 doubt_share=job_spread**2 / doubt,
-                line=Line(name, job_spread, "min", "spread in the whole job", "", lines, source),
+                line=Line(name, job_spread, "min", "spread in the batch", "", lines, source),
             )
         )
     return tuple(sorted(step_ranges, key=lambda cost_range: -cost_range.job_spread))
@@ -184,16 +186,16 @@ def _step_ranges(done: tuple[StepMinutes, ...]) -> tuple[StepRange, ...]:
 def _cost_lines(low: Decimal, high: Decimal, cost_spread: Decimal) -> tuple[Line, ...]:
     mid, spreads = sums.literal("expected"), sums.factor(ONE_IN_TEN) * sums.money(cost_spread)
     return (
-        Line("cost, 1 in 10 below", low, "money", mid - spreads, "b.lo"),
-        Line("cost, 1 in 10 above", high, "money", mid + spreads, "b.hi"),
+        Line("cost, 10% chance lower", low, "money", mid - spreads, "b.lo"),
+        Line("cost, 10% chance higher", high, "money", mid + spreads, "b.hi"),
     )
 
 
 def _price_lines(needed: list[Decimal], margins: list[Decimal | None]) -> tuple[Line, ...]:
-    names = (("lo", "1-in-10 good"), ("mid", "expected"), ("hi", "1-in-10 bad"))
+    names = (("lo", "1 in 10 best"), ("mid", "expected"), ("hi", "1 in 10 worst"))
     lines = [
         Line(
-            f"price for one that keeps the margin at the {said} cost",
+            f"price each that keeps the margin at the {said} cost",
             _four(value),
             "money",
             "before rounding",
@@ -243,7 +245,7 @@ def price_for_chance(
     chance. Refuses a chance that is not between 0 and 1 (NoSuchChance).
     """
     if not 0 < chance < 1:
-        raise NoSuchChance("A chance is more than 0 % and less than 100 %.", where="chance")
+        raise NoSuchChance("A chance must be above 0% and below 100%.", where="chance")
     terms = terms_at_any_price(ask, channel, rates)
     spreads = Decimal(NormalDist().inv_cdf(float(chance)))
     cost = cost_range.cost_expected + spreads * cost_range.cost_spread

@@ -39,7 +39,7 @@ def three_points(
     points = ThreePoints(likely if low is None else low, likely, likely if high is None else high)
     if not points.low <= likely <= points.high:
         raise BadEstimate(
-            "The low value may not be above the likely one, nor the high value below it.",
+            "The best time can't be above the usual one, nor the worst below it.",
             where=where,
         )
     return points

@@ -45,14 +45,14 @@ def spares_for(good: int, reject_share: float, wanted: float) -> int:
     """
     _check(good, reject_share)
     if not 0 <= wanted < 1:
-        raise BadRejects("A chance is at least 0 % and less than 100 %.", where="chance")
+        raise BadRejects("A chance must be from 0% to below 100%.", where="chance")
     reached = 0.0
     # by how many are spoiled before the last good one: each adds to the chance
     for spares, chance in enumerate(_chances_of_rejects(good, MOST_PIECES, reject_share)):
         reached += chance
         if reached >= wanted:
             return spares
-    raise BadRejects("So many are spoiled that no batch is enough.", where="reject_share")
+    raise BadRejects("So many are spoiled that no batch gives enough.", where="reject_share")
 
 
 def spare_chance(good: int, spares: int, reject_share: float, wanted: float) -> SpareChance:
@@ -84,6 +84,6 @@ def _chances_of_rejects(good: int, most: int, reject_share: float) -> Iterator[f
 
 def _check(good: int, reject_share: float) -> None:
     if not 1 <= good <= MOST_PIECES:
-        raise BadRejects("Say how many good pieces are wanted.", where="quantity")
+        raise BadRejects("Enter how many items you want.", where="quantity")
     if not 0 <= reject_share < 1:
-        raise BadRejects("A share of rejects is 0 % to less than 100 %.", where="reject_share")
+        raise BadRejects("Percent spoiled must be from 0% to below 100%.", where="reject_share")

@@ -2,9 +2,9 @@
 
 One ingredient after another is put in place of the old one and the job priced again: the price of
 each material, its use, wear, packing, minutes, wage, overhead, fees, commission, tax, margin, rush.
-What a step changes depends on what was changed before it (a dearer sheet matters more at a higher
-margin), so the order is fixed and said. The last step is what rounding to price steps, or a price
-she named herself, adds on both sides.
+What a step changes depends on what was changed before it (a sheet that costs more matters more at
+a higher margin), so the order is fixed and said. The last step is what rounding to price steps, or
+a price she named herself, adds on both sides.
 
 In cents each step is the difference of the rounded prices before and after it; such differences
 add up whatever was rounded.
@@ -24,7 +24,7 @@ from pricing.calc.price.terms import ImpossibleMargin, terms_at_any_price
 ZERO = Decimal(0)
 # the last of 34 digits may differ when the same cost is shared over another quantity
 _NOTHING = Decimal("1e-20")
-_ORDER = "one after another, in this order"
+_ORDER = "changes are applied in this order"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def price_history(
     change = new.price_each - old.price_each - sum((step.change for step in steps), ZERO)
     if change or abs(exact_change) > _NOTHING:
         steps.append(PriceStep("rounding", *_say_rounding(old, new), change, exact_change))
-    return _history("price of one", old.price_each, new.price_each, steps)
+    return _history("price each", old.price_each, new.price_each, steps)
 
 
 @with_working_precision
@@ -93,7 +93,7 @@ def cost_history(
         for state, before, after in _walk(old, new, with_options, lambda side: side.cost_each)
         if abs(after - before) > _NOTHING
     ]
-    return _history("cost of one", old.cost_each, new.cost_each, steps)
+    return _history("cost each", old.cost_each, new.cost_each, steps)
 
 
 @with_working_precision
@@ -113,7 +113,7 @@ def total_history(
         counts = sums.say("{} instead of {}", sums.number(new.quantity), sums.number(old.quantity))
         how = counts * sums.money(old.price_each)
         steps.append(
-            PriceStep("pieces", "more pieces" if more > 0 else "fewer pieces", how, more, more)
+            PriceStep("pieces", "more items" if more > 0 else "fewer items", how, more, more)
         )
     steps += [
         replace(step, change=step.change * new.quantity, exact=step.exact * new.quantity)
@@ -121,7 +121,7 @@ def total_history(
     ]
     for key, label, was, now in (
         ("delivery", "delivery", _delivery(old), _delivery(new)),
-        ("tax_on_top", "tax on top", _tax_on_top(old, before.tax), _tax_on_top(new, after.tax)),
+        ("tax_on_top", "tax added", _tax_on_top(old, before.tax), _tax_on_top(new, after.tax)),
     ):
         if now != was:
             how = sums.say("{} instead of {}", sums.money(now), sums.money(was))
@@ -168,8 +168,8 @@ def _say_rounding(old: Ingredients, new: Ingredients) -> tuple[str, sums.How | s
         if side.price_each != up_to_step(side.price_exact, side.terms.step)
     ]
     if named:
-        return "price as named, not as worked out", " and ".join(named)
-    return "rounding to the price step", sums.say("up to {}", sums.money(new.terms.step))
+        return "you set this price yourself", " and ".join(named)
+    return "rounding up", sums.say("up to {}", sums.money(new.terms.step))
 
 
 def _walk(

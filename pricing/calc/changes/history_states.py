@@ -133,7 +133,7 @@ def _say_minutes(old: Ingredients, new: Ingredients) -> sums.How:
     was, now = (_by_step(side) for side in (old, new))
     name = max({**was, **now}, key=lambda step: abs(now.get(step, ZERO) - was.get(step, ZERO)))
     return sums.say(
-        "{} → {} min a piece, most of it “{}”: {} → {}",
+        "{} → {} min per item, mostly “{}”: {} → {}",
         before,
         after,
         name,
@@ -196,7 +196,7 @@ def _rush(side: Ingredients, new: Ingredients) -> Ingredients:
 def _say_fees(side: Ingredients) -> sums.How:
     tier, listing = side.tier, side.channel.listing_fee
     fixed = sums.number(tier.payments_per_sale) * sums.money(tier.fixed_fee)
-    said = sums.say("{} of a payment, {}", sums.share(tier.fee_share), fixed)
+    said = sums.say("{} per payment, {}", sums.share(tier.fee_share), fixed)
     return sums.say("{}, listing {}", said, sums.money(listing)) if listing else said
 
 
@@ -211,10 +211,10 @@ def _say_rush(side: Ingredients) -> sums.How:
 
 # key, label, what is put in place of the old, how a side is said
 _RATES_AND_TERMS: tuple[tuple[str, str, _Change, Callable[[Ingredients], sums.How]], ...] = (
-    ("wage", "wage an hour", _wage, lambda side: sums.money(side.rates.wage_per_hour)),
+    ("wage", "hourly wage", _wage, lambda side: sums.money(side.rates.wage_per_hour)),
     (
         "overhead",
-        "overhead an hour",
+        "hourly overhead",
         _overhead,
         lambda side: sums.money(side.rates.overhead_per_hour),
     ),

@@ -43,15 +43,15 @@ _ORDER = (
 )
 # group -> what is said when it makes the price higher, and when lower
 _WORDS = {
-    "quantity": ("the smaller number costs more each", "the larger number costs less each"),
-    "options": ("other options were chosen", "other options were chosen"),
+    "quantity": ("a smaller number costs more each", "a larger number costs less each"),
+    "options": ("you chose other options", "you chose other options"),
     "materials": ("paper and other materials cost more", "paper and other materials cost less"),
-    "use": ("more material goes into each", "less material goes into each"),
-    "handwork": ("there is more handwork in it", "there is less handwork in it"),
-    "rush": ("it is made ahead of other work", "it is not made ahead of other work"),
+    "use": ("each one uses more material", "each one uses less material"),
+    "handwork": ("there is more handwork in each one", "there is less handwork in each one"),
+    "rush": ("it is a rush order", "it is not a rush order"),
     "tax": ("tax is higher", "tax is lower"),
     "delivery": ("delivery costs more", "delivery costs less"),
-    "set": ("of how it is rounded or set", "of how it is rounded or set"),
+    "set": ("the price was rounded", "the price was rounded"),
     "rest": ("running the workshop costs more", "running the workshop costs less"),
 }
 

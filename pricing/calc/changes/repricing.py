@@ -36,7 +36,7 @@ class Trigger(StrEnum):
 class Repricing:
     """A price beside its cost of today. Money is for one piece: costs net, prices as shown.
 
-    `cost_drift` is how much dearer it is to make (below zero: cheaper), `price_drift` the same for
+    `cost_drift` is how much more it costs to make (below zero: less), `price_drift` the same for
     the price that keeps the wanted margin; both are shares, unrounded. `margin_then` and
     `margin_now` are what `price_each` really leaves of the net price, `price_needed` restores the
     wanted margin. `causes` add up to the change of the cost, the largest first.
@@ -168,7 +168,7 @@ def _triggers(
 def _check_quantities(then: Ingredients, now: Ingredients) -> None:
     if then.quantity != now.quantity:
         raise DifferentQuantities(
-            f"The price is for {then.quantity} pieces and the cost for {now.quantity}.",
+            f"The price is for {then.quantity} items and the cost for {now.quantity}.",
             where="quantity",
         )
 
@@ -188,16 +188,16 @@ def _drift(before: Decimal, after: Decimal) -> Decimal:
 def _line(
     then: Ingredients, now: Ingredients, margin: Decimal | None, needed: Decimal, cost: Line
 ) -> Line:
-    lines = [cost, Line("price as it is", then.price_each, "money", key="reprice.price")]
+    lines = [cost, Line("current price", then.price_each, "money", key="reprice.price")]
     if margin is not None:
         four = margin.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
         left = "(net - fees - cost of today) / net"
-        lines.append(Line("margin it leaves", four, "share", left, "reprice.margin"))
+        lines.append(Line("margin at the current price", four, "share", left, "reprice.margin"))
     exact, step = sums.money(now.price_exact), sums.money(now.terms.step)
-    how = sums.say("{} up to the next {}", exact, step)
+    how = sums.say("{} rounded up to {}", exact, step)
     lines.append(
         Line(
-            f"price that restores a margin of {shown(now.tier.margin * 100)} %",
+            f"price that restores a margin of {shown(now.tier.margin * 100)}%",
             needed,
             "money",
             how,
@@ -205,10 +205,10 @@ def _line(
         )
     )
     return Line(
-        "is the price still true",
+        "price to review",
         needed - then.price_each,
         "money",
-        "needed - as it is",
+        "needed - current price",
         "reprice",
         tuple(lines),
     )

@@ -120,7 +120,7 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
         _overhead_line(work, rates),
     )
     total = sum_line(
-        "cost of the job",
+        "cost of the batch",
         lines,
         unit="money",
         key="C",
@@ -167,8 +167,7 @@ def _used_materials(parts: PartsList) -> Sequence[MaterialValues]:
 def _cost(material: MaterialValues) -> Decimal:
     if material.cost is None:
         raise MaterialWithoutCost(
-            f"Nothing says what “{material.name}” costs: record a receipt for it or give a pack "
-            "of it a price.",
+            f"“{material.name}” has no price. Enter a receipt or give one of its packs a price.",
             where=material.name,
         )
     return material.cost.value
@@ -177,7 +176,7 @@ def _cost(material: MaterialValues) -> Decimal:
 def _unit_cost_line(material: MaterialValues, lengths: str = "mm") -> Line:
     known = material.cost
     cost, unit = unit_cost_in(known.value if known else ZERO, material.unit, lengths)
-    label = f"one {unit} of {material.name}"
+    label = f"1 {unit} of {material.name}"
     if known is None:
         return Line(label, ZERO, "money", "not known")
     return Line(label, cost, "money", known.how, source=known.source)
@@ -222,7 +221,7 @@ def _sheets_line(
         )
         for kept in offcuts
     ]
-    how = f"{sum(use.sheets for use in uses)} whole sheets, offcuts at nothing"
+    how = f"{sum(use.sheets for use in uses)} whole sheets, offcuts not credited"
     if rates.offcut_least_mm is not None:
         how = f"{sum(use.sheets for use in uses)} whole sheets, less the offcuts kept"
     return sum_line("sheets", [*lines, *credits], unit="money", key="c.sheets", how=how)
@@ -270,7 +269,7 @@ def _wear_uses(
             passes[role] = passes.get(role, 0) + count
     for wear in parts.wears:
         if wear.life <= 0:
-            raise Refusal(f"“{wear.name}” must last for more than nothing.", where=wear.name)
+            raise Refusal(f"“{wear.name}” must last for more than 0.", where=wear.name)
     return tuple(
         (wear, wear_count(wear, made=parts.made, sheets=sheets, passes=passes))
         for wear in parts.wears
@@ -289,12 +288,12 @@ def _wear_line(parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes) -
 def _packing_cost(each: Packed) -> Line:
     packing, material = each.packing, each.material
     if packing.cost_each is not None:
-        unit_cost, unit_line = packing.cost_each, Line("one, as stated", packing.cost_each, "money")
+        unit_cost, unit_line = packing.cost_each, Line("your own cost", packing.cost_each, "money")
     elif material is not None:
         unit_cost, unit_line = _cost(material), _unit_cost_line(material)
     else:
         raise Refusal(
-            f"Nothing says what “{packing.name}” costs: state a cost or choose a role.",
+            f"“{packing.name}” has no price. Enter a cost or choose a role.",
             where=packing.name,
         )
     how = sums.number(each.count) * sums.unit_cost(unit_cost)
@@ -303,7 +302,7 @@ def _packing_cost(each: Packed) -> Line:
 
 def _packing_line(parts: PartsList) -> Line:
     lines = [_packing_cost(each) for each in parts.packed]
-    how = "" if lines else "no packing is set for this quantity"
+    how = "" if lines else "no packaging for this quantity"
     return sum_line("packing", lines, unit="money", key="c.pack", how=how)
 
 
@@ -315,14 +314,14 @@ def by_the_hour(minutes: Decimal, per_hour: Decimal) -> sums.How:
 def _labour_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
     how = by_the_hour(work.total, rates.wage_per_hour)
     value = work.total * rates.wage_per_hour / 60
-    wage = Line("wage an hour", rates.wage_per_hour, "money", "as the workshop states it")
+    wage = Line("hourly wage", rates.wage_per_hour, "money", "your own rate")
     return Line("labour", value, "money", how, "c.labour", (work.line, wage))
 
 
 def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
     how = by_the_hour(work.total, rates.overhead_per_hour)
     value = work.total * rates.overhead_per_hour / 60
-    rate = Line("overhead an hour", rates.overhead_per_hour, "money", rates.overhead_how)
+    rate = Line("hourly overhead", rates.overhead_per_hour, "money", rates.overhead_how)
     return Line("overhead", value, "money", how, "c.overhead", (rate,))
 
 
@@ -359,7 +358,7 @@ def _explain(
     def each(value: Decimal) -> Decimal:
         return (value / parts.quantity).quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
 
-    how_each = f"/ {parts.quantity}, shown to 4 decimals"
+    how_each = f"/ {parts.quantity}"
     passes = sum_line(
         "die-cutting passes", [each.line for each in work.passes], unit="pass", key="die.passes"
     )
@@ -373,8 +372,8 @@ def _explain(
         (
             parts.line,
             total,
-            Line("cost of one good one", each(total.number), "money", how_each, "C.unit"),
-            Line("minutes for one good one", each(work.total), "min", how_each, "t.per"),
+            Line("cost per item", each(total.number), "money", how_each, "C.unit"),
+            Line("minutes per item", each(work.total), "min", how_each, "t.per"),
             sheets,
             passes,
             work.learning.line,

@@ -75,10 +75,10 @@ def drying_of(parts: PartsList, minutes: Decimal, day_minutes: int) -> Drying:
         ),
     )
     line = Line(
-        "time at the bench and on the rack",
+        "work and drying",
         minutes,
         "min",
-        "hands-on; a date comes from the calendar",
+        "hands-on time; the calendar gives the date",
         "days",
         lines,
     )
@@ -97,7 +97,7 @@ def drying_window(step: RecipeStep) -> int:
     window = _MINUTES_OF_A_DAY if step.window_minutes is None else step.window_minutes
     if window <= 0:
         raise NoTimeToDry(
-            f"“{step.name}” has no minutes of a day to dry in: set its window.", where=step.name
+            f"“{step.name}” needs drying time per day. Enter it in the recipe.", where=step.name
         )
     return window
 
@@ -136,7 +136,11 @@ def _rack_lines(
         sum_line("rack loads", load_lines, unit="load", key="dry.loads"),
         sum_line("drying, elapsed minutes", dry_lines, unit="min", key="dry.min"),
         Line(
-            "days the rack needs", rack_days, "drying day", " + ".join(hows) + ", up", "days.rack"
+            "drying days on the rack",
+            rack_days,
+            "drying day",
+            " + ".join(hows) + ", up",
+            "days.rack",
         ),
     )
 

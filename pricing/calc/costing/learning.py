@@ -1,6 +1,6 @@
 """How hands get faster: the learning curve in its two forms, as a factor on minutes.
 
-Both forms have the exponent b = ln(rate) / ln(2), with rate 0.95 meaning "5 % less with each
+Both forms have the exponent b = ln(rate) / ln(2), with rate 0.95 meaning "5% less with each
 doubling", and differ in what falls:
 
 * cumulative average (Wright): the AVERAGE of the first n pieces is n^b of the first piece.
@@ -64,13 +64,13 @@ def learning_factor(
     """
     if not 0 < rate <= 1 or not 0 <= floor <= 1 or min(made, reference) < 1 or made_before < 0:
         raise ImpossibleLearning(
-            "A learning rate is above 0 and up to 1, a floor 0 to 1, a batch at least 1 "
-            "and pieces made before 0 or more.",
+            "Speed-up must be above 0 and up to 1, fastest possible 0 to 1, batch size at "
+            "least 1 and already made 0 or more.",
             where="learning",
         )
     if model is Learning.NONE:
-        how = "no learning: every piece takes the same"
-        return LearningFactor(ONE, ONE, Line("learning factor", ONE, "", how, "lf"))
+        how = "no speed-up with practice"
+        return LearningFactor(ONE, ONE, Line("speed-up factor", ONE, "", how, "lf"))
     block = block_factor(made_before + 1, made_before + made, rate, model)
     raw = block / made / average_factor(reference, rate, model)
     rounded = raw.quantize(_FACTOR_PLACES, rounding=ROUND_HALF_UP)
@@ -78,10 +78,10 @@ def learning_factor(
     how = _say_curve(made, made_before, rate, model)
     if reference > 1:
         how += f", over the same for the timed batch of {reference}"
-    raw_line = Line("learning factor before floor and rounding", raw, "", how, "lf.raw")
+    raw_line = Line("speed-up factor, before limit and rounding", raw, "", how, "lf.raw")
     used = f"4 decimals, not below {shown(floor)}"
     return LearningFactor(
-        raw, factor, Line("learning factor used", factor, "", used, "lf", (raw_line,))
+        raw, factor, Line("speed-up factor used", factor, "", used, "lf", (raw_line,))
     )
 
 

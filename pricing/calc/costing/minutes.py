@@ -58,12 +58,12 @@ class WorkMinutes:
 
 
 _GROUPS: tuple[tuple[str, str, frozenset[Basis]], ...] = (
-    ("t.setup", "set-up, once a job", frozenset({Basis.JOB})),
-    ("t.batch", "each batch", frozenset({Basis.BATCH})),
+    ("t.setup", "set-up, once per batch", frozenset({Basis.JOB})),
+    ("t.batch", "per batch", frozenset({Basis.BATCH})),
     ("t.cut", "cutting sheets", frozenset({Basis.SHEET})),
     ("t.die", "die-cutting", frozenset({Basis.PASS})),
-    ("t.hand", "each one made", frozenset({Basis.MADE})),
-    ("t.names", "each name", frozenset({Basis.NAME})),
+    ("t.hand", "per item made", frozenset({Basis.MADE})),
+    ("t.names", "per name", frozenset({Basis.NAME})),
     ("t.pack", "checking and packing", frozenset({Basis.GOOD, Basis.CARTON})),
 )
 

@@ -6,10 +6,14 @@ A section is a function from the order and what sections before it share to pair
 import datetime
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from functools import cached_property
 
+from maker.calc.explanation import plain_text
+from pricing.calc.actuals.order_actuals import OrderActuals, actuals_of
 from pricing.calc.order_result.changing import simpler, with_evenings, with_fewer, with_moved
 from pricing.calc.order_result.order import Order, PartMinutes, job_of, minutes_of
+from pricing.calc.order_result.selling import Sold, sold
 from pricing.calc.schedule.changes import best_of, changes_of, first_in_time
 from pricing.calc.schedule.dates import (
     EarliestDates,
@@ -20,9 +24,10 @@ from pricing.calc.schedule.dates import (
 from pricing.calc.schedule.job import Job
 from pricing.calc.schedule.laying import Span
 
-Value = str | int
+Value = str | int | Decimal
 Section = Callable[["Worked"], Iterator[tuple[str, Value]]]
 NONE = "none"
+SIX_PLACES = Decimal("0.000001")
 BLOCKS = (("F", 1), ("M", 0))  # finish and make, by their place in the chain
 
 
@@ -52,6 +57,24 @@ class Worked:
         """Return the earliest dates after a yes today."""
         order = self.order
         return earliest_dates(self.job, order.bench, order.promises, order.today)
+
+    @cached_property
+    def sold(self) -> Sold | None:
+        """Return what the order is sold for, where it has a price."""
+        return sold(self.order)
+
+    @property
+    def made(self) -> int:
+        """Return the items to make, spares among them."""
+        return sum(part.made for part in self.minutes)
+
+    @cached_property
+    def actuals(self) -> OrderActuals | None:
+        """Return actual use against the plan, where it was kept."""
+        actual = self.order.actual
+        if actual is None:
+            return None
+        return actuals_of(Decimal(self.made), Decimal(actual.made), actual.materials, actual.work)
 
     def latest_of(self, order: Order) -> LatestDates:
         """Return the latest dates of this order or a changed one."""
@@ -144,13 +167,99 @@ def ways_out(worked: Worked) -> Iterator[tuple[str, Value]]:
     yield "w.evening", _date(worked.latest_of(with_evenings(order)).yes_on)
 
 
-SECTIONS: tuple[Section, ...] = (quantities, backwards, forwards, bottleneck, ways_out)
+def asked(worked: Worked) -> Iterator[tuple[str, Value]]:
+    """Section 6: what the order is sold for, the packs to buy and the deposit."""
+    sold = worked.sold
+    if sold is None:
+        return
+    yield "p.goods", sold.goods
+    yield "p.disc", sold.terms.discount
+    yield "p.delivery", sold.terms.delivery
+    yield "p.setup", sold.sale.names_setup
+    yield "p.base", sold.quote.net
+    yield "p.gross", sold.quote.gross
+    for material in worked.order.materials:
+        yield f"m.{material.name}", material.to_buy.count
+    yield "m.cash", sold.cash
+    yield "m.only", sold.cash_for_this_order
+    yield "dep.rate", sold.share_of_total
+    yield "dep.sunk", sold.deposit.to_cover
+    yield "dep", sold.deposit.deposit
+    yield "dep.why", "sunk packs" if sold.deposit.to_cover > sold.share_of_total else "rate"
+
+
+def invoiced(worked: Worked) -> Iterator[tuple[str, Value]]:
+    """Section 7: an invoice for each delivery, the credit note, payments."""
+    sold = worked.sold
+    if sold is None:
+        return
+    for number, invoice in enumerate(sold.invoices, 1):
+        yield f"i{number}.goods", invoice.goods
+        yield f"i{number}.disc", invoice.discount
+        yield f"i{number}.del", invoice.delivery
+        yield f"i{number}.base", invoice.totals.net
+        yield f"i{number}.tax", invoice.totals.tax
+        yield f"i{number}.gross", invoice.totals.gross
+    yield "i.diff", sum((each.totals.gross for each in sold.invoices), -sold.quote.gross)
+    for number, invoice in enumerate(sold.invoices, 1):
+        yield f"i{number}.dep", invoice.deposit
+        yield f"i{number}.due", invoice.due
+    if sold.credit is not None:
+        yield "cn.base", sold.credit.net
+        yield "cn.tax", sold.credit.tax
+        yield "cn.gross", sold.credit.gross
+    yield "pay.paid", sold.account.paid
+    yield "pay.open", sold.account.owed
+    yield "pay.fees", sold.account.fees
+
+
+def afterwards(worked: Worked) -> Iterator[tuple[str, Value]]:
+    """Section 8: actual use against the plan."""
+    actual, found = worked.order.actual, worked.actuals
+    if actual is None or found is None:
+        return
+    yield "v.plan", worked.made
+    yield "v.made", actual.made
+    for used, amount, variance in zip(
+        actual.materials, found.planned_amounts, found.materials, strict=True
+    ):
+        yield f"v.{used.name}.std", amount
+        yield f"v.{used.name}.price", variance.by_price
+        yield f"v.{used.name}.usage", variance.by_amount
+    yield "v.hours.std", found.planned_hours
+    yield "v.lab.rate", found.work.by_price
+    yield "v.lab.eff", found.work.by_amount
+    yield "v.volume", found.volume
+    yield "v.plan.cost", found.planned_cost
+    yield "v.std.cost", found.flexed_cost
+    yield "v.act.cost", found.actual_cost
+    yield "v.check", found.unexplained
+
+
+SECTIONS: tuple[Section, ...] = (
+    quantities,
+    backwards,
+    forwards,
+    bottleneck,
+    ways_out,
+    asked,
+    invoiced,
+    afterwards,
+)
 
 
 def figures_of(order: Order) -> dict[str, str]:
     """Return every figure by key, in order: dates as ISO 8601, "none" where there is nothing."""
     worked = Worked(order)
-    return {key: str(value) for section in SECTIONS for key, value in section(worked)}
+    return {key: _text(value) for section in SECTIONS for key, value in section(worked)}
+
+
+def _text(value: Value) -> str:
+    """Return a number with two to six decimals, halves up, without a minus before zero."""
+    if not isinstance(value, Decimal):
+        return str(value)
+    rounded = value.quantize(SIX_PLACES, rounding=ROUND_HALF_UP) + 0
+    return plain_text(rounded, 2)
 
 
 def _date(on: datetime.date | None) -> str:

@@ -5,8 +5,12 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
+from catalogue.calc.recipes.recipe import PackOffer
+from catalogue.calc.supplies.packs import PacksToBuy, packs_to_buy
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
+from pricing.calc.actuals.order_actuals import MaterialUse, WorkDone
+from pricing.calc.invoicing.payments import Payment
 from pricing.calc.schedule.calendar import CountedDays, WorkCalendar
 from pricing.calc.schedule.job import Bench, Block, Cap, Delivery, Job, Promise, Supply
 
@@ -60,22 +64,68 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """What the order needs of a material, and what is there that nobody else is to have."""
+    """What the order needs of a material, what is there, and what others reserved of that.
+
+    `pack` is how it is sold; `for_this_order_only` means nobody else uses what is left over.
+    """
 
     name: str
     need: Decimal
     in_stock: Decimal
     reserved: Decimal
+    pack: PackOffer | None = None
+    for_this_order_only: bool = False
 
     @property
     def short(self) -> Decimal:
         """Return what must be bought at least."""
         return max(Decimal(0), self.need - self.in_stock + self.reserved)
 
+    @property
+    def to_buy(self) -> PacksToBuy:
+        """Return the packs to buy. Errors: NoPackKnown where something is short of no pack."""
+        packs = [] if self.pack is None else [self.pack]
+        return packs_to_buy(self.short, packs)
+
+
+@dataclass(frozen=True, slots=True)
+class Sale:
+    """What the order is sold for, net; `names_setup` is charged once, with the first delivery."""
+
+    tax_rate: Decimal
+    price_each: Decimal
+    price_of_name: Decimal
+    discount_share: Decimal
+    delivery: Decimal
+    names_setup: Decimal
+    deposit_share: Decimal
+    deposit_step: Decimal
+    fee_share: Decimal
+    fee_fixed: Decimal
+    payments: tuple[Payment, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Credit:
+    """What is taken back of one invoice (counted from 1): items, and names on them."""
+
+    invoice: int
+    items: int
+    names: int
+
+
+@dataclass(frozen=True, slots=True)
+class Actual:
+    """What was made, and what it took."""
+
+    made: int
+    materials: tuple[MaterialUse, ...]
+    work: WorkDone
+
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """Everything the dates of an order follow from."""
+    """Everything the figures follow from: dates, and money where it was sold."""
 
     today: datetime.date
     late_yes_on: datetime.date
@@ -94,6 +144,9 @@ class Order:
     proof_days: int
     evening_minutes: int
     materials: tuple[Material, ...]
+    sale: Sale | None = None
+    credit: Credit | None = None
+    actual: Actual | None = None
 
     @property
     def bench(self) -> Bench:
@@ -147,7 +200,7 @@ def job_of(order: Order) -> Job:
     caps: tuple[Cap, ...] = ()
     if order.rack is not None:
         if order.rack.items_per_day <= 0:
-            raise RackHoldsNothing("The rack dries no item in a day.", where="rack")
+            raise RackHoldsNothing("The rack can't dry a single item in a day.", where="rack")
         if order.minutes.make:
             share = Fraction(1, order.rack.items_per_day * order.minutes.make)
             caps = (Cap("rack", share),)

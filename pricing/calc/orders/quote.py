@@ -12,15 +12,16 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from maker.calc import sums
 from maker.calc.explanation import Line, sum_line
-from maker.calc.money import HAIR, up_to_step, with_working_precision
+from maker.calc.money import HAIR, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.orders.extras import Extra, ExtraAmount, amounts_of
 from pricing.calc.orders.order import LineCost, OrderCost
 from pricing.calc.price.deposit_rule import deposit_line
 from pricing.calc.price.fees import payments_for
 from pricing.calc.price.lowest_price import lowest_price
 from pricing.calc.price.price import say_fees, say_price
-from pricing.calc.price.tax import DocumentLine, DocumentTotals, document_totals
+from pricing.calc.price.tax import DocumentLine, DocumentTotals, document_totals, line_amount
 from pricing.calc.price.terms import Terms, terms_at_any_price, terms_for
 
 ZERO = Decimal(0)
@@ -121,6 +122,7 @@ class QuotePrice:
     per_hour: Decimal | None
     is_below_floor: bool
     explanation: Line
+    extras: tuple[ExtraAmount, ...] = ()
 
 
 def with_deposit(channel: ChannelRates, share: Decimal | None) -> ChannelRates:
@@ -167,7 +169,7 @@ def _offer(
     if chosen is None:
         terms = terms_for(ask, channel, rates)
     elif not chosen.is_finite() or chosen < 0:
-        raise Refusal("A price must be zero or more.", where="price")
+        raise Refusal("A price can't be below zero.", where="price")
     else:
         terms = terms_at_any_price(ask, channel, rates)
     target = None
@@ -207,13 +209,16 @@ def price_quote(
     *,
     is_rush: bool = False,
     delivery: Decimal = ZERO,
+    delivery_margin: Decimal = ZERO,
+    extras: Sequence[Extra] = (),
     deposit_share: Decimal | None = None,
     sunk: Decimal = ZERO,
 ) -> QuotePrice:
     """Return the totals of a quote; `asked` has what is asked for each line of the order.
 
     Fees, payments and deposit are those of the channel at the quantity of all lines together;
-    `deposit_share` of the quote's own comes first; `sunk` is what a deposit must cover. Tax is
+    `deposit_share` of the quote's own comes first; `sunk` is what a deposit must cover. `delivery`
+    is what it costs, charged so that `delivery_margin` of the charge is left. Tax is
     rounded once, or line by line when the workshop says so. Refuses a margin no price can reach,
     unless a price is set or listed.
     """
@@ -231,10 +236,15 @@ def price_quote(
     whole = Ask(order.quantity, is_rush=is_rush, delivery=delivery, sunk=sunk)
     terms = terms_at_any_price(whole, channel, rates)
     shown_delivery = terms.delivery_gross if rates.prices_include_tax else terms.delivery
+    if delivery_margin:
+        shown_delivery = _with_margin(shown_delivery, delivery_margin, rates)
     documents = [
         DocumentLine(line.price_each, Decimal(line.cost.quantity), terms.tax_rate)
         for line in offered
     ]
+    goods = sum((line_amount(each, rates.currency_digits) for each in documents), ZERO)
+    amounts = amounts_of(extras, goods, rates.currency_digits)
+    documents += [DocumentLine(each.amount, tax_rate=terms.tax_rate) for each in amounts]
     if terms.delivery:
         documents.append(DocumentLine(shown_delivery, tax_rate=terms.tax_rate))
     totals = document_totals(
@@ -243,7 +253,14 @@ def price_quote(
         per_line=rates.tax_per_line,
         digits=rates.currency_digits,
     )
-    return _settle(order, offered, terms, totals, rates)
+    return _settle(order, offered, terms, totals, rates, amounts)
+
+
+def _with_margin(delivery: Decimal, margin: Decimal, rates: WorkshopRates) -> Decimal:
+    """Return what is charged for a delivery so that a share of it is left."""
+    if not 0 <= margin < 1:
+        raise Refusal("Enter a margin from 0 to below 100 %.", where="delivery_margin")
+    return to_minor(delivery / (1 - margin), rates.currency_digits)
 
 
 def _settle(
@@ -252,6 +269,7 @@ def _settle(
     terms: Terms,
     totals: DocumentTotals,
     rates: WorkshopRates,
+    extras: tuple[ExtraAmount, ...],
 ) -> QuotePrice:
     """Work out everything that follows from the prices of the lines."""
     digits, cost, minutes = rates.currency_digits, order.cost, order.minutes
@@ -286,10 +304,15 @@ def _settle(
         profit=profit,
         margin=profit / net if net else None,
         per_hour=(profit + order.labour_cost) / (minutes / 60) if minutes else None,
-        is_below_floor=floor_net * terms.shown_factor - goods > HAIR,
+        is_below_floor=floor_net * terms.shown_factor - goods - _sum_of(extras) > HAIR,
+        extras=extras,
         explanation=Line("total to pay", totals.gross, "money"),
     )
     return replace(price, explanation=_explain(price, rates, deposit, fees, floor_net))
+
+
+def _sum_of(extras: Sequence[ExtraAmount]) -> Decimal:
+    return sum((each.amount for each in extras), ZERO)
 
 
 def _line(
@@ -321,7 +344,7 @@ def _line(
         profit=profit,
         margin=profit / line_net if line_net else None,
         per_hour=(profit + cost.labour_cost) / (minutes / 60) if minutes else None,
-        explanation=Line("price for one", offered.price_each, "money"),
+        explanation=Line("price each", offered.price_each, "money"),
     )
     price = replace(price, explanation=_say_line_price(price, offered))
     return QuotedLine(cost, price, amount, offered.target_each, offered.listed_each)
@@ -349,17 +372,17 @@ def _say_line_price(price: LinePrice, offered: _Offered) -> Line:
         lines.insert(
             0,
             Line(
-                "margin and price step",
+                "margin and rounding",
                 terms.tier.margin,
                 "share",
-                f"as for {cost.group_quantity} of this design, the sum of its lines",
+                f"as for {cost.group_quantity} of this design across the lines",
             ),
         )
     if offered.listed_each is not None:
         lines.append(Line("on the price list", offered.listed_each, "money"))
     lines.append(
         Line(
-            "lowest price for one: wage, overhead and bills paid, no profit",
+            "lowest price each: wage, overhead and bills paid, no profit",
             _four(_exact_floor(cost.cost, price.quantity, terms)),
             "money",
             (
@@ -371,7 +394,7 @@ def _say_line_price(price: LinePrice, offered: _Offered) -> Line:
             "f.unit",
         )
     )
-    return Line("price for one", price.price_each, "money", key="price", lines=tuple(lines))
+    return Line("price each", price.price_each, "money", key="price", lines=tuple(lines))
 
 
 def _explain(
@@ -382,7 +405,7 @@ def _explain(
     lines = [price.order.explanation, _say_lines(price)]
     if terms.tax_rate:
         rounding = "line by line" if rates.tax_per_line else "once"
-        inside = "taken out of the total" if rates.prices_include_tax else "put on top"
+        inside = "included in the total" if rates.prices_include_tax else "added"
         how = sums.share(terms.tax_rate).then(f"{inside}, {rounding}, halves up")
         lines.append(Line("tax", price.tax, "money", how, "q.tax"))
     total_how = "lines + delivery" if rates.prices_include_tax else "lines + delivery + tax"
@@ -390,9 +413,7 @@ def _explain(
         Line("total to pay", price.total, "money", total_how, "q.total"),
         deposit,
         Line("balance", price.balance, "money", "total - deposit", "q.balance"),
-        Line(
-            "goods without tax", price.net, "money", "total - tax - carriage without tax", "q.net"
-        ),
+        Line("goods before tax", price.net, "money", "total - tax - delivery before tax", "q.net"),
         fees,
         Line(
             "profit",
@@ -404,12 +425,12 @@ def _explain(
     ]
     if price.margin is not None:
         lines.append(
-            Line("margin", _four(price.margin), "share", "profit / goods without tax", "q.margin")
+            Line("margin", _four(price.margin), "share", "profit / goods before tax", "q.margin")
         )
     if price.per_hour is not None:
         lines.append(
             Line(
-                "what an hour of her work earns",
+                "what you earn per hour",
                 _four(price.per_hour),
                 "money",
                 sums.say(
@@ -427,12 +448,12 @@ def _explain(
     ) + sums.money(terms.delivery_gross)
     lines.append(
         Line(
-            "floor of the whole: wage, overhead and bills paid, no profit",
+            "lowest price for the order: wage, overhead and bills paid, no profit",
             _four(price.floor),
             "money",
             floor_how,
             "q.floor",
-            (Line("of which without tax and carriage", _four(floor_net), "money"),),
+            (Line("of which goods, before tax and delivery", _four(floor_net), "money"),),
         )
     )
     return Line("total to pay", price.total, "money", key="quote", lines=tuple(lines))
@@ -450,9 +471,26 @@ def _say_lines(price: QuotePrice) -> Line:
         )
         for number, line in enumerate(price.lines, 1)
     ]
+    for number, each in enumerate(price.extras, 1):
+        share = each.extra.share
+        how = "as agreed" if share is None else sums.share(share).then("of the lines, halves up")
+        what = "discount" if each.extra.is_discount else "charge"
+        label = f"{what}: {each.extra.reason}" if each.extra.reason else what
+        lines.append(Line(label, each.amount, "money", how, f"q.extra.{number}"))
     if price.terms.delivery:
-        lines.append(Line("delivery", price.delivery, "money", "at cost", "q.delivery"))
-    return sum_line("lines and delivery", lines, unit="money", key="q.sum")
+        cost = price.terms.delivery_gross
+        inside = price.totals.line_amounts[-1] <= cost
+        lines.append(
+            Line(
+                "delivery",
+                price.delivery,
+                "money",
+                "at cost" if inside else "with its margin",
+                "q.delivery",
+            )
+        )
+    label = "lines, extras and delivery" if price.extras else "lines and delivery"
+    return sum_line(label, lines, unit="money", key="q.sum")
 
 
 def _four(value: Decimal) -> Decimal:

@@ -28,8 +28,7 @@ def unit_cost(material: MaterialValues) -> Decimal:
     """Return what one unit costs, net. Refuses a material without a cost."""
     if material.cost is None:
         raise MaterialWithoutCost(
-            f"Nothing says what “{material.name}” costs: record a receipt for it or give a pack "
-            "of it a price.",
+            f"“{material.name}” has no price. Enter a receipt or give one of its packs a price.",
             where=material.name,
         )
     return material.cost.value
@@ -89,7 +88,7 @@ def unit_cost_line(material: MaterialValues, lengths: str) -> tuple[Line, ...]:
     if known is None:
         return ()
     cost, unit = unit_cost_in(known.value, material.unit, lengths)
-    return (Line(f"one {unit} of {material.name}", cost, "money", known.how, source=known.source),)
+    return (Line(f"1 {unit} of {material.name}", cost, "money", known.how, source=known.source),)
 
 
 def wear_charges(group: Group) -> list[Charge]:
@@ -100,7 +99,7 @@ def wear_charges(group: Group) -> list[Charge]:
         if not parts:
             continue
         if wear.life <= 0:
-            raise Refusal(f"“{wear.name}” must last for more than nothing.", where=wear.name)
+            raise Refusal(f"“{wear.name}” must last for more than 0.", where=wear.name)
         if wear.basis is Basis.SHEET:
             continue
         if wear.basis is Basis.PASS:
@@ -138,7 +137,7 @@ def packing_charges(group: Group) -> list[Charge]:
         if packing.cost_each is not None:
             kind, identity, unit, name = IngredientKind.STATED, packing.name, "piece", packing.name
             each = packing.cost_each
-            lines: tuple[Line, ...] = (Line("one, as stated", each, "money"),)
+            lines: tuple[Line, ...] = (Line("your own cost", each, "money"),)
         elif material is not None:
             kind, identity, unit = IngredientKind.PACKING, str(material.identity), material.unit
             name, each, lines = (
@@ -148,7 +147,7 @@ def packing_charges(group: Group) -> list[Charge]:
             )
         else:
             raise Refusal(
-                f"Nothing says what “{packing.name}” costs: state a cost or choose a role.",
+                f"“{packing.name}” has no price. Enter a cost or choose a role.",
                 where=packing.name,
             )
         weights, rule = group.weights(Basis.GOOD, parts)

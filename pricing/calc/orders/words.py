@@ -13,12 +13,12 @@ from pricing.calc.orders.groups import Group, Part, as_decimal
 from pricing.calc.price.ingredients import IngredientKind
 
 _SECTIONS: tuple[tuple[str, str, frozenset[Basis]], ...] = (
-    ("o.setup", "set-up, once for each design", frozenset({Basis.JOB})),
-    ("o.batch", "each batch", frozenset({Basis.BATCH})),
+    ("o.setup", "set-up, once per design", frozenset({Basis.JOB})),
+    ("o.batch", "per batch", frozenset({Basis.BATCH})),
     ("o.cut", "cutting sheets", frozenset({Basis.SHEET})),
     ("o.die", "die-cutting", frozenset({Basis.PASS})),
-    ("o.hand", "each item made", frozenset({Basis.MADE})),
-    ("o.names", "each name", frozenset({Basis.NAME})),
+    ("o.hand", "per item made", frozenset({Basis.MADE})),
+    ("o.names", "per name", frozenset({Basis.NAME})),
     ("o.pack", "checking and packing", frozenset({Basis.GOOD, Basis.CARTON})),
 )
 _COSTS: tuple[tuple[str, str, tuple[IngredientKind, ...]], ...] = (
@@ -101,7 +101,7 @@ def say_order(groups: Sequence[Group], charges: Sequence[Charge], rates: Worksho
             sections.append(sum_line(name, lines, unit="min", key=f"{key}.min"))
     minutes = sum_line("hands-on minutes", sections, unit="min", key="o.minutes")
     for name, rate, how in (
-        ("labour", rates.wage_per_hour, "as the workshop states it"),
+        ("labour", rates.wage_per_hour, "your own rate"),
         ("overhead", rates.overhead_per_hour, rates.overhead_how),
     ):
         hour = Line(f"{'wage' if name == 'labour' else name} an hour", rate, "money", how)

@@ -14,7 +14,7 @@ from pricing.calc.costing.cost import JobCost
 ZERO = Decimal(0)
 
 READY, CUTTING, FOLDING, GLUING, FINISHING, NAMES, PACKING = (
-    "getting ready and clearing up, shared by all",
+    "set-up and clearing up, shared",
     "cutting",
     "scoring and folding",
     "gluing and putting together",

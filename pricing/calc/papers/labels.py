@@ -89,6 +89,18 @@ COMMON_SHEETS: dict[str, tuple[str, LabelGeometry]] = {
         "A4 card, 10 tags of {size} to cut",
         _geometry(_A4, (2, 5), "90 50", "15 13.5", "90 54"),
     ),
+    "a4-hanging": (
+        "A4 card, 12 hanging tags of {size} to cut",
+        _geometry(_A4, (4, 3), "45 85", "15 21", "45 85"),
+    ),
+    "a4-folded": (
+        "A4 card, 9 folded tags of {size} to cut",
+        _geometry(_A4, (3, 3), "60 84", "15 22.5", "60 84"),
+    ),
+    "a4-table": (
+        "A4 card, 4 table cards of {size} to cut",
+        _geometry(_A4, (2, 2), "90 130", "15 18.5", "90 130"),
+    ),
     "letter-30": (
         "Letter, 30 labels of {size}",
         _geometry(_LETTER, (3, 10), "66.675 25.4", "4.7625 12.7", "69.85 25.4"),
@@ -112,6 +124,18 @@ COMMON_SHEETS: dict[str, tuple[str, LabelGeometry]] = {
     "letter-card-small": (
         "Letter card, 24 tags of {size} to cut",
         _geometry(_LETTER, (4, 6), "50.8 38.1", "6.35 25.4", "50.8 38.1"),
+    ),
+    "letter-hanging": (
+        "Letter card, 12 hanging tags of {size} to cut",
+        _geometry(_LETTER, (4, 3), "44.45 82.55", "19.05 15.875", "44.45 82.55"),
+    ),
+    "letter-folded": (
+        "Letter card, 9 folded tags of {size} to cut",
+        _geometry(_LETTER, (3, 3), "60.325 82.55", "17.4625 15.875", "60.325 82.55"),
+    ),
+    "letter-table": (
+        "Letter card, 4 table cards of {size} to cut",
+        _geometry(_LETTER, (2, 2), "88.9 120.65", "19.05 19.05", "88.9 120.65"),
     ),
 }
 
@@ -154,13 +178,13 @@ def check_geometry(geometry: LabelGeometry, unit: str = "mm", locale: str = "en_
     if geometry.columns > 1 and geometry.pitch_x + _TOLERANCE_MM < geometry.label_width:
         raise LabelsDoNotFit(
             f"Columns start every {said(geometry.pitch_x)} but labels are "
-            f"{said(geometry.label_width)} wide: they would overlap.",
+            f"{said(geometry.label_width)} wide, so they would overlap.",
             where="pitch_x_mm",
         )
     if geometry.rows > 1 and geometry.pitch_y + _TOLERANCE_MM < geometry.label_height:
         raise LabelsDoNotFit(
             f"Rows start every {said(geometry.pitch_y)} but labels are "
-            f"{said(geometry.label_height)} high: they would overlap.",
+            f"{said(geometry.label_height)} high, so they would overlap.",
             where="pitch_y_mm",
         )
 
@@ -181,7 +205,7 @@ def places(geometry: LabelGeometry, count: int, start_at: int = 1) -> list[Place
     """
     if not 1 <= start_at <= geometry.per_page:
         raise LabelsDoNotFit(
-            f"This sheet has labels 1 to {geometry.per_page}; there is no number {start_at}.",
+            f"This sheet has labels 1 to {geometry.per_page}, so there is no label {start_at}.",
             where="start_at",
         )
     result = []
@@ -205,16 +229,22 @@ class TagType:
     qr: Decimal  # side of the code; zero: no room
 
 
-def tag_type(geometry: LabelGeometry, *, with_qr: bool) -> TagType:
+def tag_type(geometry: LabelGeometry, *, with_qr: bool, is_large: bool = False) -> TagType:
     """Choose sizes that fit the label: price and name always, small lines as many as fit.
 
-    Small print is never below 1.9 mm (about 5.4 pt); common practice, no source.
+    `is_large` is for what is read from a step away: price and name take what room there is. Small
+    print is never below 1.9 mm (about 5.4 pt); common practice, no source.
     """
     height, width = geometry.label_height, geometry.label_width
     padding = min(Decimal("3"), max(Decimal("1.2"), height * Decimal("0.07")))
     inner = height - 2 * padding
     price = min(Decimal("8"), inner * Decimal("0.27"), width * Decimal("0.16"))
     name = min(Decimal("4.6"), max(Decimal("2.2"), inner * Decimal("0.14")))
+    if is_large:
+        price = min(Decimal("20"), inner * Decimal("0.32"), width * Decimal("0.24"))
+        name = min(
+            Decimal("8"), max(Decimal("2.6"), inner * Decimal("0.11")), width * Decimal("0.1")
+        )
     small = min(Decimal("2.9"), max(Decimal("1.9"), inner * Decimal("0.09")))
     lead = Decimal("1.22")
     left_over = inner - lead * price - lead * name

@@ -38,7 +38,7 @@ def cash_total(total: Decimal, step: Decimal) -> CashTotal:
     A refund is rounded like the sale it takes back. Errors: BadCashStep.
     """
     if not step.is_finite() or step < 0:
-        raise BadCashStep("The smallest amount to pay is 0 (no rounding) or more.", where="step")
+        raise BadCashStep("Cash rounding must be 0 (none) or more.", where="step")
     payable = total
     if step:
         steps = (abs(total) / step).to_integral_value(rounding=ROUND_HALF_UP)

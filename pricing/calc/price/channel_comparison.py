@@ -186,7 +186,7 @@ def _result(
     parts = _parts(customer_each, price, job_cost, rates)
     source = ("channel", channel.id) if channel.id is not None else None
     line = sum_line(
-        f"all that customers pay in “{channel.name}”",
+        f"all that customers pay at “{channel.name}”",
         [Line(part.label, part.amount, "money", key=f"channel.{part.key}") for part in parts],
         unit="money",
         how=f"{customer_each} x {job_cost.quantity}",
@@ -205,7 +205,7 @@ def _parts(
         paid = to_minor(paid * terms.tax_factor, digits)
     bought = job_cost.cost - job_cost.labour_cost - job_cost.overhead_cost
     parts = (
-        PriceShare("shop", "kept by the shop, with the tax on it", paid - price.total),
+        PriceShare("shop", "kept by the shop, with its tax", paid - price.total),
         PriceShare("tax", "tax", price.tax),
         PriceShare("commission", "commission", commission),
         PriceShare("payment", "payment fees", price.fees - commission - listing),

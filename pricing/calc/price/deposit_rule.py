@@ -28,7 +28,7 @@ class BadDeposit(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class DepositAdvice:
-    """The deposit to ask for, the one her usual share gives, and what must be covered."""
+    """The deposit to ask for, the one her usual share gives, and what it must cover, unrounded."""
 
     deposit: Decimal
     by_share: Decimal
@@ -52,9 +52,9 @@ def advise_deposit(
     Errors: BadDeposit for a total, share or sunk cost below zero.
     """
     if min(total, share, sunk, tax_rate) < 0:
-        raise BadDeposit("A deposit cannot be for less than nothing.", where="deposit")
+        raise BadDeposit("A deposit can't be below zero.", where="deposit")
     by_share = deposit_of(total, share, step, digits)
-    to_cover = to_minor(sunk * (1 + tax_rate), digits)
+    to_cover = sunk * (1 + tax_rate)
     covering = min(up_to_step(to_cover, max(step, minor_unit(digits))), total)
     deposit = to_minor(max(by_share, covering), digits)
     lines = (
@@ -65,14 +65,14 @@ def advise_deposit(
             sums.say("{} of {}, up to {}", sums.share(share), sums.money(total), sums.money(step)),
         ),
         Line(
-            "cannot come back",
-            to_cover,
+            "can't be recovered",
+            to_minor(to_cover, digits),
             "money",
             sums.money(sunk) * sums.factor(1 + tax_rate),
             "deposit.sunk",
         ),
     )
-    how = "the larger of the two, at most the total"
+    how = "the larger one, at most the total"
     line = Line("deposit", deposit, "money", how, "deposit", lines)
     return DepositAdvice(deposit, by_share, to_cover, line)
 

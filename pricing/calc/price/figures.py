@@ -58,7 +58,7 @@ def explain(job_cost: JobCost, job_price: JobPrice, ready: Line | None = None) -
         job_cost.explanation.label,
         job_price.price_each,
         "money",
-        "price for one",
+        "price each",
         "all",
         (
             job_price.explanation,

@@ -325,7 +325,7 @@ def from_plain(kept: Mapping[str, Any]) -> Ingredients:
     try:
         kept = as_form_2(kept)
         if kept["form"] != FORM:
-            raise UnreadableIngredients("This price was kept in a form that is not known here.")
+            raise UnreadableIngredients("This price was saved in an unknown format.")
         channel = dict(kept["channel"])
         tiers = tuple(_read(TierRates, tier) for tier in channel.pop("tiers"))
         return Ingredients(
@@ -345,7 +345,7 @@ def from_plain(kept: Mapping[str, Any]) -> Ingredients:
             **{name: int(kept[name]) for name in IN_ORDER if name in kept},
         )
     except (KeyError, TypeError, ValueError, InvalidOperation) as broken:
-        raise UnreadableIngredients("What was kept of this price cannot be read.") from broken
+        raise UnreadableIngredients("This saved price can't be read.") from broken
 
 
 _Row = TypeVar("_Row")

@@ -11,14 +11,14 @@ from maker.calc.refusal import Refusal
 
 
 class NothingToCompareWith(Refusal):
-    """A share of nothing is no number."""
+    """A share of nothing is not a number."""
 
 
 @with_working_precision
 def markup_from_margin(margin: Decimal) -> Decimal:
     """Turn a margin below 1 into the mark-up of the same price: m / (1 - m)."""
     if margin >= 1:
-        raise NothingToCompareWith("No mark-up gives a margin of 100 % or more.", where="margin")
+        raise NothingToCompareWith("No mark-up gives a margin of 100% or more.", where="margin")
     return margin / (1 - margin)
 
 
@@ -26,5 +26,5 @@ def markup_from_margin(margin: Decimal) -> Decimal:
 def before_discount(price: Decimal, discount: Decimal) -> Decimal:
     """Return the price before a share below 1 was taken off."""
     if discount >= 1:
-        raise NothingToCompareWith("After a discount of 100 % nothing is left.", where="discount")
+        raise NothingToCompareWith("A discount of 100% leaves nothing.", where="discount")
     return price / (1 - discount)

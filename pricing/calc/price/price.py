@@ -115,7 +115,7 @@ def price_at(
 ) -> JobPrice:
     """Return what is left of a price she names herself; below the floor is allowed and said."""
     if not price_each.is_finite() or price_each < 0:
-        raise Refusal("A price must be zero or more.", where="price")
+        raise Refusal("A price can't be below zero.", where="price")
     terms = terms_at_any_price(ask, channel, rates)
     exact = price_each
     if terms.kept > 0:
@@ -224,12 +224,12 @@ def _explain(
     )
     rounding = "line by line" if rates.tax_per_line else "once"
     if terms.sales > 1:
-        rounding += " for each buyer"
+        rounding += " per buyer"
     lines = [
         *say_price(price, job_cost.cost),
         *_say_sales(terms, quantity),
         Line("total to pay", price.total, "money", _say_total(price), "p.gross"),
-        Line("of which without tax, goods", price.net, "money", "total - tax", "p.net"),
+        Line("of which goods, before tax", price.net, "money", "total - tax", "p.net"),
     ]
     if terms.delivery:
         lines.append(
@@ -253,34 +253,34 @@ def _explain(
         Line("profit", price.profit, "money", profit_how, "p.profit"),
         *_say_shares(price),
         Line(
-            "floor of the job, without tax: wage, overhead and bills paid, no profit",
+            "lowest price for the batch, before tax: wage, overhead and bills paid, no profit",
             price.floor_net,
             "money",
             (money(job_cost.cost) + money(terms.fixed_fees)) / share(terms.kept_at_floor),
             "f.net",
         ),
         Line(
-            "floor for one",
+            "lowest price each, unrounded",
             _four(price.floor_exact),
             "money",
             (ABOVE * factor(terms.shown_factor) / number(quantity)).then("shown to 4 decimals"),
             "f.unit",
         ),
         Line(
-            "lowest price for one",
+            "lowest price each",
             price.floor_each,
             "money",
-            "pays the fees as they are taken, each in whole coins",
+            "fees are taken in whole coins",
             "f.coin",
         ),
     ]
-    return Line("price for one", price.price_each, "money", key="price", lines=tuple(lines))
+    return Line("price each", price.price_each, "money", key="price", lines=tuple(lines))
 
 
 def _say_sales(terms: Terms, quantity: int) -> list[Line]:
     if terms.sales == 1:
         return []
-    how = say("{} of them, {} for each", number(quantity), number(terms.bought_at_once))
+    how = say("{} items, {} each", number(quantity), number(terms.bought_at_once))
     return [Line("buyers", terms.sales, "", how, "p.sales")]
 
 
@@ -328,15 +328,15 @@ def say_price(price: Priced, cost: Decimal) -> list[Line]:
             net_how = say("{} for the rush", net_how * factor(terms.rush_factor))
         lines = [
             Line(
-                "share of the net price left for cost",
+                "cost share of the price",
                 terms.kept,
                 "share",
                 say_kept(terms),
                 "p.den",
             ),
-            Line("net price before rounding", terms.net_for(cost), "money", net_how, "p.net0"),
+            Line("net price, before rounding", terms.net_for(cost), "money", net_how, "p.net0"),
             Line(
-                "price for one before rounding",
+                "price each, before rounding",
                 price.price_exact,
                 "money",
                 ABOVE * factor(terms.shown_factor) / number(price.quantity),
@@ -344,12 +344,12 @@ def say_price(price: Priced, cost: Decimal) -> list[Line]:
             ),
         ]
     shown_as = "tax included" if terms.shown_factor != 1 else "without tax"
-    how: How = say("up to the next {}", money(terms.step)).then(shown_as)
+    how: How = say("rounded up to {}", money(terms.step)).then(shown_as)
     if price.price_each != up_to_step(price.price_exact, terms.step):
-        how = literal(f"as named, {shown_as}")
+        how = literal(f"your price, {shown_as}")
         if price.price_each == up_to_step(price.floor_each, terms.step):
-            how = say("the lowest price, up to the next {}", money(terms.step)).then(shown_as)
-    return [*lines, Line("price for one", price.price_each, "money", how, "p.unit")]
+            how = say("the lowest price, rounded up to {}", money(terms.step)).then(shown_as)
+    return [*lines, Line("price each", price.price_each, "money", how, "p.unit")]
 
 
 def _say_total(price: JobPrice) -> How:
@@ -364,19 +364,13 @@ def _say_total(price: JobPrice) -> How:
 def _say_shares(price: JobPrice) -> list[Line]:
     lines = []
     if price.margin is not None:
-        lines.append(
-            Line(
-                "margin on the net price", _four(price.margin), "share", "profit / net", "p.margin"
-            )
-        )
+        lines.append(Line("margin", _four(price.margin), "share", "profit / net", "p.margin"))
     if price.markup is not None:
-        lines.append(
-            Line("mark-up on cost", _four(price.markup), "share", "net / cost - 1", "p.markup")
-        )
+        lines.append(Line("mark-up", _four(price.markup), "share", "net / cost - 1", "p.markup"))
     if price.per_hour is not None:
         lines.append(
             Line(
-                "what an hour of your work earns",
+                "what you earn per hour",
                 _four(price.per_hour),
                 "money",
                 "(profit + labour) / hours",

@@ -114,10 +114,10 @@ def fees_line(sales: Sequence[Sale], terms: Terms) -> Line:
         label = "payment fees and commission"
         commission = total_of(sales, [sale.commission for sale in sales])
         net = total_of(sales, [sale.net for sale in sales])
-        apart = "rounded for each buyer" if terms.sales > 1 else "rounded"
+        apart = "rounded per buyer" if terms.sales > 1 else "rounded"
         how = (money(net) * share(terms.commission_share)).then(apart)
         lines.append(Line("commission", commission, "money", how, "p.commission"))
-    return sum_line(label, lines, unit="money", key="p.fee", how="each rounded by itself")
+    return sum_line(label, lines, unit="money", key="p.fee", how="each rounded on its own")
 
 
 def _say_buyers(sale: Sale) -> str:

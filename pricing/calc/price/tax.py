@@ -74,7 +74,7 @@ def tax_on(net: Decimal, rate: Decimal, digits: int = 2) -> Decimal:
 def line_amount(line: DocumentLine, digits: int = 2) -> Decimal:
     """Return the amount of a line; the price itself may be finer than the currency."""
     if line.base_quantity <= 0:
-        raise BadDocumentLine("A price must be for more than nothing.", where="base_quantity")
+        raise BadDocumentLine("A price must be above zero.", where="base_quantity")
     amount = line.quantity * line.price / line.base_quantity + line.charge - line.allowance
     return to_minor(amount, digits)
 

@@ -78,9 +78,9 @@ def tier_for(channel: ChannelRates, quantity: int) -> TierRates:
     tiers = [tier for tier in channel.tiers if tier.bought_at_once <= quantity]
     if not tiers:
         least = min((tier.bought_at_once for tier in channel.tiers), default=None)
-        mend = f"it sells from {least} on" if least else "give it fees and a margin"
+        mend = f"it starts at {least}" if least else "add a quantity tier"
         raise NoTerms(
-            f"“{channel.name}” says nothing about a quantity of {quantity}: {mend}.",
+            f"“{channel.name}” has no prices for a quantity of {quantity}: {mend}.",
             where="quantity",
         )
     return max(tiers, key=lambda tier: tier.bought_at_once)
@@ -104,7 +104,7 @@ def terms_at_any_price(ask: Ask, channel: ChannelRates, rates: WorkshopRates) ->
     line of an order (`ask.ordered`) fixed fees and delivery are its part of them, by items.
     """
     if not ask.delivery.is_finite() or ask.delivery < 0:
-        raise BadDelivery("Delivery must cost zero or more.", where="delivery")
+        raise BadDelivery("Delivery can't be below zero.", where="delivery")
     tier, part = tier_in_order(ask, channel), ONE
     if ask.ordered is not None and ask.ordered != ask.quantity:
         # what is paid once each item has its part of
@@ -173,13 +173,13 @@ def _impossible(terms: Terms) -> ImpossibleMargin:
     tier, fee_of_net = terms.tier, 1 - terms.kept_at_floor
     largest = max(terms.kept_at_floor, ZERO)
     explanation = Line(
-        "share of the net price left for cost",
+        "cost share of the price",
         terms.kept,
         "share",
         say_kept(terms),
         "p.den",
         (
-            Line("wanted margin", tier.margin, "share", "of the net price"),
+            Line("wanted margin", tier.margin, "share", "of the price before tax"),
             Line(
                 "fees",
                 fee_of_net,
@@ -191,15 +191,15 @@ def _impossible(terms: Terms) -> ImpossibleMargin:
     )
     taken = (
         f"A margin of {_percent(tier.margin)} and fees of {_percent(fee_of_net)} of the price "
-        f"without tax together take {_percent(tier.margin + fee_of_net)}: nothing is left for what "
-        "it costs. "
+        f"before tax add up to {_percent(tier.margin + fee_of_net)}, so nothing is left for the "
+        "cost. "
     )
-    mend = f"The margin must stay below {_percent(largest)}." if largest else "No price is enough."
+    mend = f"The margin must stay below {_percent(largest)}." if largest else "No price works."
     return ImpossibleMargin(taken + mend, largest_margin=largest, explanation=explanation)
 
 
 def _percent(share: Decimal) -> str:
-    return f"{shown(share * 100)} %"
+    return f"{shown(share * 100)}%"
 
 
 def say_kept(terms: Terms) -> How:

@@ -85,7 +85,7 @@ class Cliff:
     def line(self) -> Line:
         """Return the change of the price of one, which opens to everything behind it."""
         return sum_line(
-            f"{self.quantity} instead of {self.quantity_before}: price of one",
+            f"{self.quantity} instead of {self.quantity_before}: price each",
             [
                 Line(each.label, each.effect_each, "money", key=f"cliff.{each.key}")
                 for each in self.effects
@@ -198,16 +198,18 @@ def _say_start(key: str, before: JobCost, after: JobCost) -> str:
     if kind == "made":
         more = after.parts.spares - before.parts.spares
         if more and not before.parts.spares:
-            return "the first spare starts" if more == 1 else f"the first {more} spares start"
-        return _more(more, "spare", "spares") if more else "work and material for each piece made"
+            return (
+                "the first spare is needed" if more == 1 else f"the first {more} spares are needed"
+            )
+        return _more(more, "spare", "spares") if more else "work and material per item made"
     if kind in {"names", "offcuts"}:
-        return "names" if kind == "names" else "offcuts that are kept"
-    return "set-up of the job" if kind == "job" else "work for each good piece"
+        return "names" if kind == "names" else "offcuts kept"
+    return "set-up" if kind == "job" else "work per item"
 
 
 def _more(count: int, one: str, several: str, of: str = "") -> str:
     if count <= 0:
-        return f"{'the same' if count == 0 else 'fewer'} {several}{of} over more pieces"
+        return f"{'the same' if count == 0 else 'fewer'} {several}{of} shared by more items"
     return f"one more {one}{of}" if count == 1 else f"{count} more {several}{of}"
 
 
@@ -217,7 +219,7 @@ def _say_packing(before: JobCost, after: JobCost) -> str:
     for each in after.parts.packed:
         name = each.packing.name
         if name not in counts:
-            said.append(f"packed in {name} from here")
+            said.append(f"packed in {name} from this quantity")
         elif each.count > counts[name]:
             said.append(_more(each.count - counts[name], name, f"of {name}"))
     return " and ".join(said) or "packing"
@@ -226,8 +228,8 @@ def _say_packing(before: JobCost, after: JobCost) -> str:
 def _say_terms(small: JobPrice, large: JobPrice) -> str:
     old, new = small.terms.tier, large.terms.tier
     if old.margin != new.margin:
-        share = f"{shown(new.margin * 100)} % margin instead of {shown(old.margin * 100)} %"
-        return f"{share} from {new.bought_at_once} on"
+        share = f"{shown(new.margin * 100)}% margin instead of {shown(old.margin * 100)}%"
+        return f"{share} from {new.bought_at_once}"
     if old is not new and old != new:
-        return f"other terms from {new.bought_at_once} on"
-    return "fixed fees over more pieces"
+        return f"other terms from {new.bought_at_once}"
+    return "fixed fees shared by more items"

@@ -1,6 +1,6 @@
 """The price list a customer can trust: more pieces never cost more each, and never less in all.
 
-Cost plus margin is not smooth in the quantity: a sheet or a spare that starts makes 7 dearer each
+Cost plus margin is not smooth in the quantity: one more sheet or spare makes 7 cost more each
 than 6, and a lower margin from 60 on makes 60 cheaper in all than 56. The published list is the
 greatest one that stays at or under the worked-out prices, in the same price steps, with
 
@@ -54,7 +54,7 @@ def lower_envelope(worked_out: Sequence[QuantityPrice], digits: int = 2) -> tupl
     """
     quantities = [line.quantity for line in worked_out]
     if any(low >= high for low, high in pairwise(quantities)):
-        raise UnorderedQuantities("The quantities of a price list must rise.", where="quantity")
+        raise UnorderedQuantities("Quantities on a price list must go up.", where="quantity")
     published = _never_dearer_each(worked_out)
     coin = minor_unit(digits)
     for place in range(len(published) - 2, -1, -1):

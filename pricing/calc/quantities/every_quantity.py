@@ -76,23 +76,23 @@ class QuantityRow:
     @property
     def line(self) -> Line:
         """Return how the published price came about."""
-        how = "as worked out"
+        how = "as calculated"
         if self.held_down_by is not None:
-            how = f"not above the price of {self.held_down_by}"
+            how = f"lowered to match {self.held_down_by}"
             if self.held_down_by > self.quantity:
-                how = f"so that {self.held_down_by} cost more in all"
+                how = f"lowered so that {self.held_down_by} cost more in total"
         four = self.cost_each.quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
         number = sums.number(self.quantity)
         return Line(
-            f"price of one when {self.quantity} are bought",
+            f"price each for {self.quantity}",
             self.price_each,
             "money",
             how,
             f"quantity.{self.quantity}",
             (
-                Line("worked out for this quantity", self.worked_out_each, "money"),
+                Line("calculated for this quantity", self.worked_out_each, "money"),
                 Line(
-                    "cost of one",
+                    "cost each",
                     four,
                     "money",
                     sums.money(self.cost) / sums.number(self.made_at_once),
@@ -149,7 +149,7 @@ class EveryQuantity:
         first = self.rows[0].quantity
         if not first <= quantity <= self.rows[-1].quantity:
             raise QuantityNotListed(
-                f"This list is for {first} to {self.rows[-1].quantity} pieces.", where="quantity"
+                f"This list covers {first} to {self.rows[-1].quantity}.", where="quantity"
             )
         return self.rows[quantity - first]
 
@@ -233,7 +233,7 @@ def every_quantity_of(
     check_quantity(up_to)
     first = min((tier.bought_at_once for tier in channel.tiers), default=1)
     if first > up_to:
-        raise NoTerms(f"“{channel.name}” sells from {first} on.", where="quantity")
+        raise NoTerms(f"“{channel.name}” starts at {first}.", where="quantity")
     counts = SheetCounts(plan_sheets, with_layouts=rates.offcut_least_mm is not None)
     if rates.offcut_least_mm is None:
         cost_of(recipe, asked_for(ask, up_to), rates, counts)  # proves most of the others

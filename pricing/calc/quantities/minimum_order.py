@@ -38,7 +38,7 @@ def minimum_by_price(every_quantity: EveryQuantity, bears_each: Decimal) -> Mini
             f"Even {last.quantity} cost {last.price_each} each, above {bears_each}.",
             where="bears_each",
         )
-    how = sums.say("{} each, not above {}", sums.money(found.price_each), sums.money(bears_each))
+    how = sums.say("{} each, at most {}", sums.money(found.price_each), sums.money(bears_each))
     return MinimumOrder(found.quantity, _line(found, how, _say_price(every_quantity, found)))
 
 
@@ -52,8 +52,8 @@ def minimum_by_setup(every_quantity: EveryQuantity, limit: Decimal = SETUP_LIMIT
     if found is None:
         share = every_quantity.rows[-1].setup_share
         raise NoMinimumOrder(
-            f"Even of {every_quantity.rows[-1].quantity} set-up is {_percent(share)} of the cost, "
-            f"not under {_percent(limit)}.",
+            f"Even for {every_quantity.rows[-1].quantity}, set-up is {_percent(share)} of the "
+            f"cost, not under {_percent(limit)}.",
             where="limit",
         )
     how = f"set-up is {_percent(found.setup_share)} of the cost, under {_percent(limit)}"
@@ -72,7 +72,7 @@ def _smallest(
 
 
 def _line(row: QuantityRow, how: sums.How | str, lines: tuple[Line, ...]) -> Line:
-    return Line("least order worth accepting", row.quantity, "piece", how, "minimum", lines)
+    return Line("minimum order", row.quantity, "piece", how, "minimum", lines)
 
 
 def _neighbours(every_quantity: EveryQuantity, found: QuantityRow) -> list[QuantityRow]:
@@ -87,10 +87,10 @@ def _say_price(every_quantity: EveryQuantity, found: QuantityRow) -> tuple[Line,
 
 def _say_setup(every_quantity: EveryQuantity, found: QuantityRow) -> tuple[Line, ...]:
     return tuple(
-        Line(f"set-up as a share of the cost of {row.quantity}", row.setup_share, "share")
+        Line(f"set-up share of the cost for {row.quantity}", row.setup_share, "share")
         for row in _neighbours(every_quantity, found)
     )
 
 
 def _percent(share: Decimal) -> str:
-    return f"{shown((share * 100).quantize(Decimal('0.1')))} %"
+    return f"{shown((share * 100).quantize(Decimal('0.1')))}%"

@@ -56,16 +56,16 @@ def changes_of(
     proof = replace(job, proof_days=max(0, job.proof_days - 1))
     buffer = replace(bench, buffer_days=max(0, bench.buffer_days - 1))
     return (
-        Change("lead", "purchases one weekday sooner", gain(_with_lead_shorter(job))),
-        Change("proof", "proof answered one weekday sooner", gain(proof)),
+        Change("lead", "materials arrive 1 weekday sooner", gain(_with_lead_shorter(job))),
+        Change("proof", "proof approved one weekday sooner", gain(proof)),
         Change("rack", "a second rack", gain(with_caps_doubled(job))),
         Change(
             "hour",
-            "one more hour on every workshop day",
+            "1 more hour every workday",
             gain(bench=with_added_minutes(bench, ONE_HOUR)),
         ),
-        Change("buffer", "one buffer day less", gain(bench=buffer)),
-        Change("transit", "carrier one day faster", gain(_with_carrier_faster(job))),
+        Change("buffer", "1 spare day less", gain(bench=buffer)),
+        Change("transit", "delivery 1 day faster", gain(_with_carrier_faster(job))),
     )
 
 
@@ -74,6 +74,26 @@ def best_of(changes: Iterable[Change]) -> tuple[Change, ...]:
     known = [(each, each.gain) for each in changes if each.gain is not None]
     top = max((gain for _, gain in known), default=None)
     return tuple(each for each, gain in known if gain == top)
+
+
+def least_in_time(fits: Callable[[int], bool], most: int) -> int | None:
+    """Return a number from 0 to `most` that fits while the one before it does not.
+
+    None when `most` does not fit. Where each try is dear it takes log2(most) of them; where
+    minutes fall in jumps a smaller number may fit too, never a larger one be needed.
+    """
+    if fits(0):
+        return 0
+    if most < 1 or not fits(most):
+        return None
+    low, high = 0, most
+    while high - low > 1:
+        middle = (low + high) // 2
+        if fits(middle):
+            high = middle
+        else:
+            low = middle
+    return high
 
 
 def first_in_time(

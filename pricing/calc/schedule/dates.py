@@ -187,7 +187,7 @@ def earliest_dates(
 def _check(bench: Bench) -> None:
     if not bench.calendar.has_work:
         raise NoTimeToWork(
-            "No weekday has hours to work in: enter the hours you work.", where="weekday_minutes"
+            "You have no working hours. Enter them in Settings.", where="weekday_minutes"
         )
 
 

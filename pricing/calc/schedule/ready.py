@@ -99,16 +99,16 @@ def _reason(job: Job, dates: EarliestDates, on: datetime.date | None) -> str:
         where = f" from {dates.slowest.supplier}" if dates.slowest.supplier else ""
         said.append(f"{dates.slowest.name}{where} here {say_date(dates.bought_on, year=False)}")
     if dates.approved_on:
-        said.append(f"proof answered by {say_date(dates.approved_on, year=False)}")
+        said.append(f"proof approved by {say_date(dates.approved_on, year=False)}")
     if dates.deliveries is None:
-        return "; ".join([*said, "there is no room for the work"])
+        return "; ".join([*said, "your hours are full"])
     work = say_minutes(job.minutes)
     if dates.laid:
         first, last = dates.laid[0][0], dates.laid[-1][0]
         said.append(f"{work} {'on ' if first == last else ''}{say_span(first, last)}")
         beside = sum(minutes for date, minutes in dates.promised if date <= last)
         if beside:
-            said.append(f"beside {say_minutes(beside)} promised before")
+            said.append(f"with {say_minutes(beside)} promised earlier")
         if on and on > last:
             nights = (on - last).days
             said.append(f"then {nights} night{'' if nights == 1 else 's'} of drying")
@@ -123,7 +123,7 @@ def say_minutes(minutes: int) -> str:
 
 
 def _lines(job: Job, dates: EarliestDates, on: datetime.date | None) -> list[Line]:
-    lines = [Line("accepted", dates.yes_on.isoformat(), "date", "work begins the day after")]
+    lines = [Line("accepted", dates.yes_on.isoformat(), "date", "work starts the next day")]
     if dates.bought_on:
         bought = [
             Line(
@@ -137,7 +137,7 @@ def _lines(job: Job, dates: EarliestDates, on: datetime.date | None) -> list[Lin
             )
             for supply in job.supplies
         ]
-        how = "the last to arrive; cutting begins the day after"
+        how = "the last to arrive; cutting starts the next day"
         lines.append(
             Line("all materials here", dates.bought_on.isoformat(), "date", how, "", tuple(bought))
         )
@@ -146,15 +146,15 @@ def _lines(job: Job, dates: EarliestDates, on: datetime.date | None) -> list[Lin
     if dates.approved_on:
         lines.append(
             Line(
-                "proof answered",
+                "proof approved",
                 dates.approved_on.isoformat(),
                 "date",
-                f"sent the day after, {job.proof_days} weekdays",
+                f"sent the next day, {job.proof_days} weekdays",
             )
         )
     promised = sum(minutes for _, minutes in dates.promised)
     if promised:
-        lines.append(Line("promised before", promised, "min", "done as late as it may be"))
+        lines.append(Line("promised earlier", promised, "min", "as late as possible"))
     for place, delivery in enumerate(job.deliveries):
         for at, block in enumerate(delivery.blocks):
             span = dates.spans.get((place, at))

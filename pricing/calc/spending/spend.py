@@ -50,7 +50,7 @@ def months_from(first: datetime.date, last: datetime.date) -> Iterator[datetime.
 
 @dataclass(frozen=True, slots=True)
 class Period:
-    """A month, or the months of one calendar year that are looked at."""
+    """A month, or the months of a quarter or calendar year that are looked at."""
 
     first: datetime.date
     last: datetime.date
@@ -61,10 +61,8 @@ class Period:
         return tuple(months_from(self.first, self.last))
 
 
-def periods(
-    first: datetime.date, last: datetime.date, *, yearly: bool = False
-) -> tuple[Period, ...]:
-    """Cut a span of months into months or calendar years.
+def periods(first: datetime.date, last: datetime.date, *, each: int = 1) -> tuple[Period, ...]:
+    """Cut a span of months into months, or into parts of a calendar year of so many months.
 
     Refuses a span that ends before it begins, and one of more than ten years.
     """
@@ -73,21 +71,26 @@ def periods(
         raise BadSpan("The last month is before the first.", where="last")
     if count > MONTHS_AT_MOST:
         raise BadSpan(f"No more than {MONTHS_AT_MOST // 12} years fit on one page.", where="first")
-    if not yearly:
-        return tuple(Period(month, month) for month in months_from(first, last))
-    return tuple(
-        Period(max(first, datetime.date(year, 1, 1)), min(last, datetime.date(year, 12, 1)))
-        for year in range(first.year, last.year + 1)
-    )
+    found = []
+    start = first.replace(month=(first.month - 1) // each * each + 1)
+    while start <= last:
+        end = months_later(start, each - 1)
+        found.append(Period(max(first, start), min(last, end)))
+        start = months_later(start, each)
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
 class BudgetStep:
-    """What a category may cost a month, from a month on; None: no budget any more."""
+    """What a category may cost a month, from a month on; None: no budget any more.
+
+    `carries`: what a month leaves goes on to the next.
+    """
 
     category: str
     month: datetime.date
     amount: Decimal | None
+    carries: bool = False
 
 
 def budgets_in(steps: Iterable[BudgetStep], month: datetime.date) -> dict[str, Decimal]:
@@ -97,6 +100,15 @@ def budgets_in(steps: Iterable[BudgetStep], month: datetime.date) -> dict[str, D
         if step.month <= month:
             found[step.category] = step.amount
     return {category: amount for category, amount in found.items() if amount is not None}
+
+
+def carried_in(steps: Iterable[BudgetStep], month: datetime.date) -> set[str]:
+    """Return the categories whose budget of a month is carried on."""
+    found: dict[str, bool] = {}
+    for step in sorted(steps, key=lambda one: one.month):
+        if step.month <= month:
+            found[step.category] = step.carries and step.amount is not None
+    return {category for category, carries in found.items() if carries}
 
 
 def budget_over(

@@ -56,7 +56,7 @@ class StepTiming:
 
     `likely` is the smoothed standard, `low` and `high` the quickest and the slowest batch (or the
     standard, where that lies outside). Before `is_believed` there are too few batches to change a
-    recipe for. `spread` and `runs_needed` (for 5 % with 95 % confidence) need two batches.
+    recipe for. `spread` and `runs_needed` (for 5% with 95% confidence) need two batches.
     """
 
     used: tuple[Run, ...]
@@ -82,9 +82,7 @@ def time_step(
     `change` is the new standard over the old one, less 1 (0 where the old one is nothing: then
     the first batch is taken as it is). Errors: BadTiming for a run without pieces or below zero.
     """
-    for run in runs:
-        if run.count < 1 or run.minutes < 0 or run.factor <= 0:
-            raise BadTiming("A timed run has at least one piece and no minutes below zero.")
+    _refuse_bad(runs)
     used = tuple(run for run in runs if run.count >= least)
     ignored = tuple(run for run in runs if run.count < least)
     timed = [run.minutes_each for run in used]
@@ -98,7 +96,7 @@ def time_step(
         lines.append(Line(f"batch of {run.count}", minutes, "min", how))
     spread = stdev(timed) if len(timed) > 1 else None
     is_believed = len(timed) >= LEAST_BATCHES
-    believed = "" if is_believed else f"; fewer than {LEAST_BATCHES} batches are no trend"
+    believed = "" if is_believed else f"; at least {LEAST_BATCHES} batches are needed"
     return StepTiming(
         used=used,
         ignored=ignored,
@@ -107,11 +105,11 @@ def time_step(
         low=min([*timed, likely]),
         likely=likely,
         high=max([*timed, likely]),
-        change=likely / standard - 1 if standard else ZERO,
+        change=_change(standard, likely),
         is_believed=is_believed,
         runs_needed=runs_needed(timed) if len(timed) > 1 else None,
         line=Line(
-            f"{name}: minutes by the timed runs",
+            f"{name}: timed minutes",
             likely,
             "min",
             sums.say(
@@ -124,6 +122,36 @@ def time_step(
             tuple(lines),
         ),
     )
+
+
+@with_working_precision
+def believed_change(
+    standard: Decimal, runs: Sequence[Run], *, least: int = LEAST_PIECES
+) -> Decimal | None:
+    """Return the `change` of `time_step` alone, None while it is not believed.
+
+    For lists of prices, which look at the steps of every recipe. Errors: BadTiming as there.
+    """
+    _refuse_bad(runs)
+    timed = [run.minutes_each for run in runs if run.count >= least]
+    if len(timed) < LEAST_BATCHES:
+        return None
+    likely = standard
+    for minutes in timed:
+        likely = smoothed(likely, minutes)
+    return _change(standard, likely)
+
+
+def _refuse_bad(runs: Sequence[Run]) -> None:
+    for run in runs:
+        if run.count < 1 or run.minutes < 0 or run.factor <= 0:
+            raise BadTiming(
+                "A timed batch needs at least one item and can't have negative minutes."
+            )
+
+
+def _change(standard: Decimal, likely: Decimal) -> Decimal:
+    return likely / standard - 1 if standard else ZERO
 
 
 @with_working_precision
@@ -146,7 +174,7 @@ def runs_needed(
     of nothing.
     """
     if len(timed) < 2 or accuracy <= 0 or not mean(timed):
-        raise BadTiming("It takes two timed runs to say how many are needed.", where="runs")
+        raise BadTiming("Time two batches to see how many are needed.", where="runs")
     return max(_up((z * stdev(timed) / (accuracy * mean(timed))) ** 2), 1)
 
 

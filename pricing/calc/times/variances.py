@@ -15,7 +15,7 @@ from maker.calc.money import with_working_precision
 
 @dataclass(frozen=True, slots=True)
 class Variance:
-    """Above zero is dearer than planned. Money, unrounded."""
+    """Above zero it cost more than planned. Money, unrounded."""
 
     by_price: Decimal
     by_amount: Decimal
@@ -57,5 +57,5 @@ def variance_of(
             "variance.amount",
         ),
     ]
-    line = sum_line(f"{name}: dearer than planned", lines, unit="money", key="variance")
+    line = sum_line(f"{name}: over plan", lines, unit="money", key="variance")
     return Variance(by_price, by_amount, line)

@@ -64,10 +64,10 @@ def attack_list(
     said = dict(could_go or {})
     for key, share in said.items():
         if not 0 <= share <= 1:
-            raise NotAShare("How much could go is a share from 0 to 100 %.", where=key)
+            raise NotAShare("A saving must be from 0% to 100%.", where=key)
     terms = price.terms
     if terms.kept <= 0:
-        raise Refusal("The wanted margin leaves nothing for cost, so no price keeps it.")
+        raise Refusal("This margin leaves nothing for cost, so no price can reach it.")
     each_money = terms.rush_factor * terms.shown_factor / terms.kept / job_cost.quantity
     attacks = []
     for key, label, cost, known in _candidates(job_cost, rates):
@@ -83,9 +83,9 @@ def attack_list(
             how,
             f"attack.{key}",
             (
-                Line("cost in the job", cost, "money"),
+                Line("cost in the batch", cost, "money"),
                 Line("share of the cost", share.quantize(_FOUR_PLACES), "share"),
-                Line("could go", goes, "share", "as you say" if key in said else "at the most"),
+                Line("could be saved", goes, "share", "as you say" if key in said else "at most"),
             ),
         )
         attacks.append(Attack(key, label, cost, share, goes, saving, line))
@@ -121,7 +121,7 @@ def _candidates(job: JobCost, rates: WorkshopRates) -> Iterator[_Candidate]:
     if job.parts.spares:
         made = sum((d.minutes for d in spared), ZERO) * minute + _cost_of_each_made(job)
         cost = made * job.parts.spares / job.made
-        yield "spares", "spares: work and what is not cut from sheets", cost, ONE
+        yield "spares", "spares: work and materials not cut from sheets", cost, ONE
 
 
 def _wasted_share(job: JobCost, use: PartUse) -> Decimal:

@@ -37,7 +37,7 @@ def break_even(fixed: Decimal, gain_each: Decimal, target: Decimal = ZERO) -> Br
     `gain_each` is what one sale leaves after all that it costs. Errors: NeverPays.
     """
     if gain_each <= 0:
-        raise NeverPays("A sale leaves nothing, so no number of them pays.", where="gain_each")
+        raise NeverPays("A sale leaves nothing, so it never pays.", where="gain_each")
     exact = max(fixed + target, ZERO) / gain_each
     count = int(whole_up(exact))
     how = ((sums.money(fixed) + sums.money(target)) / sums.money(gain_each)).then("up")
@@ -48,7 +48,7 @@ def break_even(fixed: Decimal, gain_each: Decimal, target: Decimal = ZERO) -> Br
 def leverage(contribution: Decimal, fixed: Decimal) -> Decimal:
     """Return by how many times the share of the sales' change the profit changes.
 
-    Contribution / (contribution - fixed): 2 means that 10 % more sales are 20 % more profit.
+    Contribution / (contribution - fixed): 2 means that 10% more sales are 20% more profit.
     Refuses a profit of nothing or less, which has no share to change by.
     """
     if contribution <= fixed:
@@ -73,15 +73,20 @@ def tool_break_even(
     saving = saved_minutes_each * minute + saved_cost_each
     minutes = sums.say("{} min", sums.number(saved_minutes_each))
     how = minutes * sums.unit_cost(minute) + sums.money(saved_cost_each)
-    return _pays(price, saving, Line("saved by each piece", saving, "money", how))
+    return _pays(price, saving, Line("saved per item", saving, "money", how))
 
 
 def _pays(price: Decimal, saving: Decimal, line: Line) -> BreakEven:
     if saving <= 0:
-        raise NeverPays("The tool saves nothing on a piece, so it never pays.", where="price")
+        raise NeverPays(
+            "The tool saves nothing per item, so it never pays for itself.", where="price"
+        )
     exact = price / saving
     count = int(whole_up(exact))
     how = (sums.money(price) / sums.money(saving)).then("up")
     return BreakEven(
-        exact, count, saving, Line("pieces until it has paid", count, "piece", how, "tool", (line,))
+        exact,
+        count,
+        saving,
+        Line("items until it has paid for itself", count, "piece", how, "tool", (line,)),
     )

@@ -47,7 +47,7 @@ def changed(
     a price is asked for.
     """
     if min(change.wage_factor, change.minutes_factor, change.material_factor) < 0:
-        raise ImpossibleChange("A factor must be zero or more.", where="change")
+        raise ImpossibleChange("A factor can't be below zero.", where="change")
     wanted = recipe.materials.get(change.role or "")
     materials = {
         role: _dearer(material, change.material_factor)

@@ -63,12 +63,12 @@ def _gap(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> _Gap:
     """Return the gap to a price of one, as shown, at the margin, fees, tax and rush of `price`."""
     terms = price.terms
     if terms.kept <= 0:
-        raise TargetOutOfReach("Margin and fees leave nothing of any price for the cost.")
+        raise TargetOutOfReach("Margin plus fees add up to 100% or more, so no price works.")
     net = wanted_each * job_cost.quantity / terms.shown_factor / terms.rush_factor
     allowed = net * terms.kept - terms.fixed_fees
     if allowed < 0:
         raise TargetOutOfReach(
-            f"{shown(wanted_each)} each does not even pay the fees.", where="wanted_each"
+            f"{shown(wanted_each)} each doesn't even cover the fees.", where="wanted_each"
         )
     how = sums.money(net) * sums.share(terms.kept) - sums.money(terms.fixed_fees)
     return _Gap(
@@ -81,12 +81,12 @@ def _solved(
 ) -> Target:
     """Take the gap out of a thing that costs `per_unit` for each of its units."""
     if per_unit <= 0:
-        raise TargetOutOfReach(f"The cost does not depend on {label}.", where=where)
+        raise TargetOutOfReach(f"The cost doesn't depend on {label}.", where=where)
     needed = now - gap.over / per_unit
     if needed < 0:
         least = gap.cost - now * per_unit
         raise TargetOutOfReach(
-            f"Even with {label} at nothing the job costs {gap.said(least)}, and the price allows "
+            f"Even with {label} at zero the batch costs {gap.said(least)}. The price allows "
             f"{gap.said(gap.allowed)}.",
             where=where,
         )
@@ -105,7 +105,7 @@ def minutes_for(
     """
     steps = [done for done in job_cost.work.steps if done.step.name == step_name]
     if not steps:
-        raise TargetOutOfReach(f"The job has no step “{step_name}”.", where=step_name)
+        raise TargetOutOfReach(f"The recipe has no step “{step_name}”.", where=step_name)
     rate = (rates.wage_per_hour + rates.overhead_per_hour) / 60
     gap = _gap(wanted_each, job_cost, price)
     label, now = f"minutes of “{step_name}”", steps[0].step.minutes
@@ -119,7 +119,7 @@ def wage_for(
     """Return the wage an hour at which the price of one is the wanted. Errors: TargetOutOfReach."""
     gap = _gap(wanted_each, job_cost, price)
     now, hours = rates.wage_per_hour, job_cost.minutes / 60
-    return _solved("the wage an hour", "money", now, hours, gap, "wage")
+    return _solved("your hourly wage", "money", now, hours, gap, "wage")
 
 
 @with_working_precision
@@ -130,13 +130,13 @@ def unit_cost_for(wanted_each: Decimal, role: str, job_cost: JobCost, price: Job
     """
     material = job_cost.recipe.materials.get(role)
     if material is None or material.cost is None:
-        raise TargetOutOfReach(f"No material with a cost is in the role “{role}”.", where=role)
+        raise TargetOutOfReach(f"No material with a cost has the role “{role}”.", where=role)
     now, unit = unit_cost_in(material.cost.value, material.unit, job_cost.recipe.unit)
     # as many of what is priced: yards where the recipe is in inches
     one, _ = unit_cost_in(Decimal(1), material.unit, job_cost.recipe.unit)
     amount = job_cost.amount_of(material.identity) / one
     gap = _gap(wanted_each, job_cost, price)
-    label = f"the price of one {unit} of {material.name}"
+    label = f"the price of 1 {unit} of {material.name}"
     return _solved(label, "money", now, amount, gap, role)
 
 
@@ -150,8 +150,7 @@ def margin_for(wanted_each: Decimal, job_cost: JobCost, price: JobPrice) -> Targ
     net = wanted_each * job_cost.quantity / terms.shown_factor / terms.rush_factor
     if net <= 0 or (job_cost.cost + terms.fixed_fees) / net > terms.kept_at_floor:
         raise TargetOutOfReach(
-            f"{shown(wanted_each)} is below the lowest price: even without a margin it is "
-            f"{price.floor_each}.",
+            f"{shown(wanted_each)} is below the lowest price, {price.floor_each}.",
             where="wanted_each",
         )
     needed = terms.kept_at_floor - (job_cost.cost + terms.fixed_fees) / net
@@ -195,7 +194,7 @@ def size_for(
     low, high = smallest_percent, 100
     if not fits(low):
         raise TargetOutOfReach(
-            f"Even at {low} % of its size one costs more: the sheets are not what makes it dear.",
+            f"Even at {low}% of its size it costs more: the sheets aren't the expensive part.",
             where="size",
         )
     if fits(high):
@@ -203,7 +202,7 @@ def size_for(
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (middle, high) if fits(middle) else (low, middle)
-    line = Line("size of every cut piece", low, "%", "the largest that fits the price", "target")
+    line = Line("size of every piece", low, "%", "the largest that fits the price", "target")
     return Target(Decimal(100), Decimal(low), "%", line)
 
 
@@ -253,8 +252,8 @@ def floors_of(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> Floor
         return lowest
 
     no_overhead = job_cost.cost - job_cost.overhead_cost
-    floor = each("floor: wage, overhead and bills paid", job_cost.cost, "all")
+    floor = each("lowest price: wage, overhead and bills paid", job_cost.cost, "all")
     walk_away = each("walk away below: wage and bills paid", no_overhead, "wage")
     bills = each("bills only", no_overhead - job_cost.labour_cost, "bills")
-    line = Line("prices without profit", floor, "money", "for one", "floor", tuple(lines))
+    line = Line("prices without profit", floor, "money", "each", "floor", tuple(lines))
     return Floors(floor, walk_away, bills, line)

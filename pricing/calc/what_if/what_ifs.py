@@ -1,4 +1,4 @@
-"""What a small change does to the price: a minute, a sheet, the wage, a dearer material."""
+"""What a small change does to the price: a minute, a sheet, the wage, the cost of a material."""
 
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
@@ -38,18 +38,18 @@ def _what_if(
 ) -> WhatIf:
     terms = price.terms
     if terms.kept <= 0:
-        raise Refusal("The wanted margin leaves nothing for cost, so no price keeps it.")
+        raise Refusal("This margin leaves nothing for cost, so no price can reach it.")
     change = cost_change / terms.kept * terms.rush_factor * terms.shown_factor / job_cost.quantity
     exact = terms.shown_each(job_cost.cost + cost_change, job_cost.quantity)
     needed = up_to_step(exact, terms.step)
     left = (price.profit - cost_change) / price.net if price.net else None
     lines = [
-        Line("extra cost of the job", cost_change, "money", how, f"{key}.cost"),
+        Line("extra cost of the batch", cost_change, "money", how, f"{key}.cost"),
         Line(
-            "price for one that keeps the margin",
+            "price each that keeps the margin",
             needed,
             "money",
-            sums.say("{} up to the next {}", sums.money(exact), sums.money(terms.step)),
+            sums.say("{} rounded up to {}", sums.money(exact), sums.money(terms.step)),
             f"{key}.ask",
             (Line("before rounding", _four(exact), "money", key=f"{key}.unit"),),
         ),
@@ -57,7 +57,9 @@ def _what_if(
     if left is not None:
         left_how = "(profit - extra) / net"
         lines.append(
-            Line("margin if the price is left", _four(left), "share", left_how, f"{key}.margin")
+            Line(
+                "margin if the price is unchanged", _four(left), "share", left_how, f"{key}.margin"
+            )
         )
     line = Line(
         label,
@@ -88,10 +90,10 @@ def _minute_rate(rates: WorkshopRates) -> Decimal:
 
 @with_working_precision
 def one_more_minute(job_cost: JobCost, price: JobPrice, rates: WorkshopRates) -> WhatIf:
-    """Return what one more minute on each one made does; it is not learnt."""
+    """Return what 1 more minute per item does; it is not learnt."""
     rate = _minute_rate(rates)
     how = sums.unit_cost(rate) * sums.number(job_cost.made)
-    label = "one more minute on each one made"
+    label = "1 more minute per item"
     return _what_if(label, how, "w.minute", rate * job_cost.made, job_cost, price)
 
 
@@ -112,7 +114,7 @@ def one_more_sheet(job_cost: JobCost, price: JobPrice, rates: WorkshopRates, rol
     rate, cost = _minute_rate(rates), uses[0].material.cost.value
     work = sums.number(minutes) * sums.unit_cost(rate)
     how = sums.unit_cost(cost) + sums.money(wear) + work
-    label = f"one more sheet of {uses[0].material.name}"
+    label = f"1 more sheet of {uses[0].material.name}"
     extra = cost + wear + minutes * rate
     return _what_if(label, how, f"w.sheet.{role}", extra, job_cost, price)
 
@@ -126,14 +128,14 @@ def one_more_unit(job_cost: JobCost, price: JobPrice, role: str) -> WhatIf:
     """
     uses = [use for use in job_cost.parts.uses if use.role == role and use.material.cost]
     if not uses:
-        raise Refusal(f"No material with a cost is used in the role “{role}”.", where=role)
+        raise Refusal(f"No material with a cost has the role “{role}”.", where=role)
     material = uses[0].material
     known = material.cost.value if material.cost else ZERO
     unit_cost, unit = unit_cost_in(known, material.unit, job_cost.recipe.unit)
     amount = job_cost.made * (1 + material.waste_share)
     waste = sums.factor(1 + material.waste_share)
     how = sums.number(job_cost.made) * waste * sums.unit_cost(unit_cost)
-    label = f"one more {unit} of {material.name} on every piece made"
+    label = f"1 more {unit} of {material.name} per item"
     return _what_if(label, how, f"w.unit.{role}", amount * unit_cost, job_cost, price)
 
 
@@ -143,16 +145,16 @@ def wage_up(job_cost: JobCost, price: JobPrice, by_per_hour: Decimal = Decimal(1
     how = sums.number(job_cost.minutes) / sums.number(60) * sums.money(by_per_hour)
     extra = job_cost.minutes * by_per_hour / 60
     return _what_if(
-        f"{shown(by_per_hour)} more wage an hour", how, "w.wage", extra, job_cost, price
+        f"hourly wage up by {shown(by_per_hour)}", how, "w.wage", extra, job_cost, price
     )
 
 
 @with_working_precision
 def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal) -> WhatIf:
-    """Return what a dearer material does, in every role it plays in the job."""
+    """Return what it does when a material costs more, in every role it plays in the job."""
     material = job_cost.recipe.materials.get(role)
     if material is None or material.cost is None:
-        raise Refusal(f"No material with a cost is in the role “{role}”.", where=role)
+        raise Refusal(f"No material with a cost has the role “{role}”.", where=role)
     amount = job_cost.amount_of(material.identity)
     how = (
         sums.stock(amount, material.unit)
@@ -160,7 +162,7 @@ def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal
         * sums.share(by_share)
     )
     extra = amount * material.cost.value * by_share
-    label = f"{material.name} dearer by {shown(by_share * 100)} %"
+    label = f"{material.name} up {shown(by_share * 100)}%"
     key = f"w.{role}{shown(by_share * 100)}"
     return _what_if(label, how, key, extra, job_cost, price)
 
@@ -168,7 +170,7 @@ def material_up(job_cost: JobCost, price: JobPrice, role: str, by_share: Decimal
 def what_ifs_for(
     job_cost: JobCost, price: JobPrice, rates: WorkshopRates, *, dearer_by: Decimal
 ) -> tuple[WhatIf, ...]:
-    """Return every what-if of a job: a minute, the wage, and a sheet or a unit more and a dearer
+    """Return every what-if of a job: a minute, the wage, and a sheet or a unit more and a higher
     price for each material it uses; a material with several roles is asked about once.
     """
     changes: list[WhatIf] = [one_more_minute(job_cost, price, rates), wage_up(job_cost, price)]

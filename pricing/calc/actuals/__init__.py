@@ -1,0 +1,1 @@
+"""What an order really took beside what was planned."""

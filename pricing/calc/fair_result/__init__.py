@@ -1,0 +1,1 @@
+"""The figures of a season of fair days under their stable names."""

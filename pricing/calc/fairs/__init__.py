@@ -1,0 +1,1 @@
+"""Fairs: what to take, what the days brought, whether to go again."""

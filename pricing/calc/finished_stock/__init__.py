@@ -1,0 +1,1 @@
+"""The ledger of finished items: which batch leaves first, and what it is worth."""

@@ -1,0 +1,1 @@
+"""Invoices of an order: one for each delivery, credit notes, payments."""

@@ -1,0 +1,69 @@
+"""What of each invoice of an order is still open, when payments are made to the order."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Billed:
+    """An invoice: what is to pay by it, what was credited of it, and what it took off as paid."""
+
+    to_pay: Decimal
+    credited: Decimal = ZERO
+    taken_off: Decimal = ZERO
+
+    @property
+    def owed(self) -> Decimal:
+        """Return what it still asks for. What is credited is nobody's debt."""
+        return max(self.to_pay - self.credited, ZERO)
+
+    @property
+    def credited_beyond(self) -> Decimal:
+        """Return what was credited beyond what it asked for."""
+        return max(self.credited - self.to_pay, ZERO)
+
+
+def open_amounts(
+    invoices: Sequence[Billed], paid: Decimal, deposit: Decimal = ZERO
+) -> tuple[Decimal, ...]:
+    """Return what is open of each invoice, in the order they are due.
+
+    `deposit` was taken off invoices or is kept for the next ones, so only what was paid beyond it
+    pays them, the earliest first (common practice, no source). What was credited beyond what an
+    invoice asked for pays the others, or was paid back. What invoices took off and is not there any
+    more is open again, of the last one first.
+    """
+    left = max(_beyond(invoices, paid, deposit), ZERO)
+    found = []
+    for each in invoices:
+        covered = min(each.owed, left)
+        left -= covered
+        found.append(each.owed - covered)
+    kept_for_next = deposit - sum((each.taken_off for each in invoices), ZERO)
+    gone = max(deposit_missing(invoices, paid, deposit) - kept_for_next, ZERO)
+    for place, each in reversed(list(enumerate(invoices))):
+        again = min(gone, max(each.taken_off - each.credited_beyond, ZERO))
+        gone -= again
+        found[place] += again
+    return tuple(found)
+
+
+def paid_ahead(invoices: Sequence[Billed], paid: Decimal, deposit: Decimal = ZERO) -> Decimal:
+    """Return what was paid beyond the deposit and pays none of these invoices.
+
+    The next invoice takes it off, so that nobody is asked for money that was paid.
+    """
+    asked = sum((each.owed for each in invoices), ZERO)
+    return max(_beyond(invoices, paid, deposit) - asked, ZERO)
+
+
+def deposit_missing(invoices: Sequence[Billed], paid: Decimal, deposit: Decimal) -> Decimal:
+    """Return how much of the deposit is not there any more: paid back, or recorded by mistake."""
+    return max(-_beyond(invoices, paid, deposit), ZERO)
+
+
+def _beyond(invoices: Sequence[Billed], paid: Decimal, deposit: Decimal) -> Decimal:
+    return paid - deposit + sum((each.credited_beyond for each in invoices), ZERO)

@@ -1,0 +1,1 @@
+"""The figures of a year of supplies under their stable names."""
