@@ -1,19 +1,23 @@
-"""Entry of a customer, and the filter of the list."""
+"""Entry of a customer, chosen or new, and the filter of the list."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
 
 from maker.web.editing import EditedForm
 from maker.web.fields import LongText, OneLineField, WorkshopModelForm
 from maker.web.lists import ArchivableFilter
+from maker.web.rows import ChosenRowField, rows_by_key
 from pricing.customers.models import Customer
 
 
 class CustomerForm(EditedForm, WorkshopModelForm):
     """A name is enough; an address is needed on paper."""
 
-    name = OneLineField(
-        max_length=120, help_text="A person or a shop, as it should stand on a quote."
-    )
+    name = OneLineField(max_length=120, help_text="A person or a shop, as printed on quotes.")
     contact = OneLineField(
-        label="Who decides", max_length=120, required=False, help_text="If it is a shop or a club."
+        label="Contact person", max_length=120, required=False, help_text="For a shop or club."
     )
     phone = OneLineField(max_length=40, required=False)
 
@@ -24,7 +28,37 @@ class CustomerForm(EditedForm, WorkshopModelForm):
             "address": LongText(attrs={"rows": 4}),
             "notes": LongText(attrs={"rows": 3}),
         }
-        labels = {"email": "E-mail", "notes": "Notes for yourself"}
+        labels = {"email": "Email", "notes": "Private notes"}
+
+
+class CustomerOrNewForm(forms.Form):
+    """For whom something is: a customer who is there, or the name of a new one."""
+
+    customer = ChosenRowField(label="Customer", empty_label="New customer", required=False)
+    new_name = OneLineField(
+        label="New customer's name",
+        max_length=120,
+        required=False,
+        help_text="The address can be added later.",
+    )
+
+    def offer_customers(self, customers: Iterable[Customer]) -> None:
+        """Offer these customers."""
+        fields: Any = self.fields
+        fields["customer"].use_rows(rows_by_key(customers))
+        for name in ("customer", "new_name"):
+            # one of them has to be filled in: neither is optional
+            fields[name].is_one_of = True
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for one customer, chosen or named."""
+        values: dict[str, Any] = super().clean() or self.cleaned_data
+        if "customer" in values and "new_name" in values:
+            if values["customer"] and values["new_name"]:
+                self.add_error("new_name", "Choose a customer or enter a new one, not both.")
+            elif not values["customer"] and not values["new_name"]:
+                self.add_error("customer", "Choose a customer or enter a new one's name.")
+        return values
 
 
 class CustomerFilter(ArchivableFilter):

@@ -36,6 +36,8 @@ class Customer(models.Model):
     address = models.TextField(max_length=500, blank=True)
     notes = models.TextField(max_length=4000, blank=True)
     retired_on = models.DateField(null=True, blank=True)
+    # who it was is gone for good
+    erased_on = models.DateField(null=True, blank=True)
     edit_number = models.PositiveIntegerField(default=0)
 
     objects = CustomerQuerySet.as_manager()

@@ -1,4 +1,4 @@
-"""Keeping customers: saved by two people without loss, put away instead of deleted."""
+"""Keeping customers: saved by two people without loss, archived instead of deleted."""
 
 from django.db import transaction
 
@@ -25,11 +25,11 @@ def save_customer(*, customer: Customer, edit_number: int | None = None) -> Cust
 def customer_named(*, workshop: Workshop, name: str) -> Customer:
     """Return the customer of this name, however it is capitalised; a new one if there is none.
 
-    Refuses one that was put away: bring it back instead.
+    Refuses one that is archived: restore it instead.
     """
     found = Customer.objects.of(workshop).filter(name__iexact=name).first()
     if found is None:
         return save_customer(customer=Customer(workshop=workshop, name=name))
     if found.retired_on:
-        raise NameTaken(f"“{found}” is put away. Bring the customer back first.", where="new_name")
+        raise NameTaken(f"“{found}” is archived. Restore the customer first.", where="new_name")
     return found

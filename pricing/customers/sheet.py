@@ -8,12 +8,12 @@ from pricing.customers.models import CustomerQuerySet
 
 CUSTOMER_COLUMNS = (
     Column("Name", width=28),
-    Column("Who decides", width=24),
-    Column("E-mail", width=28),
+    Column("Contact person", width=24),
+    Column("Email", width=28),
     Column("Phone", width=18),
     Column("Address", width=40),
     Column("Notes", width=40),
-    Column("Put away on", ColumnKind.DATE),
+    Column("Archived on", ColumnKind.DATE),
 )
 
 

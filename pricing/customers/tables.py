@@ -1,18 +1,19 @@
 """Columns of the list of customers."""
 
 import django_tables2 as tables
-from django.urls import reverse
 
-from maker.web.lists import NUMBER, ListTable
+from maker.web.lists import NUMBER, ListTable, RowLink
 from pricing.customers.models import Customer
 
 
 class CustomerTable(ListTable):
     """Customers with how many quotes they got."""
 
-    name = tables.Column(linkify=lambda record, table: table.address(record))
-    contact = tables.Column(verbose_name="Who decides", default="–")
-    email = tables.Column(verbose_name="E-mail", default="–")
+    row_page = "pricing:customer"
+
+    name = RowLink()
+    contact = tables.Column(verbose_name="Contact person")
+    email = tables.Column(verbose_name="Email")
     quote_count = tables.Column(verbose_name="Quotes", attrs=NUMBER)
 
     class Meta:
@@ -21,10 +22,6 @@ class CustomerTable(ListTable):
         order_by = ("name",)
         attrs = {"aria_label": "Customers"}
 
-    def address(self, record: Customer) -> str:
-        """Return the address of the customer's page."""
-        return reverse("pricing:customer", args=[self.workshop.slug, record.pk])
-
     def render_name(self, value: str, record: Customer) -> str:
-        """Write the name, and say when it was put away."""
-        return f"{value}, put away" if record.retired_on else value
+        """Write the name, and say when it is archived."""
+        return f"{value}, archived" if record.retired_on else value

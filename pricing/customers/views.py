@@ -1,4 +1,4 @@
-"""Pages of the customers: list, entry, put away and back; a customer's own page shows quotes."""
+"""Pages of the customers: list, entry, archive and restore; a customer's own page shows quotes."""
 
 from typing import Any
 
@@ -7,8 +7,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_GET, require_http_methods
 
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list
 from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 from pricing.customers.forms import CustomerFilter, CustomerForm

@@ -1,8 +1,10 @@
-"""Reads an order from JSON text: what stands under `inputs`, as the values its figures need."""
+"""Reads an order from JSON text: its `inputs` as the values its figures need."""
 
 import datetime
+from collections.abc import Sequence
 from typing import Any
 
+from catalogue.calc.recipes.recipe import PackOffer
 from maker.calc.strict_json import (
     Fields,
     Reader,
@@ -14,8 +16,21 @@ from maker.calc.strict_json import (
     number,
     parse,
     text,
+    tuple_of,
+    yes_no,
 )
-from pricing.calc.order_result.order import Material, Minutes, Order, Part, Rack
+from pricing.calc.actuals.order_actuals import MaterialUse, WorkDone
+from pricing.calc.invoicing.payments import Payment
+from pricing.calc.order_result.order import (
+    Actual,
+    Credit,
+    Material,
+    Minutes,
+    Order,
+    Part,
+    Rack,
+    Sale,
+)
 from pricing.calc.schedule.calendar import (
     MINUTES_OF_A_DAY,
     MONDAY_TO_FRIDAY,
@@ -34,12 +49,16 @@ FIRST_DATE, LAST_DATE = datetime.date(1970, 1, 1), datetime.date(2200, 1, 1)
 _COUNT, _FROM_ONE = count(0, LARGEST_COUNT), count(1, LARGEST_COUNT)
 _DAYS, _MINUTES = count(0, 365), count(0, MINUTES_OF_A_DAY)
 _AMOUNT = number(0, LARGEST_COUNT, places=12)
+_MONEY = number(-LARGEST_COUNT, LARGEST_COUNT, places=2)
+_SHARE = number(0, 1, places=12)
+CARD = "card"
 
 
 def read_order(content: bytes | str) -> Order:
     """Return the order of a JSON text. Errors: WrongJson.
 
-    Keys that these figures do not need are left alone.
+    Keys that these figures do not need are left alone. An order without a `price` has no figures
+    of money, one without `actual` none of what it really took.
     """
     fields = Fields(parse(content)).take("inputs", Fields)
     minutes = fields.take("minutes", Fields)
@@ -47,10 +66,11 @@ def read_order(content: bytes | str) -> Order:
     parts = fields.take("drops", _rows(_read_part), ())
     if not 1 <= len(parts) <= MOST_DELIVERIES:
         raise fields.refuse(f"Give 1 to {MOST_DELIVERIES} deliveries.", "drops")
+    materials = fields.take("materials", _rows(_read_material), ())
     return Order(
         today=fields.take("today", _date),
         late_yes_on=fields.take("late_yes", _date),
-        spare_share=fields.take("reject", number(0, 1, places=12)),
+        spare_share=fields.take("reject", _SHARE),
         per_carton=fields.take("per_carton", _FROM_ONE),
         parts=parts,
         minutes=Minutes(
@@ -77,7 +97,10 @@ def read_order(content: bytes | str) -> Order:
         lead_days=fields.take("lead_days", _DAYS),
         proof_days=fields.take("proof_days", _DAYS),
         evening_minutes=fields.take("evening", _MINUTES),
-        materials=fields.take("materials", _rows(_read_material), ()),
+        materials=materials,
+        sale=_read_sale(fields, materials) if fields.has("price") else None,
+        credit=_read_credit(fields, len(parts)),
+        actual=fields.optional("actual", _read_actual),
     )
 
 
@@ -88,7 +111,7 @@ def _rows(read: Reader[Any]) -> Reader[tuple[Any, ...]]:
 def _date(raw: Any, path: str) -> datetime.date:
     on = day(raw, path)
     if not FIRST_DATE <= on <= LAST_DATE:
-        raise WrongJson(f"Give a day from {FIRST_DATE} to {LAST_DATE}.", where=path)
+        raise WrongJson(f"Give a date from {FIRST_DATE} to {LAST_DATE}.", where=path)
     return on
 
 
@@ -131,4 +154,68 @@ def _read_rack(raw: Any, path: str) -> Rack:
 def _read_material(raw: Any, path: str) -> Material:
     row = Fields(raw, path)
     name = row.take("name", text, "")
-    return Material(name, *(row.take(key, _AMOUNT) for key in ("need", "on_hand", "reserved")))
+    need, in_stock, reserved = (row.take(key, _AMOUNT) for key in ("need", "on_hand", "reserved"))
+    size = row.optional("pack", _AMOUNT)
+    pack = None if not size else PackOffer(name, size, row.take("pack_price", _AMOUNT))
+    only_here = row.take("only_this_job", yes_no, False)
+    return Material(name, need, in_stock, reserved, pack, only_here)
+
+
+def _read_sale(fields: Fields, materials: Sequence[Material]) -> Sale:
+    for place, material in enumerate(materials):
+        if material.short and material.pack is None:
+            message = "It must be bought, so enter how much is in a pack."
+            raise fields.refuse(message, f"materials[{place}].pack")
+    price = fields.take("price", Fields)
+    deposit, fee = fields.take("deposit", Fields), fields.take("fee", Fields)
+    return Sale(
+        tax_rate=fields.take("tax", _SHARE),
+        price_each=price.take("box", _AMOUNT),
+        price_of_name=price.take("name", _AMOUNT),
+        discount_share=price.take("discount", _SHARE),
+        delivery=price.take("delivery", number(0, LARGEST_COUNT, places=2)),
+        names_setup=price.take("names_setup", number(0, LARGEST_COUNT, places=2)),
+        deposit_share=deposit.take("rate", _SHARE),
+        deposit_step=deposit.take("step", _AMOUNT),
+        fee_share=fee.take("rate", _SHARE),
+        fee_fixed=fee.take("fixed", _AMOUNT),
+        payments=fields.take("payments", _rows(_read_payment), ()),
+    )
+
+
+def _read_payment(raw: Any, path: str) -> Payment:
+    received_on, amount, way = tuple_of(_date, _MONEY, text)(raw, path)
+    return Payment(received_on, amount, by_card=way == CARD)
+
+
+def _read_credit(fields: Fields, invoices: int) -> Credit | None:
+    credit = fields.optional("credit", Fields)
+    if credit is None:
+        return None
+    return Credit(
+        credit.take("invoice", count(1, invoices)),
+        credit.take("boxes", _COUNT),
+        credit.take("names", _COUNT),
+    )
+
+
+def _read_actual(raw: Any, path: str) -> Actual:
+    row = Fields(raw, path)
+    return Actual(
+        made=row.take("made", _COUNT),
+        materials=row.take("materials", _rows(_read_use), ()),
+        work=WorkDone(
+            *(
+                row.take(key, _AMOUNT)
+                for key in ("setup_min", "std_min_per_box", "std_rate", "act_hours", "act_rate")
+            )
+        ),
+    )
+
+
+def _read_use(raw: Any, path: str) -> MaterialUse:
+    row = Fields(raw, path)
+    return MaterialUse(
+        row.take("name", text),
+        *(row.take(key, _AMOUNT) for key in ("std_per_box", "std_price", "act_qty", "act_price")),
+    )

@@ -1,4 +1,4 @@
-"""A quote leaves the house: its PDFs, sending, revising, and the customer's answer."""
+"""A quote leaves the house: its PDFs, sending, revising, and a no; a yes makes an order."""
 
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -11,21 +11,22 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.messages import undo_message
-from maker.web.refusals import refusal_told, show_refusal
-from pricing.quotes.forms import AcceptForm, DeclineForm
-from pricing.quotes.inputs import quote_document
+from maker.web.refusals import show_refusal
+from pricing.quotes.documents import quote_document
+from pricing.quotes.forms import DeclineForm, KeyForm
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.quotes.sending import (
     AlreadySent,
-    accept_quote,
     decline_quote,
-    reopen_quote,
+    quote_again,
     revise_quote,
     send_quote,
 )
+from pricing.quotes.services import AlreadySaved
 from pricing.quotes.views import draft_page, quote_or_404, say_not_a_draft
 
 
@@ -33,6 +34,7 @@ def _back(request: WorkshopRequest, pk: int) -> HttpResponse:
     return redirect("pricing:quote", request.workshop.slug, pk)
 
 
+@heavy()
 @require_GET
 @may_see
 def quote_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -40,6 +42,7 @@ def quote_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
     return _pdf(request, pk, customer_pdf, "")
 
 
+@heavy()
 @require_GET
 @may_see
 def quote_own_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -54,7 +57,7 @@ def _pdf(
     try:
         content = write(quote_document(row, timezone.localdate()))
     except Refusal as refusal:
-        messages.error(request, f"There is no PDF yet: {refusal.message}")
+        messages.error(request, f"There's no PDF yet: {refusal.message}")
         return _back(request, pk)
     kept = "".join(c if c.isascii() and (c.isalnum() or c == "-") else "-" for c in row.number)
     name = (kept or "draft") + (f"-revision-{row.revision}" if row.revision > 1 else "") + mark
@@ -77,7 +80,7 @@ def quote_send(request: WorkshopRequest, pk: int) -> HttpResponse:
         except Refusal as no:
             refusal = no
         else:
-            messages.success(request, f"{sent} is fixed. Open its PDF and send it off.")
+            messages.success(request, f"{sent} is locked. Open its PDF and send it yourself.")
             return _back(request, pk)
     if not row.is_draft:
         return say_not_a_draft(request, row)
@@ -102,28 +105,30 @@ def quote_revise(request: WorkshopRequest, pk: int) -> HttpResponse:
         return _back(request, pk)
     messages.info(
         request,
-        f"This is the draft of revision {made.revision}. Until you send it, the quote before it "
+        f"Created a draft of revision {made.revision}. Until you send it, the previous one "
         "still holds.",
     )
     return _back(request, made.pk)
 
 
-@require_http_methods(["GET", "POST"])
+@require_POST
 @may_change
-def quote_accept(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Note that the customer said yes."""
-    row, today = quote_or_404(request, pk), timezone.localdate()
-    who = row.customer.contact or row.customer.name
-    form = AcceptForm(request.POST or None, initial={"decided_by": who, "decided_on": today})
-    return _answer(
-        request,
-        row,
-        form,
-        "accept",
-        lambda typed: accept_quote(
-            quote=row, who=typed["decided_by"], on=typed["decided_on"], today=today
-        ),
-    )
+def quote_same_again(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Start a new draft with the lines of this quote; a second click opens the first one's."""
+    key = KeyForm(request.POST)
+    try:
+        made = quote_again(
+            quote=quote_or_404(request, pk),
+            today=timezone.localdate(),
+            form_key=key.cleaned_data["form_key"] if key.is_valid() else None,
+        )
+    except AlreadySaved as saved:
+        return _back(request, saved.quote.pk)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+        return _back(request, pk)
+    messages.success(request, "Created a new draft with the same lines, at today's costs.")
+    return _back(request, made.pk)
 
 
 @require_http_methods(["GET", "POST"])
@@ -132,57 +137,24 @@ def quote_decline(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Note that the customer said no, and why."""
     row, today = quote_or_404(request, pk), timezone.localdate()
     form = DeclineForm(request.POST or None, initial={"reason": "", "decided_on": today})
-    return _answer(
-        request,
-        row,
-        form,
-        "decline",
-        lambda typed: decline_quote(
-            quote=row,
-            reason=typed["reason"],
-            note=typed["reason_note"],
-            on=typed["decided_on"],
-            today=today,
-        ),
-    )
-
-
-def _answer(
-    request: WorkshopRequest,
-    row: Quote,
-    form: Any,
-    page: str,
-    answer: Callable[[dict[str, Any]], Quote],
-) -> HttpResponse:
-    """Show the form of an answer, or store it and offer the way back."""
     if request.method == "POST" and form.is_valid():
         try:
-            answered = answer(form.cleaned_data)
+            declined = decline_quote(
+                quote=row,
+                reason=form.cleaned_data["reason"],
+                note=form.cleaned_data["reason_note"],
+                on=form.cleaned_data["decided_on"],
+                today=today,
+            )
         except Refusal as refusal:
             show_refusal(form, refusal)
         else:
             back = reverse("pricing:quote_reopen", args=[request.workshop.slug, row.pk])
-            words = Quote.State(answered.state).label
-            undo_message(request, f"{answered} is {words}.", back)
+            undo_message(request, f"{declined} is declined.", back)
             return _back(request, row.pk)
     elif request.method == "GET" and row.state != Quote.State.SENT:
-        messages.info(request, "This quote does not wait for an answer.")
+        messages.info(request, "This quote isn't waiting for an answer.")
         return _back(request, row.pk)
-    context = {
-        "quote": row,
-        "form": form,
-        "is_expired": row.is_expired(timezone.localdate()),
-    }
+    context = {"quote": row, "form": form, "is_expired": row.is_expired(today)}
     status = 422 if request.method == "POST" else 200
-    return render(request, f"pricing/quotes/{page}.html", context, status=status)
-
-
-@require_POST
-@may_change
-def quote_reopen(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Take an answer back."""
-    row = quote_or_404(request, pk)
-    with refusal_told(request):
-        reopen_quote(quote=row)
-        messages.success(request, "The answer was taken back. The quote waits again.")
-    return _back(request, pk)
+    return render(request, "pricing/quotes/decline.html", context, status=status)

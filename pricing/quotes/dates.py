@@ -14,7 +14,6 @@ from catalogue.calc.supplies.shopping import shopping_list
 from maker.workshop.models import Workshop
 from pricing.calc.orders.order import OrderCost
 from pricing.calc.schedule.calendar import CountedDays
-from pricing.calc.schedule.changes import Change, changes_of
 from pricing.calc.schedule.dates import LatestDates, latest_dates
 from pricing.calc.schedule.job import Job, NoTimeToWork
 from pricing.calc.schedule.ready import DateTerms, Ready, job_to_lay, ready_from, say_minutes
@@ -84,17 +83,8 @@ class QuoteDates:
             said.append(f"{_count(self.counted.transit_days, 'day')} with the carrier")
         promised = sum(each.minutes for each in terms.promises)
         if promised:
-            said.append(f"{say_minutes(promised)} promised before")
+            said.append(f"{say_minutes(promised)} promised earlier")
         return "; ".join(said)
-
-    def changes(self) -> tuple[Change, ...]:
-        """Return what would let it be accepted later, largest gain first."""
-        if self.latest is None:
-            return ()
-        terms = self.counted.terms
-        found = changes_of(self.job, terms.bench, terms.promises, self.on, self.latest)
-        helpful = [each for each in found if each.gain]
-        return tuple(sorted(helpful, key=lambda each: -(each.gain or 0)))
 
 
 def count_for(quote: Quote, today: datetime.date) -> Counted:

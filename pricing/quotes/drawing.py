@@ -1,6 +1,7 @@
 """What the pages of a quote show: figures for herself, lines, totals, and how they came about."""
 
 import datetime
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -9,18 +10,21 @@ from typing import Any
 from django.urls import reverse
 
 from catalogue.calc.recipes.recipe import Basis
+from maker.calc.amounts import unit_word
 from maker.calc.dates import say_date
 from maker.calc.money import format_money, minor_digits, minor_unit, to_minor, up_to_step
-from maker.calc.sums import Write
-from maker.calc.units import format_number
+from maker.calc.sums import Write, told
+from maker.calc.units import format_number, format_percent
 from maker.web.words import sum_writer
 from maker.workshop.models import Workshop
 from pricing.calc.orders.larger_orders import LargerOrder
 from pricing.calc.orders.order import LineCost
 from pricing.calc.orders.quote import QuotedLine, QuotePrice
+from pricing.calc.papers.choices import tells_something
 from pricing.calc.schedule.ready import say_minutes
 from pricing.costs.drawing import CostFigure, ShownLine, links_for, shown
 from pricing.quotes.dates import QuoteDates
+from pricing.quotes.documents import discount_in, extras_said
 from pricing.quotes.inputs import WorkedQuote, names_of, newer_versions
 from pricing.quotes.models import Quote
 
@@ -39,6 +43,10 @@ class Words:
         if amount is None:
             return "–"
         return format_money(Decimal(amount), self.currency, self.locale, extra_digits)
+
+    def signed_money(self, amount: Decimal) -> str:
+        """Write an amount that may be below zero, with a true minus."""
+        return self.signed(amount) if amount < 0 else self.money(amount)
 
     def signed(self, amount: Decimal, extra_digits: int = 0) -> str:
         """Write a change with its sign."""
@@ -63,35 +71,37 @@ class Words:
 
     def percent(self, share: Any) -> str:
         """Write a share as a percentage."""
-        return "–" if share is None else format_number(Decimal(share) * 100, self.locale, 1) + " %"
+        return "–" if share is None else format_percent(Decimal(share), self.locale)
 
     def number(self, value: Any, decimals: int = 0) -> str:
         """Write a number."""
         return format_number(Decimal(value), self.locale, decimals)
 
 
-def own_figures(document: Mapping[str, Any]) -> list[CostFigure]:
-    """Return what she wants to know before she agrees: for the screen, never for the customer."""
+def own_figures(document: Mapping[str, Any], *, is_sent: bool = False) -> list[CostFigure]:
+    """Return what she wants to know before she agrees: for the screen, never for the customer.
+
+    The dates of a quote that `is_sent` are those of the day it was sent.
+    """
     words = Words(document["currency"], document["locale"])
     own, public = document["own"], document["public"]
     hours = Decimal(own["minutes"]) / 60
+    fees = f"after {words.money(own['fees'])} fees" if Decimal(own["fees"]) else "no fees"
     return [
-        CostFigure("Total", words.money(public["total"]), note="all the customer pays", main=True),
+        CostFigure("Total", words.money(public["total"]), note="what the customer pays", main=True),
         CostFigure(
             "Lowest price", words.lowest(own["floor"]), note="wage and bills paid, no profit"
         ),
-        CostFigure("Your hour earns", words.money(own["per_hour"]), note="wage and profit"),
-        CostFigure("Margin", words.percent(own["margin"]), note="of the goods without tax"),
-        CostFigure(
-            "Profit", words.money(own["profit"]), note=f"after {words.money(own['fees'])} fees"
-        ),
-        CostFigure("Hands-on", words.number(hours, 1), "h", note="at the bench"),
-        *_date_figures(document),
+        CostFigure("You earn per hour", words.money(own["per_hour"]), note="wage and profit"),
+        CostFigure("Margin", words.percent(own["margin"]), note="of the goods before tax"),
+        CostFigure("Profit", words.money(own["profit"]), note=fees),
+        CostFigure("Time", words.number(hours, 1), "h", note="hands-on"),
+        *_date_figures(document, "as sent, " if is_sent else ""),
     ]
 
 
-def _date_figures(document: Mapping[str, Any]) -> list[CostFigure]:
-    """Return the last date to accept and the earliest there is; quotes of before have none."""
+def _date_figures(document: Mapping[str, Any], when: str) -> list[CostFigure]:
+    """Return the last date to accept and the earliest there is; older quotes have none."""
     dates = document["own"].get("dates")
     if not dates:
         return []
@@ -99,9 +109,9 @@ def _date_figures(document: Mapping[str, Any]) -> list[CostFigure]:
     if document["needed_on"]:
         last = _said(dates["yes_by"], year=False) or "too late"
         needed = _said(document["needed_on"])
-        figures.append(CostFigure("Last date to accept", last, note=f"for {needed}"))
+        figures.append(CostFigure("Last date to accept", last, note=f"{when}for {needed}"))
     if dates["earliest_on"]:
-        note = f"if accepted {_said(document['quoted_on'])}"
+        note = f"{when}if accepted {_said(document['quoted_on'])}"
         earliest = _said(dates["earliest_on"], year=False)
         figures.append(CostFigure("Earliest date", earliest, note=note))
     return figures
@@ -117,9 +127,14 @@ def is_below_floor(document: Mapping[str, Any]) -> bool:
 
 
 def lines_below_lowest(document: Mapping[str, Any]) -> list[str]:
-    """Say of each line whose price is below its lowest price, by which line it is."""
+    """Say of each line whose price is below its lowest price, by which line it is.
+
+    A discount on the whole comes off each line by its amount.
+    """
     words = Words(document["currency"], document["locale"])
     said = []
+    goods = sum((Decimal(line["amount"]) for line in document["public"]["lines"]), ZERO)
+    kept = 1 - discount_in(document["public"]) / goods if goods else Decimal(1)
     pairs = zip(document["public"]["lines"], document["own"]["lines"], strict=True)
     for place, (line, own) in enumerate(pairs, 1):
         floor = Decimal(own["floor_each"])
@@ -127,6 +142,12 @@ def lines_below_lowest(document: Mapping[str, Any]) -> list[str]:
             said.append(
                 f"Line {place}, {line['design']}: {words.price(line['price_each'])} each is below "
                 f"its lowest price of {words.lowest(floor)}."
+            )
+        elif Decimal(line["price_each"]) * kept < floor:
+            left = Decimal(line["price_each"]) * kept
+            said.append(
+                f"Line {place}, {line['design']}: less the discount, {words.money(left)} "
+                f"each is below its lowest price of {words.lowest(floor)}."
             )
     return said
 
@@ -154,16 +175,26 @@ def line_rows(document: Mapping[str, Any]) -> list[dict[str, Any]]:
                 "margin_text": words.percent(own["margin"]),
                 "hour_text": words.money(own["per_hour"]),
                 "names_count": len(said["names"]),
+                "others_text": [
+                    f"For {words.number(each['quantity'])}: {words.price(each['price_each'])} "
+                    f"each, quote total {words.money(each['total'])}"
+                    for each in said.get("others") or ()
+                ],
+                "choices": list(filter(tells_something, said["choices"])),
+                "colourway": said["colourway"] if tells_something(said["colourway"]) else "",
             }
         )
     return rows
 
 
 def total_rows(document: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
-    """Return what stands below the lines: label, amount, and whether it is the total."""
+    """Return the rows below the lines: label, amount, and whether it is the total."""
     words = Words(document["currency"], document["locale"])
     public = document["public"]
-    rows = []
+    rows = [
+        (label, words.signed_money(amount), False)
+        for label, amount in extras_said(public, words.locale)
+    ]
     if public["delivery"] is not None:
         rows.append(("Delivery", words.money(public["delivery"]), False))
     taxes = []
@@ -171,7 +202,7 @@ def total_rows(document: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
         name = document["tax_name"] or "tax"
         taxes = [
             (
-                f"{name} {words.number(Decimal(rate['rate']) * 100, 2)} % on "
+                f"{name} {format_percent(Decimal(rate['rate']), words.locale, 2)} on "
                 f"{words.money(rate['base'])}",
                 words.money(rate["tax"]),
                 False,
@@ -183,7 +214,7 @@ def total_rows(document: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
         rows += [total, *((f"of which {label}", amount, no) for label, amount, no in taxes)]
     else:
         if taxes:
-            rows.append(("Without tax", words.money(public["net"]), False))
+            rows.append(("Before tax", words.money(public["net"]), False))
         rows += [*taxes, total]
     if Decimal(public["deposit"]):
         rows.append(("Deposit, on acceptance", words.money(public["deposit"]), False))
@@ -221,14 +252,16 @@ def _frozen_line(line: Mapping[str, Any], words: Words) -> ShownLine:
         small = abs(Decimal(text)) < 1 and Decimal(text) != 0
         text, unit = words.money(text, 4 if small else 0), ""
     elif unit == "share":
-        text, unit = words.number(Decimal(text) * 100, 2) + " %", ""
+        text, unit = format_percent(Decimal(text), words.locale, 2), ""
     elif unit == "factor":
         text, unit = words.number(text, 4), ""
-    elif unit:
-        text = words.number(text, 2)
+    elif unit and unit != "date":
+        text, unit = words.number(text, 2), unit_word(unit, Decimal(text))
+    elif re.fullmatch(r"-?\d+\.\d+", text):
+        text = words.number(text, 4)
     return ShownLine(
         label=line["label"],
-        how=line.get("said", line["how"]),
+        how=told(line.get("said", line["how"]), words.in_sums),
         value_text=text,
         unit=unit,
         href="",
@@ -245,20 +278,25 @@ def cautions_for_her(
     for place, row in enumerate(worked.lines, 1):
         design = worked.versions[row.version_id].design
         if design.retired_on:
-            said.append(f"Line {place}: “{design}” is put away by now.")
+            said.append(f"Line {place}: “{design}” has since been archived.")
         if row.pk in newer:
             said.append(
-                f"Line {place} is quoted from an older recipe of “{design}”: there is version "
-                f"{newer[row.pk]} by now. Open the line to take it."
+                f"Line {place}: “{design}” now has version {newer[row.pk]}. Open the line to "
+                "update it."
             )
         if worked.price is not None:
             note = names_note(worked.price.lines[place - 1].cost, len(names_of(row.names)))
             if note:
                 said.append(f"Line {place}: {note}")
     if quote.customer.retired_on:
-        said.append(f"“{quote.customer}” is put away by now.")
+        said.append(f"“{quote.customer}” has since been archived.")
+    if not quote.delivery and quote.drops.filter(carrier=None, minutes=None).exists():
+        said.append(
+            "Delivery costs nothing so far. Enter your time or a carrier under “Edit delivery”, "
+            "or 0 if it is free."
+        )
     if quote.valid_until and quote.valid_until < today:
-        said.append("Its last day is over. Choose a later one before it is sent.")
+        said.append("The quote has expired. Choose a later date before you send it.")
     if dates and dates.needed_on:
         said += date_cautions(dates, quote.valid_until)
     return said
@@ -273,17 +311,17 @@ def date_cautions(dates: QuoteDates, valid_until: datetime.date | None) -> list[
         earliest = ""
         if dates.arrives_on:
             earliest = f" The earliest date is {say_date(dates.arrives_on)}, if accepted today."
-        late = "is over" if dates.needed_on < dates.on else "can’t be met any more"
+        late = "has passed" if dates.needed_on < dates.on else "can no longer be met"
         left = dates.latest.promised_left if dates.latest else 0
-        other = f" {say_minutes(left)} promised before would find no time." if left else ""
+        other = f" {say_minutes(left)} promised earlier wouldn't fit." if left else ""
         return [
-            f"{needed} {late}: {dates.why}.{other}{earliest} Agree on a later date, fewer items or "
+            f"{needed} {late}: {dates.why}.{other}{earliest} Agree a later date, fewer items or "
             "a part delivery."
         ]
     if valid_until and valid_until > dates.yes_by:
         return [
-            f"For {needed} it must be accepted by {say_date(dates.yes_by)}, though it is valid "
-            f"until {say_date(valid_until)}. Its paper says so. What takes time: {dates.why}."
+            f"For {needed} it must be accepted by {say_date(dates.yes_by)}, before it expires on "
+            f"{say_date(valid_until)}. The PDF says so. Time goes into: {dates.why}."
         ]
     return []
 
@@ -294,24 +332,11 @@ def late_notes(document: Mapping[str, Any], today: datetime.date) -> list[str]:
     if document["state"] != Quote.State.SENT or not needed_on or not dates:
         return []
     if document["is_past"]:
-        return [f"It was needed on {_said(needed_on)}. Agree on another date before you accept it."]
+        return [f"It was needed on {_said(needed_on)}. Agree a new date before you accept it."]
     if dates["yes_by"] and dates["yes_by"] >= today.isoformat():
         return []
-    by = f": it had to be accepted by {_said(dates['yes_by'])}" if dates["yes_by"] else ""
-    return [f"{_said(needed_on)} can’t be met any more{by}. Agree on another date."]
-
-
-def change_rows(dates: QuoteDates | None, quote: Quote) -> list[dict[str, str]]:
-    """Return what would let it be accepted later, where its date is not sure while it is valid."""
-    if dates is None or not date_cautions(dates, quote.valid_until):
-        return []
-    return [
-        {
-            "label": change.label,
-            "gain": f"{change.gain} calendar day{'' if change.gain == 1 else 's'}",
-        }
-        for change in dates.changes()
-    ]
+    by = f": the last date to accept was {_said(dates['yes_by'])}" if dates["yes_by"] else ""
+    return [f"{_said(needed_on)} can no longer be met{by}. Agree a new date."]
 
 
 def moved_total(quote: Quote, total: Decimal) -> str:
@@ -322,12 +347,12 @@ def moved_total(quote: Quote, total: Decimal) -> str:
     words = Words(quote.workshop.currency, quote.workshop.locale)
     if quote.seen_total is None:
         return (
-            "Lines of a quote are priced as one order now: sheets, set-up and practice are shared. "
-            f"The total of this draft may be another than before. It is {words.money(total)}."
+            "Quote lines now share sheets, set-up and practice. "
+            f"This draft's total may have changed. It is {words.money(total)}."
         )
     return (
-        f"The total was {words.money(quote.seen_total)} when you last looked at it. It is now "
-        f"{words.money(total)}: costs, recipes, rates or terms have changed since."
+        f"It was {words.money(quote.seen_total)} when you last looked. It is now "
+        f"{words.money(total)}, because costs, recipes, rates or terms changed."
     )
 
 
@@ -336,13 +361,13 @@ def names_note(cost: LineCost, typed: int) -> str:
     if typed and not cost.takes_names:
         left_out = _what_leaves_names_out(cost)
         return (
-            f"{typed} name{'' if typed == 1 else 's'} typed, but {left_out}: they are not made "
-            "and not in the price."
+            f"{typed} name{'' if typed == 1 else 's'} entered, but {left_out}. They won't be made "
+            "and aren't in the price."
         )
     if typed and typed < cost.quantity:
-        return f"{typed} names for {cost.quantity} items: {cost.quantity - typed} are missing."
+        return f"{typed} names for {cost.quantity} items. {cost.quantity - typed} are missing."
     if cost.takes_names and not typed:
-        return f"The price has {cost.names} names in it; none is typed yet."
+        return f"The price includes {cost.names} names. None entered yet."
     return ""
 
 
@@ -360,16 +385,16 @@ def _what_leaves_names_out(cost: LineCost) -> str:
             if refused or (wanted and when.only_with != (option.key, chosen)):
                 name = next(each.name for each in option.choices if each.key == chosen)
                 return f"“{option.name}: {name}” is chosen"
-    return "the recipe has nothing that is counted by names"
+    return "nothing in the recipe is counted per name"
 
 
 def offer_words(larger: Sequence[LargerOrder], workshop: Workshop) -> list[str]:
     """Say where more of a design cost less in all."""
     words = Words(workshop.currency, workshop.locale)
     return [
-        f"{words.number(each.quantity)} of “{each.design}” cost less in all than "
+        f"{words.number(each.quantity)} “{each.design}” cost less in total than "
         f"{words.number(each.asked)}: {words.money(each.total)} instead of "
-        f"{words.money(each.asked_total)}. Offer {words.number(each.quantity)}."
+        f"{words.money(each.asked_total)}. Offer {words.number(each.quantity)}?"
         for each in larger
     ]
 
@@ -378,11 +403,11 @@ def price_words(line: QuotedLine, words: Words) -> str:
     """Say where a line's price is from, and what the list and the sums say where they differ."""
     is_listed = line.price_each == line.listed_each
     is_worked_out = line.price_each == line.target_each
-    said = ["price list" if is_listed else "worked out" if is_worked_out else "your price"]
+    said = ["price list" if is_listed else "suggested" if is_worked_out else "your price"]
     if line.listed_each is not None and not is_listed:
         said.append(f"price list {words.price(line.listed_each)}")
     if line.target_each is not None and not is_worked_out:
-        said.append(f"worked out {words.money(line.target_each)}")
+        said.append(f"suggested {words.money(line.target_each)}")
     return "; ".join(said)
 
 
@@ -392,15 +417,15 @@ def line_figures(line: QuotedLine, workshop: Workshop) -> list[CostFigure]:
     price = line.price
     return [
         CostFigure(
-            "For one", words.price(line.price_each), note=price_words(line, words), main=True
+            "Price each", words.price(line.price_each), note=price_words(line, words), main=True
         ),
         CostFigure(
-            "The line", words.money(line.amount), note=f"for {words.number(price.quantity)}"
+            "Line total", words.money(line.amount), note=f"for {words.number(price.quantity)}"
         ),
         CostFigure("Lowest price", words.lowest(price.floor_each), note="each, no profit"),
-        CostFigure("Your hour earns", words.money(price.per_hour), note="wage and profit"),
+        CostFigure("You earn per hour", words.money(price.per_hour), note="wage and profit"),
         CostFigure("Margin", words.percent(price.margin)),
-        CostFigure("Hands-on", words.number(line.cost.minutes / 60, 1), "h"),
+        CostFigure("Time", words.number(line.cost.minutes / 60, 1), "h"),
     ]
 
 
@@ -441,6 +466,6 @@ def cheaper_in_all(priced: Mapping[int, QuotePrice], workshop: Workshop, asked: 
         return ""
     less = "less" if amount < total else "no more"
     return (
-        f"{many} cost {less} in all than {asked}: {words.money(amount)} against "
-        f"{words.money(total)}. Offer {many}."
+        f"{many} cost {less} in total than {asked}: {words.money(amount)} instead of "
+        f"{words.money(total)}. Offer {many}?"
     )

@@ -22,22 +22,23 @@ from maker.web.lists import FilterForm
 from maker.web.rows import ChosenRowField, rows_by_key
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
+from pricing.customers.forms import CustomerOrNewForm
 from pricing.customers.models import Customer
-from pricing.quotes.inputs import names_of
+from pricing.quotes.fields import NamesField, QuantitiesField
 from pricing.quotes.models import Quote, QuoteLine, QuoteQuerySet
 from pricing.quotes.services import Head, QuoteLineInput
 
 ZERO = Decimal(0)
 OPTION_PREFIX = "option_"
 STATES = [
-    ("", "All that count"),
+    ("", "Active"),
     ("draft", "Drafts"),
-    ("waiting", "Waiting for an answer"),
+    ("waiting", "Sent"),
     ("expired", "Expired"),
     ("accepted", "Accepted"),
     ("declined", "Declined"),
     ("replaced", "Replaced"),
-    ("discarded", "Thrown away"),
+    ("discarded", "Deleted drafts"),
     ("all", "All"),
 ]
 
@@ -45,7 +46,7 @@ STATES = [
 class QuoteFilter(FilterForm):
     """Narrows the list of quotes by state and customer."""
 
-    state = forms.ChoiceField(label="Which", choices=STATES, required=False)
+    state = forms.ChoiceField(label="Status", choices=STATES, required=False)
     customer = ChosenRowField(label="Customer", empty_label="All", required=False)
 
     def __init__(self, *args: Any, workshop: Workshop, today: datetime.date, **rest: Any) -> None:
@@ -70,43 +71,23 @@ class QuoteFilter(FilterForm):
         return queryset.filter(state=state) if state else queryset.that_count()
 
 
-class NewQuoteForm(WorkshopForm):
+class NewQuoteForm(CustomerOrNewForm, WorkshopForm):
     """For whom, and what it is about; the rest follows."""
 
-    customer = ChosenRowField(
-        label="Customer", empty_label="A new one, named below", required=False
-    )
-    new_name = OneLineField(
-        label="Name of a new customer",
-        max_length=120,
-        required=False,
-        help_text="The address can be added later.",
-    )
     title = OneLineField(
-        label="What it is about",
+        label="Subject",
         max_length=120,
         required=False,
-        help_text="For example: favour bags for the wedding of 12 June.",
+        help_text="For example: favour bags for the wedding on 12 June.",
     )
-    channel = ChosenRowField(label="Sold through", required=False)
+    channel = ChosenRowField(label="Sales channel", required=False)
     form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, channels: list[Channel], **options: Any) -> None:
         super().__init__(*args, **options)
         fields: Any = self.fields
-        customers = Customer.objects.of(self.workshop).in_use().by_name()
-        fields["customer"].use_rows(rows_by_key(customers))
+        self.offer_customers(Customer.objects.of(self.workshop).in_use().by_name())
         offer_channels(fields["channel"], channels)
-
-    def clean(self) -> dict[str, Any]:
-        """Ask for one customer, chosen or named."""
-        values: dict[str, Any] = super().clean() or self.cleaned_data
-        if not self.errors:
-            if values["customer"] and values["new_name"]:
-                self.add_error("new_name", "Choose a customer or type a new one, not both.")
-            elif not values["customer"] and not values["new_name"]:
-                self.add_error("customer", "Choose a customer, or type the name of a new one.")
-        return values
 
 
 def offer_channels(field: Any, channels: list[Channel]) -> None:
@@ -126,27 +107,29 @@ class QuoteForm(EditedForm, WorkshopForm):
     """What a draft says beside its lines."""
 
     customer = ChosenRowField(label="Customer")
-    channel = ChosenRowField(label="Sold through", required=False)
-    title = OneLineField(label="What it is about", max_length=120, required=False)
-    needed_on = DayField(label="Needed on", required=False)
+    channel = ChosenRowField(label="Sales channel", required=False)
+    title = OneLineField(label="Subject", max_length=120, required=False)
+    needed_on = DayField(label="Date needed", required=False)
     valid_until = DayField(
         label="Valid until",
-        required_text="Type the last day on which it can be accepted.",
+        required_text="Enter the last date it can be accepted.",
     )
     delivery = MoneyField(
-        label="Delivery, what it costs you",
+        label="Delivery cost",
         required=False,
         at_most=1_000_000,
-        help_text="Without tax; passed on without margin.",
+        help_text="Before tax. Charged at cost.",
     )
     deposit_share = PercentField(
-        label="Deposit", required=False, help_text="Empty: as the channel has it. 0: none."
+        label="Deposit",
+        required=False,
+        help_text="Leave blank for the channel's deposit; 0 for none.",
     )
     is_rush = forms.BooleanField(
-        label="Rush order", required=False, help_text="Adds the channel's surcharge to each price."
+        label="Rush order", required=False, help_text="Adds the channel's rush surcharge."
     )
     intro = forms.CharField(
-        label="Opening words",
+        label="Introduction",
         max_length=4000,
         required=False,
         widget=LongText(attrs={"rows": 3}),
@@ -155,13 +138,10 @@ class QuoteForm(EditedForm, WorkshopForm):
         max_length=20_000,
         required=False,
         widget=LongText(attrs={"rows": 6}),
-        help_text=(
-            "Printed on the quote and kept with it. What they may say is up to local consumer "
-            "law; have them read by a licensed adviser."
-        ),
+        help_text="Printed on the quote. Ask a licensed adviser what they may say.",
     )
     own_notes = forms.CharField(
-        label="Notes for yourself",
+        label="Private notes",
         max_length=4000,
         required=False,
         widget=LongText(attrs={"rows": 3}),
@@ -187,17 +167,21 @@ class QuoteForm(EditedForm, WorkshopForm):
         if quote.channel and quote.channel not in channels:
             channels = [*channels, quote.channel]
         offer_channels(fields["channel"], channels)
+        if quote.pk and quote.drops.exists():
+            # worked out from where it goes, on a page of its own
+            del fields["delivery"]
 
     def clean_valid_until(self) -> datetime.date:
         """Refuse a day that is over."""
         day: datetime.date = self.cleaned_data["valid_until"]
         if day < self.today:
-            raise forms.ValidationError("This day is over. Choose today or a later one.")
+            raise forms.ValidationError("That date has passed. Choose today or later.")
         return day
 
     def head(self) -> Head:
         """Return what was typed as a value."""
-        values = {name: self.cleaned_data[name] for name in Head.__dataclass_fields__}
+        typed = {"delivery": self.instance.delivery} | self.cleaned_data
+        values = {name: typed[name] for name in Head.__dataclass_fields__}
         return Head(**values | {"delivery": values["delivery"] or ZERO})
 
 
@@ -219,27 +203,25 @@ class QuoteLineForm(WorkshopForm):
 
     edit_number = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
     version = ChosenRowField(widget=forms.HiddenInput)
-    quantity = WholeNumberField(label="How many", at_least=1, at_most=1_000_000)
+    quantity = WholeNumberField(label="Quantity", at_least=1, at_most=1_000_000)
     colourway = ChosenRowField(label="Colourway", empty_label="As in the recipe", required=False)
     price_asked = MoneyField(
-        label="Your own price for one",
+        label="Your price each",
         required=False,
         at_most=10_000_000,
-        help_text="Empty: the price of your list, else the one worked out.",
+        help_text="Leave blank for your list price or the suggested price.",
     )
-    names = forms.CharField(
-        label="Names",
-        max_length=40_000,
-        required=False,
-        widget=LongText(attrs={"rows": 4, "autocomplete": "off"}),
-        help_text="One to a row; paste a list. Names of people are personal data.",
+    other_quantities = QuantitiesField(
+        label="Also show the price for",
+        help_text="Other quantities on the quote: 100, 150.",
     )
+    names = NamesField()
     description = forms.CharField(
-        label="Words about it",
+        label="Description",
         max_length=2000,
         required=False,
         widget=LongText(attrs={"rows": 3}),
-        help_text="Printed under the design's name.",
+        help_text="Printed under the item's name.",
     )
 
     def __init__(
@@ -278,7 +260,7 @@ class QuoteLineForm(WorkshopForm):
 
     def _show(self, row: QuoteLine) -> None:
         """Start with what a line says, as far as this version still knows it."""
-        for name in ("quantity", "names", "description", "price_asked"):
+        for name in ("quantity", "names", "description", "other_quantities", "price_asked"):
             self.initial.setdefault(name, getattr(row, name))
         ways = self.chosen_version.colourways.all()
         same = [way for way in ways if way.name == row.colourway_name]
@@ -288,10 +270,6 @@ class QuoteLineForm(WorkshopForm):
             chosen = row.choices.get(name.removeprefix(OPTION_PREFIX))
             if chosen in dict(self.fields[name].choices):  # type: ignore[attr-defined]
                 self.initial.setdefault(name, chosen)
-
-    def clean_names(self) -> str:
-        """Keep one name to a row, without empty rows."""
-        return "\n".join(names_of(self.cleaned_data["names"]))
 
     def line(self) -> QuoteLineInput:
         """Return what was typed as a value."""
@@ -305,6 +283,7 @@ class QuoteLineForm(WorkshopForm):
             names=typed["names"],
             description=typed["description"],
             price_asked=typed["price_asked"],
+            other_quantities=typed["other_quantities"],
         )
 
 
@@ -313,11 +292,11 @@ class AcceptForm(forms.Form):
 
     use_required_attribute = False
     decided_by = OneLineField(
-        label="Who said yes",
+        label="Accepted by",
         max_length=120,
-        error_messages={"required": "Type who accepted it, so that it can be told later."},
+        error_messages={"required": "Enter who accepted it."},
     )
-    decided_on = DayField(label="On which day", required_text="Type the day of the answer.")
+    decided_on = DayField(label="Date", required_text="Enter the date of the answer.")
 
 
 class DeclineForm(forms.Form):
@@ -325,11 +304,17 @@ class DeclineForm(forms.Form):
 
     use_required_attribute = False
     reason = forms.ChoiceField(
-        label="Why",
+        label="Reason",
         choices=Quote.Reason,
         required=False,
         widget=forms.RadioSelect,
-        help_text="So that you learn what to change: price, date or style.",
+        help_text="Helps you learn.",
     )
-    reason_note = OneLineField(label="In the customer's words", max_length=300, required=False)
-    decided_on = DayField(label="On which day", required_text="Type the day of the answer.")
+    reason_note = OneLineField(label="Customer's words", max_length=300, required=False)
+    decided_on = DayField(label="Date", required_text="Enter the date of the answer.")
+
+
+class KeyForm(forms.Form):
+    """The key of a button, so that a second click finds what the first one made."""
+
+    form_key = forms.UUIDField()

@@ -1,40 +1,31 @@
-"""Rows of a quote -> its figures, and the one document that pages and PDFs are made from."""
+"""Rows of a quote -> its figures."""
 
-import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
-from django.template.loader import render_to_string
-
-from catalogue.calc.recipes.cautions import told
-from catalogue.recipes.drawing import draw_blanks
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.sheet_plans.services import PlanSheets, sheet_planner
-from maker.calc.explanation import plain_text
-from maker.calc.money import minor_digits, minor_unit, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.orders.extras import Extra
 from pricing.calc.orders.larger_orders import LargerOrder, larger_orders
-from pricing.calc.orders.order import OrderCost, OrderedLine, cost_of_order, refusals_of
+from pricing.calc.orders.order import OrderCost, OrderedLine, refusals_of
 from pricing.calc.orders.quote import (
     AskedPrice,
-    QuotedLine,
     QuotePrice,
     price_quote,
     refused_prices,
 )
 from pricing.calc.price.deposit_rule import sunk_in
-from pricing.calc.price.fees import deposit_of
 from pricing.channels.inputs import channel_rates
 from pricing.costs.inputs import materials_of_other_designs, workshop_rates
+from pricing.costs.kept_orders import order_cost
 from pricing.prices.inputs import PriceBook, item_of, price_at_quantity, price_book
 from pricing.prices.models import PriceListEntry
-from pricing.quotes.dates import QuoteDates, count_for, dates_of, for_customer, for_herself
-from pricing.quotes.models import Quote, QuoteLine
+from pricing.quotes.models import Quote, QuoteExtra, QuoteLine
 
 ZERO = Decimal(0)
 
@@ -64,6 +55,7 @@ class Loaded:
     versions: Mapping[int, DesignVersion]
     prices: PriceBook
     problem: str = ""
+    extras: tuple[Extra, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +130,20 @@ def load_for(quote: Quote, rows: Sequence[QuoteLine]) -> Loaded:
     if quote.channel is not None:
         prices = price_book(quote.channel, {row.design_id for row in rows})
     try:
-        return Loaded(workshop_rates(quote.workshop), channel, versions, prices)
+        rates, problem = workshop_rates(quote.workshop), ""
     except Refusal as refusal:
-        return Loaded(None, channel, versions, prices, refusal.message)
+        rates, problem = None, refusal.message
+    return Loaded(rates, channel, versions, prices, problem, extras_of(quote))
+
+
+def extras_of(quote: Quote) -> tuple[Extra, ...]:
+    """Return the discounts and charges of a quote (one query)."""
+    if not quote.pk:
+        return ()
+    return tuple(
+        Extra(row.reason, row.kind == QuoteExtra.Kind.DISCOUNT, row.amount, row.share)
+        for row in quote.extras.order_by("position", "pk")
+    )
 
 
 def work_out(
@@ -163,7 +166,7 @@ def work_out(
     if loaded.rates is None:
         problems = [QuoteProblem(0, loaded.problem)]
     elif not rows:
-        problems = [QuoteProblem(0, "A quote needs at least one line. Add a design to it.")]
+        problems = [QuoteProblem(0, "A quote needs at least one line. Add one.")]
     else:
         problems = []
         for place, row in enumerate(rows):
@@ -201,7 +204,7 @@ def _priced(
     asked = asked_prices(quote, there, [row.quantity for row in there], loaded)
     channel, rates = loaded.channel, loaded.rates
     try:
-        order = cost_of_order(lines, rates, plan_sheets)
+        order = order_cost(lines, rates, plan_sheets)
     except Refusal as refusal:
         return None, _told(places, refusals_of(lines, rates), refusal)
     try:
@@ -212,6 +215,8 @@ def _priced(
             rates,
             is_rush=quote.is_rush,
             delivery=quote.delivery,
+            delivery_margin=quote.delivery_margin or ZERO,
+            extras=loaded.extras,
             deposit_share=quote.deposit_share,
             sunk=_sunk(quote.workshop, rows, order, rates),
         )
@@ -253,7 +258,7 @@ def larger_for_less(worked: WorkedQuote, plan_sheets: PlanSheets) -> tuple[Large
     asked = worked.asked_for(worked.ordered)
 
     def price_of(lines: Sequence[OrderedLine]) -> QuotePrice:
-        order = cost_of_order(lines, rates, plan_sheets)
+        order = order_cost(lines, rates, plan_sheets)
         return price_quote(
             order,
             worked.asked_for(lines),
@@ -261,6 +266,8 @@ def larger_for_less(worked: WorkedQuote, plan_sheets: PlanSheets) -> tuple[Large
             rates,
             is_rush=quote.is_rush,
             delivery=quote.delivery,
+            delivery_margin=quote.delivery_margin or ZERO,
+            extras=worked.loaded.extras if worked.loaded else (),
             deposit_share=quote.deposit_share,
         )
 
@@ -284,15 +291,6 @@ def _sunk(
     return sunk_in(order, elsewhere, rates)
 
 
-def _share_said(price: QuotePrice | None, digits: int) -> Decimal:
-    """Return the share a document says its deposit is; none where it covers more than that."""
-    if price is None:
-        return ZERO
-    tier = price.terms.tier
-    by_share = deposit_of(price.total, tier.deposit_share, tier.deposit_step, digits)
-    return tier.deposit_share if price.deposit == by_share else ZERO
-
-
 def newer_versions(worked: WorkedQuote) -> dict[int, int]:
     """Return line id -> number of the newest version, for lines that ask for an older one."""
     designs = {row.design_id for row in worked.lines}
@@ -307,210 +305,9 @@ def newer_versions(worked: WorkedQuote) -> dict[int, int]:
     }
 
 
-def cautions_of(public: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """Return each caution of a quote once, with the designs it is about; one of a line is a row.
-
-    Quotes sent before they had rows say all of a line in one.
-    """
-    said: dict[str, list[str]] = {}
-    for line in public["lines"]:
-        for caution in filter(None, (line.get("caution") or "").split("\n")):
-            said.setdefault(caution, []).append(line["design"])
-    return [(", ".join(dict.fromkeys(designs)), caution) for caution, designs in said.items()]
-
-
 def problems_in_words(worked: WorkedQuote) -> str:
     """Say everything that stands in the way of a price."""
     return " ".join(
         f"Line {problem.place}: {problem.message}" if problem.place else problem.message
         for problem in worked.problems
     )
-
-
-def quote_document(quote: Quote, today: datetime.date) -> dict[str, Any]:
-    """Return all a quote says: for the customer in `public`, for herself in `own`.
-
-    Amounts, shares and minutes are plain text, days are ISO 8601. A sent quote is read from what
-    was frozen, a draft is worked out as of now. `state` is that of the model or "expired";
-    `replaced_by` is the number of the revision that took its place. Refusal: CannotBeWorkedOut.
-    `quote` comes from `with_people()`.
-    """
-    if quote.frozen:
-        document = {key: value for key, value in quote.frozen.items() if key != "basis"}
-    else:
-        worked = work_out(quote)
-        if worked.price is None and worked.lines:
-            raise CannotBeWorkedOut(problems_in_words(worked))
-        document = document_of(worked, today)
-    needed_on = document["needed_on"]
-    newer: Quote | None = getattr(quote, "replaced_by", None)
-    is_replaced = quote.state == Quote.State.REPLACED
-    return document | {
-        "state": "expired" if quote.is_expired(today) else str(quote.state),
-        "is_past": bool(needed_on) and needed_on < today.isoformat(),
-        "replaced_by": newer.revision if newer and is_replaced else None,
-    }
-
-
-def document_of(
-    worked: WorkedQuote, today: datetime.date, dates: QuoteDates | None = None
-) -> dict[str, Any]:
-    """Return the document of a draft that was worked out; without lines everything is nothing.
-
-    Its dates are worked out here unless they are given (three queries).
-    """
-    quote, shop = worked.quote, worked.quote.workshop
-    dates = dates or worked_dates(worked, today)
-    customer = quote.customer
-    return {
-        "number": quote.number,
-        "revision": quote.revision,
-        "title": quote.title,
-        "quoted_on": (quote.sent_on or today).isoformat(),
-        "valid_until": quote.valid_until.isoformat() if quote.valid_until else None,
-        "needed_on": quote.needed_on.isoformat() if quote.needed_on else None,
-        "intro": quote.intro,
-        "terms": quote.terms,
-        "customer": {
-            key: getattr(customer, key) for key in ("name", "contact", "address", "email")
-        },
-        "maker": {
-            key: getattr(shop, key)
-            for key in ("name", "maker_name", "address", "email", "phone", "website")
-        },
-        "currency": shop.currency,
-        "locale": shop.locale,
-        "unit": shop.unit,
-        "tax_name": shop.tax_name,
-        "tax_rate": _text(shop.tax_rate if shop.tax_registered else ZERO),
-        "tax_registered": shop.tax_registered,
-        "prices_include_tax": shop.prices_include_tax,
-        "tax_per_line": shop.tax_rounding == Workshop.TaxRounding.LINE,
-        "deposit_share": _text(_share_said(worked.price, minor_digits(shop.currency))),
-        "public": _public(worked, minor_digits(shop.currency)) | {"dates": for_customer(dates)},
-        "own": _own(worked, minor_digits(shop.currency)) | {"dates": for_herself(dates)},
-    }
-
-
-def worked_dates(worked: WorkedQuote, today: datetime.date) -> QuoteDates | None:
-    """Return the dates of a draft as of a day; None while it has no price (three queries)."""
-    if worked.price is None:
-        return None
-    counted = count_for(worked.quote, today)
-    return dates_of(worked.price.order, counted, today, worked.quote.needed_on)
-
-
-def _text(value: Decimal, digits: int = 0) -> str:
-    return plain_text(value, digits)
-
-
-def _public(worked: WorkedQuote, digits: int) -> dict[str, Any]:
-    price = worked.price
-
-    def money(amount: Decimal) -> str:
-        return _text(to_minor(amount, digits), digits)
-
-    if price is None:
-        nothing = money(ZERO)
-        return {
-            "lines": [],
-            "delivery": None,
-            "rush": worked.quote.is_rush,
-            "rates": [],
-            **dict.fromkeys(("net", "tax", "total", "deposit", "balance"), nothing),
-        }
-    return {
-        "lines": [
-            _public_line(row, line, worked.versions[row.version_id], digits)
-            for row, line in zip(worked.lines, price.lines, strict=True)
-        ],
-        "delivery": money(price.delivery) if price.delivery else None,
-        "rush": worked.quote.is_rush,
-        "net": money(price.totals.net),
-        "tax": money(price.tax),
-        "rates": [
-            {"rate": _text(each.rate), "base": money(each.base), "tax": money(each.tax)}
-            for each in price.totals.rates
-        ],
-        "total": money(price.total),
-        "deposit": money(price.deposit),
-        "balance": money(price.balance),
-    }
-
-
-def _public_line(
-    row: QuoteLine, line: QuotedLine, version: DesignVersion, digits: int
-) -> dict[str, Any]:
-    design = version.design
-    options = {option.key: option for option in line.cost.recipe.options}
-    chosen = [
-        (options[key], next(c for c in options[key].choices if c.key == choice))
-        for key, choice in line.cost.answers.items()
-    ]
-    way = colourway_of(row, version)
-    cautions = told(line.cost.recipe, line.cost.answers, line.cost.steps)
-    return {
-        "design": design.name,
-        "code": design.code,
-        "description": row.description,
-        "choices": [f"{option.name}: {choice.name}" for option, choice in chosen],
-        "colourway": way.name if way else "",
-        "finished_size": version.finished_size,
-        "quantity": row.quantity,
-        "names": names_of(row.names),
-        "price_each": _text(line.price_each, digits),
-        "amount": _text(line.amount, digits),
-        "caution": "\n".join(cautions),
-        "drawing": drawing_of(version),
-    }
-
-
-def drawing_of(version: DesignVersion) -> str:
-    """Return the pieces of a version as an SVG of its own, empty when there are none."""
-    drawing = draw_blanks(version.pieces.all())
-    if not drawing.blanks:
-        return ""
-    return render_to_string("pricing/quotes/_drawing.svg", {"drawing": drawing}).strip()
-
-
-@with_working_precision
-def _own(worked: WorkedQuote, digits: int) -> dict[str, Any]:
-    price = worked.price
-    if price is None:
-        return {
-            **dict.fromkeys(("cost", "floor", "profit", "fees", "minutes"), "0"),
-            "margin": None,
-            "per_hour": None,
-            "lines": [],
-        }
-
-    def whole(amount: Decimal) -> str:
-        # a floor is rounded up: below it she would pay to work
-        return _text(up_to_step(amount, minor_unit(digits)), digits)
-
-    return {
-        "cost": _text(price.cost, digits),
-        "floor": whole(price.floor),
-        "profit": _text(price.profit, digits),
-        "margin": _maybe(price.margin),
-        "per_hour": _maybe(price.per_hour),
-        "minutes": _text(price.minutes),
-        "fees": _text(price.fees, digits),
-        "lines": [
-            {
-                "cost": _text(line.cost.cost, digits),
-                "floor_each": whole(line.price.floor_each),
-                "target_each": None
-                if line.target_each is None
-                else _text(line.target_each, digits),
-                "margin": _maybe(line.price.margin),
-                "per_hour": _maybe(line.price.per_hour),
-                "minutes": _text(line.cost.minutes),
-            }
-            for line in price.lines
-        ],
-    }
-
-
-def _maybe(value: Decimal | None) -> str | None:
-    return None if value is None else _text(value)

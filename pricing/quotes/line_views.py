@@ -60,11 +60,11 @@ def _entry(
     """Read what is typed for a line. A version that is not the design's is a 404."""
     versions = list(DesignVersion.objects.filter(design=design).newest_first())
     if not versions:
-        raise Http404("The design has no recipe.")
+        raise Http404("This design has no recipe.")
     kept = row.version_id if row else versions[0].pk
     wanted = whole_number((data or request.GET).get("version"), kept)
     if wanted not in [version.pk for version in versions]:
-        raise Http404("The design has no such version.")
+        raise Http404("This design has no such version.")
     version = DesignVersion.objects.with_recipe().get(pk=wanted)
     first: dict[str, Any] = {"edit_number": quote.edit_number}
     if row is None and "quantity" in request.GET:
@@ -143,7 +143,7 @@ def _line_page(request: WorkshopRequest, entry: Entry, context: dict[str, Any]) 
         except Refusal as refusal:
             show_refusal(form, refusal)
         else:
-            messages.success(request, f"{saved.quantity} of “{entry.version.design}”: saved.")
+            messages.success(request, f"Saved: {saved.quantity} × “{entry.version.design}”.")
             if request.POST.get("then") == "another":
                 return redirect("pricing:quote_line_new", request.workshop.slug, entry.quote.pk)
             return redirect("pricing:quote", request.workshop.slug, entry.quote.pk)
@@ -175,7 +175,7 @@ def _unsaved(entry: Entry) -> QuoteLine:
     if line is None and entry.row is not None:
         return entry.row
     if line is None:
-        raise Refusal("Type how many.", where="quantity")
+        raise Refusal("Enter how many.", where="quantity")
     return QuoteLine(
         design=entry.version.design,
         version=entry.version,
@@ -185,6 +185,7 @@ def _unsaved(entry: Entry) -> QuoteLine:
         quantity=line.quantity,
         names=line.names,
         price_asked=line.price_asked,
+        other_quantities=line.other_quantities,
     )
 
 
@@ -312,7 +313,7 @@ def quote_line_remove(request: WorkshopRequest, pk: int, line: int) -> HttpRespo
     with refusal_told(request):
         remove_line(row=row)
         back = reverse("pricing:quote_line_put_back", args=[request.workshop.slug, pk, line])
-        undo_message(request, f"Took “{row.design}” off the quote.", back)
+        undo_message(request, f"Removed “{row.design}”.", back)
     return redirect("pricing:quote", request.workshop.slug, pk)
 
 
@@ -323,7 +324,7 @@ def quote_line_put_back(request: WorkshopRequest, pk: int, line: int) -> HttpRes
     row = _line_or_404(request, pk, line)
     with refusal_told(request):
         put_line_back(row=row)
-        messages.success(request, f"“{row.design}” is back on the quote.")
+        messages.success(request, f"Restored “{row.design}”.")
     return redirect("pricing:quote", request.workshop.slug, pk)
 
 

@@ -72,10 +72,12 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         return self.select_related("customer").defer(*LONG)
 
     def with_people(self) -> "QuoteQuerySet":
-        """With customer, workshop, channel with its tiers, and both neighbours in revision."""
+        """With customer, workshop, channel with its tiers, order, and neighbours in revision."""
         neighbours = [f"{name}__{long}" for name in ("replaces", "replaced_by") for long in LONG]
         return (
-            self.select_related("customer__workshop", "channel", "replaces", "replaced_by")
+            self.select_related(
+                "customer__workshop", "channel", "replaces", "replaced_by", "order", "enquiry"
+            )
             .defer(*neighbours)
             .prefetch_related(
                 models.Prefetch(
@@ -98,10 +100,10 @@ class Quote(models.Model):
         REPLACED = "replaced", "replaced by a revision"
         ACCEPTED = "accepted", "accepted"
         DECLINED = "declined", "declined"
-        DISCARDED = "discarded", "thrown away unsent"
+        DISCARDED = "discarded", "deleted draft"
 
     class Reason(models.TextChoices):
-        NONE = "", "not said"
+        NONE = "", "not given"
         PRICE = "price", "price"
         DATE = "date", "date"
         STYLE = "style", "style"
@@ -128,8 +130,12 @@ class Quote(models.Model):
     needed_on = models.DateField(null=True, blank=True)
     valid_until = models.DateField(null=True, blank=True)
     is_rush = models.BooleanField(default=False)
-    # what carriage costs her, net; passed on without margin
+    # what it costs to take it there, net; the sum of its drops where there are any
     delivery = money_field(default=ZERO)
+    # of what is charged for it; empty: passed on at cost
+    delivery_margin = share_field(null=True, blank=True)
+    # what a kilometre or mile of her own way costs
+    distance_cost = money_field(null=True, blank=True)
     # empty: the channel's
     deposit_share = share_field(null=True, blank=True)
     intro = models.TextField(max_length=4000, blank=True)
@@ -202,14 +208,22 @@ class QuoteLineQuerySet(models.QuerySet["QuoteLine"]):
         return self.filter(quote__customer__workshop=workshop)
 
     def kept(self) -> "QuoteLineQuerySet":
-        """Those not taken off, in the order of the quote."""
-        return self.filter(is_removed=False).order_by("position", "pk")
+        """Those of the quote itself that were not taken off, in their order."""
+        return self.filter(is_removed=False, change=None).order_by("position", "pk")
 
 
 class QuoteLine(models.Model):
     """One design on a quote. Price and figures of a sent one are in `frozen`."""
 
     quote = models.ForeignKey("pricing.Quote", on_delete=models.CASCADE, related_name="lines")
+    # the change of the order that brings it; the quote itself doesn't have it
+    change = models.ForeignKey(
+        "pricing.OrderChange",
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="lines",
+    )
     position = models.PositiveSmallIntegerField(default=0)
     design = models.ForeignKey(
         "catalogue.Design", on_delete=models.PROTECT, related_name="quote_lines"
@@ -232,6 +246,8 @@ class QuoteLine(models.Model):
     # one to a line; children's names are personal data: clear them after delivery
     names = models.TextField(max_length=40_000, blank=True)
     description = models.TextField(max_length=2000, blank=True)
+    # told beside the quantity, as they were typed: "100, 150"
+    other_quantities = models.CharField(max_length=120, blank=True)
     # a price she names herself; empty: the one worked out
     price_asked = money_field(null=True, blank=True)
     frozen = models.JSONField(default=dict, blank=True)
@@ -249,3 +265,53 @@ class QuoteLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quantity} of {self.design_id}"
+
+
+class QuoteExtra(models.Model):
+    """A discount or a charge on the whole quote, with its reason: an amount or a share."""
+
+    class Kind(models.TextChoices):
+        DISCOUNT = "discount", "discount"
+        CHARGE = "charge", "charge"
+
+    quote = models.ForeignKey("pricing.Quote", on_delete=models.CASCADE, related_name="extras")
+    position = models.PositiveSmallIntegerField(default=0)
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.DISCOUNT)
+    reason = models.CharField(max_length=120)
+    # as prices are shown
+    amount = money_field(null=True, blank=True)
+    share = share_field(null=True, blank=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(amount__isnull=False, share__isnull=True)
+                | models.Q(amount__isnull=True, share__isnull=False),
+                name="quote_extra_is_an_amount_or_a_share",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.reason}"
+
+
+class QuoteDrop(models.Model):
+    """A place it is taken to, and what that costs: a carrier, or her own time and way."""
+
+    quote = models.ForeignKey("pricing.Quote", on_delete=models.CASCADE, related_name="drops")
+    position = models.PositiveSmallIntegerField(default=0)
+    address = models.TextField(max_length=500, blank=True)
+    quantity = models.PositiveIntegerField(null=True, blank=True)
+    carrier = money_field(null=True, blank=True)
+    minutes = models.PositiveIntegerField(null=True, blank=True)
+    # there and back, in km or miles
+    distance = models.DecimalField(
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(ZERO)],
+    )
+
+    def __str__(self) -> str:
+        return self.address or f"drop {self.position + 1}"

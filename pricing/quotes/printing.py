@@ -1,6 +1,6 @@
 """Makes the PDFs of a quote: one for the customer and one for herself.
 
-The customer's is made from a copy that holds nothing but what she may see: `_customer_view`
+The customer's is made from a copy that holds nothing but what she may see: `customer_view`
 names each value it takes, so that a figure of the maker's own cannot slip into the file.
 """
 
@@ -15,16 +15,19 @@ from babel.dates import format_date
 from django.template.loader import render_to_string
 
 from maker.calc.money import format_money, minor_digits, to_minor
-from maker.calc.units import format_number
+from maker.calc.units import format_number, format_percent
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 from maker.documents.print_style import paper_of
+from pricing.calc.papers.choices import tells_something
 from pricing.quotes.dates import promise_of
-from pricing.quotes.inputs import cautions_of
+from pricing.quotes.documents import CANCEL_STAGES, cautions_of, extras_said
 
 # more names than this are told on a page of their own
 NAMES_IN_A_LINE = 12
 # names of one list in the PDF: lines of a long one are laid out far quicker in parts
 _NAMES_AT_ONCE = 60
+# letters of cautions and terms that are kept on one page with what a quote rests on
+_SHORT_CLOSING = 1500
 
 Values = dict[str, Any]
 
@@ -32,11 +35,11 @@ Values = dict[str, Any]
 def customer_pdf(document: Mapping[str, Any]) -> bytes:
     """Return the quote as her customer gets it: no cost, wage, floor or margin anywhere in it.
 
-    `document` is what `quotes.inputs.quote_document` gives. Refusal: PdfLibraryMissing.
+    `document` is what `quotes.documents.quote_document` gives. Refusal: PdfLibraryMissing.
     """
-    view = _customer_view(document)
+    view = customer_view(document)
     html = render_to_string("print/quote.html", view)
-    return render_pdf(html=html, css=_css(view))
+    return render_pdf(html=html, css=document_css(view))
 
 
 def own_pdf(document: Mapping[str, Any]) -> bytes:
@@ -44,18 +47,18 @@ def own_pdf(document: Mapping[str, Any]) -> bytes:
 
     Refusal: PdfLibraryMissing.
     """
-    view = _customer_view(document)
-    view["mark"] = "For yourself: do not send" + (f" · {view['mark']}" if view["mark"] else "")
+    view = customer_view(document)
+    view["mark"] = "Internal copy – do not send" + (f" · {view['mark']}" if view["mark"] else "")
     view["own"] = _own_figures(document)
     own_lines = _cleaned(document["own"].get("lines", []))
     for line, own in zip(view["lines"], own_lines, strict=False):
         line["own"] = _own_line(own, document)
     html = render_to_string("print/quote_own.html", view)
-    return render_pdf(html=html, css=_css(view))
+    return render_pdf(html=html, css=document_css(view))
 
 
-def _customer_view(document: Mapping[str, Any]) -> Values:
-    """Return every value of the customer's PDF, ready to be shown."""
+def customer_view(document: Mapping[str, Any]) -> Values:
+    """Return all a customer sees, ready to be shown: nothing for the maker alone."""
     said = _cleaned(
         {
             key: document.get(key)
@@ -63,7 +66,7 @@ def _customer_view(document: Mapping[str, Any]) -> Values:
                 "customer", "maker", "currency", "locale", "unit", "tax_name", "tax_rate",
                 "tax_registered", "prices_include_tax", "tax_per_line", "deposit_share", "public",
                 "number", "revision", "state", "replaced_by", "title", "quoted_on",
-                "valid_until", "needed_on", "intro", "terms", "is_past",
+                "valid_until", "needed_on", "intro", "terms", "is_past", "cancel",
             )
         }
     )  # fmt: skip
@@ -75,15 +78,25 @@ def _customer_view(document: Mapping[str, Any]) -> Values:
     lines = [
         _line(line, place, money, locale) for place, line in enumerate(public["lines"], start=1)
     ]
+    listed = [line for line in lines if line["names_apart"]]
+    cautions = [{"about": about, "text": text} for about, text in cautions_of(public)]
+    closing = sum(len(text) for said in cautions for text in said.values()) + len(said["terms"])
     tax_name, contact = said["tax_name"] or "tax", said["customer"].get("contact") or ""
-    valid_until, needed_on = _day(said["valid_until"], locale), _day(said["needed_on"], locale)
+    quoted_on, valid_until, needed_on = (
+        _day(said[key], locale) for key in ("quoted_on", "valid_until", "needed_on")
+    )
     return {
         "language": locale.replace("_", "-") if locale.startswith("en") else "en",
         "paper": paper_of(locale),
         "name": name,
         "mark": _mark(said, valid_until),
-        "number": said["number"],
-        "revision": said["revision"],
+        "facts": [
+            ("Quote no.", said["number"]),
+            ("Revision", said["revision"] if said["number"] and said["revision"] != 1 else ""),
+            ("Date", quoted_on),
+            ("Valid until", valid_until),
+            ("Date needed", needed_on),
+        ],
         "title": said["title"],
         "maker": {**said["maker"], "address": _text_lines(said["maker"].get("address"))},
         "customer": {
@@ -91,20 +104,25 @@ def _customer_view(document: Mapping[str, Any]) -> Values:
             "contact": contact if contact != said["customer"]["name"] else "",
             "address": _text_lines(said["customer"].get("address")),
         },
-        "quoted_on": _day(said["quoted_on"], locale),
+        "quoted_on": quoted_on,
         "valid_until": valid_until,
         "needed_on": needed_on,
         "intro": _text_lines(said["intro"]),
         "terms": _text_lines(said["terms"]),
         "lines": lines,
-        "lists_of_names": [line for line in lines if line["names_apart"]],
+        "lists_of_names": listed,
+        # a few follow where they fit; many begin a page
+        "names_apart": sum(len(part) for line in listed for part in line["name_parts"])
+        > _NAMES_AT_ONCE,
         "totals": _totals(said, public, money, locale),
         "deposit": _deposit(said, public, money, valid_until, needed_on),
-        "cautions": [{"about": about, "text": text} for about, text in cautions_of(public)],
+        "cautions": cautions,
+        "closing_is_short": closing <= _SHORT_CLOSING,
         "promise": promise_of(said),
         "yes_by": _day((public.get("dates") or {}).get("yes_by"), locale),
         "earliest_on": _day((public.get("dates") or {}).get("earliest_on"), locale),
         "is_rush": bool(public.get("rush")),
+        "cancelling": cancelling_text(said["cancel"], locale),
         "tax_note": _tax_note(said, tax_name),
         # common practice, no source: what hand-cut paper keeps to
         "tolerance": "1/8 in" if said["unit"] == "in" else "3 mm",
@@ -152,7 +170,7 @@ def _day(day: Any, locale: str) -> str:
 
 
 def _percent(share: Any, locale: str) -> str:
-    return format_number(round(Decimal(str(share)) * 100, 2), locale) + " %"
+    return format_percent(Decimal(str(share)), locale, 2)
 
 
 def _is_something(amount: Any) -> bool:
@@ -166,7 +184,7 @@ def _mark(said: Mapping[str, Any], valid_until: str) -> str:
         return f"No longer valid: replaced by revision {newer}"
     return {
         "draft": "DRAFT: not sent, not binding",
-        "discarded": "DRAFT: thrown away unsent",
+        "discarded": "DRAFT: deleted",
         "expired": f"Expired: was valid until {valid_until}",
         "declined": "Declined",
         "accepted": "Accepted",
@@ -184,8 +202,8 @@ def _line(line: Mapping[str, Any], place: int, money: Callable[[Any], str], loca
         "description": _text_lines(line.get("description")),
         "details": [
             *([str(line["finished_size"])] if line.get("finished_size") else []),
-            *([f"Colourway: {line['colourway']}"] if line.get("colourway") else []),
-            *(line.get("choices") or []),
+            *filter(tells_something, [f"Colour: {line.get('colourway') or ''}"]),
+            *filter(tells_something, line.get("choices") or []),
         ],
         "drawing": "data:image/svg+xml;base64," + base64.b64encode(drawing.encode()).decode()
         if drawing
@@ -202,6 +220,13 @@ def _line(line: Mapping[str, Any], place: int, money: Callable[[Any], str], loca
         "quantity": format_number(Decimal(str(line["quantity"])), locale),
         "price_each": money(line["price_each"]),
         "amount": money(line["amount"]),
+        "others": [
+            {
+                "quantity": format_number(Decimal(str(each["quantity"])), locale),
+                **{key: money(each[key]) for key in ("price_each", "amount", "total")},
+            }
+            for each in line.get("others") or ()
+        ],
     }
 
 
@@ -209,7 +234,9 @@ def _totals(
     said: Mapping[str, Any], public: Mapping[str, Any], money: Callable[[Any], str], locale: str
 ) -> list[Values]:
     """Return the rows below the last line; tax is said by rate."""
-    rows: list[Values] = []
+    rows: list[Values] = [
+        {"label": label, "amount": money(amount)} for label, amount in extras_said(public, locale)
+    ]
     if _is_something(public.get("delivery")):
         rows.append({"label": "Delivery", "amount": money(public["delivery"])})
     taxes = []
@@ -232,6 +259,24 @@ def _totals(
     if taxes:
         rows.append({"label": "Net", "amount": money(public["net"])})
     return [*rows, *taxes, total]
+
+
+def cancelling_text(shares: Mapping[str, Any] | None, locale: str) -> str:
+    """Say what is owed for a cancelled order by stage; nothing where the quote has no terms."""
+    if not shares:
+        return ""
+    before, bought, cut = (
+        _percent(shares[name], locale) if _is_something(shares[name]) else ""
+        for name in CANCEL_STAGES
+    )
+    stages = (
+        ("before materials are bought", before),
+        ("after that", bought),
+        ("once cutting has begun", cut),
+    )
+    said = [f"{f'{share} of the price' if share else 'nothing'} {when}" for when, share in stages]
+    owed = f"If you cancel, you owe {said[0]}, {said[1]}, and {said[2]}."
+    return f"{owed} Items already delivered are paid in full."
 
 
 def _tax_note(said: Mapping[str, Any], tax_name: str) -> str:
@@ -296,17 +341,17 @@ def _own_figures(document: Mapping[str, Any]) -> list[Values]:
     money = _money_writer(document)
     rows = [
         ("Cost", money(own.get("cost")), "with your wage and overhead"),
-        ("Floor", money(own.get("floor")), "below this you pay to work"),
+        ("Lowest price", money(own.get("floor")), "below this you work for less than your wage"),
         ("Total, net", money(document["public"].get("net")), ""),
         ("Fees", money(own.get("fees")), ""),
         ("Profit", money(own.get("profit")), ""),
-        ("Margin", _share_or_dash(own.get("margin"), locale), "of the net price"),
-        ("An hour earns", money(own.get("per_hour")), "your wage and the profit"),
-        ("Hands-on", _minutes(own.get("minutes"), locale), ""),
+        ("Margin", _share_or_dash(own.get("margin"), locale), "of the price before tax"),
+        ("You earn per hour", money(own.get("per_hour")), "wage and profit"),
+        ("Time", _minutes(own.get("minutes"), locale), ""),
     ]
     dates = own.get("dates") or {}
     if dates.get("earliest_on"):
-        note = f"with the customer, if accepted on {_day(document['quoted_on'], locale)}"
+        note = f"with the customer if accepted on {_day(document['quoted_on'], locale)}"
         rows.append(("Earliest date", _day(dates["earliest_on"], locale), note))
     if document["needed_on"] and dates:
         last = _day(dates["yes_by"], locale) or "too late"
@@ -320,11 +365,11 @@ def _own_line(own: Mapping[str, Any], document: Mapping[str, Any]) -> list[Value
         {"label": label, "value": value}
         for label, value in (
             ("Cost", money(own.get("cost"))),
-            ("Floor each", money(own.get("floor_each"))),
-            ("Target each", money(own.get("target_each"))),
+            ("Lowest price each", money(own.get("floor_each"))),
+            ("Suggested price each", money(own.get("target_each"))),
             ("Margin", _share_or_dash(own.get("margin"), locale)),
-            ("An hour earns", money(own.get("per_hour"))),
-            ("Hands-on", _minutes(own.get("minutes"), locale)),
+            ("You earn per hour", money(own.get("per_hour"))),
+            ("Time", _minutes(own.get("minutes"), locale)),
         )
     ]
 
@@ -339,15 +384,18 @@ def _minutes(minutes: Any, locale: str) -> str:
     return format_number(round(Decimal(str(minutes)), 1), locale) + " min"
 
 
-def _css(view: Values) -> str:
-    """Paper, one ink, one accent; what folds is dashed, as in the app."""
+def document_css(view: Values) -> str:
+    """Return the style of a paper for a customer: one ink, one accent; what folds is dashed.
+
+    `view` has `paper`, `mark` and `widths` of the columns of numbers.
+    """
     ink, soft, accent, edge, alarm = "#1f2747", "#4c5370", "#0b6b5d", "#857a66", "#a11d33"
     mark = accent if view["mark"] == "Accepted" else alarm
     quiet = f"font-size: 8.5pt; color: {soft}; vertical-align: top; padding-top: 4mm"
     widths = view["widths"]
     return f"""
 @page {{
-  size: {view["paper"]}; margin: 22mm 18mm 22mm;
+  size: {view["paper"]}; margin: 18mm 18mm 15mm;
   @top-left {{ content: string(quote); {quiet}; vertical-align: bottom; padding: 0 0 4mm;
     width: 35% }}
   @top-right {{ content: string(mark); color: {mark}; font-size: 9.5pt; font-weight: 700;
@@ -355,16 +403,16 @@ def _css(view: Values) -> str:
   @bottom-left {{ content: string(quote); {quiet}; width: 75% }}
   @bottom-right {{ content: "Page " counter(page) " of " counter(pages); {quiet}; width: 25% }}
 }}
-@page :first {{ margin-top: 18mm; @top-left {{ content: none }} }}
+@page :first {{ margin-top: 13mm; @top-left {{ content: none }} }}
 html {{ font-family: {FONT_FAMILY}; font-size: 10pt; line-height: 1.38; color: {ink};
   overflow-wrap: anywhere }}
 body, h1, h2, p, ol, dl, dd, table {{ margin: 0; padding: 0 }}
 body {{ string-set: quote attr(data-quote), mark attr(data-mark) }}
-.letterhead {{ display: flex; justify-content: space-between; padding-bottom: 5mm;
-  border-bottom: 0.35mm dashed {edge}; margin-bottom: 8mm }}
+.letterhead {{ display: flex; justify-content: space-between; padding-bottom: 3mm;
+  border-bottom: 0.35mm dashed {edge}; margin-bottom: 4mm }}
 .shop {{ width: 58%; font-size: 19pt; line-height: 1.15; font-weight: 700 }}
 .contact {{ width: 38%; font-size: 8.5pt; text-align: right; color: {soft} }}
-.parties {{ display: flex; justify-content: space-between; margin-bottom: 9mm }}
+.parties {{ display: flex; justify-content: space-between; margin-bottom: 6mm }}
 .customer {{ width: 52% }}
 .customer .who {{ font-weight: 700 }}
 .label {{ color: {soft}; font-size: 8.5pt }}
@@ -377,12 +425,14 @@ h1 {{ font-size: 17pt; line-height: 1.2; color: {accent} }}
 h2 {{ font-size: 12pt; line-height: 1.25; margin: 8mm 0 2mm; break-after: avoid }}
 h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
 .subject {{ font-size: 12.5pt; font-weight: 700 }}
-.notice {{ border: 0.4mm dashed {mark}; color: {mark}; font-weight: 700; padding: 1.5mm 3mm;
-  margin-bottom: 5mm }}
-.intro {{ margin-top: 3mm }}
+.intro {{ margin-top: 2mm }}
 .intro p, .terms p {{ margin-top: 1.5mm; orphans: 2; widows: 2 }}
-.terms {{ font-size: 9pt }}
-.quoted {{ width: 100%; border-collapse: collapse; table-layout: fixed; margin-top: 6mm }}
+.terms, .conditions {{ font-size: 9pt }}
+.closing h2 {{ font-size: 10.5pt; margin: 3.5mm 0 0.6mm }}
+.closing .conditions p, .closing .terms p {{ margin-top: 0.5mm }}
+/* what is short stays together, so that no last page holds a line or two */
+.closing.whole {{ break-inside: avoid }}
+.quoted {{ width: 100%; border-collapse: collapse; table-layout: fixed; margin-top: 5mm }}
 .quoted th {{ text-align: left; font-weight: 700; font-size: 8.5pt; color: {soft};
   border-bottom: 0.5mm solid {ink}; padding: 0 0 1.2mm; vertical-align: bottom }}
 .quoted .number {{ text-align: right; padding-left: 2mm }}
@@ -390,19 +440,21 @@ h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
 .quantity {{ width: {widths["quantity"]}mm }}
 .each {{ width: {widths["each"]}mm }}
 .amount {{ width: {widths["amount"]}mm }}
-.quoted td {{ vertical-align: top; padding: 2.4mm 0 }}
+.quoted td {{ vertical-align: top; padding: 2mm 0 }}
 .quoted .line > td {{ border-top: 0.25mm dashed {edge} }}
 .quoted tbody:first-of-type .line > td {{ border-top: 0 }}
 .quoted tbody, .quoted tr {{ break-inside: avoid }}
 .what {{ position: relative; padding-right: 3mm }}
-.what.drawn {{ padding-left: 27mm; min-height: 21mm }}
-.what img {{ position: absolute; left: 0; top: 0.6mm; width: 23mm; height: 20mm;
+.what.drawn {{ padding-left: 27mm; min-height: 18.5mm }}
+.what img {{ position: absolute; left: 0; top: 0.3mm; width: 23mm; height: 18mm;
   object-fit: contain; object-position: left top }}
 .design {{ font-weight: 700; font-size: 10.5pt }}
 .code {{ font-weight: 400; color: {soft}; font-size: 8.5pt }}
 .detail {{ font-size: 9pt; color: {soft} }}
 .cautions p {{ font-size: 9pt; color: {alarm}; margin-top: 1.2mm }}
 .quoted td.own {{ font-size: 9pt; padding: 0 0 2.4mm; color: {accent} }}
+.quoted .other td {{ padding: 0 0 1.2mm; color: {soft}; font-size: 9pt; text-align: right }}
+.quoted .other td:first-child {{ padding-right: 3mm }}
 .own span {{ white-space: nowrap }}
 .quoted .sum th {{ text-align: right; font-weight: 400; font-size: 10pt; border: 0; color: {ink};
   padding: 1.1mm 0 0 }}
@@ -411,8 +463,9 @@ h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
 .quoted .sum.total th, .quoted .sum.total td {{ font-weight: 700; font-size: 13pt;
   color: {accent} }}
 .quoted .sum.soft th, .quoted .sum.soft td {{ font-size: 9pt; color: {soft} }}
-.note {{ text-align: right; font-size: 8.5pt; color: {soft} }}
-.payments {{ margin-top: 5mm; break-inside: avoid; border: 0.25mm dashed {edge}; padding: 2mm 3mm }}
+.note {{ text-align: right; font-size: 8.5pt; color: {soft}; break-before: avoid }}
+.payments {{ margin-top: 4mm; break-inside: avoid; break-before: avoid;
+  border: 0.25mm dashed {edge}; padding: 2mm 3mm }}
 .payments p {{ display: flex; justify-content: space-between; padding: 0.5mm 0 }}
 .payments .sum-of {{ font-weight: 700; white-space: nowrap; margin-left: 6mm }}
 .conditions {{ break-inside: avoid }}
@@ -422,8 +475,9 @@ h3 {{ font-size: 10pt; margin: 4mm 0 1.5mm; break-after: avoid }}
   border-bottom: 0.15mm solid #d8cdb6 }}
 .figures td.number {{ text-align: right; font-weight: 700; white-space: nowrap; width: 42mm }}
 .figures td.why {{ color: {soft}; font-size: 9pt }}
-.appendix {{ break-before: page }}
-.appendix h2 {{ margin-top: 0 }}
+.appendix {{ break-inside: avoid }}
+.appendix.apart {{ break-before: page; break-inside: auto }}
+.appendix.apart h2 {{ margin-top: 0 }}
 .appendix ol {{ list-style: none; line-height: 1.5 }}
 .appendix li {{ display: inline-block; width: 32%; padding-right: 1%; vertical-align: top }}
 .appendix li span {{ color: {soft}; font-size: 8.5pt; display: inline-block; width: 9mm }}

@@ -1,6 +1,7 @@
 """What happens to a quote once it leaves the house: sent, revised, accepted, declined, reopened."""
 
 import datetime
+import uuid
 from decimal import Decimal
 from typing import Any
 
@@ -9,6 +10,7 @@ from django.db import transaction
 from catalogue.recipes.models import DesignVersion
 from catalogue.recipes.services import freeze_version
 from maker.accounts.models import User
+from maker.calc.dates import short_date
 from maker.calc.explanation import plain_text
 from maker.calc.refusal import Refusal
 from maker.web.words import sum_writer
@@ -16,26 +18,27 @@ from maker.workshop.models import Workshop
 from pricing.calc.orders.line_ingredients import line_ingredients
 from pricing.calc.orders.quote import with_deposit
 from pricing.calc.price.ingredients import Ingredients, as_plain
-from pricing.quotes.inputs import (
-    WorkedQuote,
-    document_of,
-    problems_in_words,
-    work_out,
-)
-from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
-from pricing.quotes.services import NotADraft, locked, refuse_unless_draft
+from pricing.quotes.documents import document_of
+from pricing.quotes.inputs import WorkedQuote, problems_in_words, work_out
+from pricing.quotes.models import Quote, QuoteDrop, QuoteExtra, QuoteLine
+from pricing.quotes.numbers import next_number
+from pricing.quotes.services import NotADraft, locked, new_quote, refuse_unless_draft
 
 ZERO = Decimal(0)
 SERIES = "quote"
 # what a revision takes over from the quote before it
 COPIED = (
     *("customer_id", "channel_id", "title", "needed_on", "is_rush", "delivery", "deposit_share"),
+    *("delivery_margin", "distance_cost"),
     *("intro", "terms", "own_notes"),
 )
 LINE_COPIED = (
     *("position", "design_id", "version_id", "colourway_id", "colourway_name", "choices"),
-    *("quantity", "names", "description", "price_asked"),
+    *("quantity", "names", "description", "other_quantities", "price_asked"),
 )
+AGAIN = ("delivery", "delivery_margin", "distance_cost", "deposit_share", "intro", "terms")
+EXTRA_COPIED = ("position", "kind", "reason", "amount", "share")
+DROP_COPIED = ("position", "address", "quantity", "carrier", "minutes", "distance")
 
 
 class CannotBeSent(Refusal):
@@ -76,7 +79,7 @@ def _send(quote: Quote, by: User, today: datetime.date) -> Quote:
     workshop = Workshop.objects.select_for_update(no_key=True).get(pk=quote.workshop.pk)
     held = locked(quote)
     if held.sent_on:
-        raise AlreadySent(f"This quote was sent already, as {held}.")
+        raise AlreadySent(f"This quote was already sent, as {held}.")
     refuse_unless_draft(held)
     # the recipes must stay as they are while their figures are kept
     versions = held.lines.kept().values_list("version_id", flat=True)
@@ -89,7 +92,7 @@ def _send(quote: Quote, by: User, today: datetime.date) -> Quote:
         _refuse_answered(before)
         fresh.number = before.number
     else:
-        fresh.number = _next_number(workshop, today)
+        fresh.number = next_number(workshop, SERIES, workshop.quote_prefix, today)
     fresh.state, fresh.sent_on, fresh.sent_by = Quote.State.SENT, today, by
     fresh.edit_number += 1
     if worked.price is None:
@@ -110,19 +113,18 @@ def _refuse_unsendable(worked: WorkedQuote, today: datetime.date) -> None:
     """Say everything that keeps a draft from being sent, at once."""
     quote, reasons = worked.quote, []
     if quote.customer.retired_on:
-        reasons.append(f"“{quote.customer}” is put away: bring the customer back.")
+        reasons.append(f"“{quote.customer}” is archived. Restore the customer first.")
     if not quote.valid_until:
-        reasons.append("Nothing says until when it holds: give it a last day.")
+        reasons.append("The quote has no expiry date. Enter one.")
     elif quote.valid_until < today:
-        reasons.append("Its last day is over already: choose a later one.")
+        reasons.append("The quote has expired. Choose a later date.")
     if not worked.lines:
-        reasons.append("Nothing is on it: add a line.")
+        reasons.append("The quote is empty. Add a line.")
     for place, row in enumerate(worked.lines, 1):
         design = worked.versions[row.version_id].design
         if design.retired_on:
             reasons.append(
-                f"Line {place}: “{design}” is put away: bring the design back, or take the "
-                "line off."
+                f"Line {place}: “{design}” is archived: restore the design, or take the line off."
             )
     if worked.lines and worked.price is None:
         reasons.append(problems_in_words(worked))
@@ -133,22 +135,11 @@ def _refuse_unsendable(worked: WorkedQuote, today: datetime.date) -> None:
 def _refuse_answered(before: Quote) -> None:
     if before.state == Quote.State.ACCEPTED:
         raise CannotBeSent(
-            f"{before} was accepted meanwhile, so this revision cannot take its place. Take the "
-            "acceptance back first, or throw this revision away."
+            f"{before} was accepted meanwhile, so this revision cannot take its place. Undo the "
+            "acceptance first, or delete this revision."
         )
     if before.state == Quote.State.REPLACED:
-        raise CannotBeSent(f"{before} has another revision by now. Throw this one away.")
-
-
-def _next_number(workshop: Workshop, today: datetime.date) -> str:
-    series, _ = DocumentSeries.objects.get_or_create(
-        workshop=workshop, name=SERIES, year=today.year
-    )
-    series = DocumentSeries.objects.select_for_update().get(pk=series.pk)
-    series.last += 1
-    series.save(update_fields=["last"])
-    parts = (workshop.quote_prefix, str(today.year), f"{series.last:04}")
-    return "-".join(part for part in parts if part)
+        raise CannotBeSent(f"{before} already has another revision. Delete this draft.")
 
 
 def _basis(worked: WorkedQuote) -> dict[str, Any]:
@@ -222,10 +213,10 @@ def revise_quote(*, quote: Quote, today: datetime.date) -> Quote:
         raise NotWaiting("This quote is replaced already. Make a revision of the newest one.")
     if held.state == Quote.State.ACCEPTED:
         raise NotWaiting(
-            "This quote is accepted. Take the acceptance back first if something else is wanted."
+            "This quote is accepted. Undo the acceptance first if something else is wanted."
         )
     if held.state not in (Quote.State.SENT, Quote.State.DECLINED):
-        raise NotWaiting("Only a quote that was sent has revisions. Change the draft itself.")
+        raise NotWaiting("Only a sent quote has revisions. Change the draft instead.")
     there = Quote.objects.filter(replaces=held).first()
     if there is not None:
         if there.state == Quote.State.DISCARDED:
@@ -245,6 +236,49 @@ def revise_quote(*, quote: Quote, today: datetime.date) -> Quote:
         QuoteLine(quote=made, **{name: getattr(row, name) for name in LINE_COPIED})
         for row in held.lines.kept()
     )
+    _copy_beside_lines(held, made)
+    return made
+
+
+def _copy_beside_lines(held: Quote, made: Quote) -> None:
+    """Copy discounts, charges and places of delivery."""
+    QuoteExtra.objects.bulk_create(
+        QuoteExtra(quote=made, **{name: getattr(row, name) for name in EXTRA_COPIED})
+        for row in held.extras.order_by("position", "pk")
+    )
+    QuoteDrop.objects.bulk_create(
+        QuoteDrop(quote=made, **{name: getattr(row, name) for name in DROP_COPIED})
+        for row in held.drops.order_by("position", "pk")
+    )
+
+
+@transaction.atomic
+def quote_again(*, quote: Quote, today: datetime.date, form_key: uuid.UUID | None = None) -> Quote:
+    """Start a new draft for the same customer with the same lines; its figures are today's.
+
+    What was of that one order stays behind: the date needed, the rush, her notes. The channel is
+    left open where it is archived. Refusals: OutOfUse, AlreadySaved, NotWaiting (a draft).
+    """
+    held = locked(quote)
+    if held.state in (Quote.State.DRAFT, Quote.State.DISCARDED):
+        raise NotWaiting("This is a draft. Change it instead.")
+    channel = held.channel if held.channel and not held.channel.retired_on else None
+    made = new_quote(
+        workshop=held.workshop,
+        customer=held.customer,
+        today=today,
+        title=held.title,
+        channel=channel,
+        form_key=form_key,
+    )
+    for name in AGAIN:
+        setattr(made, name, getattr(held, name))
+    made.save(update_fields=AGAIN)
+    QuoteLine.objects.bulk_create(
+        QuoteLine(quote=made, **{name: getattr(row, name) for name in LINE_COPIED})
+        for row in held.lines.kept()
+    )
+    _copy_beside_lines(held, made)
     return made
 
 
@@ -256,19 +290,19 @@ def _waiting(quote: Quote) -> Quote:
             "revision instead."
         )
     if held.state == Quote.State.ACCEPTED:
-        raise NotWaiting(f"{held} is accepted already.")
+        raise NotWaiting(f"{held} is already accepted.")
     if held.state == Quote.State.DECLINED:
-        raise NotWaiting(f"{held} was declined. Take that back first.")
+        raise NotWaiting(f"{held} was declined. Undo that first.")
     if held.state != Quote.State.SENT:
-        raise NotWaiting("Only a quote that was sent can be answered.")
+        raise NotWaiting("Only a sent quote can be answered.")
     return held
 
 
 def _check_day(held: Quote, on: datetime.date, today: datetime.date) -> None:
     if on > today:
-        raise NotWaiting("That day is still to come.", where="decided_on")
+        raise NotWaiting("That date is in the future.", where="decided_on")
     if held.sent_on and on < held.sent_on:
-        raise NotWaiting("That is before the quote was sent.", where="decided_on")
+        raise NotWaiting("That date is before the quote was sent.", where="decided_on")
 
 
 @transaction.atomic
@@ -281,8 +315,8 @@ def accept_quote(*, quote: Quote, who: str, on: datetime.date, today: datetime.d
     _check_day(held, on, today)
     if held.valid_until and on > held.valid_until:
         raise Expired(
-            f"{held} was valid until {held.valid_until:%d %B %Y}. Make a revision with a later day "
-            "and today's costs, and send that.",
+            f"{held} was valid until {short_date(held.valid_until)}. Make a revision with a later "
+            "date and today's costs.",
             where="decided_on",
         )
     held.state, held.decided_on, held.decided_by = Quote.State.ACCEPTED, on, who
@@ -314,9 +348,9 @@ def reopen_quote(*, quote: Quote) -> Quote:
     """
     held = locked(quote)
     if held.state == Quote.State.REPLACED:
-        raise NotADraft("A revision has taken the place of this quote.")
+        raise NotADraft("A revision has replaced this quote.")
     if held.state not in (Quote.State.ACCEPTED, Quote.State.DECLINED):
-        raise NotAnswered("There is no answer to take back.")
+        raise NotAnswered("There is no answer to undo.")
     held.state, held.decided_on, held.decided_by = Quote.State.SENT, None, ""
     held.reason, held.reason_note = Quote.Reason.NONE, ""
     held.edit_number += 1

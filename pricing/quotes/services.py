@@ -2,7 +2,7 @@
 
 import datetime
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -14,9 +14,11 @@ from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
+from pricing.costs.inputs import workshop_rates
 from pricing.customers.models import Customer
+from pricing.quotes.delivering import DropInput, cost_of_drops
 from pricing.quotes.inputs import names_of
-from pricing.quotes.models import Quote, QuoteLine
+from pricing.quotes.models import Quote, QuoteDrop, QuoteExtra, QuoteLine
 
 ZERO = Decimal(0)
 MOST_LINES = 400
@@ -27,14 +29,14 @@ class NotADraft(Refusal):
 
 
 class OutOfUse(Refusal):
-    """Nothing new is quoted to a customer, or of a design, that was put away."""
+    """Nothing new is quoted to a customer, or of a design, that is archived."""
 
 
 class AlreadySaved(Refusal):
     """The same form was sent before; `quote` is what it made then."""
 
     def __init__(self, quote: Quote) -> None:
-        super().__init__("This quote was started already.")
+        super().__init__("You've already created this quote.")
         self.quote = quote
 
 
@@ -74,6 +76,17 @@ class QuoteLineInput:
     names: str = ""
     description: str = ""
     price_asked: Decimal | None = None
+    other_quantities: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraInput:
+    """A discount or a charge as typed: an amount, or a share of the lines."""
+
+    kind: str
+    reason: str
+    amount: Decimal | None = None
+    share: Decimal | None = None
 
 
 @transaction.atomic
@@ -106,9 +119,7 @@ def new_quote(
 
 def _refuse_put_away(customer: Customer) -> None:
     if customer.retired_on:
-        raise OutOfUse(
-            f"“{customer}” is put away. Bring the customer back first.", where="customer"
-        )
+        raise OutOfUse(f"“{customer}” is archived. Restore the customer first.", where="customer")
 
 
 def locked(quote: Quote) -> Quote:
@@ -125,8 +136,8 @@ def refuse_unless_draft(quote: Quote) -> None:
     if quote.state == Quote.State.DRAFT:
         return
     if quote.state == Quote.State.DISCARDED:
-        raise NotADraft("This draft was thrown away. Bring it back first.")
-    raise NotADraft("A sent quote stays as it is. Make a revision of it to change something.")
+        raise NotADraft("This draft was deleted. Restore it first.")
+    raise NotADraft("A sent quote is locked. Make a revision to change it.")
 
 
 def _open(quote: Quote, edit_number: int | None) -> Quote:
@@ -147,7 +158,7 @@ def save_quote(*, quote: Quote, head: Head, edit_number: int | None) -> Quote:
     if head.customer.pk != held.customer_id:
         if held.replaces_id:
             raise NotThisQuote(
-                "A revision stays with its customer. Start a new quote for another one.",
+                "A revision stays with its customer. Create a new quote for another.",
                 where="customer",
             )
         _refuse_put_away(head.customer)
@@ -155,7 +166,7 @@ def save_quote(*, quote: Quote, head: Head, edit_number: int | None) -> Quote:
     if head.customer.workshop_id != shop_pk or (
         head.channel is not None and head.channel.workshop_id != shop_pk
     ):
-        raise NotThisQuote("Customer and channel must be of this workshop.", where="customer")
+        raise NotThisQuote("Customer and channel must belong to this workshop.", where="customer")
     for name in Head.__dataclass_fields__:
         setattr(held, name, getattr(head, name))
     held.save()
@@ -171,7 +182,7 @@ def remember_total(*, quote: Quote, total: Decimal) -> None:
 def _check_line(quote: Quote, line: QuoteLineInput) -> None:
     design = line.version.design
     if design.workshop_id != quote.customer.workshop_id:
-        raise NotThisQuote("The design must be of this workshop.", where="design")
+        raise NotThisQuote("The design must belong to this workshop.", where="design")
     if line.colourway is not None and line.colourway.version_id != line.version.pk:
         raise NotThisQuote("The colourway must be one of the design's.", where="colourway")
     names = len(names_of(line.names))
@@ -190,6 +201,7 @@ def _fill(row: QuoteLine, line: QuoteLineInput) -> None:
     row.choices = dict(line.choices or {})
     row.quantity, row.price_asked = line.quantity, line.price_asked
     row.names, row.description = line.names, line.description
+    row.other_quantities = line.other_quantities
 
 
 @transaction.atomic
@@ -202,10 +214,10 @@ def add_line(*, quote: Quote, line: QuoteLineInput, edit_number: int | None) -> 
     _check_line(held, line)
     if line.version.design.retired_on:
         raise OutOfUse(
-            f"“{line.version.design}” is put away. Bring the design back first.", where="design"
+            f"“{line.version.design}” is archived. Restore the design first.", where="design"
         )
     if held.lines.kept().count() >= MOST_LINES:
-        raise TooMuch(f"No more than {MOST_LINES} lines fit. Make a second quote.")
+        raise TooMuch(f"A quote holds at most {MOST_LINES} lines. Create a second quote.")
     last = held.lines.aggregate(last=Max("position"))["last"]
     row = QuoteLine(quote=held, position=0 if last is None else last + 1)
     _fill(row, line)
@@ -215,12 +227,12 @@ def add_line(*, quote: Quote, line: QuoteLineInput, edit_number: int | None) -> 
 
 @transaction.atomic
 def change_line(*, row: QuoteLine, line: QuoteLineInput, edit_number: int | None) -> QuoteLine:
-    """Change a line of a draft. Refusals as `add_line`; a design put away since may stay."""
+    """Change a line of a draft. Refusals as `add_line`; a design archived since may stay."""
     held = _open(row.quote, edit_number)
     _check_line(held, line)
     stored = held.lines.kept().filter(pk=row.pk).first()
     if stored is None:
-        raise NotThisQuote("This line was taken off the quote. Put it back first.")
+        raise NotThisQuote("This line was removed. Restore it first.")
     _fill(stored, line)
     stored.save()
     return stored
@@ -261,7 +273,7 @@ def move_line(*, row: QuoteLine, up: bool) -> None:
     rows = list(QuoteLine.objects.filter(quote=stored.quote_id).kept())
     places = [each.pk for each in rows]
     if stored.pk not in places:
-        raise NotThisQuote("This line was taken off the quote. Put it back first.")
+        raise NotThisQuote("This line was removed. Restore it first.")
     here = places.index(stored.pk)
     there = here + (-1 if up else 1)
     if 0 <= there < len(rows):
@@ -269,6 +281,62 @@ def move_line(*, row: QuoteLine, up: bool) -> None:
         for place, each in enumerate(rows):
             each.position = place
         QuoteLine.objects.bulk_update(rows, ["position"])
+
+
+@transaction.atomic
+def save_extras(*, quote: Quote, extras: Sequence[ExtraInput], edit_number: int | None) -> Quote:
+    """Store the discounts and charges of a draft. Refusals: NotADraft, ChangedMeanwhile."""
+    held = _open(quote, edit_number)
+    held.extras.all().delete()
+    QuoteExtra.objects.bulk_create(
+        QuoteExtra(
+            quote=held,
+            position=place,
+            kind=extra.kind,
+            reason=extra.reason,
+            amount=extra.amount,
+            share=extra.share,
+        )
+        for place, extra in enumerate(extras)
+    )
+    return held
+
+
+@transaction.atomic
+def save_delivery(
+    *,
+    quote: Quote,
+    drops: Sequence[DropInput],
+    distance_cost: Decimal | None,
+    margin: Decimal | None,
+    edit_number: int | None,
+) -> Quote:
+    """Store where a draft is taken; its delivery is what that costs today, net.
+
+    Refusals: NotADraft, ChangedMeanwhile, and those of the hourly cost.
+    """
+    rates = workshop_rates(quote.workshop)
+    hour = rates.wage_per_hour + rates.overhead_per_hour
+    held = _open(quote, edit_number)
+    had_drops = bool(held.drops.all().delete()[0])
+    QuoteDrop.objects.bulk_create(
+        QuoteDrop(
+            quote=held,
+            position=place,
+            address=drop.address,
+            quantity=drop.quantity,
+            carrier=drop.carrier,
+            minutes=drop.minutes,
+            distance=drop.distance,
+        )
+        for place, drop in enumerate(drops)
+    )
+    held.distance_cost, held.delivery_margin = distance_cost if drops else None, margin
+    # without places the amount typed on the quote stays
+    if drops or had_drops:
+        held.delivery = cost_of_drops(drops, hour, distance_cost, rates.currency_digits)
+    held.save(update_fields=["distance_cost", "delivery_margin", "delivery"])
+    return held
 
 
 @transaction.atomic
@@ -287,7 +355,7 @@ def restore_draft(*, quote: Quote) -> Quote:
     """Bring a draft back that was thrown away. Refusal: NotADraft."""
     held = locked(quote)
     if held.state != Quote.State.DISCARDED:
-        raise NotADraft("Only a draft that was thrown away can be brought back.")
+        raise NotADraft("Only a deleted draft can be restored.")
     held.state = Quote.State.DRAFT
     held.edit_number += 1
     held.save(update_fields=["state", "edit_number"])

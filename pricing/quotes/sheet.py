@@ -17,7 +17,7 @@ def quote_columns(workshop: Workshop) -> tuple[Column, ...]:
         Column("Number", width=16),
         Column("Revision", ColumnKind.WHOLE),
         Column("Customer", width=28),
-        Column("About", width=32),
+        Column("Subject", width=32),
         Column("State", width=22),
         Column("Sent on", ColumnKind.DATE),
         Column("Valid until", ColumnKind.DATE),

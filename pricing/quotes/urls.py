@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from pricing.quotes import answer_views, line_views, views
+from pricing.quotes import answer_views, beside_views, date_views, line_views, views
 
 urlpatterns = [
     path("customers/<int:pk>/", views.customer, name="customer"),
@@ -10,6 +10,9 @@ urlpatterns = [
     path("quotes/new/", views.quote_new, name="quote_new"),
     path("quotes/<int:pk>/", views.quote, name="quote"),
     path("quotes/<int:pk>/edit/", views.quote_edit, name="quote_edit"),
+    path("quotes/<int:pk>/dates/", date_views.quote_dates, name="quote_dates"),
+    path("quotes/<int:pk>/extras/", beside_views.quote_extras, name="quote_extras"),
+    path("quotes/<int:pk>/delivery/", beside_views.quote_delivery, name="quote_delivery"),
     path("quotes/<int:pk>/totals/", views.quote_totals, name="quote_totals"),
     path("quotes/<int:pk>/throw-away/", views.quote_discard, name="quote_discard"),
     path("quotes/<int:pk>/bring-back/", views.quote_restore, name="quote_restore"),
@@ -18,9 +21,8 @@ urlpatterns = [
     path("quotes/<int:pk>/own.pdf", answer_views.quote_own_pdf, name="quote_own_pdf"),
     path("quotes/<int:pk>/send/", answer_views.quote_send, name="quote_send"),
     path("quotes/<int:pk>/revise/", answer_views.quote_revise, name="quote_revise"),
-    path("quotes/<int:pk>/accept/", answer_views.quote_accept, name="quote_accept"),
+    path("quotes/<int:pk>/same-again/", answer_views.quote_same_again, name="quote_same_again"),
     path("quotes/<int:pk>/decline/", answer_views.quote_decline, name="quote_decline"),
-    path("quotes/<int:pk>/reopen/", answer_views.quote_reopen, name="quote_reopen"),
     path("quotes/<int:pk>/lines/new/", line_views.quote_line_new, name="quote_line_new"),
     path("quotes/<int:pk>/lines/<int:line>/", line_views.quote_line, name="quote_line"),
     path("quotes/<int:pk>/lines/price/", line_views.quote_line_price, name="quote_line_price"),

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
+from django.conf import settings
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
@@ -15,8 +16,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list, whole_number
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told, show_refusal
@@ -26,10 +27,10 @@ from pricing.channels.models import Channel
 from pricing.customers.models import Customer
 from pricing.customers.services import customer_named
 from pricing.for_customers.addresses import defence_address
+from pricing.quotes.documents import cautions_of, document_of, quote_document, worked_dates
 from pricing.quotes.drawing import (
     Words,
     cautions_for_her,
-    change_rows,
     frozen_tree,
     is_below_floor,
     late_notes,
@@ -43,16 +44,9 @@ from pricing.quotes.drawing import (
     total_rows,
 )
 from pricing.quotes.forms import NewQuoteForm, QuoteFilter, QuoteForm
-from pricing.quotes.inputs import (
-    WorkedQuote,
-    cautions_of,
-    document_of,
-    larger_for_less,
-    quote_document,
-    work_out,
-    worked_dates,
-)
+from pricing.quotes.inputs import WorkedQuote, larger_for_less, work_out
 from pricing.quotes.models import Quote, QuoteLine
+from pricing.quotes.pictures import add_pictures
 from pricing.quotes.services import (
     AlreadySaved,
     discard_draft,
@@ -89,7 +83,12 @@ def customer(request: WorkshopRequest, pk: int) -> HttpResponse:
         today=timezone.localdate(),
         exclude=("customer",),
     )
-    context = {"customer": row, "table": show_list(request, table)}
+    context = {
+        "customer": row,
+        "table": show_list(request, table),
+        # the rows of `enquiries`, which stands above quotes
+        "enquiries": row.enquiries.filter(retired_on__isnull=True).order_by("-asked_on", "-pk"),
+    }
     return render(request, "pricing/customers/customer.html", context)
 
 
@@ -117,11 +116,17 @@ def quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     row, today = quote_or_404(request, pk), timezone.localdate()
     context: dict[str, Any] = {"quote": row, "badge": state_badge(row, today)}
     context["is_expired"] = row.is_expired(today)
+    context["again_key"] = uuid.uuid4()
     context["revision"] = getattr(row, "replaced_by", None)
     if row.frozen:
+        # the rows of `customer_pages`, which stands above quotes
+        context["links"] = list(row.links.order_by("-made_at", "-pk"))
+        context["said"] = list(row.messages.order_by("-said_at", "-pk"))
+        context["may_link"] = bool(settings.OUTSIDE_ADDRESS)
         document = quote_document(row, today)
-        context |= _shown(document) | {"notes": late_notes(document, today)}
-        lines = row.lines.kept().select_related("version")
+        context |= _shown(document, is_sent=True) | {"notes": late_notes(document, today)}
+        lines = list(row.lines.kept().select_related("version"))
+        add_pictures(context["lines"], lines)
         for said, line in zip(context["lines"], lines, strict=False):
             said["defence"] = explained_address(row, line, said["price_each"])
     else:
@@ -153,10 +158,10 @@ def quote_seen(request: WorkshopRequest, pk: int) -> HttpResponse:
     return redirect("pricing:quote", request.workshop.slug, pk)
 
 
-def _shown(document: dict[str, Any]) -> dict[str, Any]:
+def _shown(document: dict[str, Any], *, is_sent: bool = False) -> dict[str, Any]:
     return {
         "document": document,
-        "figures": own_figures(document),
+        "figures": own_figures(document, is_sent=is_sent),
         "lines": line_rows(document),
         "totals": total_rows(document),
         "cautions": cautions_of(document["public"]),
@@ -194,13 +199,13 @@ def worked_page(worked: WorkedQuote, plan_sheets: PlanSheets) -> dict[str, Any]:
         "rows": worked.lines,
         "problems": worked.problems,
         "notes": cautions_for_her(worked, dates, today),
-        "date_changes": change_rows(dates, worked.quote),
     }
     if worked.price is not None:
         context |= _shown(document_of(worked, today, dates))
         context["moved"] = moved_total(worked.quote, worked.price.total)
         context["offers"] = offer_words(larger_for_less(worked, plan_sheets), worked.quote.workshop)
         words = Words(worked.quote.workshop.currency, worked.quote.workshop.locale)
+        add_pictures(context["lines"], worked.lines, worked.versions)
         lines = zip(context["lines"], worked.lines, worked.price.lines, strict=True)
         for said, row, priced in lines:
             said["pk"] = row.pk
@@ -267,9 +272,9 @@ def _start(request: WorkshopRequest, typed: dict[str, Any]) -> Quote:
 def say_not_a_draft(request: WorkshopRequest, row: Quote) -> HttpResponse:
     """Lead back to a quote that cannot be changed, with what can be done instead."""
     if row.state == Quote.State.DISCARDED:
-        messages.info(request, "This draft was thrown away. Bring it back to change it.")
+        messages.info(request, "This draft was deleted. Restore it to change it.")
     else:
-        messages.info(request, "A sent quote stays as it is. Make a revision to change something.")
+        messages.info(request, "A sent quote is locked. Make a revision to change it.")
     return redirect("pricing:quote", request.workshop.slug, row.pk)
 
 
@@ -329,7 +334,7 @@ def quote_discard(request: WorkshopRequest, pk: int) -> HttpResponse:
     with refusal_told(request):
         discard_draft(quote=row)
         back = reverse("pricing:quote_restore", args=[request.workshop.slug, pk])
-        undo_message(request, "The draft was thrown away.", back)
+        undo_message(request, "Draft deleted.", back)
         return redirect("pricing:quote_list", request.workshop.slug)
     return redirect("pricing:quote", request.workshop.slug, pk)
 
@@ -341,5 +346,5 @@ def quote_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
     row = quote_or_404(request, pk)
     with refusal_told(request):
         restore_draft(quote=row)
-        messages.success(request, "The draft is back.")
+        messages.success(request, "Draft restored.")
     return redirect("pricing:quote", request.workshop.slug, pk)

@@ -1,0 +1,1 @@
+"""What customers ask for, kept before it is a quote."""

@@ -1,0 +1,1 @@
+"""Letters to customers: texts she can change, with placeholders for what differs each time."""

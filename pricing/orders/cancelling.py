@@ -1,0 +1,57 @@
+"""What is owed for an order that is cancelled: by the terms of its quote and how far it is."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from catalogue.purchases.models import Purchase, PurchaseLine
+from maker.calc.money import minor_digits
+from pricing.calc.invoicing.cancelling import owed_when_cancelled
+from pricing.calc.invoicing.invoices import order_totals
+from pricing.orders.inputs import delivered, part_terms
+from pricing.orders.models import Order
+
+Stage = Order.Stage
+
+
+@dataclass(frozen=True, slots=True)
+class StageOwed:
+    """A stage, the share of the price that is owed then, and the amount."""
+
+    stage: Order.Stage
+    share: Decimal
+    owed: Decimal
+
+
+def owed_by_stage(order: Order) -> tuple[StageOwed, ...]:
+    """Return what would be owed at each stage (two queries).
+
+    The shares are those the quote said; a quote of before there were any takes today's.
+    """
+    frozen, shop = order.quote.frozen, order.workshop
+    said = frozen.get("cancel") or {}
+    left = order.deliveries.filter(delivered_on__isnull=False).prefetch_related("lines__line")
+    part = delivered(left, frozen)
+    gone = order_totals(part, part_terms(frozen, part)).gross
+    found = []
+    for stage in Stage:
+        share = Decimal(said.get(stage.value, getattr(shop, f"cancel_share_{stage.value}")))
+        owed = owed_when_cancelled(
+            order.total, min(gone, order.total), share, minor_digits(frozen["currency"])
+        )
+        found.append(StageOwed(stage, share, owed))
+    return tuple(found)
+
+
+def stage_reached(order: Order) -> Order.Stage:
+    """Return how far an order seems to be: cut once it is made or has used stock (two queries).
+
+    Bought where a receipt since the yes holds a material it needs; she knows better and may choose.
+    """
+    if order.state != Order.State.PLANNED or order.needs.filter(taken__gt=0).exists():
+        return Stage.CUT
+    bought = PurchaseLine.objects.filter(
+        purchase__state=Purchase.State.RECORDED,
+        purchase__bought_on__gte=order.quote.decided_on or order.created_at.date(),
+        material__in=order.needs.values("material"),
+    )
+    return Stage.BOUGHT if bought.exists() else Stage.BEFORE

@@ -1,0 +1,357 @@
+"""Invoices and credit notes: numbered without gaps, kept as they were issued.
+
+An invoice's document is all it says: `maker`, `customer` and how prices and tax are written as the
+quote had them, its `lines`, and the amounts as plain text.
+"""
+
+import datetime
+import uuid
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from maker.calc.dates import short_date
+from maker.calc.explanation import plain_text
+from maker.calc.money import minor_digits, with_working_precision
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.calc.invoicing.credit_notes import credit_note
+from pricing.calc.invoicing.invoices import SaleTerms, discount_of, invoices_of
+from pricing.calc.invoicing.overdue import deposit_missing, paid_ahead
+from pricing.calc.price.tax import DocumentLine, DocumentTotals
+from pricing.orders.inputs import billed, delivered, price_of, sale_terms, tax_rate_of
+from pricing.orders.models import Invoice, Order, OrderDelivery
+from pricing.orders.services import NotPossibleNow, locked, paid_on, restage
+from pricing.quotes.numbers import next_number
+
+ZERO = Decimal(0)
+SERIES, PREFIX = "invoice", "I"
+CREDIT_SERIES, CREDIT_PREFIX = "credit", "C"
+# copied from the quote: who sells to whom, and how amounts are written
+COPIED = (
+    *("maker", "customer", "currency", "locale", "tax_name", "tax_rate", "tax_registered"),
+    *("prices_include_tax", "tax_per_line", "title", "terms"),
+)
+
+# where it is paid, and who issues it, as the law of many countries asks
+ACCOUNT = ("account_name", "iban", "bic", "country", "tax_number", "company_number")
+
+
+class AlreadyInvoiced(Refusal):
+    """The delivery has an invoice, or the same form was sent before."""
+
+
+class BadCredit(Refusal):
+    """A credit note that cannot be meant."""
+
+
+@transaction.atomic
+def issue_invoice(
+    *,
+    delivery: OrderDelivery,
+    on: datetime.date,
+    today: datetime.date,
+    due_on: datetime.date | None = None,
+) -> Invoice:
+    """Invoice one delivery with its share of the delivery charge and the deposit.
+
+    The last delivery to be invoiced takes what is left of both. What was paid beyond the deposit
+    and pays no earlier invoice is taken off whole, so that nobody is asked for it again. Refusals:
+    AlreadyInvoiced, NotPossibleNow for a cancelled order or a date that cannot be.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=delivery.order.workshop.pk)
+    held = locked(delivery.order)
+    if held.state == Order.State.CANCELLED:
+        raise NotPossibleNow(f"Order {held} is cancelled.")
+    if on > today:
+        raise NotPossibleNow("That date is in the future.", where="issued_on")
+    if due_on and due_on < on:
+        raise NotPossibleNow("It would be due before it is issued.", where="due_on")
+    row, share, deposit = _asked(held, delivery)
+    _refuse_earlier(held, on)
+    document = _head(held) | {
+        "number": next_number(held.workshop, SERIES, PREFIX, on),
+        "issued_on": on.isoformat(),
+        "due_on": due_on.isoformat() if due_on else None,
+        "delivered_on": row.delivered_on.isoformat() if row.delivered_on else None,
+        "deposit_of_order": plain_text(deposit),
+        "lines": _lines(row),
+        **share,
+    }
+    made = Invoice.objects.create(
+        order=held,
+        delivery=row,
+        number=document["number"],
+        issued_on=on,
+        due_on=due_on,
+        document=document,
+        total=Decimal(document["total"]),
+        to_pay=Decimal(document["to_pay"]),
+    )
+    restage(held)
+    return made
+
+
+def invoice_asks(delivery: OrderDelivery) -> tuple[Decimal, Decimal]:
+    """Return what an invoice of a delivery comes to today, and what of it is still to pay.
+
+    Refusals: AlreadyInvoiced.
+    """
+    _, share, _ = _asked(delivery.order, delivery)
+    return Decimal(share["total"]), Decimal(share["to_pay"])
+
+
+def _asked(held: Order, delivery: OrderDelivery) -> tuple[OrderDelivery, dict[str, Any], Decimal]:
+    """Return a delivery with the amounts of its invoice and the deposit of the order so far."""
+    rows = list(
+        held.deliveries.prefetch_related("lines__line__design", "invoice").order_by("position")
+    )
+    row = next(each for each in rows if each.pk == delivery.pk)
+    before = [each.invoice for each in rows if hasattr(each, "invoice")]
+    before.sort(key=lambda each: each.pk)
+    is_last = len(before) == len(rows) - 1
+    if hasattr(row, "invoice"):
+        raise AlreadyInvoiced(f"Delivery {row.position + 1} is on invoice {row.invoice} already.")
+    frozen = held.quote.frozen
+    deposit = _deposit(held, before)
+    share = _share_of(rows, row, before, sale_terms(frozen, deposit), frozen)
+    share |= _paid_off(held, before, deposit, share)
+    if is_last:
+        # what no invoice could take off is free for what else is owed
+        deposit = _sum(before, "deposit") + Decimal(share["deposit"])
+    return row, share, deposit
+
+
+def _refuse_earlier(order: Order, on: datetime.date) -> None:
+    """Numbers run with the dates: the next invoice is not before the last one."""
+    last = Invoice.objects.of(order.workshop).order_by("-issued_on").first()
+    if last is not None and on < last.issued_on:
+        raise NotPossibleNow(
+            f"Invoice {last} is dated {short_date(last.issued_on)}. "
+            "Date this one the same or later.",
+            where="issued_on",
+        )
+
+
+def _deposit(order: Order, before: Sequence[Invoice]) -> Decimal:
+    """Return the deposit that invoices take off: what was asked, as far as it was paid.
+
+    It stays what it was on the first invoice.
+    """
+    if before:
+        return Decimal(before[0].document["deposit_of_order"])
+    asked = Decimal(order.quote.frozen["public"]["deposit"] or 0)
+    return max(min(asked, paid_on(order)), ZERO)
+
+
+def _paid_off(
+    order: Order, before: Sequence[Invoice], deposit: Decimal, share: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Return what an invoice takes off: its share of the deposit, and what else was paid ahead."""
+    digits = minor_digits(order.quote.frozen["currency"])
+    earlier, paid = billed(before), paid_on(order)
+    kept = deposit + _sum(before, "paid_before")
+    total, asked = Decimal(share["total"]), Decimal(share["deposit"])
+    there = deposit - _sum(before, "deposit") - deposit_missing(earlier, paid, kept)
+    off = max(min(asked, there), ZERO)
+    ahead = min(paid_ahead(earlier, paid, kept), total - off)
+    return {
+        "deposit": plain_text(off, digits),
+        "paid_before": plain_text(ahead, digits),
+        "to_pay": plain_text(total - off - ahead, digits),
+    }
+
+
+def _share_of(
+    rows: Sequence[OrderDelivery],
+    row: OrderDelivery,
+    before: Sequence[Invoice],
+    terms: SaleTerms,
+    frozen: Mapping[str, Any],
+) -> dict[str, Any]:
+    """Return the amounts of one delivery's invoice; the last one takes what is left."""
+    place = rows.index(row)
+    numbers = [each.number for each in before]
+    first = next(
+        (at for at, each in enumerate(rows) if numbers and _number_of(each) == numbers[0]), place
+    )
+    every = delivered(rows, frozen, first)
+    invoice = invoices_of(every, terms)[place]
+    if len(before) == len(rows) - 1:
+        left = SaleTerms(
+            discount=terms.discount - _sum(before, "discount"),
+            delivery=terms.delivery - _sum(before, "delivery"),
+            deposit=terms.deposit - _sum(before, "deposit"),
+            prices_include_tax=terms.prices_include_tax,
+            tax_per_line=terms.tax_per_line,
+            digits=terms.digits,
+        )
+        (invoice,) = invoices_of([every[place]], left)
+    return _amounts(invoice.totals, terms.digits) | {
+        "goods": plain_text(invoice.goods, terms.digits),
+        "discount": plain_text(invoice.discount, terms.digits),
+        "extras": _charges(frozen) if invoice.extras else [],
+        "delivery": plain_text(invoice.delivery, terms.digits),
+        "deposit": plain_text(invoice.deposit, terms.digits),
+    }
+
+
+def _number_of(row: OrderDelivery) -> str:
+    return str(row.invoice.number) if hasattr(row, "invoice") else ""
+
+
+def _charges(frozen: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the charges of the quote, which are on its first invoice whole."""
+    rows = frozen["public"].get("extras") or ()
+    return [each for each in rows if not each["is_discount"]]
+
+
+def _sum(invoices: Sequence[Invoice], key: str) -> Decimal:
+    # older invoices have neither discounts nor payments ahead
+    return sum((Decimal(each.document.get(key) or 0) for each in invoices), ZERO)
+
+
+def _amounts(totals: DocumentTotals, digits: int) -> dict[str, Any]:
+    return {
+        "net": plain_text(totals.net, digits),
+        "tax": plain_text(totals.tax, digits),
+        "total": plain_text(totals.gross, digits),
+        "rates": [
+            {
+                "rate": plain_text(each.rate),
+                "base": plain_text(each.base, digits),
+                "tax": plain_text(each.tax, digits),
+            }
+            for each in totals.rates
+        ],
+    }
+
+
+def _head(order: Order) -> dict[str, Any]:
+    frozen = order.quote.frozen
+    return {key: frozen[key] for key in COPIED} | {
+        # as it is when it is issued
+        "account": {name: getattr(order.workshop, name) for name in ACCOUNT},
+        "order": order.number,
+        "quote": order.quote.number,
+    }
+
+
+def _lines(row: OrderDelivery) -> list[dict[str, Any]]:
+    digits = minor_digits(row.order.quote.frozen["currency"])
+    return [
+        {
+            "line": each.line_id,
+            "design": each.line.design.name,
+            "code": each.line.design.code,
+            "colourway": each.line.colourway_name,
+            "description": each.line.description,
+            "quantity": each.quantity,
+            "price_each": plain_text(price_of(each.line), digits),
+            "amount": plain_text(price_of(each.line) * each.quantity, digits),
+        }
+        for each in row.lines.all()
+    ]
+
+
+@transaction.atomic
+def issue_credit_note(
+    *,
+    invoice: Invoice,
+    counts: Mapping[int, int],
+    reason: str,
+    on: datetime.date,
+    today: datetime.date,
+    form_key: uuid.UUID | None = None,
+) -> Invoice:
+    """Credit goods of an invoice at its prices; `counts` by key of the quote's line.
+
+    Refusals: BadCredit for nothing or more than was invoiced and not credited yet,
+    AlreadyInvoiced for a second click, NotPossibleNow for a date that cannot be.
+    """
+    Workshop.objects.select_for_update(no_key=True).get(pk=invoice.order.workshop.pk)
+    held = locked(invoice.order)
+    if form_key and Invoice.objects.filter(form_key=form_key).exists():
+        raise AlreadyInvoiced("This credit note is issued already.")
+    if invoice.kind != Invoice.Kind.INVOICE:
+        raise BadCredit("Only an invoice can be credited.")
+    if on > today:
+        raise NotPossibleNow("That date is in the future.", where="issued_on")
+    _refuse_earlier(held, on)
+    left = left_to_credit(invoice)
+    for line in invoice.document["lines"]:
+        if counts.get(line["line"], 0) > left[line["line"]]:
+            raise BadCredit(
+                f"At most {left[line['line']]} of {line['design']} can still be credited."
+            )
+    wanted = [line for line in invoice.document["lines"] if counts.get(line["line"])]
+    if not wanted or any(count < 0 for count in counts.values()):
+        raise BadCredit("Enter how many to credit.")
+    frozen = held.quote.frozen
+    terms, rate = sale_terms(frozen), tax_rate_of(frozen)
+    totals = credit_note(
+        [
+            DocumentLine(Decimal(line["price_each"]), Decimal(counts[line["line"]]), rate)
+            for line in wanted
+        ],
+        discount_share(invoice),
+        terms,
+    )
+    digits = terms.digits
+    lines = [
+        line
+        | {
+            "quantity": counts[line["line"]],
+            "amount": plain_text(Decimal(line["price_each"]) * counts[line["line"]], digits),
+        }
+        for line in wanted
+    ]
+    amounts = _amounts(totals, digits)
+    credited = sum((Decimal(line["amount"]) for line in lines), ZERO)
+    discounted = discount_of(credited, discount_share(invoice), digits)
+    document = _head(held) | {
+        "number": next_number(held.workshop, CREDIT_SERIES, CREDIT_PREFIX, on),
+        "invoice": invoice.number,
+        "reason": reason,
+        "issued_on": on.isoformat(),
+        "due_on": None,
+        "lines": lines,
+        "goods": plain_text(sum((Decimal(line["amount"]) for line in lines), ZERO), digits),
+        "discount": plain_text(discounted, digits),
+        "extras": [],
+        "delivery": plain_text(ZERO, digits),
+        "deposit": plain_text(ZERO, digits),
+        "to_pay": amounts["total"],
+        **amounts,
+    }
+    made = Invoice.objects.create(
+        order=held,
+        kind=Invoice.Kind.CREDIT,
+        credits=invoice,
+        number=document["number"],
+        issued_on=on,
+        document=document,
+        total=totals.gross,
+        to_pay=totals.gross,
+        form_key=form_key,
+    )
+    restage(held)
+    return made
+
+
+@with_working_precision
+def discount_share(invoice: Invoice) -> Decimal:
+    """Return the part of its goods an invoice takes off."""
+    goods = Decimal(invoice.document["goods"])
+    return Decimal(invoice.document.get("discount") or 0) / goods if goods else ZERO
+
+
+def left_to_credit(invoice: Invoice) -> dict[int, int]:
+    """Return how many of each line were invoiced and not credited yet."""
+    left = {line["line"]: line["quantity"] for line in invoice.document["lines"]}
+    for note in invoice.credit_notes.all():
+        for line in note.document["lines"]:
+            left[line["line"]] -= line["quantity"]
+    return left

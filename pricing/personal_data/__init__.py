@@ -1,0 +1,1 @@
+"""What customers' data are kept for: names deleted in time, one customer taken out or erased."""
