@@ -1,0 +1,96 @@
+"""Entry of a shop, of what goes there and back, and of what it sold."""
+
+import uuid
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from maker.web.editing import EditedForm
+from maker.web.fields import (
+    DayField,
+    LongText,
+    MoneyField,
+    OneLineField,
+    PercentField,
+    WholeNumberField,
+    WorkshopForm,
+    WorkshopModelForm,
+)
+from pricing.consignment.models import Shop
+from pricing.finished_stock.inputs import OnHand
+from pricing.finished_stock.models import FinishedItem
+
+MOST = 1_000_000
+
+
+class ShopForm(EditedForm, WorkshopModelForm):
+    """Name and share of a shop."""
+
+    name = OneLineField(max_length=120)
+    kept_share = PercentField(
+        label="Share it keeps", at_most=99, help_text="Of the price on its shelf, with tax."
+    )
+
+    class Meta:
+        model = Shop
+        fields = ("kept_share", "notes")
+        widgets = {"notes": LongText(attrs={"rows": 3})}
+
+    field_order = ("name", "kept_share", "notes")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.instance.pk:
+            self.initial.setdefault("name", self.instance.place.name)
+
+
+class CountsForm(WorkshopForm):
+    """How many of each item, on which date; with prices where they were sold."""
+
+    on = DayField(label="Date")
+    note = OneLineField(label="Note", max_length=120, required=False)
+    form_key = forms.UUIDField(widget=forms.HiddenInput)
+
+    def __init__(
+        self,
+        *args: Any,
+        there: Sequence[OnHand],
+        where: str,
+        with_prices: bool,
+        **options: Any,
+    ) -> None:
+        super().__init__(*args, **options)
+        self.there, self.with_prices = there, with_prices
+        for each in there:
+            name, key = str(each.item), each.item.pk
+            self.fields[f"count_{key}"] = WholeNumberField(
+                label=f"{name}, {each.quantity} {where}", required=False, at_most=MOST
+            )
+            if with_prices:
+                self.fields[f"price_{key}"] = MoneyField(
+                    label="Price each there", required=False, at_most=MOST
+                )
+                self.fields[f"price_{key}"].unit = self.workshop.currency  # type: ignore[attr-defined]
+        self.initial.setdefault("form_key", uuid.uuid4())
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the price of what was sold."""
+        cleaned = super().clean() or self.cleaned_data
+        for each in self.there if self.with_prices else ():
+            key = each.item.pk
+            if cleaned.get(f"count_{key}") and cleaned.get(f"price_{key}") is None:
+                self.add_error(f"price_{key}", "Enter its price at the shop.")
+        return cleaned
+
+    def counts(self) -> dict[FinishedItem, int]:
+        """Return how many of each item."""
+        return {each.item: self.cleaned_data[f"count_{each.item.pk}"] or 0 for each in self.there}
+
+    def sold(self) -> dict[FinishedItem, tuple[int, Decimal]]:
+        """Return how many of each item at which price."""
+        return {
+            item: (count, self.cleaned_data[f"price_{item.pk}"] or Decimal(0))
+            for item, count in self.counts().items()
+        }

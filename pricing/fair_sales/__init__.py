@@ -1,0 +1,1 @@
+"""What is sold at a fair: by phone without network, from paper, by counting back."""

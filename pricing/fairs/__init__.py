@@ -1,0 +1,1 @@
+"""Fairs: what to take, what sold, what the day paid."""
