@@ -2,18 +2,25 @@
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from urllib.parse import urlencode
 
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
+from catalogue.closed_months.services import Closings
+from catalogue.expenses.models import Expense
 from catalogue.materials.models import Material
 from maker.calc.money import format_money, minor_digits, to_minor
+from maker.calc.units import format_percent
 from maker.documents.charts import Bar, bar_chart
+from maker.web.cost_bar import BarPart, CostBar, cost_bar
 from maker.workshop.models import Workshop
-from pricing.calc.spending.spend import Moves, Period, Reconciliation
+from pricing.calc.spending.spend import Moves, Period, Reconciliation, months_later
+from pricing.spending.expenses import OtherSpending
+from pricing.spending.owners import FairSpend, OrderSpend
 from pricing.spending.services import MonthSpend, PeriodRow, SpendReport
 
 ZERO = Decimal(0)
@@ -21,17 +28,17 @@ MONTHS_LETTERED = 36  # more initials than that run into each other
 REST = "All others"
 
 LINES = {
-    "opening": ("On the shelf before", "what the goods there had cost"),
+    "opening": ("Opening stock", "at cost"),
     "spent": ("Spent", "receipts in stock, postage and discount shared in"),
-    "put_in": ("Put on the shelf without a receipt", "goods from before the books, at their cost"),
-    "used": ("Used", "in what was made"),
-    "lost": ("Lost", "scrapped, and what counts found missing"),
-    "given": ("Taken out", "own use, given away, samples"),
-    "sold": ("Sold as material", "at what it had cost"),
-    "returned": ("Returned to suppliers", "at what it had cost"),
+    "put_in": ("Opening stock added", "stock from before you started, at its cost"),
+    "used": ("Used", "in what you made"),
+    "lost": ("Scrapped or missing", "including what stock counts found missing"),
+    "given": ("Taken out", "personal use, gifts, samples"),
+    "sold": ("Sold as supplies", "at cost"),
+    "returned": ("Returned to suppliers", "at cost"),
     "revalued": (
-        "Valued anew",
-        "goods used before their receipt was entered, at what they turned out to cost",
+        "Revalued",
+        "stock used before its receipt was entered",
     ),
 }
 
@@ -58,7 +65,7 @@ class Text:
             return "–"
         shown = to_minor(over, minor_digits(self.workshop.currency))
         if not shown:
-            return "right on"
+            return "on budget"
         return f"{self.money(abs(over))} {'over' if shown > 0 else 'under'}"
 
 
@@ -68,6 +75,8 @@ def period_name(period: Period) -> str:
         return f"{period.first:%b %Y}"
     if period.first.month == 1 and period.last.month == 12:
         return f"{period.first:%Y}"
+    if period.first.month % 3 == 1 and period.last == months_later(period.first, 2):
+        return f"Q{period.first.month // 3 + 1} {period.first:%Y}"
     return f"{period.first:%b}–{period.last:%b %Y}"
 
 
@@ -102,6 +111,7 @@ class SpendRow:
     name: str
     href: str
     cells: tuple[SpendCell, ...]
+    is_closed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,21 +123,26 @@ class TableText:
     totals: tuple[SpendCell, ...]
 
 
-def spend_chart(report: SpendReport, names: Mapping[str, str], text: Text) -> SafeString:
-    """Draw a bar for each period, parts told apart by pattern; empty when nothing was spent."""
+def spend_chart(
+    report: SpendReport, names: Mapping[str, str], text: Text, hrefs: Sequence[str]
+) -> SafeString:
+    """Draw a bar for each period, parts told apart by pattern; empty when nothing was spent.
+
+    A tap on a bar leads where its row leads: to the receipts of a month.
+    """
     if not any(row.spent or row.before for row in report.rows):
         return mark_safe("")
     labels = [*(names[key] for key in report.series), *([REST] if report.rest else [])]
     bars = []
     lettered = len(report.rows) <= MONTHS_LETTERED
-    for number, row in enumerate(report.rows):
+    for number, (row, href) in enumerate(zip(report.rows, hrefs, strict=True)):
         first = row.period.first
         is_month = first == row.period.last
         starts = is_month and (number == 0 or first.month == 1)
         bars.append(
             Bar(
                 name=period_name(row.period),
-                initial=(f"{first:%b}"[0] if lettered else "") if is_month else f"{first:%Y}",
+                initial=(f"{first:%b}"[0] if lettered else "") if is_month else _initial(row),
                 under=f"{first:%Y}" if starts and not (number == 0 and first.month > 10) else "",
                 parts=[
                     (float(amount), f"{label}, {text.money(amount)}")
@@ -137,10 +152,11 @@ def spend_chart(report: SpendReport, names: Mapping[str, str], text: Text) -> Sa
                 if row.budget is None
                 else (float(row.budget), f"budget, {text.money(row.budget)}"),
                 before=(float(row.before), f"a year before, {text.money(row.before)}"),
+                href=href,
             )
         )
     most = max(report.rows, key=lambda row: row.spent)
-    spent = f"{text.money(report.spent)} in all"
+    spent = f"Total {text.money(report.spent)}"
     digits = minor_digits(text.workshop.currency)
 
     def tick(value: float) -> str:
@@ -163,6 +179,16 @@ def spend_chart(report: SpendReport, names: Mapping[str, str], text: Text) -> Sa
     )
     # bar_chart escapes every word it is given
     return mark_safe(drawn)  # noqa: S308
+
+
+def _initial(row: PeriodRow) -> str:
+    """Write a year, or a quarter with its year in short."""
+    name = period_name(row.period)
+    return (
+        name.replace(f" {row.period.first:%Y}", f"/{row.period.first:%y}")
+        if name[0] == "Q"
+        else name[-4:]
+    )
 
 
 def chart_key(
@@ -213,7 +239,7 @@ def parts_table(
     headings = [
         *(names[key] for key in report.series),
         *([REST] if report.rest else []),
-        "Together",
+        "Total",
     ]
     return TableText(tuple(headings), tuple(rows), (*totals, SpendCell(text.money(report.spent))))
 
@@ -224,8 +250,10 @@ def periods_table(report: SpendReport, text: Text, hrefs: Sequence[str]) -> Tabl
     moves = report.moves
     headings = ["Spent"]
     headings += ["Budget", "Over or under"] if has_budget else []
-    headings += ["A year before", "More or less"]
-    headings += ["Used", "Lost", "Gone otherwise", "On the shelf"] if moves is not None else []
+    headings += ["A year before", "vs last year"]
+    headings += (
+        ["Used", "Scrapped or missing", "Other removals", "In stock"] if moves is not None else []
+    )
 
     def cells(
         row: PeriodRow | SpendReport, of_row: Moves | None, closing: Decimal | None
@@ -252,6 +280,15 @@ def periods_table(report: SpendReport, text: Text, hrefs: Sequence[str]) -> Tabl
     )
 
 
+def mark_closed(table: TableText, report: SpendReport, closings: Closings) -> TableText:
+    """Mark the rows of a table of periods that are closed to their last month."""
+    rows = tuple(
+        replace(written, is_closed=closings.of(row.period.last) is not None)
+        for written, row in zip(table.rows, report.rows, strict=True)
+    )
+    return replace(table, rows=rows)
+
+
 def groups_table(
     report: SpendReport, names: Mapping[str, str], text: Text, hrefs: Mapping[str, str]
 ) -> TableText:
@@ -259,7 +296,11 @@ def groups_table(
     has_budget = any(row.budget is not None for row in report.groups)
     rows = []
     for row in report.groups:
-        share = f"{row.spent / report.spent * 100:.0f} %" if report.spent else "–"
+        share = (
+            format_percent(row.spent / report.spent, text.workshop.locale, 0)
+            if report.spent
+            else "–"
+        )
         cells = [SpendCell(text.money(row.spent)), SpendCell(share)]
         if has_budget:
             is_over = row.over is not None and row.over > 0
@@ -268,7 +309,7 @@ def groups_table(
         cells += against_before(row.spent, row.before, text)
         rows.append(SpendRow(names[row.key], hrefs.get(row.key, ""), tuple(cells)))
     budget = ["Budget", "Over or under"] if has_budget else []
-    headings = ("Spent", "Share", *budget, "A year before", "More or less")
+    headings = ("Spent", "Share", *budget, "A year before", "vs last year")
     return TableText(headings, tuple(rows), ())
 
 
@@ -290,7 +331,7 @@ def reckoned_lines(reckoned: Reconciliation, text: Text) -> list[ReckonedText]:
         if line.amount or line.key in always
     ]
     if reckoned.rounding:
-        how = "each line is written in whole units of the currency"
+        how = "lines are shown in whole units"
         lines.append(ReckonedText("Rounding", how, text.signed(reckoned.rounding)))
     return lines
 
@@ -305,6 +346,7 @@ class MonthText:
     against: str
     is_over: bool
     categories_over: tuple[tuple[str, str], ...]
+    bar: CostBar | None
 
 
 def month_text(found: MonthSpend, workshop: Workshop) -> MonthText | None:
@@ -322,4 +364,96 @@ def month_text(found: MonthSpend, workshop: Workshop) -> MonthText | None:
             (str(Material.Category(category).label), text.against(over))
             for category, over in found.categories_over
         ),
+        bar=cost_bar(
+            [
+                BarPart(str(Material.Category(category).label), amount, text.money(amount))
+                for category, amount in found.by_category
+            ],
+            total_text="",
+        )
+        if found.by_category
+        else None,
     )
+
+
+def everything_table(
+    report: SpendReport, other: OtherSpending, text: Text, hrefs: Sequence[str]
+) -> TableText:
+    """Write what went into supplies, what into anything else, and both together."""
+    rows: list[SpendRow] = []
+    months: list[datetime.date] = []
+    for row, href in zip(report.rows, hrefs, strict=True):
+        months += row.period.months
+        expenses = other.total(row.period.months)
+        amounts = (row.spent, expenses, row.spent + expenses)
+        cells = tuple(SpendCell(text.money(amount)) for amount in amounts)
+        rows.append(SpendRow(period_name(row.period), href, cells))
+    expenses = other.total(months)
+    totals = (report.spent, expenses, report.spent + expenses)
+    return TableText(
+        ("Supplies", "Expenses", "Together"),
+        tuple(rows),
+        tuple(SpendCell(text.money(amount)) for amount in totals),
+    )
+
+
+def orders_table(rows: Sequence[OrderSpend], text: Text) -> TableText:
+    """Write what orders cost; each leads to its order."""
+    slug = text.workshop.slug
+    return _both_table(
+        ("Materials used", "Expenses", "Together"),
+        [
+            (
+                f"{row.order.number}, {row.order.quote.customer.name}",
+                reverse("pricing:order", args=[slug, row.order.pk]),
+                (row.materials, row.expenses, row.together),
+            )
+            for row in rows
+        ],
+        text,
+    )
+
+
+def fairs_table(rows: Sequence[FairSpend], text: Text) -> TableText:
+    """Write what fairs cost; each leads to its fair."""
+    slug = text.workshop.slug
+    return _both_table(
+        ("Expenses", "Other costs noted", "Together"),
+        [
+            (
+                row.fair.name,
+                reverse("pricing:fair", args=[slug, row.fair.pk]),
+                (row.expenses, row.noted, row.together),
+            )
+            for row in rows
+        ],
+        text,
+    )
+
+
+def _both_table(
+    headings: tuple[str, ...],
+    rows: Sequence[tuple[str, str, tuple[Decimal, ...]]],
+    text: Text,
+) -> TableText:
+    written = tuple(
+        SpendRow(name, href, tuple(SpendCell(text.money(amount)) for amount in amounts))
+        for name, href, amounts in rows
+    )
+    sums = (sum(column, ZERO) for column in zip(*(row[2] for row in rows), strict=True))
+    return TableText(headings, written, tuple(SpendCell(text.money(amount)) for amount in sums))
+
+
+def expense_categories_table(
+    other: OtherSpending, months: Sequence[datetime.date], text: Text, href: str
+) -> TableText:
+    """Write what each category of expenses came to; each leads to its expenses."""
+    rows = [
+        SpendRow(
+            str(Expense.Category(category).label),
+            f"{href}&category={category}",
+            (SpendCell(text.money(other.total(months, category))),),
+        )
+        for category in other.categories(months)
+    ]
+    return TableText(("Cost",), tuple(rows), (SpendCell(text.money(other.total(months))),))

@@ -18,6 +18,7 @@ from pricing.spending.inputs import Narrowed
 EARLIEST, LATEST = 1990, 2100
 _MONTH = re.compile(r"(\d{4})-(\d{1,2})", re.ASCII)
 MONTHS_SHOWN = 12
+MONTHS_IN = {"quarter": 3, "year": 12}
 
 
 def readable_month(year: int, month: int) -> datetime.date | None:
@@ -39,9 +40,7 @@ class MonthField(forms.Field):
         found = _MONTH.fullmatch(str(value).strip())
         month = readable_month(int(found[1]), int(found[2])) if found else None
         if month is None:
-            raise forms.ValidationError(
-                "This is no month. Type it like 2026-03.", code="unreadable"
-            )
+            raise forms.ValidationError("Enter a month like 2026-03.", code="unreadable")
         return month
 
     def prepare_value(self, value: Any) -> Any:
@@ -55,12 +54,14 @@ class SpendFilter(FilterForm):
     first = MonthField(label="From", required=False)
     last = MonthField(label="To", required=False)
     by = forms.ChoiceField(
-        label="Told apart by",
+        label="Colour by",
         required=False,
         choices=[("", "Category"), ("supplier", "Supplier"), ("material", "Material")],
     )
     each = forms.ChoiceField(
-        label="A bar for each", required=False, choices=[("", "Month"), ("year", "Year")]
+        label="Group by",
+        required=False,
+        choices=[("", "Month"), ("quarter", "Quarter"), ("year", "Year")],
     )
     category = forms.ChoiceField(required=False, choices=[("", "All"), *Material.Category.choices])
     supplier = ChosenRowField(required=False, empty_label="All")
@@ -90,13 +91,13 @@ class SpendFilter(FilterForm):
             default_last = months_later(cleaned["first"], MONTHS_SHOWN - 1)
         last = cleaned.get("last") or default_last
         first = cleaned.get("first") or months_later(last, 1 - MONTHS_SHOWN)
-        yearly = cleaned.get("each") == "year"
+        each = MONTHS_IN.get(cleaned.get("each") or "", 1)
         try:
-            self.spans = periods(first, last, yearly=yearly)
+            self.spans = periods(first, last, each=each)
         except Refusal as refusal:
             self.add_error(refusal.where, refusal.message)
             first = months_later(self.this_month, 1 - MONTHS_SHOWN)
-            self.spans = periods(first, self.this_month, yearly=yearly)
+            self.spans = periods(first, self.this_month, each=each)
         return cleaned
 
     @property
@@ -120,9 +121,9 @@ class BudgetForm(WorkshopForm):
     """What each category may cost a month, and from which month on."""
 
     month = MonthField(
-        label="From the month",
-        error_messages={"required": "Type the month it begins with."},
-        help_text="Earlier months keep the budgets they had.",
+        label="Starting month",
+        error_messages={"required": "Enter the starting month."},
+        help_text="Earlier months keep their budgets.",
     )
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -131,7 +132,18 @@ class BudgetForm(WorkshopForm):
             field = MoneyField(label=category.label, required=False, at_most=1_000_000)
             field.unit, field.locale = self.workshop.currency, self.locale
             self.fields[category.value] = field
+        self.fields["carry"] = forms.MultipleChoiceField(
+            label="Carry what is left to the next month",
+            choices=Material.Category.choices,
+            required=False,
+            widget=forms.CheckboxSelectMultiple,
+            help_text="At most one month’s budget; overspending in full.",
+        )
 
     def amounts(self) -> dict[str, Any]:
         """Return category -> amount, None for no budget."""
         return {category.value: self.cleaned_data[category.value] for category in Material.Category}
+
+    def carried(self) -> set[str]:
+        """Return the categories whose budget is carried on."""
+        return set(self.cleaned_data["carry"])

@@ -1,4 +1,4 @@
-"""What she means to spend on supplies in a month, by category."""
+"""What she means to spend on supplies in a month, by category; sums of months that are over."""
 
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -31,6 +31,8 @@ class Budget(models.Model):
     amount = models.DecimalField(
         max_digits=16, decimal_places=6, null=True, blank=True, validators=[MinValueValidator(0)]
     )
+    # what a month leaves is there in the next: at most one month's, an overspend in full
+    carries_over = models.BooleanField(default=False)
 
     objects = BudgetQuerySet.as_manager()
 
@@ -47,3 +49,22 @@ class Budget(models.Model):
 
     def __str__(self) -> str:
         return f"{self.category} from {self.starts_on:%Y-%m}"
+
+
+class KeptSpending(models.Model):
+    """What months before one came to, added up once; `pricing.spending.kept` says if it holds.
+
+    `spent` are rows of month, category and millionths; `moved` of month, category, kind, and
+    millionths of value and of cost.
+    """
+
+    workshop = models.OneToOneField(
+        "maker.Workshop", on_delete=models.CASCADE, related_name="kept_spending"
+    )
+    until = models.DateField()
+    version = models.CharField(max_length=64)
+    spent = models.JSONField()
+    moved = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"until {self.until:%Y-%m}"

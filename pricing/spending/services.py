@@ -1,12 +1,13 @@
 """The report of what was spent, put together; and setting budgets."""
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
 
+from catalogue.materials.models import Material
 from maker.calc.money import minor_digits
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import (
@@ -17,6 +18,7 @@ from pricing.calc.spending.spend import (
     Spending,
     budget_over,
     budgets_in,
+    carried_in,
     month_of,
     months_later,
     over_budget,
@@ -26,10 +28,13 @@ from pricing.calc.spending.spend import (
 from pricing.spending.inputs import (
     Narrowed,
     budget_steps,
+    moved_in,
     moves_by_month,
     shelf_of,
     spending_of,
+    whole_from,
 )
+from pricing.spending.kept import kept_sums, moved_with, spending_with
 from pricing.spending.models import Budget
 
 ZERO = Decimal(0)
@@ -83,7 +88,7 @@ class SpendReport:
     over: Decimal | None
     moves: Moves | None
     reconciliation: Reconciliation | None
-    below_nothing: int
+    below_nothing: tuple[str, ...]
 
 
 def spend_report(
@@ -91,20 +96,34 @@ def spend_report(
 ) -> SpendReport:
     """Read receipts, ledger and budgets of some months and set them side by side.
 
-    Four queries (two when a supplier is asked for), whatever the number of months and rows.
+    Seven queries at most, whatever the number of months and rows; three about a supplier.
     """
     first, last = spans[0].first, spans[-1].last
-    spending = spending_of(workshop, months_later(first, -YEAR), last, by=by, narrowed=narrowed)
+    year_before = months_later(first, -YEAR)
+    # kept sums are of categories, and know neither suppliers nor materials
+    is_kept = not (narrowed.supplier_id or narrowed.material_id)
+    kept = kept_sums(workshop, year_before) if is_kept else None
+    if kept and by == "category":
+        spending = spending_with(kept, workshop, year_before, last, narrowed)
+    else:
+        spending = spending_of(workshop, year_before, last, by=by, narrowed=narrowed)
     # a budget is for a whole category, so it says nothing of one supplier or material
     is_budgeted = not (narrowed.supplier_id or narrowed.material_id)
     steps = budget_steps(workshop) if is_budgeted else []
     series, rest = series_of(spending, spans, at_most=SERIES_AT_MOST)
+    before = _YearBefore(spending, whole_from(workshop))
     months = tuple(month for span in spans for month in span.months)
     moves: dict[datetime.date, Moves] | None = None
     reconciliation = None
-    opening, below = ZERO, 0
+    opening: Decimal = ZERO
+    below: tuple[str, ...] = ()
     if not narrowed.supplier_id:
-        moves = moves_by_month(workshop, first, last, narrowed)
+        moved = (
+            moved_with(kept, workshop, first, last, narrowed)
+            if kept
+            else moved_in(workshop, first, last, narrowed)
+        )
+        moves = moves_by_month(moved)
         shelf = shelf_of(workshop, first, last, narrowed)
         opening, below = shelf.opening, shelf.below_nothing
         reconciliation = reconcile(
@@ -114,14 +133,14 @@ def spend_report(
             closing=shelf.closing,
             digits=minor_digits(workshop.currency),
         )
-    rows = _rows(spans, spending, steps, by, narrowed, (series, rest), moves, opening)
+    rows = _rows(spans, before, steps, by, narrowed, (series, rest), moves, opening)
     return SpendReport(
         rows=rows,
-        groups=_groups(spending, steps, months, by),
+        groups=_groups(before, steps, months, by),
         series=series,
         rest=rest,
         spent=spending.total(months),
-        before=spending.total(_year_before(months)),
+        before=spending.total(before.months(months)),
         budget=budget_over(steps, months, _budgeted(steps, narrowed)),
         over=over_budget(spending, steps, months, _budgeted(steps, narrowed)),
         moves=None if moves is None else sum(moves.values(), Moves()),
@@ -130,9 +149,23 @@ def spend_report(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _YearBefore:
+    """What was spent, and from which month on the books are whole (None: none is)."""
+
+    spending: Spending
+    whole_from: datetime.date | None
+
+    def months(self, months: Sequence[datetime.date]) -> tuple[datetime.date, ...]:
+        """Return the same months a year before; none where the books do not know them all."""
+        before = tuple(months_later(month, -YEAR) for month in months)
+        is_whole = self.whole_from is not None and min(before) >= self.whole_from
+        return before if is_whole else ()
+
+
 def _rows(
     spans: Sequence[Period],
-    spending: Spending,
+    year_before: _YearBefore,
     steps: Sequence[BudgetStep],
     by: str,
     narrowed: Narrowed,
@@ -141,6 +174,7 @@ def _rows(
     opening: Decimal,
 ) -> tuple[PeriodRow, ...]:
     series, rest = drawn
+    spending = year_before.spending
     rows = []
     shelf = opening
     budgeted = _budgeted(steps, narrowed)
@@ -161,7 +195,7 @@ def _rows(
             PeriodRow(
                 period=span,
                 spent=spending.total(span.months),
-                before=spending.total(_year_before(span.months)),
+                before=spending.total(year_before.months(span.months)),
                 budget=budget_over(steps, span.months, budgeted),
                 over=over_budget(spending, steps, span.months, budgeted),
                 parts=tuple(parts),
@@ -174,9 +208,10 @@ def _rows(
 
 
 def _groups(
-    spending: Spending, steps: Sequence[BudgetStep], months: Sequence[datetime.date], by: str
+    year_before: _YearBefore, steps: Sequence[BudgetStep], months: Sequence[datetime.date], by: str
 ) -> tuple[GroupRow, ...]:
-    before = spending.by_group(_year_before(months))
+    spending = year_before.spending
+    before = spending.by_group(year_before.months(months))
     spent = spending.by_group(months)
     return tuple(
         GroupRow(
@@ -188,10 +223,6 @@ def _groups(
         )
         for key in [*spent, *(key for key in before if key not in spent)]
     )
-
-
-def _year_before(months: Sequence[datetime.date]) -> tuple[datetime.date, ...]:
-    return tuple(months_later(month, -YEAR) for month in months)
 
 
 def _budgeted(steps: Sequence[BudgetStep], narrowed: Narrowed) -> set[str]:
@@ -209,6 +240,7 @@ class MonthSpend:
     budget: Decimal | None
     over: Decimal | None
     categories_over: tuple[tuple[str, Decimal], ...]
+    by_category: tuple[tuple[str, Decimal], ...] = ()
 
 
 def month_spend(*, workshop: Workshop, month: datetime.date) -> MonthSpend:
@@ -230,26 +262,42 @@ def month_spend(*, workshop: Workshop, month: datetime.date) -> MonthSpend:
         categories_over=tuple(
             (category, amount) for category, amount in over.items() if amount > 0
         ),
+        by_category=tuple(
+            (category, amount)
+            for category in Material.Category.values
+            if (amount := spending.total([month], category=category)) > 0
+        ),
     )
 
 
 @transaction.atomic
 def set_budgets(
-    *, workshop: Workshop, month: datetime.date, amounts: Mapping[str, Decimal | None]
+    *,
+    workshop: Workshop,
+    month: datetime.date,
+    amounts: Mapping[str, Decimal | None],
+    carried: Container[str] = (),
 ) -> list[str]:
     """Let amounts hold from a month on; None ends a budget. Return the categories that changed.
 
-    What holds already is not written again, and budgets of later months stay as they are.
+    Those in `carried` have what a month leaves in the next. What holds already is not written
+    again, and budgets of later months stay as they are.
     """
     month = month_of(month)
     Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
-    holds = budgets_in(budget_steps(workshop), month)
-    changed = [category for category, amount in amounts.items() if holds.get(category) != amount]
+    steps = budget_steps(workshop)
+    holds, carrying = budgets_in(steps, month), carried_in(steps, month)
+    changed = [
+        category
+        for category, amount in amounts.items()
+        if holds.get(category) != amount
+        or (amount is not None and (category in carrying) != (category in carried))
+    ]
     for category in changed:
         Budget.objects.update_or_create(
             workshop=workshop,
             category=category,
             starts_on=month,
-            defaults={"amount": amounts[category]},
+            defaults={"amount": amounts[category], "carries_over": category in carried},
         )
     return changed

@@ -27,9 +27,9 @@ def spend_columns(
                 "Budget",
                 "A year before",
                 "Used",
-                "Lost",
-                "Gone otherwise",
-                "On the shelf",
+                "Scrapped or missing",
+                "Other removals",
+                "In stock",
             )
         ),
     )

@@ -2,6 +2,7 @@
 
 import datetime
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
@@ -12,17 +13,32 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
+from catalogue.closed_months.services import Closings, is_closed
 from catalogue.materials.models import Material
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import count_text
 from maker.web.rows import rows_by_key
-from pricing.calc.spending.spend import Period, budgets_in, month_of, months_later
+from maker.workshop.models import Workshop
+from pricing.calc.spending.spend import (
+    Period,
+    budgets_in,
+    carried_in,
+    last_day,
+    month_of,
+    months_from,
+    months_later,
+)
 from pricing.spending.drawing import (
     Text,
     chart_key,
+    everything_table,
+    expense_categories_table,
+    fairs_table,
     groups_table,
+    mark_closed,
     month_href,
+    orders_table,
     parts_table,
     period_name,
     periods_table,
@@ -30,10 +46,19 @@ from pricing.spending.drawing import (
     span_name,
     spend_chart,
 )
+from pricing.spending.expenses import expenses_of, other_spending, shown_apart
 from pricing.spending.forms import BudgetForm, SpendFilter, readable_month
-from pricing.spending.inputs import budget_steps, receipt_days, receipts_of
+from pricing.spending.inputs import (
+    budget_steps,
+    first_month_with_anything,
+    receipt_days,
+    receipts_of,
+)
+from pricing.spending.month_drawing import price_change_text, this_month_text
+from pricing.spending.owners import spent_by_fair, spent_by_order
 from pricing.spending.services import set_budgets, spend_report
 from pricing.spending.sheet import spend_columns, spend_rows
+from pricing.spending.this_month import supplies_price_change, this_month
 
 YEARS_OFFERED = 8
 
@@ -65,6 +90,16 @@ def _kept(form: SpendFilter, *left_out: str) -> dict[str, str]:
     }
 
 
+def _spans(form: SpendFilter, workshop: Workshop) -> tuple[Period, ...]:
+    """Return the months shown: those asked for, else the last year as far as there is anything."""
+    asked = form.cleaned_data
+    if asked.get("first") or asked.get("last"):
+        return form.spans
+    first = first_month_with_anything(workshop)
+    shown = tuple(span for span in form.spans if first is not None and span.last >= first)
+    return shown or form.spans[-1:]
+
+
 @require_GET
 @may_see
 def spending(request: WorkshopRequest) -> HttpResponse:
@@ -72,9 +107,8 @@ def spending(request: WorkshopRequest) -> HttpResponse:
     workshop, today = request.workshop, timezone.localdate()
     form = _filter_form(request)
     days = receipt_days(workshop, today)
-    report = spend_report(
-        workshop=workshop, spans=form.spans, by=form.by_what, narrowed=form.narrowed
-    )
+    spans = _spans(form, workshop)
+    report = spend_report(workshop=workshop, spans=spans, by=form.by_what, narrowed=form.narrowed)
     names, text = _names(form), Text(workshop)
     if wanted_format(request):
         return export_response(
@@ -91,23 +125,95 @@ def spending(request: WorkshopRequest) -> HttpResponse:
         row.key: f"{base}?{urlencode({**kept, **_narrower(form, row.key)})}"
         for row in report.groups
     }
+    closings = Closings(workshop)
     context = {
         "filter_form": form,
         "report": report,
-        "is_empty": days["first"] is None,
+        "is_empty": days["first"] is None and not request.workshop.expenses.exists(),
         "to_come": _to_come(days["to_come"]),
         "quick": _quick_links(form, base, days, today),
-        "span_name": span_name(form.spans),
+        "span_name": span_name(spans),
         "figures": _figures(report, text),
-        "chart": spend_chart(report, names, text),
+        "chart": spend_chart(report, names, text, hrefs),
         "key": chart_key(report, names, groups),
-        "parts": parts_table(report, names, text, hrefs),
-        "periods": periods_table(report, text, hrefs),
+        "parts": mark_closed(parts_table(report, names, text, hrefs), report, closings),
+        "periods": mark_closed(periods_table(report, text, hrefs), report, closings),
         "groups": groups_table(report, names, text, groups),
         "by_what": form.by_what,
         "lines": reckoned_lines(report.reconciliation, text) if report.reconciliation else [],
+        **_everything(request, form, report, text, hrefs, closings),
+        **_by_owner(request, form, text),
+        **(_now(workshop, today, text) if _is_whole(form) else {}),
     }
     return render(request, "pricing/spending/spending.html", context)
+
+
+def _now(workshop: Workshop, today: datetime.date, text: Text) -> dict[str, Any]:
+    """Return the month that runs and what supplies cost beside a year ago."""
+    return {
+        "now": this_month_text(this_month(workshop, today), text),
+        "index": price_change_text(supplies_price_change(workshop, today), text),
+    }
+
+
+def _everything(
+    request: WorkshopRequest,
+    form: SpendFilter,
+    report: Any,
+    text: Text,
+    hrefs: list[str],
+    closings: Closings,
+) -> dict[str, Any]:
+    """Return what was spent besides supplies; nothing where the page looks at a part of these."""
+    first, last = form.spans[0].first, form.spans[-1].last
+    if not _is_whole(form):
+        return {}
+    other = other_spending(request.workshop, first, last)
+    months = list(months_from(first, last))
+    apart = _apart(request, text, first, last)
+    if not other.categories(months):
+        return apart
+    return apart | {
+        "everything": mark_closed(everything_table(report, other, text, hrefs), report, closings),
+        "expense_categories": expense_categories_table(
+            other, months, text, _expenses_href(request, first, last)
+        ),
+    }
+
+
+def _by_owner(request: WorkshopRequest, form: SpendFilter, text: Text) -> dict[str, Any]:
+    """Return what orders and fairs cost; nothing when the page shows a part of supplies only."""
+    if not _is_whole(form):
+        return {}
+    span = form.spans[0].first, last_day(form.spans[-1].last)
+    orders, fairs = spent_by_order(request.workshop, *span), spent_by_fair(request.workshop, *span)
+    return {
+        "by_order": orders_table(orders, text) if orders else None,
+        "by_fair": fairs_table(fairs, text) if fairs else None,
+    }
+
+
+def _apart(
+    request: WorkshopRequest, text: Text, first: datetime.date, last: datetime.date
+) -> dict[str, Any]:
+    """Write what is shown apart from what was spent; what is nothing is left out."""
+    apart = shown_apart(request.workshop, first, last)
+    amounts = (
+        ("Refunded by suppliers", apart.refunds, text.money),
+        ("Exchange differences", apart.exchange, text.signed),
+    )
+    return {"apart": [(words, write(amount)) for words, amount, write in amounts if amount]}
+
+
+def _is_whole(form: SpendFilter) -> bool:
+    asked = form.narrowed
+    return not (asked.category or asked.supplier_id or asked.material_id)
+
+
+def _expenses_href(request: WorkshopRequest, first: datetime.date, last: datetime.date) -> str:
+    """Return the address of the expenses of some months."""
+    span = urlencode({"first": first.isoformat(), "last": last_day(last).isoformat()})
+    return f"{reverse('catalogue:expense_list', args=[request.workshop.slug])}?{span}"
 
 
 def _to_come(count: int) -> str:
@@ -115,7 +221,7 @@ def _to_come(count: int) -> str:
     if not count:
         return ""
     receipts = count_text(count, "receipt")
-    return f"{receipts} in stock with a day still to come. Each counts in the month of its day."
+    return f"{receipts} dated in the future. Each counts in its own month."
 
 
 def _narrower(form: SpendFilter, key: str) -> dict[str, str]:
@@ -127,11 +233,14 @@ def _narrower(form: SpendFilter, key: str) -> dict[str, str]:
 def _quick_links(
     form: SpendFilter, base: str, days: Mapping[str, Any], today: datetime.date
 ) -> list[tuple[str, str, bool]]:
-    """Return (words, address, is it shown) of the last twelve months and of each year."""
+    """Return (words, address, is it shown): the last twelve months, two months, each year."""
     kept = _kept(form, "first", "last", "each")
     shown = form.spans[0].first, form.spans[-1].last
     this = month_of(today)
     links = [("Last 12 months", f"{base}?{urlencode(kept)}", (months_later(this, -11), this))]
+    for month in (this, months_later(this, -1)):
+        href = month_href(base, Period(month, month), urlencode(kept))
+        links.append((f"{month:%B}", href, (month, month)))
     first, last = days["first"] or today, max(days["last"] or today, today)
     for year in range(last.year, max(first.year, last.year - YEARS_OFFERED + 1) - 1, -1):
         span = datetime.date(year, 1, 1), datetime.date(year, 12, 1)
@@ -151,7 +260,7 @@ def _quick_links(
 def _figures(report: Any, text: Text) -> list[dict[str, Any]]:
     """Return the figures at the head of the page."""
     more = report.spent - report.before
-    before = f"{text.signed(more)} against the year before" if report.before else ""
+    before = f"{text.signed(more)} vs last year" if report.before else ""
     figures: list[dict[str, Any]] = [
         {
             "label": "Spent",
@@ -168,8 +277,8 @@ def _figures(report: Any, text: Text) -> list[dict[str, Any]]:
     if report.reconciliation:
         used, shelf = text.money(report.moves.used), text.money(report.reconciliation.closing)
         figures += [
-            {"label": "Used", "value_text": used, "note": "in what was made"},
-            {"label": "On the shelf", "value_text": shelf, "note": "at the end"},
+            {"label": "Used", "value_text": used, "note": "in what you made"},
+            {"label": "In stock", "value_text": shelf, "note": "at the end"},
         ]
     return figures
 
@@ -199,16 +308,24 @@ def spending_month(request: WorkshopRequest, year: int, month: int) -> HttpRespo
         (purchase, text.money(amount), count_text(lines, "line"))
         for purchase, amount, lines in receipts_of(workshop, first, form.narrowed)
     ]
-    asked = form.narrowed
+    is_whole = _is_whole(form)
+    expenses = list(expenses_of(workshop, first)) if is_whole else []
+    cost = sum((one.cost for one in expenses), Decimal(0))
     context = {
         "filter_form": form,
         "month": first,
+        "is_closed": is_closed(workshop, first),
         "report": report,
         "figures": _figures(report, text),
         "receipts": receipts,
         "count": count_text(len(receipts), "receipt"),
-        "is_narrowed": bool(asked.category or asked.supplier_id or asked.material_id),
+        "is_narrowed": not is_whole,
         "total": text.money(report.spent),
+        "expenses": [(one, text.money(one.cost)) for one in expenses],
+        "expense_count": count_text(len(expenses), "expense"),
+        "expense_total": text.money(cost),
+        "everything_total": text.money(report.spent + cost),
+        **(_apart(request, text, first, first) if is_whole else {}),
         "groups": groups_table(report, names, text, {}),
         "by_what": form.by_what,
         "lines": reckoned_lines(report.reconciliation, text) if report.reconciliation else [],
@@ -228,16 +345,22 @@ def spending_budget(request: WorkshopRequest) -> HttpResponse:
     form = BudgetForm(
         request.POST or None,
         workshop=workshop,
-        initial={"month": this_month, **budgets_in(steps, this_month)},
+        initial={
+            "month": this_month,
+            "carry": sorted(carried_in(steps, this_month)),
+            **budgets_in(steps, this_month),
+        },
     )
     if request.method == "POST" and form.is_valid():
         month = form.cleaned_data["month"]
-        changed = set_budgets(workshop=workshop, month=month, amounts=form.amounts())
+        changed = set_budgets(
+            workshop=workshop, month=month, amounts=form.amounts(), carried=form.carried()
+        )
         if changed:
             named = ", ".join(str(Material.Category(category).label) for category in changed)
             messages.success(request, f"From {month:%B %Y}: {named}.")
         else:
-            messages.info(request, "These budgets hold already. Nothing was changed.")
+            messages.info(request, "Nothing changed: these budgets are already set.")
         return redirect("pricing:spending", workshop.slug)
     text = Text(workshop)
     history = [
@@ -245,6 +368,7 @@ def spending_budget(request: WorkshopRequest) -> HttpResponse:
             step.month,
             str(Material.Category(step.category).label),
             "no budget" if step.amount is None else text.money(step.amount),
+            step.carries,
         )
         for step in reversed(steps)
     ]

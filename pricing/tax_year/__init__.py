@@ -1,0 +1,1 @@
+"""A tax year to the day: spent, used, in stock, and everything an accountant asks for."""

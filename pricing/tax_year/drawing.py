@@ -1,0 +1,171 @@
+"""A tax year in words and figures."""
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from catalogue.expenses.models import Expense
+from catalogue.materials.models import Material
+from catalogue.suppliers.models import Supplier
+from maker.calc.units import format_percent
+from maker.web.words import amount_text
+from maker.workshop.models import Workshop
+from pricing.calc.finished_stock.would_fetch import MadeValue
+from pricing.calc.spending.tax_year import TaxYear
+from pricing.spending.drawing import SpendCell, SpendRow, TableText, Text, reckoned_lines
+from pricing.spending.owners import used_by_order
+from pricing.tax_year.inputs import (
+    RawStock,
+    YearBooks,
+    expenses_by_category,
+    finished_stock,
+    half_made,
+    spent_by,
+)
+
+ZERO = Decimal(0)
+MOST = 12
+
+
+@dataclass(frozen=True, slots=True)
+class StockText:
+    """A material at the year's end as written."""
+
+    material: Material
+    quantity: str
+    cost: str
+    value: str
+    written_down: str
+
+
+def share_table(sums: Mapping[str, Decimal], names: Mapping[str, str], text: Text) -> TableText:
+    """Write sums with their share, the first twelve each by itself."""
+    total = sum(sums.values(), ZERO)
+    shown = list(sums.items())[:MOST]
+    rest = total - sum((amount for _, amount in shown), ZERO)
+    rows = [*((names.get(key, key), amount) for key, amount in shown)]
+    if rest:
+        rows.append(("All others", rest))
+
+    def cells(amount: Decimal) -> tuple[SpendCell, ...]:
+        share = format_percent(amount / total, text.workshop.locale, 0) if total else "–"
+        return SpendCell(text.money(amount)), SpendCell(share)
+
+    return TableText(
+        ("Amount", "Share"),
+        tuple(SpendRow(name, "", cells(amount)) for name, amount in rows),
+        (SpendCell(text.money(total)), SpendCell("")),
+    )
+
+
+def stock_text(rows: list[RawStock], text: Text) -> list[StockText]:
+    """Write the materials at the year's end."""
+    return [
+        StockText(
+            material=row.material,
+            quantity=amount_text(row.quantity, row.material.unit, text.workshop),
+            cost=text.money(row.worth.cost),
+            value=text.money(row.worth.value),
+            written_down=text.money(row.worth.written_down) if row.worth.written_down else "–",
+        )
+        for row in rows
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class MadeText:
+    """Finished or half-made items at the year's end as written."""
+
+    name: str
+    state: str
+    quantity: int
+    materials: str
+    in_all: str
+    would_fetch: str
+    value: str
+    written_down: str
+
+
+def made_text(workshop: Workshop, on: datetime.date, text: Text) -> list[MadeText]:
+    """Write what was finished or under way at the end of a day."""
+
+    def row(name: str, state: str, quantity: int, made: MadeValue, in_all: str) -> MadeText:
+        return MadeText(
+            name=name,
+            state=state,
+            quantity=quantity,
+            materials=text.money(made.materials),
+            in_all=in_all,
+            would_fetch="no price" if made.would_fetch is None else text.money(made.would_fetch),
+            value=text.money(made.value),
+            written_down=text.money(made.written_down) if made.written_down else "–",
+        )
+
+    finished = [
+        row(one.name, "finished", one.quantity, one.made, text.money(one.worth.total))
+        for one in finished_stock(workshop, on)
+    ]
+    half = [
+        row(one.name, "half-made", one.planned, one.made, "–") for one in half_made(workshop, on)
+    ]
+    return [*finished, *half]
+
+
+def year_text(
+    workshop: Workshop,
+    year: TaxYear,
+    books: YearBooks,
+    stock: list[RawStock],
+    today: datetime.date,
+) -> dict[str, Any]:
+    """Return what the page shows."""
+    text = Text(workshop)
+    other = expenses_by_category(workshop, year)
+    finished, half = finished_stock(workshop, year.last), half_made(workshop, year.last)
+    suppliers = {str(row.pk): row.name for row in Supplier.objects.of(workshop).only("name")}
+    categories = {key: str(label) for key, label in Material.Category.choices}
+    kinds = {key: str(label) for key, label in Expense.Category.choices}
+    raw = sum((row.worth.value for row in stock), ZERO)
+    made = [row.made for row in finished] + [row.made for row in half]
+    in_half = sum((row.made.value for row in half), ZERO)
+    in_finished = sum((row.made.value for row in finished), ZERO)
+    figures = [
+        {"label": "Spent on supplies", "value_text": text.money(books.spent), "main": True},
+        {"label": "Other expenses", "value_text": text.money(sum(other.values(), ZERO))},
+        {"label": "Used", "value_text": text.money(books.moves.used), "note": "in what you made"},
+        {
+            "label": "Stock at the end",
+            "value_text": text.money(raw + in_half + in_finished),
+            "note": "materials, half-made and finished",
+        },
+    ]
+    used = used_by_order(workshop, year.first, year.last)
+    return {
+        "year": year,
+        "is_running": year.holds(today),
+        "figures": figures,
+        "by_category": share_table(
+            spent_by(workshop, year, "material__category"), categories, text
+        ),
+        "by_supplier": share_table(spent_by(workshop, year, "purchase__supplier"), suppliers, text),
+        "by_material": share_table(
+            spent_by(workshop, year, "material"),
+            {str(row.pk): row.name for row in Material.objects.of(workshop).only("name")},
+            text,
+        ),
+        "by_order": share_table(used, {}, text) if used else None,
+        "other": share_table(other, kinds, text) if other else None,
+        "report": books,
+        "lines": reckoned_lines(books.reconciliation, text),
+        "stock_parts": [
+            ("Materials", text.money(raw)),
+            ("Half-made", text.money(in_half)),
+            ("Finished", text.money(in_finished)),
+        ],
+        "written_down": text.money(
+            sum((row.worth.written_down for row in stock), ZERO)
+            + sum((one.written_down for one in made), ZERO)
+        ),
+    }

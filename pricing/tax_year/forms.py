@@ -1,0 +1,47 @@
+"""What each material would fetch at the year's end."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from catalogue.materials.models import Material
+from maker.web.fields import MoneyField, WorkshopForm
+
+
+class WouldFetchForm(WorkshopForm):
+    """For each material what one unit would fetch, and whether it is sold on above cost."""
+
+    def __init__(self, *args: Any, materials: Sequence[Material], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.materials = materials
+        for material in materials:
+            fetches = MoneyField(
+                label=f"{material.name}: would fetch per {material.unit}",
+                required=False,
+                at_most=1_000_000,
+                initial=material.fetches_each,
+            )
+            fetches.unit, fetches.locale = self.workshop.currency, self.locale
+            self.fields[f"fetches_{material.pk}"] = fetches
+            self.fields[f"above_{material.pk}"] = forms.BooleanField(
+                label=f"{material.name}: sold above cost",
+                required=False,
+                initial=material.is_sold_above_cost,
+            )
+
+    def entries(self, material: Material) -> tuple[Any, Any]:
+        """Return the two fields of a material."""
+        return self[f"fetches_{material.pk}"], self[f"above_{material.pk}"]
+
+    def changed(self) -> list[Material]:
+        """Return the materials whose entries differ, with the new values set."""
+        found = []
+        for material in self.materials:
+            fetches: Decimal | None = self.cleaned_data[f"fetches_{material.pk}"]
+            above: bool = self.cleaned_data[f"above_{material.pk}"]
+            if (fetches, above) != (material.fetches_each, material.is_sold_above_cost):
+                material.fetches_each, material.is_sold_above_cost = fetches, above
+                found.append(material)
+        return found

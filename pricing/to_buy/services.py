@@ -1,0 +1,194 @@
+"""The shopping list over all suppliers put together, and a draft of a receipt made from it."""
+
+import datetime
+import uuid
+from dataclasses import dataclass
+from decimal import Decimal
+
+from catalogue.calc.supplies.packs import PacksToBuy
+from catalogue.calc.supplies.shopping import Need, shopping_list
+from catalogue.calc.supplies.to_buy import ToBuy, to_buy, use_ahead, weekly_use
+from catalogue.calc.supplies.year_end import Cover, SlowLimits, cover_of, is_lately
+from catalogue.materials.inputs import material_values, packs_of
+from catalogue.materials.models import Material, Pack
+from catalogue.purchases.models import Purchase
+from catalogue.purchases.services import ReceiptInput, ReceiptLineInput, draft_purchase
+from catalogue.suppliers.models import Supplier
+from maker.calc.refusal import Refusal
+from maker.workshop.models import Workshop
+from pricing.costs.inputs import supplier_terms
+from pricing.fairs.models import FairDay
+from pricing.to_buy.fair_needs import next_fair_need
+from pricing.to_buy.inputs import Doing, Stand, buying_rules, designs_for, lead_of, stands_of
+
+ZERO = Decimal(0)
+
+
+class NothingToBuy(Refusal):
+    """Nothing of this supplier is on the list any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class PackLine:
+    """So many of one pack of a material; `cost` is None when the pack has no price."""
+
+    material: Material
+    pack: Pack
+    count: int
+    found: ToBuy
+
+    @property
+    def quantity(self) -> Decimal:
+        """Return what is in them, in the material's unit."""
+        return self.pack.quantity * self.count
+
+    @property
+    def cost(self) -> Decimal | None:
+        """Return what they cost."""
+        return None if self.pack.price is None else self.pack.price * self.count
+
+
+@dataclass(frozen=True, slots=True)
+class SupplierList:
+    """What is ordered from one supplier; `to_free` is what is missing to free postage."""
+
+    supplier: Supplier | None
+    lines: tuple[PackLine, ...]
+    goods: Decimal
+    postage: Decimal
+    to_free: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class SlowStock:
+    """A material that lies there: how long, how long it would last, its value, and a use for it."""
+
+    material: Material
+    cover: Cover
+    doing: Doing | None
+
+
+@dataclass(frozen=True, slots=True)
+class BuyingList:
+    """Everything on the page; `without_pack` are needs that no pack can cover."""
+
+    suppliers: tuple[SupplierList, ...]
+    without_pack: tuple[tuple[Material, ToBuy, str], ...]
+    total: Decimal
+    slow: tuple[SlowStock, ...]
+    materials: int
+    fair_day: FairDay | None
+
+
+def buying_list(*, workshop: Workshop, on: datetime.date) -> BuyingList:
+    """Say what to buy now and from whom, packs and postage together as cheap as can be.
+
+    The number of queries does not grow with the materials.
+    """
+    rules = buying_rules(workshop)
+    needs, wanted = [], []
+    fair = next_fair_need(workshop, on)
+    stands = stands_of(workshop, on, fair.amounts)
+    for stand in stands:
+        values = material_values(stand.material, workshop)
+        found = to_buy(
+            stand.position,
+            use_ahead(weekly_use(stand.used, stand.known_since or on, on)),
+            lead_of(stand.material, workshop),
+            values.packs,
+            rules,
+        )
+        if found.amount:
+            needs.append(Need(values, found.amount))
+            wanted.append((stand.material, found))
+    bought = shopping_list(needs, terms=supplier_terms(workshop))
+    suppliers = {one.name: one for one in Supplier.objects.of(workshop)}
+    groups: dict[str, list[PackLine]] = {}
+    without = []
+    for (material, found), line in zip(wanted, bought.lines, strict=True):
+        if line.bought is None or not line.bought.packs:
+            without.append((material, found, line.problem))
+            continue
+        for name, pack_line in _pack_lines(material, found, line.bought):
+            groups.setdefault(name, []).append(pack_line)
+    orders = {order.supplier: order for order in bought.orders}
+    lists = []
+    for name, lines in sorted(
+        groups.items(), key=lambda group: (not group[0], group[0].casefold())
+    ):
+        order = orders.get(name)
+        lists.append(
+            SupplierList(
+                supplier=suppliers.get(name),
+                lines=tuple(lines),
+                goods=sum((line.cost or ZERO for line in lines), ZERO),
+                postage=order.carriage if order else ZERO,
+                to_free=order.to_free if order else None,
+            )
+        )
+    total = sum((one.goods + one.postage for one in lists), ZERO)
+    slow = _slow(workshop, stands, on)
+    return BuyingList(tuple(lists), tuple(without), total, slow, len(stands), fair.day)
+
+
+def _pack_lines(material: Material, found: ToBuy, bought: PacksToBuy) -> list[tuple[str, PackLine]]:
+    """Return the packs bought of a material with the name of whose they are."""
+    rows: dict[object, Pack] = {}
+    for offer, pack in zip(
+        material_values(material, material.workshop).packs, packs_of(material), strict=True
+    ):
+        rows.setdefault(offer, pack)
+    return [
+        (each.offer.supplier, PackLine(material, rows[each.offer], each.count, found))
+        for each in bought.packs
+    ]
+
+
+def _slow(workshop: Workshop, stands: list[Stand], on: datetime.date) -> tuple[SlowStock, ...]:
+    """Return what is slow, the most valuable first; what is new has had no time to be used."""
+    limits = SlowLimits(workshop.slow_days, Decimal(workshop.slow_weeks))
+    young = on - datetime.timedelta(days=workshop.slow_days)
+    found = []
+    for stand in stands:
+        if stand.material.on_hand <= 0 or stand.known_since is None or stand.known_since > young:
+            continue
+        lately = sum((amount for day, amount in stand.used if is_lately(day, on)), ZERO)
+        cover = cover_of(stand.material.on_hand, stand.last_used_on, max(lately, ZERO), on, limits)
+        if cover.is_slow:
+            found.append((stand.material, cover))
+    doing = designs_for(workshop, [material for material, _ in found])
+    rows = [SlowStock(material, cover, doing.get(material.pk)) for material, cover in found]
+    return tuple(sorted(rows, key=lambda row: (-row.material.stock_value, row.material.pk)))
+
+
+def draft_from_list(
+    *, workshop: Workshop, supplier: Supplier, on: datetime.date, form_key: uuid.UUID
+) -> Purchase:
+    """Make a draft of a receipt with what the list says of one supplier now.
+
+    Errors: NothingToBuy; AlreadySaved for a second click.
+    """
+    made = Purchase.objects.of(workshop).filter(form_key=form_key).first()
+    lists = () if made else buying_list(workshop=workshop, on=on).suppliers
+    mine = next((one for one in lists if one.supplier and one.supplier.pk == supplier.pk), None)
+    if mine is None and made is None:
+        raise NothingToBuy(f"Nothing to buy from {supplier} any more.")
+    lines = [
+        ReceiptLineInput(
+            material=line.material,
+            quantity=line.quantity,
+            amount=line.cost or ZERO,
+            pack=line.pack,
+            packs_bought=Decimal(line.count),
+            typed_in=line.pack.typed_in,
+        )
+        for line in (mine.lines if mine else ())
+    ]
+    receipt = ReceiptInput(
+        supplier=supplier,
+        bought_on=on,
+        lines=lines,
+        postage=mine.postage if mine else ZERO,
+        notes="From “What to buy”.",
+    )
+    return draft_purchase(workshop=workshop, receipt=receipt, form_key=form_key)

@@ -1,0 +1,55 @@
+"""The page of what to buy, and one click to a draft of a receipt."""
+
+import uuid
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from catalogue.purchases.services import AlreadySaved
+from catalogue.suppliers.models import Supplier
+from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
+from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.messages import undo_message
+from pricing.to_buy.drawing import page_text
+from pricing.to_buy.services import buying_list, draft_from_list
+
+
+@heavy()
+@require_GET
+@may_see
+def to_buy(request: WorkshopRequest) -> HttpResponse:
+    """Show what to buy now, supplier by supplier, and what only lies there."""
+    found = buying_list(workshop=request.workshop, on=timezone.localdate())
+    return render(request, "pricing/to_buy/to_buy.html", page_text(found, request.workshop))
+
+
+@heavy()
+@require_POST
+@may_change
+def to_buy_draft(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Make a draft of a receipt with what the list has of one supplier."""
+    shop = request.workshop
+    supplier = row_or_404(Supplier.objects.of(shop), pk)
+    try:
+        key = uuid.UUID(request.POST.get("form_key", ""))
+    except ValueError:
+        key = uuid.uuid4()
+    try:
+        draft = draft_from_list(
+            workshop=shop, supplier=supplier, on=timezone.localdate(), form_key=key
+        )
+    except AlreadySaved as already:
+        draft = already.purchase
+        messages.info(request, already.message)
+    except Refusal as refusal:
+        messages.warning(request, refusal.message)
+        return redirect("pricing:to_buy", shop.slug)
+    else:
+        back = reverse("catalogue:purchase_discard", args=[shop.slug, draft.pk])
+        undo_message(request, "Draft receipt created. Nothing is in stock yet.", back)
+    return redirect("catalogue:purchase", shop.slug, draft.pk)
