@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import Any
 
-from maker.calc.units import format_number
+from maker.calc.units import format_percent
 from maker.web.cost_bar import BarPart, cost_bar
 from maker.web.words import lowest_price, money
 from maker.workshop.models import Workshop
@@ -37,7 +37,7 @@ def _row(result: ChannelResult, is_best: bool, workshop: Workshop) -> dict[str, 
         "gone": money(gone / price.quantity, workshop),
         "profit": money(price.profit / price.quantity, workshop),
         "is_loss": price.profit < 0,
-        "margin": "–" if share is None else format_number(share * 100, workshop.locale, 1) + " %",
+        "margin": "–" if share is None else format_percent(share, workshop.locale),
         "per_hour": money(price.per_hour, workshop),
         "is_best": is_best,
         "below_lowest": _too_low(result, workshop).removeprefix(", "),
@@ -81,9 +81,9 @@ def comparison_page(compared: SideBySide, workshop: Workshop) -> dict[str, Any]:
     if best_own is not None:
         figures.append(
             CostFigure(
-                "An hour earns most in",
+                "Best pay per hour",
                 best_own.channel.name,
-                note=f"{money(best_own.per_hour, workshop)} an hour, each at its own price",
+                note=f"{money(best_own.per_hour, workshop)} an hour at its own price",
                 main=True,
             )
         )

@@ -10,11 +10,11 @@ class ComparisonForm(AskForm):
     """The question of the cost page, and one price for the last customer in every channel."""
 
     customer_each = MoneyField(
-        label="Price for one, in every channel",
+        label="Price each, in every channel",
         required=False,
         above_zero=True,
         at_most=10_000_000,
-        help_text="What the last customer pays. Empty: the price of the channel above.",
+        help_text="What the final customer pays. Leave blank for the channel's price.",
     )
 
     def __init__(self, *args: Any, **options: Any) -> None:

@@ -41,7 +41,7 @@ def compare_channels(
     rates = [channel_rates(channel) for channel in channels] or [answer.channel]
     if customer_each is None:
         if answer.price is None:
-            raise answer.no_price or Refusal("No price can be asked.")
+            raise answer.no_price or Refusal("No price is possible.")
         customer_each = shelf_price(answer.price.price_each, answer.channel, answer.rates)
     profit = answer.price.profit if answer.price else Decimal(0)
     plan_sheets, costs = sheet_planner(), {answer.ask.bought: answer.cost}

@@ -5,6 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
 from pricing.channel_comparison.drawing import comparison_page
 from pricing.channel_comparison.forms import ComparisonForm
@@ -12,6 +13,7 @@ from pricing.channel_comparison.services import compare_channels
 from pricing.costs.views import answer_question, question_context, read_question
 
 
+@heavy()
 @require_GET
 @may_see
 def design_channels(request: WorkshopRequest, pk: int) -> HttpResponse:

@@ -31,26 +31,24 @@ class ChannelForm(EditedForm, WorkshopModelForm):
         required=False,
         at_least=1,
         at_most=1_000_000,
-        help_text="By one buyer. Empty: 1 (fair, online) or what is ordered.",
+        help_text="By one buyer. Leave blank for 1, or the whole order.",
     )
     rush_share = PercentField(
-        label="Added for a rush order", at_most=300, required=False, help_text="Of the price."
+        label="Rush surcharge", at_most=300, required=False, help_text="Added to the price."
     )
-    listing_fee = MoneyField(
-        label="Fee for each piece put on offer", required=False, at_most=100_000
-    )
+    listing_fee = MoneyField(label="Listing fee", required=False, at_most=100_000)
 
     commission_share = PercentField(
         label="Commission",
         at_most=99,
         required=False,
-        help_text="Of the price without tax, kept by whoever sells it for you.",
+        help_text="Share of the price before tax, kept by the seller.",
     )
     resale_share = PercentField(
-        label="A shop that sells on keeps",
+        label="Shop's margin",
         at_most=99,
         required=False,
-        help_text="Of its own price without tax: to know the price on its shelf.",
+        help_text="To calculate its shelf price.",
     )
 
     class Meta:
@@ -76,13 +74,13 @@ class TierForm(WorkshopForm):
     """Fees, margin, price step and deposit from one quantity on."""
 
     bought_at_once = WholeNumberField(label="Bought at once, from", at_least=1, at_most=1_000_000)
-    margin = PercentField(label="Margin on price", at_most=99)
+    margin = PercentField(label="Margin", at_most=99)
     fee_share = PercentField(label="Fee", required=False, at_most=99)
-    fixed_fee = MoneyField(label="Fee each payment", required=False, at_most=100_000)
+    fixed_fee = MoneyField(label="Fee per payment", required=False, at_most=100_000)
     payments_per_sale = WholeNumberField(label="Payments per sale", at_least=1, at_most=100)
-    price_step = MoneyField(label="Price step", required=False, at_most=100_000)
+    price_step = MoneyField(label="Round prices to", required=False, at_most=100_000)
     deposit_share = PercentField(label="Deposit", required=False)
-    deposit_step = MoneyField(label="Deposit step", required=False, at_most=100_000)
+    deposit_step = MoneyField(label="Round deposit up to", required=False, at_most=100_000)
 
     def clean(self) -> dict[str, Any]:
         """Count an amount left empty as none."""
@@ -92,7 +90,7 @@ class TierForm(WorkshopForm):
                 cleaned[field] = 0
         for field in ("price_step", "deposit_step"):
             if not is_in_coins(cleaned.get(field) or ZERO, self.workshop.currency):
-                self.add_error(field, "No coin of your currency is as small as that.")
+                self.add_error(field, "Your currency has no coin that small.")
         return cleaned
 
 
@@ -106,9 +104,9 @@ class TierRows(RowsFormSet):
             return
         starts = [form.cleaned_data["bought_at_once"] for form in self.kept()]
         if 1 not in starts:
-            raise forms.ValidationError("One row must hold from quantity 1.")
+            raise forms.ValidationError("One row must start at quantity 1.")
         if len(set(starts)) != len(starts):
-            raise forms.ValidationError("Two rows hold from the same quantity.")
+            raise forms.ValidationError("Two rows start at the same quantity.")
 
     def tiers(self) -> list[dict[str, Any]]:
         """Return what the rows say, without the ones left empty or removed."""

@@ -16,7 +16,7 @@ NO_CHANNEL = ChannelRates(
 def channel_rates(channel: Channel | None) -> ChannelRates:
     """Return a channel's fees and margins; no query when loaded `with_tiers()`.
 
-    None stands for a workshop without channels: 30 % margin, no fees.
+    None stands for a workshop without channels: 30% margin, no fees.
     """
     if channel is None:
         return NO_CHANNEL

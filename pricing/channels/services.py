@@ -92,7 +92,7 @@ def add_usual_channels(*, workshop: Workshop) -> list[Channel]:
     """
     Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
     if Channel.objects.of(workshop).exists():
-        raise ChannelsAlreadyThere("The workshop has channels already. Change those.")
+        raise ChannelsAlreadyThere("You already have sales channels. Edit those.")
     channels = []
     for position, (name, kind, bought, rush, tiers) in enumerate(_USUAL):
         channel = Channel.objects.create(
@@ -137,7 +137,7 @@ def move_channel(*, channel: Channel, by: int) -> None:
     rows = list(Channel.objects.filter(workshop_id=channel.workshop_id).in_use().in_order())
     place = next((n for n, row in enumerate(rows) if row.pk == channel.pk), None)
     if place is None:
-        raise ChannelPutAway(f"“{channel}” is put away. Bring it back first.")
+        raise ChannelPutAway(f"“{channel}” is archived. Restore it first.")
     goal = min(max(place + by, 0), len(rows) - 1)
     rows.insert(goal, rows.pop(place))
     for position, row in enumerate(rows):

@@ -1,12 +1,15 @@
 """Pages of the channels: where she sells and what that takes from a price."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from maker.accounts.entering import safe_next
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.refusals import refusal_told
 from maker.web.row_pages import Entry, archive_views, entry_page
@@ -26,6 +29,7 @@ def channel_list(request: WorkshopRequest) -> HttpResponse:
         {
             "channels": [row for row in channels if row.retired_on is None],
             "retired": [row for row in channels if row.retired_on is not None],
+            "next": safe_next(request),
         },
     )
 
@@ -36,8 +40,10 @@ def channel_usual(request: WorkshopRequest) -> HttpResponse:
     """Give an empty workshop four channels to start from."""
     with refusal_told(request, messages.INFO):
         add_usual_channels(workshop=request.workshop)
-        messages.success(request, "Four channels to start from: open each and make it yours.")
-    return redirect("pricing:channel_list", request.workshop.slug)
+        messages.success(
+            request, "Added four sales channels. Their fees are examples: enter yours in each."
+        )
+    return _to_the_list(request)
 
 
 @require_http_methods(["GET", "POST"])
@@ -53,6 +59,13 @@ def channel_new(request: WorkshopRequest) -> HttpResponse:
 def channel(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Change a channel."""
     return _edit(request, row_or_404(Channel.objects.of(request.workshop), pk))
+
+
+def _to_the_list(request: WorkshopRequest) -> HttpResponse:
+    """Go back to the channels, which lead on to the price she came from."""
+    came_from = safe_next(request)
+    query = "?" + urlencode({"next": came_from}) if came_from else ""
+    return redirect(reverse("pricing:channel_list", args=[request.workshop.slug]) + query)
 
 
 def _edit(request: WorkshopRequest, row: Channel) -> HttpResponse:
@@ -74,7 +87,7 @@ def _edit(request: WorkshopRequest, row: Channel) -> HttpResponse:
             edit_number=entry.edit_number,
         )
         messages.success(request, f"Saved “{saved}”.")
-        return redirect("pricing:channel_list", request.workshop.slug)
+        return _to_the_list(request)
 
     return entry_page(request, "pricing/channels/edit.html", row, entry_of, save, channel=row)
 

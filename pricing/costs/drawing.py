@@ -1,13 +1,14 @@
 """Turns the explanation of a figure into what a page shows: words, links, a cost bar."""
 
 import datetime
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.http import QueryDict
 from django.urls import reverse
+from django.utils.safestring import SafeString
 
 from catalogue.calc.supplies.shopping import ShoppingLine, ShoppingList, shopping_list
 from catalogue.materials.models import Pack
@@ -15,14 +16,15 @@ from catalogue.purchases.models import PurchaseLine
 from maker.calc.amounts import unit_word
 from maker.calc.dates import say_date
 from maker.calc.explanation import Line
-from maker.calc.money import format_money
-from maker.calc.units import format_number
+from maker.calc.money import format_money, minor_digits, to_minor
+from maker.calc.units import format_number, format_percent
 from maker.web.cost_bar import BarPart, CostBar, cost_bar
 from maker.web.words import amount_text, lowest_price, said
 from maker.workshop.models import Workshop
 from pricing.calc.price.cash import cash_total
 from pricing.calc.price.price import JobPrice
 from pricing.calc.schedule.ready import Ready
+from pricing.calc.what_if.attack import attack_list
 from pricing.calc.what_if.what_ifs import what_ifs_for
 from pricing.costs.inputs import supplier_terms
 from pricing.costs.services import Answer
@@ -103,11 +105,16 @@ def value_text(line: Line, workshop: Workshop) -> tuple[str, str]:
         return value, line.unit
     number = Decimal(value)
     if line.unit == "money":
-        # what a rule rounds to four decimals is written with them, so that it can be checked
-        fine = number != 0 and (abs(number) < 1 or _decimals(number) <= 4)
-        return format_money(number, workshop.currency, workshop.locale, 4 if fine else 0), ""
+        # people read coins; only what is less than one unit of money (a sheet, a minute) has more
+        fine = 0 < abs(number) < 1
+        return format_money(
+            round(number, 4) if fine else number,
+            workshop.currency,
+            workshop.locale,
+            4 if fine else 0,
+        ), ""
     if line.unit == "share":
-        return format_number(number * 100, workshop.locale, 2) + " %", ""
+        return format_percent(number, workshop.locale, 2), ""
     if line.unit == "factor":
         return format_number(number, workshop.locale, 4), ""
     if line.unit == "m" and workshop.unit == "in":
@@ -136,7 +143,8 @@ def shown(line: Line, workshop: Workshop, link: Links) -> ShownLine:
 
 
 def _money(workshop: Workshop, amount: Decimal, extra_digits: int = 0) -> str:
-    return format_money(amount, workshop.currency, workshop.locale, extra_digits)
+    """Write an amount; with more digits it is one of a column of unit costs."""
+    return format_money(amount, workshop.currency, workshop.locale, extra_digits, in_column=True)
 
 
 def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
@@ -150,7 +158,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
         buyer = f"{answer.ask.bought} bought at once" if price.terms.sales > 1 else ""
         figures.append(
             CostFigure(
-                "Ask",
+                "Suggested price",
                 _money(workshop, price.price_each),
                 note=", ".join(filter(None, ("each", tax_note, buyer))),
                 main=True,
@@ -168,7 +176,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
         if price.per_hour is not None:
             figures.append(
                 CostFigure(
-                    "Your hour earns", _money(workshop, price.per_hour), note="wage and profit"
+                    "You earn per hour", _money(workshop, price.per_hour), note="wage and profit"
                 )
             )
         if price.margin is not None:
@@ -176,7 +184,7 @@ def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
                 CostFigure(
                     "Margin",
                     _percent(workshop, price.margin),
-                    note="of the price without tax" if rates.tax_rate else "of the price",
+                    note="of the price before tax" if rates.tax_rate else "of the price",
                 )
             )
         if answer.ask.quantity > 1:
@@ -184,12 +192,12 @@ def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
                 CostFigure("Total", _money(workshop, price.total), note=_say_sold(price))
             )
         # coins and a deposit are paid by one buyer
-        sale, of_each = price.sales[0], "of each buyer" if price.terms.sales > 1 else ""
+        sale, of_each = price.sales[0], "per buyer" if price.terms.sales > 1 else ""
         coins = cash_total(sale.totals.gross, workshop.cash_step)
         if coins.rounding:
             step = _money(workshop, workshop.cash_step)
             note = ", ".join(filter(None, (f"to the nearest {step}", of_each)))
-            figures.append(CostFigure("Paid in coins", _money(workshop, coins.payable), note=note))
+            figures.append(CostFigure("Paid in cash", _money(workshop, coins.payable), note=note))
         if sale.deposit.number:
             figures.append(
                 CostFigure("Deposit", _money(workshop, sale.deposit.number), note=of_each)
@@ -197,10 +205,10 @@ def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
     minutes = cost.minutes / cost.quantity
     figures.append(
         CostFigure(
-            "Hands-on",
+            "Time",
             format_number(minutes, workshop.locale, 1),
             "min",
-            note="each, set-up shared",
+            note="each, including set-up",
         )
     )
     return figures
@@ -213,7 +221,7 @@ def _say_sold(price: JobPrice) -> str:
 
 
 def _percent(workshop: Workshop, share: Decimal) -> str:
-    return format_number(share * 100, workshop.locale, 1) + " %"
+    return format_percent(share, workshop.locale)
 
 
 def cost_parts(answer: Answer, workshop: Workshop) -> CostBar:
@@ -252,9 +260,12 @@ class SheetRow:
     proof: str
     unused: str
     has_no_slack: bool
+    swatch: SafeString | str = ""
 
 
-def sheet_rows(answer: Answer, workshop: Workshop) -> list[SheetRow]:
+def sheet_rows(
+    answer: Answer, workshop: Workshop, swatches: Mapping[str, SafeString]
+) -> list[SheetRow]:
     """Return each material's sheets with the bound its plan was proved by, or how far it is off."""
     rows = []
     for plan in {id(use.plan): use.plan for use in answer.cost.sheet_uses}.values():
@@ -273,6 +284,7 @@ def sheet_rows(answer: Answer, workshop: Workshop) -> list[SheetRow]:
                 proof,
                 _percent(workshop, plan.unused_share),
                 any(layout.slack == 0 for layout in found.layouts),
+                swatches.get(plan.material.name, ""),
             )
         )
     return rows
@@ -284,9 +296,9 @@ def order_rows(shopping: ShoppingList, workshop: Workshop) -> list[dict[str, Any
     for order in shopping.orders:
         hint = ""
         if order.to_free is not None:
-            hint = f"{_money(workshop, order.to_free)} more for free carriage"
+            hint = f"{_money(workshop, order.to_free)} more for free postage"
             if order.to_free < order.carriage:
-                hint += ": add something you will need anyway"
+                hint += ". Add something you'll need anyway"
         elif not order.carriage:
             hint = said(order.line.how, workshop)
         rows.append({"supplier": order.supplier, "carriage": order.carriage, "hint": hint})
@@ -294,7 +306,11 @@ def order_rows(shopping: ShoppingList, workshop: Workshop) -> list[dict[str, Any
 
 
 def answer_page(
-    answer: Answer, ready: Ready | None, workshop: Workshop, recipe_url: str
+    answer: Answer,
+    ready: Ready | None,
+    workshop: Workshop,
+    recipe_url: str,
+    swatches: Mapping[str, SafeString],
 ) -> dict[str, Any]:
     """Return everything the page shows of an answer, in a constant number of queries."""
     cost, price = answer.cost, answer.price
@@ -306,7 +322,7 @@ def answer_page(
         "price": price,
         "figures": headline(answer, workshop),
         "bar": cost_parts(answer, workshop),
-        "sheets": sheet_rows(answer, workshop),
+        "sheets": sheet_rows(answer, workshop, swatches),
         "all_proven": all(use.plan.plan.proven for use in cost.sheet_uses),
         "cost_tree": shown(cost.explanation, workshop, link),
         "ready": ready,
@@ -317,6 +333,7 @@ def answer_page(
         "shopping": [
             {
                 "material": line.material.name,
+                "swatch": swatches.get(line.material.name, ""),
                 "need": amount_text(round(need, 2), line.material.unit, workshop)
                 if line.material.unit != "m"
                 else amount_text(need, "m", workshop),
@@ -331,11 +348,13 @@ def answer_page(
         "shopping_cash": shopping.cash,
         "shopping_total": shopping.total,
         "what_ifs": what_if_rows(answer, workshop),
+        "to_change": change_first(answer, workshop),
     }
 
 
 # material prices have moved by about this much in a year; common practice, no source
 DEARER_BY = Decimal("0.15")
+MOST_TO_CHANGE = 4
 
 
 def what_if_rows(answer: Answer, workshop: Workshop) -> list[dict[str, Any]]:
@@ -346,7 +365,7 @@ def what_if_rows(answer: Answer, workshop: Workshop) -> list[dict[str, Any]]:
     return [
         {
             "label": change.line.label,
-            "change": _money(workshop, change.price_change, 2),
+            "change": _money(workshop, change.price_change),
             "needed": _money(workshop, change.price_needed),
             "margin": "–" if change.margin_left is None else _percent(workshop, change.margin_left),
         }
@@ -354,11 +373,27 @@ def what_if_rows(answer: Answer, workshop: Workshop) -> list[dict[str, Any]]:
     ]
 
 
+def change_first(answer: Answer, workshop: Workshop) -> list[dict[str, str]]:
+    """Return the few costs that could bring the price down most, the largest first."""
+    if answer.price is None:
+        return []
+    found = attack_list(answer.cost, answer.price, answer.rates)[:MOST_TO_CHANGE]
+    return [
+        {
+            "label": one.label,
+            "share": _percent(workshop, one.share),
+            "saving": _money(workshop, one.saving_each),
+        }
+        for one in found
+        if to_minor(one.saving_each, minor_digits(workshop.currency))
+    ]
+
+
 def _packs_in_words(line: ShoppingLine) -> str:
     if line.bought is None:
         return line.problem
     if not line.bought.packs:
-        return "enough on the shelf"
+        return "enough in stock"
     return ", ".join(f"{pack.count} x {pack.offer.name}" for pack in line.bought.packs)
 
 

@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.forms import BoundField
 
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.web.fields import MoneyField, WholeNumberField, WorkshopForm
@@ -12,6 +13,8 @@ from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 
 OPTION_PREFIX = "option_"
+# asked now and then: folded on the page until one of them is used
+RARE = ("bought_at_once", "names", "delivery", "rush")
 
 
 class AskForm(WorkshopForm):
@@ -23,19 +26,19 @@ class AskForm(WorkshopForm):
         required=False,
         at_least=1,
         at_most=1_000_000,
-        help_text="By one buyer. Empty: as usual in the channel.",
+        help_text="By one buyer. Leave blank for the channel's usual.",
     )
-    channel = forms.ChoiceField(label="Sold through", required=False)
+    channel = forms.ChoiceField(label="Sales channel", required=False)
     colourway = forms.ChoiceField(label="Colourway", required=False)
     names = WholeNumberField(
-        label="Names", required=False, at_most=1_000_000, help_text="Empty: one for each of them."
+        label="Names", required=False, at_most=1_000_000, help_text="Leave blank for one per item."
     )
     rush = forms.BooleanField(label="Rush order", required=False)
     delivery = MoneyField(
-        label="Delivery, what it costs you",
+        label="Delivery cost",
         required=False,
         at_most=1_000_000,
-        help_text="Passed on without margin.",
+        help_text="Charged at cost.",
     )
 
     def __init__(
@@ -86,6 +89,21 @@ class AskForm(WorkshopForm):
                 "rush",
             ]
         )
+
+    @property
+    def usual_fields(self) -> list[BoundField]:
+        """What is asked each time."""
+        return [field for field in self.visible_fields() if field.name not in RARE]
+
+    @property
+    def rare_fields(self) -> list[BoundField]:
+        """What is asked now and then."""
+        return [field for field in self.visible_fields() if field.name in RARE]
+
+    @property
+    def is_rare_asked(self) -> bool:
+        """Whether one of those is filled in or wrong, so that it must be seen."""
+        return any(field.value() or field.errors for field in self.rare_fields)
 
     def ask(self) -> Ask:
         """Return the question as a value."""

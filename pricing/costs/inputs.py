@@ -2,19 +2,29 @@
 
 import datetime
 from collections.abc import Iterable
+from dataclasses import replace
 from decimal import ROUND_CEILING, Decimal
+from typing import Any
+
+from django.db.models import Q
+from django.db.models.fields.json import KeyTextTransform
+from django.db.models.functions import Coalesce
 
 from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.designs.models import Design
-from catalogue.recipes.models import ColourwayMaterial, Role
+from catalogue.recipes.models import Colourway, ColourwayMaterial, Role
 from catalogue.suppliers.models import Supplier
 from maker.calc.money import minor_digits
 from maker.workshop.inputs import overhead_per_hour
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
-from pricing.calc.costing.rates import USUAL_DAY_MINUTES, WorkshopRates
+from pricing.calc.costing.rates import USUAL_DAY_MINUTES, Ask, WorkshopRates
 from pricing.calc.schedule.calendar import CountedDays, WorkCalendar
 from pricing.calc.schedule.job import Bench, Promise
 from pricing.calc.schedule.ready import DateTerms
+from pricing.channels.models import Channel
+
+# preparing a fair reaches no further back
+MOST_DAYS_BEFORE = 28
 
 
 def workshop_rates(workshop: Workshop) -> WorkshopRates:
@@ -46,10 +56,19 @@ def usual_day_minutes(workshop: Workshop) -> int:
 
 
 def date_terms(workshop: Workshop, on: datetime.date, *, without: object = None) -> DateTerms:
-    """Return how dates are counted from a day on (two queries).
+    """Return how dates are counted from a day on, beside what is promised (three queries).
 
     Accepted quotes that are needed later are promised work; `without` is the key of one that is
     not to count.
+    """
+    terms = terms_without_promises(workshop)
+    return replace(terms, promises=_promises(workshop, on, terms.bench.carrier_days, without))
+
+
+def terms_without_promises(workshop: Workshop) -> DateTerms:
+    """Return how dates are counted when nothing else is to be made (two queries).
+
+    The hours of fairs she goes to are not there for orders.
     """
     off: set[datetime.date] = set()
     other: dict[datetime.date, int] = {}
@@ -69,6 +88,7 @@ def date_terms(workshop: Workshop, on: datetime.date, *, without: object = None)
             suppliers |= dates
         if row.kind == kinds.HOURS:
             other |= dict.fromkeys(dates, row.minutes or 0)
+    _take_fairs(workshop, off, other)
     carrier_days = CountedDays(
         frozenset(int(day) - 1 for day in workshop.carrier_weekdays), frozenset(carrier)
     )
@@ -82,33 +102,77 @@ def date_terms(workshop: Workshop, on: datetime.date, *, without: object = None)
         lead_days=workshop.purchase_lead_days,
         proof_days=workshop.proof_days,
         transit_days=workshop.transit_days,
-        promises=_promises(workshop, on, carrier_days, without),
     )
+
+
+def _take_fairs(
+    workshop: Workshop, off: set[datetime.date], other: dict[datetime.date, int]
+) -> None:
+    """Take the hours of fairs from the minutes of their dates, and preparing from those before.
+
+    Fairs belong to a feature above, so they are named.
+    """
+    fairs: Any = workshop.fairs
+    rows = fairs.filter(state="going", days__isnull=False).values_list(
+        "pk",
+        "prepare_hours",
+        "days__held_on",
+        "days__opens",
+        "days__closes",
+        Coalesce("days__drive_hours", "drive_hours"),
+        Coalesce("days__pack_hours", "pack_hours"),
+    )
+    calendar = WorkCalendar(workshop.weekday_minutes, frozenset(off), other)
+    first_days: dict[int, tuple[datetime.date, int]] = {}
+    for pk, prepare, on, opens, closes, drive, pack in rows.order_by("days__held_on", "pk"):
+        at_table = (closes.hour - opens.hour) * 60 + closes.minute - opens.minute
+        taken = at_table + int((drive + pack) * 60)
+        other[on] = max(calendar.minutes_on(on) - taken, 0)
+        first_days.setdefault(pk, (on, int(prepare * 60)))
+    for on, minutes in sorted(first_days.values()):
+        day, left = on, minutes
+        for _ in range(MOST_DAYS_BEFORE):
+            day -= datetime.timedelta(days=1)
+            there = calendar.minutes_on(day)
+            taken = min(there, left)
+            if taken:
+                other[day] = there - taken
+                left -= taken
+            if not left:
+                break
 
 
 def _promises(
     workshop: Workshop, on: datetime.date, carrier_days: CountedDays, without: object
 ) -> tuple[Promise, ...]:
-    """Return the work of accepted quotes; they belong to a feature above, so they are named."""
+    """Return the work of accepted quotes that is still to be done, by the date of their order.
+
+    They belong to features above, so they are named.
+    """
+    to_make = Q(quotes__order=None) | Q(quotes__order__state__in=["planned", "making"])
     rows = (
-        workshop.customers.filter(quotes__state="accepted", quotes__needed_on__gt=on)
+        workshop.customers.filter(to_make, quotes__state="accepted")
+        .annotate(due_on=Coalesce("quotes__order__due_on", "quotes__needed_on"))
+        .filter(due_on__gt=on)
         .values_list(
             "quotes__pk",
             "quotes__number",
-            "quotes__needed_on",
+            "due_on",
             "quotes__delivery",
-            "quotes__frozen__own__minutes",
+            # as text: SQLite would give it as a float
+            KeyTextTransform("minutes", "quotes__frozen__own"),
+            Coalesce("quotes__order__changes_minutes", Decimal(0)),
         )
-        .order_by("quotes__needed_on", "quotes__pk")
+        .order_by("due_on", "quotes__pk")
     )
     found = []
-    for pk, number, needed_on, delivery, minutes in rows:
-        if pk == without or needed_on is None:
+    for pk, number, due_on, delivery, minutes, more in rows:
+        if pk == without:
             continue
-        due_on = needed_on
         if delivery:
-            due_on = carrier_days.before(carrier_days.last_until(needed_on), workshop.transit_days)
-        whole = int(Decimal(minutes or 0).to_integral_value(rounding=ROUND_CEILING))
+            due_on = carrier_days.before(carrier_days.last_until(due_on), workshop.transit_days)
+        asked = max(Decimal(minutes or 0) + more, Decimal(0))
+        whole = int(asked.to_integral_value(rounding=ROUND_CEILING))
         found.append(Promise(number, whole, due_on))
     return tuple(found)
 
@@ -131,3 +195,17 @@ def supplier_terms(workshop: Workshop) -> list[SupplierTerms]:
     return [
         SupplierTerms(*row) for row in rows.values_list("name", "carriage", "carriage_free_from")
     ]
+
+
+def price_set_for(
+    design: Any, channel: Channel | None, colourway: Colourway | None, ask: Ask
+) -> Any:
+    """Return the price she set for what is asked; None where there is none (one query)."""
+    if channel is None:
+        return None
+    found = design.prices.current().filter(channel=channel, colourway=colourway)
+    found = found.filter(bought_at_once__lte=ask.bought).defer("basis")
+    choices = dict(ask.choices)
+    return next(
+        (row for row in found.order_by("-bought_at_once", "pk") if row.choices == choices), None
+    )

@@ -8,19 +8,25 @@ from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_GET, require_POST
 
 from catalogue.designs.models import Design
+from catalogue.materials.swatches import swatches_by_name
+from catalogue.recipes.item_picture import item_of, item_picture
 from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.typed import recipe_as_typed
 from maker.calc.refusal import Refusal
-from maker.web.access import WorkshopRequest, may_see, row_or_404
+from maker.heavy_pages.marks import heavy
+from maker.web.access import WorkshopRequest, may_compute, may_see, row_or_404
 from maker.workshop.inputs import quantity_steps
 from maker.workshop.models import Workshop
 from pricing.calc.schedule.job import NoTimeToWork
 from pricing.calc.schedule.ready import Ready
 from pricing.channels.models import Channel
-from pricing.costs.drawing import answer_page, more_row, rows_of_quantities
+from pricing.costs.drawing import answer_page, headline, more_row, rows_of_quantities
 from pricing.costs.forms import AskForm
+from pricing.costs.inputs import price_set_for
 from pricing.costs.services import (
     Answer,
     answers_for,
@@ -32,6 +38,8 @@ from pricing.costs.size_drawing import size_rows
 from pricing.costs.sizes import sizes_that_save
 
 DEFAULT_QUANTITY = 12
+# price, lowest price, cost and hour: what is looked at while a recipe changes
+MOST_FIGURES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,18 +73,27 @@ def question_of(
         versions = versions.filter(number=int(number))
     version = versions.with_recipe().first()
     if version is None:
-        raise Http404("The design has no such version.")
+        raise Http404("This design has no such version.")
+    form = _ask_form(workshop, version, asked, form_class)
+    address = reverse(f"pricing:{page}", args=[workshop.slug, pk])
+    query = asked.urlencode()
+    return Question(design, version, form, f"{address}?{query}" if query else address)
+
+
+def _ask_form(
+    workshop: Workshop, version: DesignVersion, asked: QueryDict, form_class: type[AskForm]
+) -> AskForm:
+    """Return the form of a question with what is usual where nothing was asked."""
     channels = list(Channel.objects.of(workshop).in_use().with_tiers().in_order())
     data = asked.copy()
     if "quantity" not in data:
-        data["quantity"] = str(_usual_quantity(design, channels, data.get("channel", "")))
+        usual = _usual_quantity(version.design, channels, data.get("channel", ""))
+        data["quantity"] = str(usual)
     form = form_class(data, workshop=workshop, version=version, channels=channels)
     for name, field in form.fields.items():
         if name not in data and field.initial is not None:
             data[name] = field.prepare_value(field.initial)
-    address = reverse(f"pricing:{page}", args=[workshop.slug, pk])
-    query = asked.urlencode()
-    return Question(design, version, form, f"{address}?{query}" if query else address)
+    return form
 
 
 def _usual_quantity(design: Design, channels: list[Channel], chosen: str) -> int:
@@ -133,6 +150,7 @@ def ready_or_why(
         return [None] * len(answers), refusal
 
 
+@heavy()
 @require_GET
 @may_see
 def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -149,7 +167,27 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
     }
     if answer:
         (ready,), context["no_date"] = ready_or_why([answer], request.workshop)
-        context |= answer_page(answer, ready, request.workshop, context["recipe_url"])
+        context |= answer_page(
+            answer,
+            ready,
+            request.workshop,
+            context["recipe_url"],
+            _swatches(question.version, request.workshop),
+        )
+        context["saved_price"] = price_set_for(
+            question.design,
+            question.form.chosen_channel(),
+            question.form.chosen_colourway(),
+            answer.ask,
+        )
+        context["picture"] = item_picture(
+            item_of(
+                question.version,
+                colourway=question.form.chosen_colourway(),
+                choices=dict(question.form.ask().choices),
+            ),
+            name="item",
+        )
     is_part = request.headers.get("HX-Request") == "true"
     template = "_answer" if is_part else "cost"
     response = render(request, f"pricing/costs/{template}.html", {**context, "is_part": is_part})
@@ -160,6 +198,55 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
     return response
 
 
+@heavy()
+@require_POST
+@may_compute
+def recipe_answer(request: WorkshopRequest, pk: int, number: int) -> HttpResponse:
+    """Picture and price of a recipe as it is typed, in the editor; nothing is saved.
+
+    What cannot be read leaves the last picture and says why there is no price.
+    """
+    versions = DesignVersion.objects.of(request.workshop).with_recipe()
+    version = versions.filter(design_id=pk, number=number).first()
+    if version is None:
+        raise Http404("No design of this workshop has this version.")
+    page: dict[str, Any] = {}
+    try:
+        typed = recipe_as_typed(version, request.workshop, request.POST)
+    except Refusal as refusal:
+        typed, page["problem"] = version, f"No price yet. {refusal.message}"
+    else:
+        page |= _usual_price(typed, request.workshop)
+    page["picture"] = item_picture(item_of(typed), name="item")
+    return render(request, "catalogue/recipes/_answer.html", page)
+
+
+def _swatches(version: DesignVersion, workshop: Workshop) -> dict[str, SafeString]:
+    """Return the swatches of every material the version can be made of; no query."""
+    rows: list[Any] = [*version.roles.all()]
+    rows += [one for way in version.colourways.all() for one in way.materials.all()]
+    return swatches_by_name((row.material for row in rows), workshop)
+
+
+def _usual_price(version: DesignVersion, workshop: Workshop) -> dict[str, Any]:
+    """Return the figures of the usual question about a version, or why there are none."""
+    form = _ask_form(workshop, version, QueryDict(), AskForm)
+    if not form.is_valid():
+        return {"problem": "No price yet. The usual quantity cannot be read."}
+    ask, channel = form.ask(), form.chosen_channel()
+    try:
+        answer = cost_and_price(version=version, workshop=workshop, ask=ask, channel=channel)
+    except Refusal as refusal:
+        return {"problem": f"No price yet. {refusal.message}"}
+    sold = f", sales channel {channel.name}" if channel else ""
+    return {
+        "figures": headline(answer, workshop)[:MOST_FIGURES],
+        "asked": f"{ask.quantity} made at once{sold}",
+        "problem": answer.no_price.message if answer.no_price else "",
+    }
+
+
+@heavy()
 @require_GET
 @may_see
 def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -187,6 +274,7 @@ def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
     )
 
 
+@heavy()
 @require_GET
 @may_see
 def cost_sizes(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -203,6 +291,7 @@ def cost_sizes(request: WorkshopRequest, pk: int) -> HttpResponse:
         "refusal": refusal,
     }
     is_part = request.headers.get("HX-Request") == "true"
+    context["is_part"] = is_part
     response = render(request, f"pricing/costs/{'_sizes' if is_part else 'sizes'}.html", context)
     response["Vary"] = "HX-Request"
     return response

@@ -1,18 +1,19 @@
 """A price in words for a customer: one copy, which page and PDF both show."""
 
 from collections.abc import Iterable
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
 from maker.calc.amounts import unit_word
 from maker.calc.money import format_money, share_out, to_minor
-from maker.calc.units import format_number
+from maker.calc.units import format_number, format_percent
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop
+from pricing.calc.papers.choices import tells_something
 from pricing.calc.papers.defence import NamedMaterial
 from pricing.for_customers.services import Explained
 
-_NIGHTS = "It dries {} before it is finished."
+_NIGHTS = "Drying takes {}."
 
 
 def told(
@@ -55,7 +56,8 @@ def told(
     if "packing" in wanted:
         view["packing"] = [f"{count} x {name}" for name, count in defence.packing]
     if "choices" in wanted:
-        view["choices"] = [*words, *(f"{name}: {choice}" for name, choice in defence.choices)]
+        chosen = [*words, *(f"{name}: {choice}" for name, choice in defence.choices)]
+        view["choices"] = [choice for choice in chosen if tells_something(choice)]
     if "quantities" in wanted:
         view["offers"] = [
             {"quantity": number(Decimal(offer.quantity)), "price_each": money(offer.price_each)}
@@ -67,28 +69,38 @@ def told(
 
 
 def _material(row: NamedMaterial, workshop: Workshop) -> dict[str, str]:
+    """Write how much of a material is in one and in all; what is counted comes in whole ones."""
+
     def amount(value: Decimal) -> str:
         if row.unit == "m":
             return amount_text(value, "m", workshop)
         return f"{format_number(value, workshop.locale, 2)} {unit_word(row.unit, value)}"
 
-    return {"name": row.name, "each": amount(row.each), "in_all": amount(row.in_all)}
+    if row.unit not in ("sheet", "piece", "pair"):
+        return {"name": row.name, "each": amount(row.each), "in_all": amount(row.in_all)}
+    each = row.each.to_integral_value()
+    if row.each < 1:
+        said = f"part of a {row.unit}"
+    else:
+        said = amount(each) if row.each == each else f"about {amount(each)}"
+    whole = row.in_all.to_integral_value(ROUND_CEILING)
+    return {"name": row.name, "each": said, "in_all": amount(whole)}
 
 
 def _care(explained: Explained) -> list[str]:
     defence = explained.defence
     said = []
     if defence.spares:
-        pieces = "One more is" if defence.spares == 1 else f"{defence.spares} more are"
-        said.append(f"{pieces} made than you get, so that only good ones leave the workshop.")
+        pieces = "one extra" if defence.spares == 1 else f"{defence.spares} extra"
+        said.append(f"I make {pieces} so you only get perfect ones.")
     if defence.nights:
         said.append(
             _NIGHTS.format("overnight" if defence.nights == 1 else f"{defence.nights} nights")
         )
     if defence.loads:
         loads = "one load" if defence.loads == 1 else f"{defence.loads} loads"
-        said.append(f"Pieces rest on the drying rack, in {loads}.")
-    said.append("Each one is looked at before it is packed.")
+        said.append(f"Each one dries on a rack, in {loads}.")
+    said.append("Each one is checked before packing.")
     return said
 
 
@@ -96,6 +108,6 @@ def _tax(explained: Explained, workshop: Workshop, amount: str) -> str:
     name = workshop.tax_name or "tax"
     if not explained.tax_rate:
         return f"No {name} is charged."
-    rate = format_number(explained.tax_rate * 100, workshop.locale, 2)
+    rate = format_percent(explained.tax_rate, workshop.locale, 2)
     inside = "Included" if explained.prices_include_tax else "Added"
-    return f"{inside}: {rate} % {name}, {amount} of the total."
+    return f"{inside}: {rate} {name}, {amount} of the total."

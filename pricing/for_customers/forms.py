@@ -8,11 +8,11 @@ from maker.web.fields import MoneyField
 from pricing.costs.forms import AskForm
 
 PARTS = (
-    ("materials", "what it is made of"),
-    ("handwork", "the minutes of handwork"),
+    ("materials", "materials"),
+    ("handwork", "minutes of handwork"),
     ("care", "spares, drying and care"),
     ("packing", "packing"),
-    ("choices", "the options chosen"),
+    ("choices", "options chosen"),
     ("quantities", "other quantities"),
     ("tax", "tax"),
 )
@@ -22,14 +22,14 @@ class DefenceForm(AskForm):
     """The question of the cost page, a price that is to be explained, and what is shown."""
 
     asked_price = MoneyField(
-        label="Price of one",
+        label="Price each",
         required=False,
         above_zero=True,
         at_most=10_000_000,
-        help_text="Empty: the price of your list, else the one worked out.",
+        help_text="Leave blank for your list price or the suggested price.",
     )
     show = forms.MultipleChoiceField(
-        label="Tell", choices=PARTS, required=False, widget=forms.CheckboxSelectMultiple
+        label="Include", choices=PARTS, required=False, widget=forms.CheckboxSelectMultiple
     )
     # a form without a tick sends nothing, which must not mean everything
     ticked = forms.CharField(required=False, widget=forms.HiddenInput, initial="1", max_length=1)

@@ -1,6 +1,7 @@
 """Prints a price explained for a customer, from the copy that holds only what may be told."""
 
 import datetime
+from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -19,10 +20,14 @@ def defence_pdf(
     design: Design,
     finished_size: str,
     cautions: Sequence[str],
+    picture: str,
     workshop: Workshop,
     today: datetime.date,
 ) -> bytes:
-    """Return the PDF; `view` is what `drawing.told` gives. Refusal: PdfLibraryMissing."""
+    """Return the PDF; `view` is what `drawing.told` gives, `picture` an SVG of the item or nothing.
+
+    Refusal: PdfLibraryMissing.
+    """
     locale = workshop.locale if workshop.locale.startswith("en") else "en_GB"
     html = render_to_string(
         "print/defence.html",
@@ -36,6 +41,9 @@ def defence_pdf(
             "design": design.name,
             "caution": " ".join(cautions),
             "finished_size": finished_size,
+            "picture": "data:image/svg+xml;base64," + b64encode(picture.encode()).decode()
+            if picture
+            else "",
             "day": format_date(today, "long", locale),
             "language": locale.replace("_", "-"),
         },

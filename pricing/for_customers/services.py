@@ -63,7 +63,7 @@ def explain_price(
     if asked_price is not None:
         price = price_at(asked_price, answer.cost, answer.ask, answer.channel, answer.rates)
     if price is None:
-        raise answer.no_price or Refusal("No price can be asked.")
+        raise answer.no_price or Refusal("No price is possible.")
     return Explained(
         defence=defence_of(answer.cost, answer.ask.bought),
         price_each=price.price_each,

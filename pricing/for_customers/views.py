@@ -11,7 +11,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from catalogue.recipes.inputs import item_cautions
+from catalogue.recipes.item_picture import item_of, item_picture
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
 from maker.workshop.inputs import quantity_steps
 from pricing.costs.views import Question, answer_question, read_question
@@ -52,11 +54,12 @@ def _told(request: WorkshopRequest, question: Question) -> _Told:
     except Refusal as no_price:
         return _Told(None, no_price)
     colourway = form.chosen_colourway()
-    words = [f"Colourway: {colourway.name}"] if colourway else []
+    words = [f"Colour: {colourway.name}"] if colourway else []
     view = told(explained, form.shown(), request.workshop, words)
     return _Told(view, None, explained.is_listed)
 
 
+@heavy()
 @require_GET
 @may_see
 def for_customer(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -79,6 +82,7 @@ def for_customer(request: WorkshopRequest, pk: int) -> HttpResponse:
     return render(request, "pricing/for_customers/for_customer.html", context)
 
 
+@heavy()
 @require_GET
 @may_see
 def for_customer_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -87,11 +91,19 @@ def for_customer_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
     found = _told(request, question)
     if found.view is None:
         refusal = found.refusal
-        messages.error(request, refusal.message if refusal else "The question cannot be read.")
+        messages.error(request, refusal.message if refusal else "Some entries aren't valid.")
         return redirect(question.address)
     ask = question.form.ask()
+    item = item_of(
+        question.version,
+        colourway=question.form.chosen_colourway(),
+        choices=dict(ask.choices),
+        is_page=False,
+    )
+    picture = item_picture(item, name="i")
     pdf = defence_pdf(
         found.view,
+        picture=str(picture.svg) if picture else "",
         design=question.design,
         finished_size=question.version.finished_size,
         cautions=item_cautions(question.version, dict(ask.choices), ask.quantity),

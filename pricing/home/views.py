@@ -1,6 +1,5 @@
 """The first page of a workshop: what to do first, or what is going on."""
 
-import datetime
 from typing import Any
 
 from django.http import HttpResponse
@@ -8,55 +7,45 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from catalogue.designs.cards import pictures_of
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
-from catalogue.purchases.models import Purchase
+from catalogue.recipes.item_picture import ItemPicture
 from maker.backup.models import Installation
 from maker.backup.showing import LastCopy, last_copy
 from maker.updates.showing import is_news
 from maker.web.access import may_see
-from maker.web.words import amount_text
-from pricing.quotes.models import Quote
+from pricing.home.due import due_now
 from pricing.spending.drawing import month_text
 from pricing.spending.services import month_spend
 
-SOON = datetime.timedelta(days=7)  # a quote that ends within this needs a word
-SHOWN = 6  # rows of each list; the full list is one link away
+SHOWN = 4  # newest designs; the full list is one link away
 
 
 @may_see
 @require_safe
 def home(request: Any) -> HttpResponse:
-    """Show the three first steps until there is a design, then what is new, open and low."""
+    """Show the three first steps until there is a design, then what to do now and the month."""
     workshop = request.workshop
-    designs = Design.objects.of(workshop).in_use().order_by("-created_at", "-pk")
+    designs = Design.objects.of(workshop).in_use().order_by("-created_at", "-pk")[:SHOWN]
     materials = Material.objects.of(workshop).in_use()
-    drafts = Purchase.objects.of(workshop).drafts().select_related("supplier").newest_first()
-    quotes = Quote.objects.of(workshop).for_list()
     today = timezone.localdate()
     installation = Installation.objects.the_one()
-    waiting = quotes.waiting(today).order_by("valid_until", "pk")
     context = {
-        "quotes_running_out": list(waiting.running_out(today, today + SOON)[:SHOWN]),
-        "quotes_waiting": list(waiting.filter(valid_until__gt=today + SOON)[:SHOWN]),
-        "quote_drafts": list(quotes.drafts().newest_first()[:SHOWN]),
-        "designs": list(designs[:SHOWN]),
-        "has_materials": materials.exists(),
-        "drafts": list(drafts[:SHOWN]),
-        "low": [
-            (
-                material,
-                amount_text(
-                    material.reorder_level, material.unit, workshop, material.reorder_typed_in
-                ),
-            )
-            for material in materials.below_level().by_name()[:SHOWN]
-        ],
+        "due": due_now(workshop, today),
+        "designs": _with_pictures(list(designs)),
+        # asked for by the first steps alone
+        "has_materials": materials.exists,
         "last_copy": _copy_line(request, installation),
         "is_news": is_news(request.user, installation),
         "month": month_text(month_spend(workshop=workshop, month=timezone.localdate()), workshop),
     }
     return render(request, "pricing/home/home.html", context)
+
+
+def _with_pictures(designs: list[Design]) -> list[tuple[Design, ItemPicture | None]]:
+    pictures = pictures_of(designs, width=100, height=80, name="new")
+    return [(design, pictures.get(design.pk)) for design in designs]
 
 
 def _copy_line(request: Any, installation: Installation) -> LastCopy | None:

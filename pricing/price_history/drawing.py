@@ -6,7 +6,7 @@ from typing import Any
 
 from maker.calc.money import minor_digits, minor_unit
 from maker.calc.sums import told
-from maker.documents.history_chart import HistoryStep, history_chart
+from maker.documents.history_chart import HistoryStep, history_chart, scale_start
 from maker.workshop.models import Workshop
 from pricing.calc.changes.history import History
 from pricing.calc.changes.history_words import causes_for_a_customer
@@ -56,27 +56,28 @@ def history_view(history: History, words: Words, *, extra: int = 0, name: str) -
         # what is left when everything is added up: nothing, or it would be said
         "left": words.money(old + total - new, extra),
         "is_same": old == new and not rows,
-        "chart": _chart(history, drawn, words, extra, name) if rows else "",
+        **(_chart(history, drawn, words, extra, name) if rows else {"chart": ""}),
         "is_cut": len(drawn) > MOST_DRAWN,
     }
 
 
 def _chart(
     history: History, drawn: Sequence[HistoryStep], words: Words, extra: int, name: str
-) -> str:
+) -> dict[str, str]:
     kept = set(sorted(range(len(drawn)), key=lambda at: -abs(drawn[at].change))[:MOST_DRAWN])
     steps = [step for at, step in enumerate(drawn) if at in kept]
     rest = sum(step.change for at, step in enumerate(drawn) if at not in kept)
     if len(kept) < len(drawn):
         text = words.signed(Decimal(repr(rest)), extra)
-        steps.append(HistoryStep(f"{len(drawn) - len(kept)} smaller ones", rest, text))
+        steps.append(HistoryStep(f"{len(drawn) - len(kept)} smaller changes", rest, text))
     told = "; ".join(f"{step.label} {step.text}" for step in steps)
 
     def tick(value: float) -> str:
         return words.money(Decimal(repr(round(value, 6))), extra)
 
     old, new = words.money(history.old, extra), words.money(history.new, extra)
-    return history_chart(
+    start = scale_start(float(history.old), steps, float(history.new))
+    chart = history_chart(
         ("Before", float(history.old), old),
         steps,
         ("After", float(history.new), new),
@@ -85,6 +86,7 @@ def _chart(
         tick_text=tick,
         name=name,
     )
+    return {"chart": chart, "starts_at": tick(start) if start > 0 else ""}
 
 
 def customer_words(history: History, words: Words, quantities: tuple[int, int]) -> list[str]:
@@ -95,9 +97,9 @@ def customer_words(history: History, words: Words, quantities: tuple[int, int]) 
     old, new = words.money(history.old), words.money(history.new)
     more = "more" if history.change > 0 else "less"
     change = words.money(abs(history.change))
-    said = [f"The price of one went from {old} to {new}: {change} {more}."]
+    said = [f"The price each went from {old} to {new}: {change} {more}."]
     if history.change == 0:
-        said = [f"The price of one is {new}, as before."]
+        said = [f"The price each is {new}, as before."]
     for cause in causes:
         more = "more" if cause.change > 0 else "less"
         text = f"{words.money(abs(cause.change))} {more} because {cause.words}"
@@ -115,19 +117,19 @@ def histories_page(found: Histories, workshop: Workshop) -> dict[str, Any]:
     price = history_view(found.price, words, name="price")
     figures = [
         CostFigure(
-            "Price of one", price["change"], note=f"{price['old']} → {price['new']}", main=True
+            "Price each", price["change"], note=f"{price['old']} → {price['new']}", main=True
         )
     ]
     cost = history_view(found.cost, words, extra=2, name="cost")
     total = history_view(found.total, words, name="total")
-    for label, view in (("Cost of one", cost), ("Total to pay", total)):
+    for label, view in (("Cost each", cost), ("Total to pay", total)):
         figures.append(CostFigure(label, view["change"], note=f"{view['old']} → {view['new']}"))
     quantities = (found.old.quantity, found.new.quantity)
     return {
         "figures": figures,
         "price": price,
         "others": [
-            ("Cost of one", "with two decimals more; nothing is rounded", cost),
+            ("Cost each", "to two more decimals", cost),
             ("Total to pay", _say_quantities(quantities), total),
         ],
         "said": customer_words(found.price, words, quantities),

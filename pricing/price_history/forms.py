@@ -19,7 +19,7 @@ def entry_words(entry: PriceListEntry) -> str:
     workshop = entry.design.workshop
     price = format_money(entry.price, workshop.currency, workshop.locale)
     from_words = f", from {entry.bought_at_once}" if entry.bought_at_once > 1 else ""
-    replaced = "" if entry.replaced_at is None else ", replaced since"
+    replaced = "" if entry.replaced_at is None else ", since replaced"
     set_on = date_format(entry.set_at, "j M Y")
     item = item_words(entry)
     what = f", {item}" if item else ""
@@ -45,7 +45,7 @@ class SideForm(AskForm):
         self.entries = {str(entry.pk): entry for entry in entries}
         fields: Any = self.fields
         fields["kept"].choices = [
-            (WORKED_OUT, "Worked out as of today, for:"),
+            (WORKED_OUT, "Today's calculation, for:"),
             *((pk, entry_words(entry)) for pk, entry in self.entries.items()),
         ]
         fields["version"].choices = [(str(number), f"Version {number}") for number in numbers]

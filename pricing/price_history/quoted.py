@@ -13,7 +13,8 @@ from maker.calc.refusal import Refusal
 from pricing.calc.changes.history import History, PriceStep, price_history
 from pricing.calc.price.ingredients import Ingredients, from_plain
 from pricing.price_history.services import NotKept
-from pricing.quotes.inputs import document_of, problems_in_words, quote_document, work_out
+from pricing.quotes.documents import charges_in, discount_in, document_of, quote_document
+from pricing.quotes.inputs import problems_in_words, work_out
 from pricing.quotes.models import Quote, QuoteLine, QuoteQuerySet
 from pricing.quotes.sending import ingredients_of_lines
 
@@ -89,7 +90,7 @@ def lines_of(quote: Quote, today: datetime.date) -> QuoteLines:
     else:
         worked = work_out(quote)
         if worked.price is None:
-            raise Refusal(problems_in_words(worked) or "Nothing is on this quote yet.")
+            raise Refusal(problems_in_words(worked) or "This quote is empty.")
         document, ingredients = document_of(worked, today), ingredients_of_lines(worked)
     if len(ingredients) != len(document["public"]["lines"]):
         ingredients = ()
@@ -108,8 +109,8 @@ def change_between(old: QuoteLines, new: QuoteLines) -> QuoteChange:
         how = sums.say("{} → {}", *map(_amount, line.quantities, line.prices))
         steps.append(_step(f"line.{place}", line.design, how, line.change))
     for key, label, side, places, sign in (
-        ("gone", "no longer on it", old, gone, -1),
-        ("added", "new on it", new, added, 1),
+        ("gone", "removed", old, gone, -1),
+        ("added", "added", new, added, 1),
     ):
         for place in places:
             said = side.public["lines"][place]
@@ -163,7 +164,7 @@ def _line_change(old: QuoteLines, one: int, new: QuoteLines, other: int) -> Line
     history, problem = None, ""
     try:
         if not old.ingredients or not new.ingredients:
-            raise NotKept("What this line was worked out from was not kept then.")
+            raise NotKept("This line is too old to have its calculation.")
         history = price_history(old.ingredients[one], new.ingredients[other])
     except Refusal as refusal:
         problem = refusal.message
@@ -178,16 +179,21 @@ def _line_change(old: QuoteLines, one: int, new: QuoteLines, other: int) -> Line
 
 
 def _rest(old: QuoteLines, new: QuoteLines) -> list[PriceStep]:
-    """Return delivery, and the tax that is put on top of the lines."""
+    """Return discounts and charges, delivery, and the tax that is put on top of the lines."""
     steps = []
     for key, label, was, now in (
+        ("extras", "discounts and charges", _extras(old), _extras(new)),
         ("delivery", "delivery", _delivery(old), _delivery(new)),
-        ("tax_on_top", "tax on top", _tax(old), _tax(new)),
+        ("tax_on_top", "tax added", _tax(old), _tax(new)),
     ):
         steps.append(
             _step(key, label, sums.say("{} → {}", *map(sums.money, (was, now))), now - was)
         )
     return steps
+
+
+def _extras(side: QuoteLines) -> Decimal:
+    return charges_in(side.public) - discount_in(side.public)
 
 
 def _delivery(side: QuoteLines) -> Decimal:

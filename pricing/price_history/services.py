@@ -49,7 +49,7 @@ def ingredients_today(job: PricedJob, workshop: Workshop) -> Ingredients:
         colourway=job.colourway,
     )
     if answer.price is None:
-        raise answer.no_price or Refusal("No price can be asked.")
+        raise answer.no_price or Refusal("No price is possible.")
     return ingredients_of(answer.cost, answer.price, answer.ask, answer.channel, answer.rates)
 
 
@@ -57,8 +57,8 @@ def kept_ingredients(entry: PriceListEntry) -> Ingredients:
     """Return what a price of the list was worked out from. Refusals: NotKept, unreadable."""
     if entry.basis is None:
         raise NotKept(
-            "What this price was set against was not kept then. Choose a later one, or set it "
-            "again on the cost page."
+            "This older price has no cost on record. Choose a later one or save it "
+            "again on the Price page."
         )
     return from_plain(entry.basis)
 

@@ -44,6 +44,7 @@ def design_history(request: WorkshopRequest, pk: int) -> HttpResponse:
     old_form, new_form, versions = _sides(request, design)
     context: dict[str, Any] = {
         "design": design,
+        "version": versions.get(max(versions, default=0)),
         "sides": (old_form, new_form),
         "query": request.GET.urlencode(),
         "refusal": None,
@@ -77,7 +78,7 @@ def _sides(request: WorkshopRequest, design: Design) -> tuple[SideForm, SideForm
         DesignVersion.objects.filter(design=design).newest_first().values_list("number", flat=True)
     )
     if not numbers:
-        raise Http404("The design has no recipe.")
+        raise Http404("This design has no recipe.")
     kept = [str(entry.pk) for entry in entries if entry.basis is not None]
     data.setdefault("from", kept[0] if kept else WORKED_OUT)
     data.setdefault("to", WORKED_OUT)
@@ -180,7 +181,7 @@ def _chosen(request: WorkshopRequest, row: Quote, others: list[Quote]) -> Quote:
         if other.pk == wanted:
             return other
     if wanted:
-        raise Http404("That quote is none of this customer's with the same design.")
+        raise Http404("That quote isn't this customer's, or has no shared design.")
     beside = (
         other for other in others if row.pk == other.replaces_id or row.replaces_id == other.pk
     )

@@ -30,25 +30,25 @@ def certainty_page(sure: Certainty, workshop: Workshop, recipe_url: str) -> dict
     cost_range, quantity = sure.cost_range, sure.answer.ask.quantity
     figures = [
         CostFigure(
-            "Chance that it pays your wage",
+            "Chance it pays your wage",
             chance_text(sure.chance, workshop),
             note=f"at {money(sure.judged.price_each)} each",
             main=True,
         ),
         CostFigure(
-            f"Ask for {percent(sure.wanted, workshop, 2)}",
+            f"Price for {percent(sure.wanted, workshop, 2)}",
             money(sure.price_wanted.price_each),
             note="each: wage and bills paid, no profit",
         ),
         CostFigure(
             "Price with your margin",
             f"{money(cost_range.price_low)} – {money(cost_range.price_high)}",
-            note=f"{money(cost_range.price_expected)} expected; 1 in 10 lies below, 1 in 10 above",
+            note=f"{money(cost_range.price_expected)} expected; 8 in 10 cases fall in this range",
         ),
         CostFigure(
             "Margin at this price",
             percent(cost_range.margin_expected, workshop, 1),
-            note=f"expected; {percent(cost_range.margin_bad, workshop, 1)} in the 1-in-10 bad case",
+            note=f"expected; {percent(cost_range.margin_bad, workshop, 1)} in the worst 1 in 10",
         ),
     ]
     link = links_for(workshop, recipe_url, [cost_range.line])
@@ -86,12 +86,11 @@ def _spares_in_words(sure: Certainty, workshop: Workshop) -> str:
         return ""
     chance = chance_text(Decimal(repr(round(found.chance, 6))), workshop)
     said = (
-        f"{found.spares} spare{'' if found.spares == 1 else 's'} for "
-        f"{sure.answer.ask.quantity}: enough good ones come out in "
-        f"{chance} of batches."
+        f"With {found.spares} spare{'' if found.spares == 1 else 's'} you'll have "
+        f"{sure.answer.ask.quantity} good items in {chance} of batches."
     )
     if found.spares_wanted > found.spares:
-        said += f" For {percent(sure.wanted, workshop, 2)} take {found.spares_wanted}."
+        said += f" For {percent(sure.wanted, workshop, 2)} make {found.spares_wanted}."
     return said
 
 
@@ -114,16 +113,16 @@ def _chart(sure: Certainty, workshop: Workshop) -> str:
         spread,
         good_up_to=bears,
         limits=[
-            Limit(bears, f"this price bears {money(bears)}", is_main=True),
-            Limit(low, "1 in 10 below"),
+            Limit(bears, f"break-even {money(bears)}", is_main=True),
+            Limit(low, "10% chance lower"),
             Limit(mean, "expected"),
-            Limit(high, "1 in 10 above"),
+            Limit(high, "10% chance higher"),
         ],
-        title="What one may cost",
+        title="What an item may cost",
         description=(
-            f"Expected {money(mean)}; one in ten below {money(low)}, "
-            f"one in ten above {money(high)}. The price leaves "
-            f"{money(bears)} for cost: enough in {chance} of cases, which are hatched."
+            f"Expected {money(mean)}; 10% chance below {money(low)}, "
+            f"10% chance above {money(high)}. The price covers a cost of "
+            f"{money(bears)}: enough in {chance} of cases, hatched."
         ),
         tick_text=money,
     )

@@ -13,18 +13,18 @@ class RangeForm(AskForm):
     """The question of the cost page, a price to judge and a chance to reach."""
 
     asked_price = MoneyField(
-        label="Price to judge, for one",
+        label="Price to test",
         required=False,
         above_zero=True,
         at_most=10_000_000,
-        help_text="Empty: the price that is worked out.",
+        help_text="Leave blank for the suggested price.",
     )
     chance = PercentField(
-        label="Chance you want",
+        label="Target chance",
         required=False,
         initial=USUAL_CHANCE,
         at_most=99,
-        help_text="That the price pays your wage and the bills.",
+        help_text="Of covering your wage and the bills.",
     )
 
     def __init__(self, *args: Any, **options: Any) -> None:

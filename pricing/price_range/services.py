@@ -38,7 +38,7 @@ def certainty_of(*, answer: Answer, asked_price: Decimal | None, wanted: Decimal
     """
     price = answer.price
     if price is None:
-        raise answer.no_price or Refusal("No price can be asked.")
+        raise answer.no_price or Refusal("No price is possible.")
     job = (answer.cost, answer.ask, answer.channel, answer.rates)
     if asked_price is not None:
         price = price_at(asked_price, *job)

@@ -5,6 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
 from pricing.costs.views import answer_question, question_context, read_question
 from pricing.price_range.drawing import certainty_page
@@ -12,6 +13,7 @@ from pricing.price_range.forms import RangeForm
 from pricing.price_range.services import certainty_of
 
 
+@heavy()
 @require_GET
 @may_see
 def design_range(request: WorkshopRequest, pk: int) -> HttpResponse:

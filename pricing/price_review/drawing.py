@@ -16,10 +16,10 @@ from pricing.prices.inputs import item_words
 _CAUSES = 3
 
 _TRIGGERS = {
-    Trigger.COST: "cost moved",
-    Trigger.TERMS: "fees, tax or margin moved",
-    Trigger.TIMING: "timed minutes differ",
-    Trigger.AGE: "not looked at for long",
+    Trigger.COST: "cost changed",
+    Trigger.TERMS: "fees, tax or margin changed",
+    Trigger.TIMING: "times differ",
+    Trigger.AGE: "not reviewed for a long time",
 }
 
 
@@ -37,7 +37,9 @@ def _largest(moved: Sequence[tuple[str, Decimal]], workshop: Workshop, extra: in
     parts = []
     for label, amount in moved[:_CAUSES]:
         sign = "+" if amount > 0 else "−"
-        parts.append(f"{label} {sign}{money(abs(amount), workshop, extra)}")
+        parts.append(
+            f"{label.removeprefix('price of ')} {sign}{money(abs(amount), workshop, extra)}"
+        )
     more = len(moved) - len(parts)
     return "; ".join(parts) + (f"; {more} more" if more > 0 else "")
 

@@ -11,20 +11,20 @@ class DecideForm(WorkshopForm):
     """Change to a price, leave until a day, or leave."""
 
     KINDS = (
-        ("change", "Change it"),
-        ("until", "Leave it until"),
-        ("leave", "Leave it while the cost stays near this"),
+        ("change", "Change the price"),
+        ("until", "Remind me on"),
+        ("leave", "Ignore unless costs change"),
     )
 
-    kind = forms.ChoiceField(label="What to do", choices=KINDS)
-    price = MoneyField(label="New price for one", required=False, above_zero=True)
+    kind = forms.ChoiceField(label="Decision", choices=KINDS)
+    price = MoneyField(label="New price each", required=False, above_zero=True)
     until = forms.DateField(
-        label="Until", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        label="Date", required=False, widget=forms.DateInput(attrs={"type": "date"})
     )
     below = forms.BooleanField(
-        label="Keep it below the lowest price", required=False, widget=forms.HiddenInput
+        label="Save it below the lowest price", required=False, widget=forms.HiddenInput
     )
-    note = OneLineField(label="Why", max_length=200, required=False)
+    note = OneLineField(label="Reason", max_length=200, required=False)
 
     def __init__(self, *args: Any, may_change_price: bool = True, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -40,7 +40,7 @@ class DecideForm(WorkshopForm):
         """Ask for the day or the price that the choice needs."""
         given: dict[str, Any] = super().clean() or self.cleaned_data
         if given.get("kind") == "until" and not given.get("until") and "until" not in self.errors:
-            self.add_error("until", "Say until which day.")
+            self.add_error("until", "Enter a date.")
         if given.get("kind") == "change" and not given.get("price") and "price" not in self.errors:
-            self.add_error("price", "Say which price.")
+            self.add_error("price", "Enter a price.")
         return given

@@ -5,8 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from catalogue.materials.inputs import unit_cost_of
-from catalogue.materials.models import Material
+from catalogue.materials.inputs import unit_costs
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.changes.repricing import Repricing, Trigger, is_due, reprice, triggers_of
@@ -22,7 +21,7 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class Today:
-    """Costs, rates and terms of a day, and how far a price may be off before it is said.
+    """Costs, rates and terms of a day, and how far a price may be off before it is shown.
 
     `unit_costs` by material id as text; `timed` has, by recipe version, how far the timed minutes
     of each step are from the recipe's.
@@ -40,17 +39,12 @@ class Today:
 
 def today_of(workshop: Workshop, on: datetime.date) -> Today:
     """Return what holds on a day (five queries). Refused when overhead has no hours."""
-    costs = {}
-    for material in Material.objects.filter(workshop=workshop).with_costs():
-        cost = unit_cost_of(material, workshop.valuation)
-        if cost is not None:
-            costs[str(material.pk)] = cost.value
     channels: dict[int | None, ChannelRates] = {None: channel_rates(None)}
     for channel in Channel.objects.of(workshop).with_tiers():
         channels[channel.pk] = channel_rates(channel)
     return Today(
         on=on,
-        unit_costs=costs,
+        unit_costs={str(key): cost for key, cost in unit_costs(workshop).items()},
         rates=workshop_rates(workshop),
         channels=channels,
         threshold=workshop.reprice_share,
@@ -61,7 +55,7 @@ def today_of(workshop: Workshop, on: datetime.date) -> Today:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """A price beside today: its triggers, or the problem why it cannot be laid beside it."""
+    """A price compared with today: its triggers, or why it cannot be compared."""
 
     then: Ingredients | None
     now: Ingredients | None
@@ -71,7 +65,7 @@ class Checked:
     problem: str = ""
 
 
-NOT_KEPT = "What this price was set against was not kept. Set it again on the cost page."
+NOT_KEPT = "This older price has no cost on record. Save it again on the Price page."
 
 
 def check(
@@ -83,10 +77,10 @@ def check(
     today: Today,
     is_order: bool = False,
 ) -> Checked:
-    """Lay one kept price beside today; no query, no cutting plan.
+    """Compare one kept price with today; no query, no cutting plan.
 
-    A price from before buyers were told apart is laid beside what they usually take in its channel,
-    unless it is one of an order.
+    An older price, which does not say what one buyer takes, is compared with what buyers usually
+    take in its channel, unless it is one of an order.
     """
     if not isinstance(basis, Mapping):
         return Checked(None, None, problem=NOT_KEPT)

@@ -26,8 +26,8 @@ class PriceDecision(models.Model):
 
     class Kind(models.TextChoices):
         CHANGE = "change", "changed"
-        UNTIL = "until", "left as it is until a day"
-        LEAVE = "leave", "left as it is"
+        UNTIL = "until", "reminder set"
+        LEAVE = "leave", "ignored unless costs change"
 
     workshop = models.ForeignKey(
         "maker.Workshop", on_delete=models.CASCADE, related_name="price_decisions"

@@ -1,4 +1,4 @@
-"""Finds what is priced and off by now: prices of the list, open quotes, tags. Writes nothing."""
+"""Finds list prices, open quotes and tags that today's costs have left behind. Writes nothing."""
 
 import datetime
 from collections.abc import Iterable, Mapping, Sequence
@@ -6,12 +6,14 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db import models
+from django.db.models.functions import Cast
 from django.utils import timezone
 
 from catalogue.recipes.models import DesignVersion
 from maker.workshop.models import Workshop
 from pricing.calc.changes.repricing import Repricing
 from pricing.price_review.inputs import Checked, Today, check, explain, today_of
+from pricing.price_review.kept_checks import KEPT_CHECKS
 from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import kept_item
@@ -71,21 +73,39 @@ def review_prices(*, workshop: Workshop, on: datetime.date) -> Review:
     settled. Refused when overhead has no hours to be shared over.
     """
     today = today_with_timings(workshop, on)
-    prices, settled, not_kept = [], 0, 0
-    entries = PriceListEntry.objects.of(workshop).current().in_use().with_items().in_order()
+    settled, not_kept = 0, 0
+    listed = PriceListEntry.objects.of(workshop).current().in_use().in_order()
+    # as text: most need not be parsed, their check against the same day is kept
+    listed = listed.annotate(basis_text=Cast("basis", models.TextField()))
     decisions = _decisions(workshop)
+    checks = KEPT_CHECKS.against(today)
+    off: dict[int, Checked] = {}
     count = 0
-    for entry in entries:
+    for pk, version_id, channel_id, set_at, basis in listed.values_list(
+        "pk", "version_id", "channel_id", "set_at", "basis_text"
+    ):
         count += 1
-        checked = checked_entry(entry, today)
-        not_kept += entry.basis is None
+        checked = checks.check(
+            basis,
+            version_id=version_id,
+            channel_id=channel_id,
+            set_on=timezone.localdate(set_at),
+            today=today,
+        )
+        not_kept += basis is None
         if not checked.triggers and not checked.problem:
             continue
-        decision = decisions.get(("entry", entry.pk))
+        decision = decisions.get(("entry", pk))
         if decision and _covers(decision, checked, today):
             settled += 1
-        elif entry.basis is not None:
-            prices.append(OffPrice(entry, checked, decision))
+        elif basis is not None:
+            off[pk] = checked
+    entries = PriceListEntry.objects.with_items().defer("basis").in_bulk(off)
+    prices = [
+        OffPrice(entries[pk], checked, decisions.get(("entry", pk)))
+        for pk, checked in off.items()
+        if pk in entries
+    ]
     quotes, settled_quotes, open_quotes = _off_quotes(workshop, today, decisions)
     return Review(
         today=today,
@@ -104,7 +124,7 @@ def today_with_timings(workshop: Workshop, on: datetime.date) -> Today:
 
 
 def checked_entry(entry: PriceListEntry, today: Today) -> Checked:
-    """Lay one price of the list beside today; no query."""
+    """Compare one price of the list with today; no query."""
     return check(
         entry.basis,
         version_id=entry.version_id,
@@ -251,8 +271,8 @@ def _price_now(
 def price_of(
     *, workshop: Workshop, entry: PriceListEntry, on: datetime.date
 ) -> tuple[OffPrice, Today]:
-    """Return one price beside a day, off or not. Refused when overhead has no hours."""
-    today = today_with_timings(workshop, on)
+    """Return one price compared with a day, off or not. Refused when overhead has no hours."""
+    today = replace(today_of(workshop, on), timed=timed_changes([entry.version_id]))
     checked = checked_entry(entry, today)
     return OffPrice(entry, checked, _decisions(workshop).get(("entry", entry.pk))), today
 
@@ -272,7 +292,7 @@ class Whole:
 
 
 def whole_of(off: OffQuote, today: Today) -> Whole:
-    """Return why a quote is off; lines that cannot be laid beside today count as they were."""
+    """Return why a quote is off; lines that cannot be compared with today count as they were."""
     asked = needed = net_then = net_now = profit_then = profit_now = ZERO
     causes: dict[str, Decimal] = {}
     for line in off.lines:

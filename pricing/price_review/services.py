@@ -67,7 +67,7 @@ def change_prices(
         .order_by("design_id", "pk")
     )
     if len(entries) < len(wanted):
-        raise NothingToDecide("One of these prices was replaced meanwhile. Look at the list again.")
+        raise NothingToDecide("One of these prices has since been replaced. Check the list again.")
     # two people setting a price at once take turns at the design, as in ask_prices
     designs = sorted({entry.design_id for entry in entries})
     list(Design.objects.select_for_update(no_key=True).filter(pk__in=designs).order_by("pk"))
@@ -99,7 +99,9 @@ def _new_entry(
 ) -> tuple[PriceListEntry, Decimal]:
     explained = explain(checked, today)
     if explained is None or checked.now is None:
-        raise NothingToDecide(f"“{entry.design}”: {checked.problem or 'its cost cannot be told.'}")
+        raise NothingToDecide(
+            f"“{entry.design}”: {checked.problem or 'no cost can be calculated.'}"
+        )
     asked = explained.price_needed if price is None else price
     basis: Ingredients = replace(checked.now, price_each=asked)
     left = basis.left_at(asked)
@@ -141,7 +143,7 @@ def leave_price(
     Design.objects.select_for_update(no_key=True).get(pk=entry.design_id)
     entry.refresh_from_db(fields=["replaced_at"])
     if entry.replaced_at is not None:
-        raise NothingToDecide("This price was replaced meanwhile.")
+        raise NothingToDecide("This price has since been replaced.")
     off, today = price_of(workshop=workshop, entry=entry, on=on)
     checked = off.checked
     if checked.now is None:
@@ -169,7 +171,7 @@ def leave_quote(
     """
     quote = Quote.objects.select_for_update(no_key=True, of=("self",)).get(pk=off.quote.pk)
     if quote.state != Quote.State.SENT:
-        raise NothingToDecide("This quote was answered or revised meanwhile.")
+        raise NothingToDecide("This quote has since been answered or revised.")
     return _leave(
         off.quote.workshop,
         until,
@@ -186,7 +188,7 @@ def _leave(
     workshop: Workshop, until: datetime.date | None, on: datetime.date, **figures: object
 ) -> PriceDecision:
     if until is not None and until <= on:
-        raise DayIsOver("Choose a day that is still to come.", where="until")
+        raise DayIsOver("Choose a future date.", where="until")
     kind = PriceDecision.Kind.UNTIL if until else PriceDecision.Kind.LEAVE
     return PriceDecision.objects.create(workshop=workshop, kind=kind, until=until, **figures)
 
@@ -208,7 +210,7 @@ def settle_tags(*, printed: TagPrint) -> None:
 def take_decision_back(*, decision: PriceDecision) -> None:
     """Let a decision count no more; it stays readable. A changed price is not changed back."""
     if decision.kind == PriceDecision.Kind.CHANGE:
-        raise NothingToDecide("A price that was changed is changed again on the price list.")
+        raise NothingToDecide("To change this price again, use the price list.")
     if decision.taken_back_at is None:
         decision.taken_back_at = timezone.now()
         decision.save(update_fields=["taken_back_at"])

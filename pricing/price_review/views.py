@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from maker.calc.dates import short_date
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
@@ -81,7 +82,7 @@ def price_review_change(request: WorkshopRequest) -> HttpResponse:
     """Ask the price that restores the margin for everything ticked, in one go."""
     picked = [pk for pk in request.POST.getlist("entry") if pk.isdecimal() and len(pk) < 18]
     if not picked:
-        messages.error(request, "Nothing is ticked, so nothing was changed.")
+        messages.error(request, "Nothing ticked, so nothing changed.")
         return redirect("pricing:price_review", request.workshop.slug)
     wanted: dict[int, Decimal | None] = {int(pk): None for pk in picked}
     try:
@@ -92,7 +93,7 @@ def price_review_change(request: WorkshopRequest) -> HttpResponse:
         messages.error(request, f"{refusal.message} Nothing was changed.")
     else:
         plural = "price" if len(made) == 1 else "prices"
-        messages.success(request, f"Changed {len(made)} {plural}. Print new tags where they hang.")
+        messages.success(request, f"Changed {len(made)} {plural}. Print new tags for them.")
     return redirect("pricing:price_review", request.workshop.slug)
 
 
@@ -153,10 +154,10 @@ def _decide(request: WorkshopRequest, entry: PriceListEntry, given: dict[str, An
 
 
 def _say_left(request: WorkshopRequest, decision: PriceDecision, what: str) -> None:
-    until = f" until {decision.until:%d %B %Y}" if decision.until else ""
+    until = f" until {short_date(decision.until)}" if decision.until else ""
     undo_message(
         request,
-        f"Left {what} as it is{until}.",
+        f"Left {what} unchanged{until}.",
         reverse("pricing:price_review_undo", args=[request.workshop.slug, decision.pk]),
     )
 
@@ -174,7 +175,7 @@ def price_review_quote(request: WorkshopRequest, pk: int) -> HttpResponse:
         else None
     )
     if review is None or off is None:
-        said = refusal.message if refusal else f"Nothing is off with {quote}."
+        said = refusal.message if refusal else f"{quote} is up to date."
         messages.info(request, said)
         return redirect("pricing:price_review", workshop.slug)
     form = DecideForm(
@@ -212,7 +213,7 @@ def price_review_tags(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Say that old tags are dealt with."""
     printed = row_or_404(TagPrint.objects.of(request.workshop).select_related("entry__design"), pk)
     settle_tags(printed=printed)
-    messages.success(request, f"The old tags of “{printed.entry.design}” are off the list.")
+    messages.success(request, f"Old tags of “{printed.entry.design}” marked as replaced.")
     return redirect("pricing:price_review", request.workshop.slug)
 
 
@@ -223,5 +224,5 @@ def price_review_undo(request: WorkshopRequest, pk: int) -> HttpResponse:
     decision = row_or_404(PriceDecision.objects.of(request.workshop), pk)
     with refusal_told(request):
         take_decision_back(decision=decision)
-        messages.success(request, "Taken back: it is on the list again.")
+        messages.success(request, "Undone. It is on the list again.")
     return redirect("pricing:price_review", request.workshop.slug)

@@ -25,6 +25,7 @@ from pricing.calc.papers.labels import (
     check_geometry,
     common_sheets,
 )
+from pricing.calc.papers.tag_layouts import USUAL_SHEETS, TagLayout
 from pricing.channels.models import Channel
 from pricing.price_tags.inputs import TagItems
 from pricing.price_tags.models import LabelSheet
@@ -56,19 +57,31 @@ class TagSheetForm(WorkshopForm):
         ("code", "The design's code"),
     )
 
-    sheet = forms.ChoiceField(label="Label sheet")
+    LAYOUT_CHOICES = (
+        (TagLayout.STICKER.value, "Sticker"),
+        (TagLayout.HANGING.value, "Hanging tag with a hole"),
+        (TagLayout.FOLDED.value, "Folded tag"),
+        (TagLayout.CARD.value, "Table card"),
+    )
+
+    layout = forms.ChoiceField(
+        label="Layout",
+        choices=LAYOUT_CHOICES,
+        required=False,
+        initial=TagLayout.STICKER.value,
+        help_text="All but stickers are cut from card.",
+    )
+    sheet = forms.ChoiceField(label="Label sheet", required=False)
     start_at = WholeNumberField(
         label="Start at label",
         at_least=1,
         at_most=4000,
         initial=1,
-        help_text="Counted row by row, when some labels of the first sheet are used up.",
+        help_text="Count row by row if some labels are used up.",
     )
     qr = forms.ChoiceField(label="QR code", choices=QR_CHOICES, required=False)
-    test_page = forms.BooleanField(
-        label="Test page with measuring bars in front", required=False, initial=True
-    )
-    cut_lines = forms.BooleanField(label="Outlines to cut along", required=False)
+    test_page = forms.BooleanField(label="Add a test page", required=False, initial=True)
+    cut_lines = forms.BooleanField(label="Cut lines", required=False)
     form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, workshop: Workshop, sheets: list[LabelSheet], **options: Any):
@@ -79,26 +92,31 @@ class TagSheetForm(WorkshopForm):
         }
         common = common_sheets(paper_of(workshop.locale), workshop.unit, workshop.locale)
         own = [(f"own-{sheet.pk}", sheet.name) for sheet in sheets]
-        self.fields["sheet"].choices = (  # type: ignore[attr-defined]
-            [("Your own", own), ("Common sizes", common)] if own else common
-        )
+        self.paper = paper_of(workshop.locale)
+        self.fields["sheet"].choices = [  # type: ignore[attr-defined]
+            ("", "Usual for the layout"),
+            *([("Your own", own), ("Common sizes", common)] if own else common),
+        ]
+
+    def clean_layout(self) -> str:
+        """Return the layout; a sticker where none is said."""
+        return self.cleaned_data["layout"] or TagLayout.STICKER.value
 
     def clean(self) -> dict[str, Any]:
         """Refuse a start beyond the sheet, and a code there is nothing to put in."""
         given = super().clean() or self.cleaned_data
-        geometry = self.geometries.get(given.get("sheet", ""))
+        geometry = None if {"layout", "sheet"} & self.errors.keys() else self.geometry()
         start = given.get("start_at")
         if geometry and start and start > geometry.per_page:
             self.add_error("start_at", f"This sheet has labels 1 to {geometry.per_page}.")
         if given.get("qr") == "website" and not self.workshop.website:
-            self.add_error(
-                "qr", "Your workshop has no website yet. Add it in the workshop's settings."
-            )
+            self.add_error("qr", "Your workshop has no website yet. Add it in Settings.")
         return given
 
     def geometry(self) -> LabelGeometry:
-        """Return the chosen sheet."""
-        return self.geometries[self.cleaned_data["sheet"]]
+        """Return the chosen sheet, else the usual one of the layout and the workshop's paper."""
+        usual = USUAL_SHEETS[TagLayout(self.cleaned_data["layout"]), self.paper]
+        return self.geometries[self.cleaned_data["sheet"] or usual]
 
 
 class TagRowForm(forms.Form):
@@ -111,12 +129,12 @@ class TagRowForm(forms.Form):
         required=False,
         widget=forms.TextInput(attrs={"list": "design-names", "autocomplete": "off"}),
     )
-    count = WholeNumberField(label="How many", required=False, at_most=MOST_TAGS)
+    count = WholeNumberField(label="Quantity", required=False, at_most=MOST_TAGS)
     price = MoneyField(
         label="Price",
         required=False,
         at_most=10_000_000,
-        help_text="Empty: from your price list.",
+        help_text="Leave blank for the list price.",
     )
 
     def __init__(
@@ -136,7 +154,7 @@ class TagRowForm(forms.Form):
         name, count = given.get("design"), given.get("count")
         if not name:
             if count:
-                self.add_error("design", "Say which design these tags are for.")
+                self.add_error("design", "Choose the design for these tags.")
             return given
         items = self.items.called(name)
         if len(items) > 1:
@@ -152,7 +170,7 @@ class TagRowForm(forms.Form):
             given["price"] = entry.price if entry else None
             if entry is None:
                 self.add_error(
-                    "price", f"“{items[0].name}” has no price in this channel. Type one here."
+                    "price", f"“{items[0].name}” has no price in this channel. Enter one here."
                 )
         return given
 
@@ -165,7 +183,7 @@ TagRowFormSet = formset_factory(
 class ChannelChoiceForm(forms.Form):
     """Which channel's prices the tags carry."""
 
-    channel = forms.ChoiceField(label="Prices of", required=False)
+    channel = forms.ChoiceField(label="Sales channel", required=False)
 
     def __init__(self, *args: Any, channels: list[Channel], **options: Any) -> None:
         super().__init__(*args, **options)
@@ -206,10 +224,10 @@ class LabelSheetForm(WorkshopModelForm):
     rows = WholeNumberField(label="Rows", at_least=1, at_most=100)
     label_width_mm = _SheetLengthField("Label width", "", 10)
     label_height_mm = _SheetLengthField("Label height", "", 8)
-    left_mm = _SheetLengthField("Left edge of the page to the first label")
-    top_mm = _SheetLengthField("Top edge of the page to the first label")
-    pitch_x_mm = _SheetLengthField("From one label's left edge to the next one's", "", 10)
-    pitch_y_mm = _SheetLengthField("From one label's top edge to the next one's", "", 8)
+    left_mm = _SheetLengthField("Left margin")
+    top_mm = _SheetLengthField("Top margin")
+    pitch_x_mm = _SheetLengthField("Horizontal pitch", "", 10)
+    pitch_y_mm = _SheetLengthField("Vertical pitch", "", 8)
 
     class Meta:
         model = LabelSheet

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from catalogue.designs.models import Design
+from catalogue.recipes.item_picture import item_of, item_picture
+from catalogue.recipes.models import DesignVersion
 from pricing.channels.models import Channel
 from pricing.prices.inputs import entry_name
 from pricing.prices.models import PriceListEntry
@@ -67,3 +69,22 @@ def tag_items(designs: Sequence[Design], channel: Channel | None) -> TagItems:
         for name in filter(None, (design.name, design.code)):
             found.setdefault(name.casefold(), tuple(plain or own))
     return TagItems(tuple(items), found)
+
+
+def pictures_of(items: Sequence[TagItem]) -> dict[str, str]:
+    """Return each item drawn as an SVG, by its name (a fixed number of queries)."""
+    newest = DesignVersion.objects.newest_of([item.design for item in items])
+    versions = {version.design_id: version for version in newest.with_what_is_seen()}
+    drawn = {}
+    for item in items:
+        version = versions.get(item.design.pk)
+        if version is None:
+            continue
+        named = item.entry.colourway.name if item.entry and item.entry.colourway else ""
+        colourway = next((way for way in version.colourways.all() if way.name == named), None)
+        choices = item.entry.choices if item.entry else {}
+        seen = item_of(version, colourway=colourway, choices=choices, is_page=False)
+        picture = item_picture(seen, name="i", width=240.0, height=240.0)
+        if picture:
+            drawn[item.name] = str(picture.svg)
+    return drawn

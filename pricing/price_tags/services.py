@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from io import BytesIO
+from itertools import groupby, islice
 
 from django.db import transaction
 from django.template.loader import render_to_string
@@ -12,8 +13,21 @@ from django.template.loader import render_to_string
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
 from maker.documents.pdf import FONT_FAMILY, render_pdf
+from maker.documents.stamping import Stamp
 from maker.workshop.services import claim_name
-from pricing.calc.papers.labels import LabelGeometry, TagType, check_geometry, places, tag_type
+from pricing.calc.papers.labels import (
+    LabelGeometry,
+    Place,
+    check_geometry,
+    places,
+)
+from pricing.calc.papers.tag_layouts import (
+    HOLE_MM,
+    HOLE_STRIP_MM,
+    TagLayout,
+    TagPlan,
+    plan_tag,
+)
 from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
 
@@ -44,6 +58,7 @@ class Tag:
     contact: str = ""
     caution: str = ""
     qr: str = ""
+    picture: str = ""  # the item as an SVG, for layouts with room for it
 
 
 @transaction.atomic
@@ -63,53 +78,98 @@ def print_tags(
     with_cut_lines: bool = False,
     title: str = "Price tags",
     locale: str = "en_GB",
+    layout: str = TagLayout.STICKER,
     on_page: Callable[[int], None] | None = None,
 ) -> bytes:
     """Return a PDF with every tag in its label, true to the millimetre.
 
     A test page in front carries the outline of all labels and 50 mm measuring bars. Refused:
     no tags, more than MOST_TAGS, labels that do not fit their page, a start beyond the sheet,
-    a caution that has no room. `with_cut_lines` outlines each tag, for card that is cut. `on_page`
-    hears of each page, as in `render_pdf`.
+    a caution that has no room, a label too small for the `layout`. `with_cut_lines` outlines each
+    tag, for card that is cut; layouts that are cut always have them. `on_page` hears of each page,
+    as in `render_pdf`.
     """
-    faces, type_sizes = _faces(tags, geometry)
-    # drawn once for each design: a code costs more than all the rest of a tag
-    one_by_one: list[dict[str, object]] = []
-    for tag, lines in faces:
-        face = {"tag": tag, "lines": lines, "qr": _qr_image(tag.qr, type_sizes)}
-        one_by_one += [face] * tag.count
-    total = len(one_by_one)
-    pages: list[list[dict[str, object]]] = []
-    for place, face in zip(places(geometry, total, start_at), one_by_one, strict=True):
-        while len(pages) <= place.page:
-            pages.append([])
-        pages[place.page].append({**face, "column": place.column, "row": place.row})
+    wanted, plan = _faces(tags, geometry, TagLayout(layout))
+    faces = [_face(tag, lines, plan) for tag, lines in wanted]
+    on_sheets = places(geometry, sum(face.tag.count for face in faces), start_at)
+    sheets = [list(sheet) for _, sheet in groupby(on_sheets, lambda place: place.page)]
     grid = [(c, r) for r in range(geometry.rows) for c in range(geometry.columns)]
     html = render_to_string(
         "print/price_tags.html",
         {
             "title": title,
             "language": locale.split("_")[0],
-            "pages": pages,
+            "pages": sheets,
+            "faces": faces,
             "outline": grid if with_test_page else [],
-            "geometry": geometry,
-            "total": total,
-            "cut_lines": with_cut_lines,
+            "total": len(on_sheets),
+            "cut_lines": with_cut_lines or plan.layout.is_cut,
+            "layout": plan.layout,
+            "is_folded": plan.layout.is_folded,
+            "is_one_sided": plan.layout is not TagLayout.FOLDED,
         },
     )
-    return render_pdf(html=html, css=_css(geometry, type_sizes), on_page=on_page)
+    return render_pdf(
+        html=html,
+        css=_css(geometry, plan),
+        on_page=on_page,
+        stamps=_stamps(faces, on_sheets, geometry, first_sheet=int(with_test_page)),
+        pictures=sum(2 if face.qr else 1 for face in faces),
+    )
 
 
-def check_tags(*, tags: Sequence[Tag], geometry: LabelGeometry, start_at: int = 1) -> int:
+@dataclass(frozen=True, slots=True)
+class _Face:
+    """What all tags of one kind look like; its code is a picture of its own."""
+
+    tag: Tag
+    lines: list[str]
+    qr: str
+    picture: str
+
+
+def _face(tag: Tag, lines: list[str], plan: TagPlan) -> _Face:
+    picture = svg_address(tag.picture) if plan.picture and tag.picture else ""
+    return _Face(tag, lines, _qr_image(tag.qr, plan.type.qr), picture)
+
+
+def _stamps(
+    faces: Sequence[_Face],
+    on_sheets: Sequence[Place],
+    geometry: LabelGeometry,
+    *,
+    first_sheet: int,
+) -> list[Stamp]:
+    """Put the pictures of each face on as many labels as it is wanted."""
+    left_places, stamps, picture = iter(on_sheets), [], 0
+    for face in faces:
+        for place in islice(left_places, face.tag.count):
+            sheet = first_sheet + place.page
+            left, top = geometry.x(place.column), geometry.y(place.row)
+            stamps.append(Stamp(sheet, picture, left, top))
+            if face.qr:
+                alt = f"Code for {face.tag.name}"
+                stamps.append(Stamp(sheet, picture + 1, left, top, alt))
+        picture += 2 if face.qr else 1
+    return stamps
+
+
+def check_tags(
+    *,
+    tags: Sequence[Tag],
+    geometry: LabelGeometry,
+    start_at: int = 1,
+    layout: str = TagLayout.STICKER,
+) -> int:
     """Refuse what `print_tags` refuses, without drawing; return how many sheets it takes."""
-    faces, _ = _faces(tags, geometry)
+    faces, _ = _faces(tags, geometry, TagLayout(layout))
     *_, last = places(geometry, sum(tag.count for tag, _ in faces), start_at)
     return last.page + 1
 
 
 def _faces(
-    tags: Sequence[Tag], geometry: LabelGeometry
-) -> tuple[list[tuple[Tag, list[str]]], TagType]:
+    tags: Sequence[Tag], geometry: LabelGeometry, layout: TagLayout
+) -> tuple[list[tuple[Tag, list[str]]], TagPlan]:
     """Return the tags that are wanted with their small lines, and the sizes of the type."""
     wanted = [tag for tag in tags if tag.count > 0]
     total = sum(tag.count for tag in wanted)
@@ -117,19 +177,26 @@ def _faces(
         raise NoTags("Enter how many tags you want of at least one design.", where="count")
     if total > MOST_TAGS:
         raise TooManyTags(
-            f"{total} tags are more than the {MOST_TAGS} one file holds. Print them in parts.",
+            f"{total} tags are more than the {MOST_TAGS} one file holds. Print them in batches.",
             where="count",
         )
     check_geometry(geometry)
-    sizes = tag_type(geometry, with_qr=any(tag.qr for tag in wanted))
-    return [(tag, _small_lines(tag, geometry, sizes)) for tag in wanted], sizes
+    plan = plan_tag(
+        layout,
+        geometry,
+        with_qr=any(tag.qr for tag in wanted),
+        with_picture=any(tag.picture for tag in wanted),
+        prices=[tag.price for tag in wanted],
+    )
+    return [(tag, _small_lines(tag, plan)) for tag in wanted], plan
 
 
-def _small_lines(tag: Tag, geometry: LabelGeometry, sizes: TagType) -> list[str]:
+def _small_lines(tag: Tag, plan: TagPlan) -> list[str]:
     """Return the small lines that have room; the caution comes first and whole."""
-    room = sizes.small_lines
+    sizes = plan.type
+    room = plan.back_lines or sizes.small_lines
     if tag.caution:
-        width = geometry.label_width - 2 * sizes.padding - (sizes.qr if tag.qr else 0)
+        width = plan.small_width
         # letters are about half as wide as high; 5 % for lines that break early
         needed = -(-len(tag.caution) * sizes.small * Decimal("0.53") // width)
         if needed > room:
@@ -142,22 +209,28 @@ def _small_lines(tag: Tag, geometry: LabelGeometry, sizes: TagType) -> list[str]
     return [line for line in (tag.care, tag.contact) if line][:room]
 
 
-def _qr_image(text: str, sizes: TagType) -> str:
-    if not text or not sizes.qr:
+def _qr_image(text: str, side: Decimal) -> str:
+    if not text or not side:
         return ""
     import segno
 
     picture = BytesIO()
     segno.make_qr(text, error="m").save(picture, kind="svg", border=4, xmldecl=False)
-    return "data:image/svg+xml;base64," + base64.b64encode(picture.getvalue()).decode()
+    return svg_address(picture.getvalue().decode())
 
 
-def _css(geometry: LabelGeometry, sizes: TagType) -> str:
+def svg_address(svg: str) -> str:
+    """Return a drawing as an address inside the paper itself."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
+
+
+def _css(geometry: LabelGeometry, plan: TagPlan) -> str:
+    sizes = plan.type
+
     def mm(value: Decimal) -> str:
-        return f"{value}mm"
+        return f"{value:f}mm"
 
-    text_width = geometry.label_width - 2 * sizes.padding
-    beside_qr = text_width - sizes.qr
+    text_width = plan.width - 2 * sizes.padding
     rules = [
         f"@page {{ size: {mm(geometry.page_width)} {mm(geometry.page_height)}; margin: 0 }}",
         f"html {{ font-family: {FONT_FAMILY}; color: #1f2747; line-height: 1.22 }}",
@@ -165,12 +238,13 @@ def _css(geometry: LabelGeometry, sizes: TagType) -> str:
         # a whole page, but a hair less so that rounding never makes an empty one
         f".page {{ position: relative; height: {mm(geometry.page_height - Decimal('0.1'))};"
         " break-after: page; overflow: hidden }",
-        ".page:last-child { break-after: auto }",
-        f".tag {{ position: absolute; overflow: hidden; width: {mm(geometry.label_width)};"
-        f" height: {mm(geometry.label_height)} }}",
+        f"@page face {{ size: {mm(geometry.label_width)} {mm(geometry.label_height)} }}",
+        f".face {{ page: face; position: relative; break-after: page; overflow: hidden;"
+        f" height: {mm(geometry.label_height - Decimal('0.1'))} }}",
+        ".face:last-child { break-after: auto }",
         f".words {{ position: absolute; left: {mm(sizes.padding)}; top: {mm(sizes.padding)};"
         f" width: {mm(text_width)} }}",
-        f".words.beside {{ width: {mm(beside_qr)} }}",
+        f".words.beside {{ width: {mm(plan.price_width)} }}",
         f".name {{ font-size: {mm(sizes.name)}; font-weight: 700; overflow: hidden;"
         f" max-height: {mm(sizes.name * sizes.name_lines * Decimal('1.22'))};"
         " overflow-wrap: anywhere }",
@@ -178,11 +252,35 @@ def _css(geometry: LabelGeometry, sizes: TagType) -> str:
         f".small {{ font-size: {mm(sizes.small)}; white-space: nowrap; overflow: hidden;"
         " text-overflow: ellipsis }",
         f".qr {{ position: absolute; right: {mm(sizes.padding)};"
-        f" top: {mm((geometry.label_height - sizes.qr) / 2)};"
+        f" top: {mm(plan.qr_top)};"
         f" width: {mm(sizes.qr)}; height: {mm(sizes.qr)} }}",
+        # one side of text; what folds has a second one, upside down above it
+        f".side {{ position: absolute; left: 0; top: {mm(plan.top)};"
+        f" width: {mm(plan.width)}; height: {mm(plan.height)} }}",
+        ".back { top: 0; transform: rotate(180deg) }",
+        # what is cut from card has its text in the middle of each side
+        ".hanging, .folded, .card { text-align: center }",
+        ":is(.hanging, .folded, .card) .side { display: flex; flex-direction: column;"
+        " justify-content: center }",
+        ":is(.hanging, .folded, .card) .words { position: static;"
+        f" margin-left: {mm(sizes.padding)} }}",
+        f":is(.hanging, .folded, .card) .words.pictured {{ margin-left:"
+        f" {mm(sizes.padding + plan.picture)}; width: {mm(plan.price_width)} }}",
+        f".picture {{ position: absolute; left: {mm(sizes.padding)};"
+        f" top: {mm((plan.height - plan.picture) / 2)}; width: {mm(plan.picture)};"
+        f" height: {mm(plan.picture)}; object-fit: contain }}",
+        ".hanging .small { white-space: normal }",
+        f".hanging .qr {{ right: {mm((plan.width - sizes.qr) / 2)} }}",
+        f".hole {{ position: absolute; left: {mm((plan.width - HOLE_MM) / 2)};"
+        f" top: {mm((HOLE_STRIP_MM - HOLE_MM) / 2)}; width: {mm(HOLE_MM)};"
+        f" height: {mm(HOLE_MM)}; border-radius: 50%; border: 0.1mm solid #1f2747;"
+        " box-sizing: border-box }",
+        f".fold {{ position: absolute; left: 0; top: {mm(plan.top)};"
+        f" width: {mm(plan.width)}; border-top: 0.25mm dashed #857a66 }}",
         f".code {{ font-size: {mm(sizes.small)}; font-weight: 400 }}",
         f".caution {{ font-size: {mm(sizes.small)}; overflow-wrap: anywhere }}",
-        ".cut-lines .tag { outline: 0.1mm solid #1f2747 }",
+        f".cut-line {{ position: absolute; outline: 0.1mm solid #1f2747;"
+        f" width: {mm(geometry.label_width)}; height: {mm(geometry.label_height)} }}",
         ".outline { position: absolute; border: 0.1mm solid #1f2747; box-sizing: border-box;"
         f" width: {mm(geometry.label_width)}; height: {mm(geometry.label_height)} }}",
         ".advice { position: absolute; left: 10%; top: 22%; width: 80%; font-size: 3.6mm;"

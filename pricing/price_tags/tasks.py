@@ -42,7 +42,7 @@ def make_tags(work: Work, watch: Watch) -> Ending:
     pdf = print_tags(
         tags=[Tag(**tag) for tag in given["tags"]],
         geometry=LabelGeometry(**sizes),
-        on_page=lambda page: watch.look(min(page, sheets), sheets, "Laying out sheets"),
+        on_page=lambda page: watch.look(min(page, sheets), sheets, "Laying out labels"),
         **given["options"],
     )
 

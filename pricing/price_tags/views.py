@@ -15,21 +15,24 @@ from catalogue.designs.models import Design
 from catalogue.recipes.inputs import item_cautions
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.slow_work.models import Work
 from maker.slow_work.services import ask_work, key_of
 from maker.web.access import WorkshopRequest, may_change, may_compute, row_or_404
-from maker.web.lists import count_text
+from maker.web.lists import count_text, whole_number
 from maker.web.row_pages import Entry, archive_views, entry_page
 from maker.workshop.models import Workshop
+from pricing.calc.papers.tag_layouts import TagLayout
 from pricing.calc.price.cash import cash_total
 from pricing.channels.models import Channel
+from pricing.fairs.drawing import planned_tags
 from pricing.price_tags.forms import (
     ChannelChoiceForm,
     LabelSheetForm,
     TagRowFormSet,
     TagSheetForm,
 )
-from pricing.price_tags.inputs import TagItem, tag_items
+from pricing.price_tags.inputs import TagItem, pictures_of, tag_items
 from pricing.price_tags.models import LabelSheet
 from pricing.price_tags.services import (
     Tag,
@@ -47,6 +50,7 @@ MOST_ROWS_SHOWN = 60
 MOST_TAGS_AT_ONCE = 120
 
 
+@heavy("POST")
 @require_http_methods(["GET", "POST"])
 @may_compute
 def tag_sheet(request: WorkshopRequest) -> HttpResponse:
@@ -71,6 +75,11 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
     if asked:
         wanted = [item for item in items.items if str(item.design.pk) in asked]
         initial = [{"design": item.name, "count": 12} for item in wanted]
+    if fair := whole_number(request.GET.get("fair"), 0):
+        planned = planned_tags(workshop, fair)
+        initial = [
+            {"design": name, "count": count, "price": price} for name, count, price in planned
+        ] or initial
     formset = TagRowFormSet(
         request.POST or None, initial=initial, prefix="tags", form_kwargs=shared
     )
@@ -127,9 +136,14 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
     )
     tags: list[Tag] = []
     printed: list[tuple[PriceListEntry | None, Decimal, int]] = []
-    for row in formset.cleaned_data:
-        if row.get("DELETE") or not row.get("row") or not row.get("count"):
-            continue
+    rows = [
+        row
+        for row in formset.cleaned_data
+        if row.get("row") and row.get("count") and not row.get("DELETE")
+    ]
+    is_drawn = given["layout"] == TagLayout.CARD and not given["qr"]
+    pictures = pictures_of([row["row"] for row in rows]) if is_drawn else {}
+    for row in rows:
         item: TagItem = row["row"]
         design = item.design
         printed.append((item.entry, row["price"], row["count"]))
@@ -144,6 +158,7 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
                 contact=contact,
                 caution=_caution(item),
                 qr=code,
+                picture=pictures.get(item.name, ""),
             )
         )
     options = {
@@ -152,12 +167,15 @@ def _pdf(request: WorkshopRequest, form: TagSheetForm, formset: Any) -> HttpResp
         "with_cut_lines": given["cut_lines"],
         "title": f"Price tags of {workshop.name}",
         "locale": workshop.locale,
+        "layout": given["layout"],
     }
     name = f"price-tags-{timezone.localdate().isoformat()}.pdf"
     if not request.membership.may_change:
         printed = []
     if sum(tag.count for tag in tags) > MOST_TAGS_AT_ONCE:
-        sheets = check_tags(tags=tags, geometry=form.geometry(), start_at=given["start_at"])
+        sheets = check_tags(
+            tags=tags, geometry=form.geometry(), start_at=given["start_at"], layout=given["layout"]
+        )
         asked = given_for(
             tags=tags,
             geometry=form.geometry(),

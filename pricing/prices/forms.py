@@ -30,4 +30,4 @@ class PriceFilterForm(FilterForm):
 class SetPriceForm(WorkshopForm):
     """The price to ask for what the cost page shows."""
 
-    price = MoneyField(label="Ask", above_zero=True, at_most=10_000_000)
+    price = MoneyField(label="Suggested price", above_zero=True, at_most=10_000_000)

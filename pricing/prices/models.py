@@ -75,7 +75,7 @@ class PriceListEntry(models.Model):
     cost_each = money_field()
     floor_each = money_field()
     target_each = money_field()
-    # everything that cost was worked out from, so that a later one can be laid beside it;
+    # everything that cost was worked out from, so that a later one can be compared with it;
     # None for prices from before that was kept
     basis = models.JSONField(null=True, blank=True)
     set_at = models.DateTimeField(auto_now_add=True)

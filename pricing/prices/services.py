@@ -74,7 +74,7 @@ def work_out_price(
     """
     design = version.design
     if design.retired_on:
-        raise DesignPutAway(f"“{design.name}” is put away. Bring it back first.")
+        raise DesignPutAway(f"“{design.name}” is archived. Restore it first.")
     answer = cost_and_price(
         version=version,
         workshop=workshop,
@@ -84,7 +84,7 @@ def work_out_price(
         plan_sheets=plan_sheets,
     )
     if answer.price is None:
-        raise answer.no_price or Refusal("No price can be asked.")
+        raise answer.no_price or Refusal("No price is possible.")
     ask = answer.ask
     basis = ingredients_of(answer.cost, answer.price, ask, answer.channel, answer.rates)
     figures = {
@@ -111,7 +111,7 @@ def refuse_below_lowest(design: Design, price: Decimal, floor_each: Decimal) -> 
     workshop = design.workshop
     raise BelowLowestPrice(
         f"“{design.name}” at {money(price, workshop)} is below its lowest price of "
-        f"{lowest_price(floor_each, workshop)}: each item sold takes from your wage.",
+        f"{lowest_price(floor_each, workshop)}: you'd be working for less than your wage.",
         where="price",
     )
 
@@ -191,7 +191,7 @@ def take_price_away(*, entry: PriceListEntry) -> None:
 
 @transaction.atomic
 def bring_price_back(*, entry: PriceListEntry) -> None:
-    """Ask a price again, unless a newer one holds by now."""
+    """Ask a price again, unless a newer one has replaced it."""
     Design.objects.select_for_update(no_key=True).get(pk=entry.design_id)
     newer = (
         PriceListEntry.objects.current()
@@ -204,6 +204,6 @@ def bring_price_back(*, entry: PriceListEntry) -> None:
         .with_items()
     )
     if any(kept_item(entry, other.version) == kept_item(other, other.version) for other in newer):
-        raise PriceAlreadyReplaced("A newer price holds by now. Change that one.")
+        raise PriceAlreadyReplaced("There is a newer price. Change that one.")
     entry.replaced_at = None
     entry.save(update_fields=["replaced_at"])

@@ -6,7 +6,7 @@ from typing import Any
 import django_tables2 as tables
 from django.utils.html import format_html
 
-from maker.web.lists import NUMBER, ListTable
+from maker.web.lists import NUMBER, DayColumn, ListTable, PartColumn
 from maker.web.words import NOTHING, lowest_price
 from pricing.costs.addresses import cost_address
 from pricing.prices.inputs import item_words
@@ -30,17 +30,11 @@ class PriceTable(ListTable):
     channel = tables.Column(accessor="channel__name", verbose_name="Channel")
     bought_at_once = tables.Column(verbose_name="Bought at once, from", attrs=NUMBER)
     price = tables.Column(verbose_name="Price", attrs=NUMBER)
-    floor_each = tables.Column(verbose_name="Lowest price then", attrs=NUMBER)
-    cost_each = tables.Column(verbose_name="Cost then", attrs=NUMBER)
-    set_at = tables.DateColumn(format="j M Y", verbose_name="Set on")
-    why = tables.TemplateColumn(
-        template_name="pricing/prices/_why.html", orderable=False, verbose_name="Since then"
-    )
-    remove = tables.TemplateColumn(
-        template_name="pricing/prices/_remove.html",
-        orderable=False,
-        verbose_name="Remove",
-    )
+    floor_each = tables.Column(verbose_name="Lowest price when set", attrs=NUMBER)
+    cost_each = tables.Column(verbose_name="Cost when set", attrs=NUMBER)
+    set_at = DayColumn(verbose_name="Date set")
+    why = PartColumn("pricing/prices/_why.html", verbose_name="Changes")
+    remove = PartColumn("pricing/prices/_remove.html", verbose_name="Remove")
 
     class Meta:
         model = PriceListEntry

@@ -9,8 +9,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
+from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
-from maker.web.exports import export_response, wanted_format
 from maker.web.lists import show_list
 from maker.web.messages import undo_message
 from maker.web.row_pages import list_page
@@ -56,6 +56,7 @@ def price_list(request: WorkshopRequest) -> HttpResponse:
         one="price",
         unfiltered=prices,
         below=_below_in_words(found.below_floor().count()),
+        board_channels=[channel for channel in channels if channel.retired_on is None],
     )
 
 
@@ -63,8 +64,8 @@ def _below_in_words(count: int) -> str:
     if not count:
         return ""
     if count == 1:
-        return "1 price is below the lowest price of the day it was set."
-    return f"{count} prices are below the lowest price of the day they were set."
+        return "1 price was set below its lowest price."
+    return f"{count} prices were set below their lowest price."
 
 
 @require_POST
@@ -75,7 +76,7 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
     back = question.address
     form = SetPriceForm(request.POST, workshop=request.workshop)
     if not question.form.is_valid():
-        messages.error(request, "The quantity or an option cannot be read. Nothing was saved.")
+        messages.error(request, "The quantity or an option isn't valid. Nothing was saved.")
         return redirect(back)
     if not form.is_valid():
         problems = " ".join(str(error) for errors in form.errors.values() for error in errors)
@@ -85,7 +86,7 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
         return redirect(back)
     channel = question.form.chosen_channel()
     if channel is None:
-        messages.error(request, "Add a channel first: a price is asked somewhere.")
+        messages.error(request, "Add a sales channel first.")
         return redirect("pricing:channel_list", request.workshop.slug)
     try:
         entry = set_price(
@@ -105,9 +106,10 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
         return redirect(back)
     workshop = request.workshop
     text = format_money(entry.price, workshop.currency, workshop.locale)
-    more = f", {entry.bought_at_once} or more at once" if entry.bought_at_once > 1 else ""
-    messages.success(request, f"On the price list of {channel.name}: {text} each{more}.")
-    return redirect(back)
+    more = f", {entry.bought_at_once} or more" if entry.bought_at_once > 1 else ""
+    messages.success(request, f"Saved: {text} each for {channel.name}{more}.")
+    # the page opens where she was, with the button focused
+    return redirect(f"{back}#save-price")
 
 
 def _ask_whether_meant(
@@ -133,7 +135,7 @@ def price_remove(request: WorkshopRequest, pk: int) -> HttpResponse:
         take_price_away(entry=entry)
     undo_message(
         request,
-        f"Took away the price of “{entry_name(entry)}”.",
+        f"Removed the price of “{entry_name(entry)}”.",
         reverse("pricing:price_restore", args=[request.workshop.slug, pk]),
     )
     return redirect("pricing:price_list", request.workshop.slug)
@@ -150,5 +152,5 @@ def price_restore(request: WorkshopRequest, pk: int) -> HttpResponse:
         except Refusal as refusal:
             messages.error(request, refusal.message)
             return redirect("pricing:price_list", request.workshop.slug)
-    messages.success(request, f"The price of “{entry_name(entry)}” holds again.")
+    messages.success(request, f"Restored the price of “{entry_name(entry)}”.")
     return redirect("pricing:price_list", request.workshop.slug)

@@ -102,7 +102,7 @@ def below_lowest(held: PriceBreak, workshop: Workshop) -> str:
         return ""
     lowest = lowest_price(held.highest_floor, workshop)
     if held.below_floor == (held.from_quantity,):
-        return f"Below the lowest price of {lowest}."
+        return f"Below the lowest price, {lowest}."
     up_to = "of" if len(held.below_floor) == 1 else "of up to"
     return f"Below the lowest price {up_to} {lowest} for {_in_runs(held.below_floor)}."
 
@@ -125,7 +125,7 @@ def _in_runs(quantities: Sequence[int]) -> str:
 def _too_low(quantity_row: QuantityRow, workshop: Workshop) -> str:
     if not quantity_row.is_below_floor:
         return ""
-    return f", below its lowest price of {lowest_price(quantity_row.floor_each, workshop)}"
+    return f", below its lowest price, {lowest_price(quantity_row.floor_each, workshop)}"
 
 
 def below_anywhere(every_quantity: EveryQuantity, workshop: Workshop) -> str:
@@ -137,7 +137,7 @@ def below_anywhere(every_quantity: EveryQuantity, workshop: Workshop) -> str:
     quantities = _in_runs([quantity_row.quantity for quantity_row in below])
     return (
         f"For {quantities} the list is below the lowest price of "
-        f"up to {highest}: each item sold takes from your wage."
+        f"up to {highest}: you'd be working for less than your wage."
     )
 
 
@@ -151,7 +151,7 @@ def below_lowest_notice(
         f"{below_lowest(held, workshop)}"
         for held in below
     )
-    return f"{rows} Each item sold there takes from your wage." if rows else ""
+    return f"{rows} You'd be working for less than your wage." if rows else ""
 
 
 def _least(
@@ -173,7 +173,7 @@ def quantities_figures(
     asked = every_quantity.row(given["quantity"])
     figures.append(
         CostFigure(
-            f"Price of one when {asked.quantity} are bought",
+            f"Price each for {asked.quantity}",
             format_money(asked.price_each, workshop.currency, workshop.locale),
             note=said(asked.line.how, workshop) + _too_low(asked, workshop),
             main=True,
@@ -182,7 +182,7 @@ def quantities_figures(
     tries = [
         (
             lambda: minimum_by_setup(every_quantity, limit),
-            "Least order, by set-up",
+            "Minimum order, by set-up",
             f"set-up is under {percent(limit, workshop, 2)} of the cost",
         )
     ]
@@ -192,7 +192,7 @@ def quantities_figures(
         tries.append(
             (
                 lambda: minimum_by_price(every_quantity, bears),
-                "Least order, by price",
+                "Minimum order, by price",
                 f"at most {text} each",
             )
         )
@@ -225,10 +225,10 @@ def quantities_chart(every_quantity: EveryQuantity, workshop: Workshop, asked: i
     return quantity_chart(
         [
             Series("lowest price: wage and bills paid, no profit", "dotted", floor),
-            Series("worked out for each quantity by itself", "thin", worked_out),
+            Series("calculated for each quantity on its own", "thin", worked_out),
             Series("on the list", "main", published),
         ],
-        title="Price of one, by quantity",
+        title="Price each, by quantity",
         description=(
             f"From {tick(float(first.price_each))} for {first.quantity} down to "
             f"{tick(float(last.price_each))} for {last.quantity}. The table below has the same "
@@ -257,7 +257,7 @@ def cliff_rows(every_quantity: EveryQuantity) -> tuple[list[dict[str, Any]], int
         rows.append(
             {
                 "words": f"{cliff.quantity} cost "
-                f"{'more each' if cliff.is_dearer_each else 'no more in all'} "
+                f"{'more each' if cliff.is_dearer_each else 'no more in total'} "
                 f"than {cliff.quantity_before}",
                 "price": quantity_row.worked_out_each,
                 "price_before": before.worked_out_each,

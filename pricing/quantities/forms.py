@@ -21,25 +21,25 @@ MOST_ROWS = 40
 class QuantitiesForm(AskForm):
     """The question of the cost page, for every quantity up to a last one."""
 
-    up_to = WholeNumberField(label="Up to", at_least=2, at_most=MOST, initial=250)
+    up_to = WholeNumberField(label="Calculate up to", at_least=2, at_most=MOST, initial=250)
     bears_each = MoneyField(
-        label="The market bears, for one",
+        label="Most people would pay (each)",
         required=False,
         above_zero=True,
         at_most=10_000_000,
-        help_text="What people pay for such a thing. For the least order.",
+        help_text="Used for the minimum order.",
     )
     setup_limit = PercentField(
-        label="Set-up at most",
+        label="Maximum set-up share",
         required=False,
         initial=SETUP_LIMIT,
-        help_text="Of the cost. For the least order.",
+        help_text="Share of the cost. Used for the minimum order.",
     )
     steps = forms.CharField(
-        label="Quantities of the list",
+        label="Quantities on the list",
         required=False,
         max_length=300,
-        help_text="With commas. Empty: your usual ones.",
+        help_text="With commas. Leave blank for your usual ones.",
     )
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -69,7 +69,7 @@ class QuantitiesForm(AskForm):
         given: dict[str, Any] = super().clean() or self.cleaned_data
         quantity, last = given.get("quantity"), given.get("up_to")
         if quantity and quantity > MOST:
-            self.add_error("quantity", f"The list goes up to {MOST}. Ask the cost page for more.")
+            self.add_error("quantity", f"The list goes up to {MOST}. For more, use the Price page.")
         elif quantity and last and quantity > last:
             given["up_to"] = quantity
         return given

@@ -13,6 +13,7 @@ from maker.calc.money import format_money
 from maker.documents.pdf import render_pdf
 from maker.documents.print_style import paper_of, print_css
 from maker.workshop.models import Workshop
+from pricing.calc.papers.choices import tells_something
 from pricing.costs.forms import OPTION_PREFIX, AskForm
 from pricing.prices.models import PriceListEntry
 from pricing.quantities.drawing import better_from
@@ -23,13 +24,13 @@ def chosen_words(version: DesignVersion, form: AskForm) -> list[str]:
     words = []
     colourway = form.chosen_colourway()
     if colourway is not None:
-        words.append(f"Colourway: {colourway.name}")
+        words.append(f"Colour: {colourway.name}")
     for option in version.options.all():
         key = form.cleaned_data.get(OPTION_PREFIX + option.key)
         named = next((c.name for c in option.choices.all() if c.key == key), None)
         if named:
             words.append(f"{option.name}: {named}")
-    return words
+    return [said for said in words if tells_something(said)]
 
 
 def _cautions(version: DesignVersion, form: AskForm) -> tuple[str, ...]:
@@ -52,7 +53,7 @@ def price_list_pdf(
 
     tax_note = ""
     if any(entry.tax_rate for entry in entries):
-        included = "included" if workshop.prices_include_tax else "comes on top"
+        included = "included" if workshop.prices_include_tax else "not included"
         tax_note = f"{workshop.tax_name or 'Tax'} is {included}."
     rows = [(entry.bought_at_once, entry.price) for entry in entries]
     html = render_to_string(

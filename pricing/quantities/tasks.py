@@ -57,18 +57,18 @@ def work_out_quantities(work: Work, watch: Watch) -> Ending:
     try:
         question = question_of(workshop, work.given["design"], asked, QuantitiesForm, "quantities")
     except Http404 as gone:
-        raise QuestionGone("This design isn't there any more.") from gone
+        raise QuestionGone("This design no longer exists.") from gone
     if not question.form.is_valid():
         raise QuestionGone("What was asked can't be read any more. Ask again on its page.")
     values = values_of(question, workshop)
     if values.key() != work.form_key:
-        raise QuestionGone("The design or your rates changed meanwhile. Open its quantities again.")
+        raise QuestionGone("The design or your rates have changed. Open Quantities again.")
     plan_sheets = sheet_planner(seconds=PLANNING_SECONDS)
 
     def plan_and_look(job: CuttingJob) -> SheetPlan:
         watch.look_again()
         return plan_sheets(job)
 
-    answer = values.answer(plan_and_look, lambda all_: watch.each(all_, "Working out quantities"))
+    answer = values.answer(plan_and_look, lambda all_: watch.each(all_, "Calculating quantities"))
     kept = written_answer(answer)
     return lambda: Outcome(kept=kept, leads_to=work.came_from, at_once=True)

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.slow_work.models import Work
 from maker.slow_work.showing import shown
 from maker.web.access import WorkshopRequest, may_change, may_see
@@ -99,6 +100,7 @@ def _page(question: Question, worked: WorkedQuantities, request: WorkshopRequest
     }
 
 
+@heavy()
 @require_GET
 @may_see
 def quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -123,9 +125,9 @@ def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
     worked, refusal = answered.worked, answered.refusal
     channel = question.form.chosen_channel() if worked else None
     if worked is None or channel is None:
-        said = "The question cannot be read, or there is no channel."
+        said = "Some entries aren't valid, or there is no sales channel."
         if refusal or answered.work:
-            said = refusal.message if refusal else "The prices are still being worked out."
+            said = refusal.message if refusal else "The prices are still being calculated."
         messages.error(request, f"{said} Nothing was saved.")
         return redirect(question.address)
     try:
@@ -146,19 +148,16 @@ def quantities_publish(request: WorkshopRequest, pk: int) -> HttpResponse:
     quantities = ", ".join(str(entry.bought_at_once) for entry in kept)
     words = ", ".join(chosen_words(question.version, question.form))
     what = f"{question.design.name} ({words})" if words else question.design.name
-    messages.success(
-        request, f"On the price list of {channel.name}: {what}, prices from {quantities} on."
-    )
+    messages.success(request, f"Saved for {channel.name}: {what}, from {quantities}.")
     now = {entry.pk for entry in kept}
     others = [entry for entry in _listed(question) if entry.pk not in now]
     left = ", ".join(str(entry.bought_at_once) for entry in others)
     if left:
-        messages.info(
-            request, f"Its prices from {left} on stay as they were: look whether they fit."
-        )
+        messages.info(request, f"Prices from {left} are unchanged. Check them.")
     return redirect("pricing:price_list", request.workshop.slug)
 
 
+@heavy()
 @require_GET
 @may_see
 def quantities_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -166,11 +165,11 @@ def quantities_pdf(request: WorkshopRequest, pk: int) -> HttpResponse:
     question = read_question(request, pk, QuantitiesForm, "quantities")
     form = question.form
     if not form.is_valid():
-        messages.error(request, "The question cannot be read.")
+        messages.error(request, "Some entries aren't valid.")
         return redirect(question.address)
     entries = _listed(question)
     if not entries:
-        messages.error(request, "None of these prices is on the list yet. Ask them first.")
+        messages.error(request, "None of these prices is on the list yet. Save them first.")
         return redirect(question.address)
     pdf = price_list_pdf(
         entries,

@@ -33,7 +33,7 @@ def design_times(request: WorkshopRequest, pk: int) -> HttpResponse:
     versions = DesignVersion.objects.of(workshop).filter(design=design).newest_first()
     version = versions.with_recipe().first()
     if version is None:
-        raise Http404("The design has no recipe.")
+        raise Http404("This design has no recipe.")
     recipe_url = reverse("catalogue:recipe", args=[workshop.slug, pk, version.number])
     context = {
         "design": design,
@@ -71,9 +71,9 @@ def design_times_use(request: WorkshopRequest, pk: int) -> HttpResponse:
             # the save it takes back: the last one of the version
             "edit_number": saved.edit_number - 1,
         }
-        text = f"{step}: the recipe has the timed minutes."
+        text = f"Updated the minutes of “{step}” in the recipe."
         if saved.number != number:
-            text += f" They are in version {saved.number}, because version {number} is frozen."
+            text += f" They are in version {saved.number}, because version {number} is locked."
         undo_message(request, text, reverse("catalogue:recipe_undo", kwargs=way_back))
     return redirect("pricing:design_times", workshop.slug, pk)
 
@@ -84,7 +84,7 @@ def timer_edit(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Correct a counted run; the second of two people is told."""
     run = run_or_404(request, pk)
     if run.finished_at is None:
-        messages.info(request, "This run is on the bench. Count it first.")
+        messages.info(request, "This timer is still open. Finish it first.")
         return redirect("pricing:timer", request.workshop.slug)
     steps = newest_steps([run.design_id]).get(run.design_id, [])
 

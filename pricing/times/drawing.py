@@ -27,15 +27,15 @@ Basis = Step.Basis
 
 # what minutes of a step are for, by what it is counted by: 2.5 min "a sheet"
 EACH = {
-    Basis.JOB: "a job",
-    Basis.BATCH: "a batch",
-    Basis.SHEET: "a sheet",
-    Basis.PASS: "a pass",
-    Basis.CARTON: "a carton",
-    Basis.NAME: "a name",
-    Basis.GOOD: "each good one",
+    Basis.JOB: "per job",
+    Basis.BATCH: "per batch",
+    Basis.SHEET: "per sheet",
+    Basis.PASS: "per pass",
+    Basis.CARTON: "per carton",
+    Basis.NAME: "per name",
+    Basis.GOOD: "per item",
 }
-A_FINISHED_ONE = "each one"
+A_FINISHED_ONE = "per item made"
 
 
 def each_word(basis: str) -> str:
@@ -72,7 +72,7 @@ def run_text(run: TimedRun, workshop: Workshop) -> str:
     """Say in words what a run gave: `12 in 31.5 min, 1 no good`."""
     minutes = format_number(minutes_of(run), workshop.locale, 1)
     text = f"{run.count} in {minutes} min"
-    return f"{text}, {run.rejects} no good" if run.rejects else text
+    return f"{text}, {run.rejects} spoiled" if run.rejects else text
 
 
 def minutes_text(value: Decimal | None, workshop: Workshop) -> str:
@@ -126,10 +126,10 @@ def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[
     figures = [
         CostFigure("Steps timed", f"{len(timed)} of {len(timings.steps)}"),
         CostFigure(
-            "Off by more than you mind",
+            "Steps out of line",
             str(sum(step.is_off for step in timed)),
-            note=f"more than {percent(workshop.timing_share, workshop, 2)}, "
-            f"{LEAST_BATCHES} batches or more",
+            note=f"over {percent(workshop.timing_share, workshop, 2)}, "
+            f"after {LEAST_BATCHES} batches or more",
             main=any(step.is_off for step in timed),
         ),
     ]
@@ -138,7 +138,7 @@ def timings_page(timings: Timings, workshop: Workshop, recipe_url: str) -> dict[
             CostFigure(
                 "Labour against the recipe",
                 _signed(cost, workshop),
-                note="of the batches timed since the minutes were written, at your wage of now",
+                note="timed batches, current wage",
             )
         )
     return {
@@ -163,7 +163,7 @@ def _signed(amount: Decimal, workshop: Workshop) -> str:
     words = format_money(abs(amount), workshop.currency, workshop.locale)
     if not amount:
         return words
-    return f"{words} {'dearer' if amount > 0 else 'cheaper'}"
+    return f"{words} {'over' if amount > 0 else 'under'}"
 
 
 def _now(step: Step, workshop: Workshop) -> str:
@@ -214,7 +214,7 @@ def _step_panel(
 def _change(change: Decimal, workshop: Workshop) -> str:
     if not round(change * 100):
         return "as the recipe says"
-    return f"{percent(abs(change), workshop, 0)} {'slower' if change > 0 else 'quicker'}"
+    return f"{percent(abs(change), workshop, 0)} {'slower' if change > 0 else 'faster'}"
 
 
 def _advice(timed: TimedStep) -> str:
@@ -223,15 +223,15 @@ def _advice(timed: TimedStep) -> str:
     if missing > 0:
         batches = "1 more batch" if missing == 1 else f"{missing} more batches"
         if not timed.timing.used and timed.counted:
-            return f"Time {batches} with the minutes of now: {LEAST_BATCHES} make a trend."
-        return f"Time {batches}: fewer than {LEAST_BATCHES} are no trend."
+            return f"Time {batches} with the current minutes to see a trend."
+        return f"Time {batches} to see a trend."
     if timed.needed is None:
         return ""
     more = timed.needed - timed.counted
     if more <= 0:
-        return f"Enough: {timed.counted} batches tell the average to 5 %."
+        return "Enough batches timed: the average is good to 5%."
     batches = "1 more batch" if more == 1 else f"{more} more batches"
-    return f"{batches} would tell the average to 5 % (with 95 % confidence)."
+    return f"Time {batches} to know the average to 5%."
 
 
 def _row(row: TimedRow, step: Step, workshop: Workshop) -> dict[str, Any]:
@@ -263,12 +263,12 @@ def _against(row: TimedRow, step: Step, workshop: Workshop) -> str:
 def _state(row: TimedRow) -> str:
     """Say why a run does not count for the standard; empty when it does."""
     if row.run.is_left_out:
-        return "left out"
+        return "excluded"
     if row.value is None:
-        return "counted otherwise then"
+        return "counted differently"
     if not row.is_enough:
-        return "too few to count"
-    return "" if row.is_new else "before these minutes"
+        return "too few"
+    return "" if row.is_new else "before the last change"
 
 
 def _chart(timed: TimedStep, workshop: Workshop, name: str) -> str:

@@ -20,14 +20,14 @@ Basis = Step.Basis
 
 # what is counted at the end, by what the step is counted by
 COUNTED = {
-    Basis.JOB: "How many jobs was it done for?",
-    Basis.BATCH: "How many batches?",
-    Basis.SHEET: "How many sheets were cut?",
-    Basis.PASS: "How many die passes?",
-    Basis.CARTON: "How many cartons?",
-    Basis.NAME: "How many names?",
+    Basis.JOB: "Jobs",
+    Basis.BATCH: "Batches",
+    Basis.SHEET: "Sheets cut",
+    Basis.PASS: "Die passes",
+    Basis.CARTON: "Cartons",
+    Basis.NAME: "Names",
 }
-CAME_OUT = "How many came out?"
+CAME_OUT = "Items made"
 
 
 class DesignChoice(forms.Form):
@@ -47,9 +47,9 @@ class ResultForm(forms.Form):
     use_required_attribute = False
     count = WholeNumberField(label=CAME_OUT, at_least=1, at_most=MOST_PIECES)
     rejects = WholeNumberField(
-        label="Of these, no good", required=False, at_most=MOST_PIECES, help_text="Empty: none."
+        label="Spoiled", required=False, at_most=MOST_PIECES, help_text="Leave blank for none."
     )
-    note = OneLineField(required=False, max_length=200, help_text="What was different this time.")
+    note = OneLineField(required=False, max_length=200, help_text="Anything different this time?")
 
     def ask_for(self, basis: str) -> None:
         """Ask for what the step is counted by; a job done is one job unless she says otherwise."""
@@ -62,7 +62,7 @@ class ResultForm(forms.Form):
         cleaned: dict[str, Any] = super().clean() or {}
         count, rejects = cleaned.get("count"), cleaned.get("rejects")
         if count is not None and rejects is not None and rejects > count:
-            self.add_error("rejects", f"Only {count} came out.")
+            self.add_error("rejects", f"You only made {count}.")
         return cleaned
 
     def result(self) -> dict[str, Any]:
@@ -82,7 +82,7 @@ class CountForm(ResultForm):
         label="Minutes worked",
         required=False,
         above_zero=True,
-        help_text="Only if the watch is wrong. Empty: what it says.",
+        help_text="Only if the timer is wrong. Leave blank to use it.",
     )
     field_order = ("count", "rejects", "minutes", "note")
 
@@ -93,14 +93,14 @@ class EnterForm(ResultForm):
     form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
     step_name = forms.ChoiceField(label="Step")
     minutes = _minutes(label="Minutes worked", above_zero=True)
-    done_on = DayField(label="Day")
+    done_on = DayField(label="Date")
     field_order = ("form_key", "step_name", "minutes", "count", "rejects", "done_on", "note")
 
     def __init__(self, *args: Any, steps: Sequence[Step], **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["step_name"].choices = [  # type: ignore[attr-defined]
             ("", "Choose"),
-            *((step.name, f"{step.name} ({step.get_basis_display()})") for step in steps),
+            *((step.name, f"{step.name}, {step.get_basis_display()}") for step in steps),
         ]
 
 

@@ -28,8 +28,8 @@ class TimedRunQuerySet(models.QuerySet["TimedRun"]):
         return self.filter(finished_at__isnull=False)
 
     def with_names(self) -> "TimedRunQuerySet":
-        """With the design and the person, in the same query."""
-        return self.select_related("design", "timed_by")
+        """With the design, the person and the order it was for, in the same query."""
+        return self.select_related("design", "timed_by", "batch__order")
 
     def oldest_first(self) -> "TimedRunQuerySet":
         """In the order they were done."""
@@ -49,6 +49,14 @@ class TimedRun(models.Model):
     """
 
     design = models.ForeignKey("catalogue.Design", on_delete=models.CASCADE, related_name="runs")
+    # the batch it was worked for; empty: none in particular
+    batch = models.ForeignKey(
+        "pricing.FinishedBatch",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="timed_runs",
+    )
     step_name = models.CharField(max_length=120)
     # what a step is counted by, as in the recipe when it was timed (made, sheet, pass, job ...)
     basis = models.CharField(max_length=10)

@@ -33,7 +33,7 @@ class AlreadyTimed(Refusal):
     """The same form was sent before; `run` is what it made then."""
 
     def __init__(self, run: TimedRun) -> None:
-        super().__init__("This was entered already.")
+        super().__init__("Already saved.")
         self.run = run
 
 
@@ -55,7 +55,7 @@ def step_to_time(design: Design, name: str) -> Step:
         if step.name == name:
             return step
     raise NoSuchStep(
-        f"The recipe of “{design}” has no step of this name to time. Choose one of its steps.",
+        f"“{design}” has no such step to time. Choose one of its steps.",
         where="step_name",
     )
 
@@ -68,8 +68,11 @@ def start_run(
     by: User,
     now: datetime.datetime,
     form_key: uuid.UUID | None = None,
+    batch: int | None = None,
 ) -> TimedRun:
     """Start a watch on a step; one of hers that runs in this workshop is stopped.
+
+    `batch` is the key of the batch it is worked for.
 
     Errors: NoSuchStep; AlreadyTimed for the same `form_key` a second time.
     """
@@ -85,6 +88,7 @@ def start_run(
         running_since=now,
         timed_by=by,
         form_key=key,
+        batch_id=batch,
     )
 
 
@@ -94,7 +98,7 @@ def stop_run(*, run: TimedRun, now: datetime.datetime) -> TimedRun:
     (locked,) = _lock_runs(Q(pk=run.pk))
     _refuse_finished(locked)
     if locked.running_since is None:
-        raise RunMovedOn("The watch stands already.")
+        raise RunMovedOn("Already stopped.")
     return _stop(locked, now)
 
 
@@ -115,7 +119,7 @@ def go_on(*, run: TimedRun, by: User, now: datetime.datetime) -> TimedRun:
         raise TimedRun.DoesNotExist
     _refuse_finished(locked)
     if locked.running_since is not None:
-        raise RunMovedOn("The watch runs already.")
+        raise RunMovedOn("Already running.")
     locked.running_since, locked.timed_by = now, by
     return _stored(locked, "running_since", "timed_by")
 
@@ -149,7 +153,7 @@ def reopen_run(*, run: TimedRun) -> TimedRun:
     """Take the counting back: the run stands on the bench again, to be gone on with or counted."""
     (locked,) = _lock_runs(Q(pk=run.pk))
     if locked.finished_at is None:
-        raise RunMovedOn("This run is on the bench already.")
+        raise RunMovedOn("This timer is already open.")
     locked.finished_at = None
     return _stored(locked, "finished_at")
 
@@ -159,7 +163,7 @@ def leave_out(*, run: TimedRun, now: datetime.datetime) -> TimedRun:
     """Let a run count for nothing; one that is under way is stopped and leaves the bench."""
     (locked,) = _lock_runs(Q(pk=run.pk))
     if locked.is_left_out:
-        raise RunMovedOn("This run is left out already.")
+        raise RunMovedOn("This time is already excluded.")
     locked.worked_seconds, locked.running_since = locked.seconds_at(now), None
     locked.is_left_out = True
     return _stored(locked, "worked_seconds", "running_since", "is_left_out")
@@ -170,7 +174,7 @@ def take_in(*, run: TimedRun) -> TimedRun:
     """Let a run count again; one that was not counted is back on the bench, stopped."""
     (locked,) = _lock_runs(Q(pk=run.pk))
     if not locked.is_left_out:
-        raise RunMovedOn("This run is not left out.")
+        raise RunMovedOn("This time isn't excluded.")
     locked.is_left_out = False
     return _stored(locked, "is_left_out")
 
@@ -230,7 +234,7 @@ def change_run(
     (locked,) = _lock_runs(Q(pk=run.pk))
     take_turn(locked, edit_number)
     if locked.finished_at is None:
-        raise RunMovedOn("This run is on the bench again. Count it there.")
+        raise RunMovedOn("This timer is open again. Finish it there.")
     if step_name != locked.step_name:
         step = step_to_time(locked.design, step_name)
         locked.step_name, locked.basis = step.name, step.basis
@@ -286,25 +290,25 @@ def _stored(run: TimedRun, *columns: str) -> TimedRun:
 
 def _refuse_finished(run: TimedRun) -> None:
     if run.finished_at is not None:
-        raise RunMovedOn("This run was counted already.")
+        raise RunMovedOn("This time was already saved.")
     if run.is_left_out:
-        raise RunMovedOn("This run was thrown away. Bring it back first.")
+        raise RunMovedOn("This timer was deleted. Restore it first.")
 
 
 def _seconds(minutes: Decimal) -> int:
     seconds = round(minutes * MINUTE)
     if seconds < 1:
-        raise NothingTimed("Type how many minutes it took.", where="minutes")
+        raise NothingTimed("Enter how many minutes it took.", where="minutes")
     return seconds
 
 
 def _put_result(run: TimedRun, count: int, rejects: int, note: str) -> None:
     if run.worked_seconds < 1:
-        raise NothingTimed("The watch has not run yet. Type the minutes.", where="minutes")
+        raise NothingTimed("The timer hasn't run yet. Enter the minutes.", where="minutes")
     if count < 1:
-        raise NothingTimed("At least one came out, or there is nothing to learn.", where="count")
+        raise NothingTimed("Enter at least 1.", where="count")
     if not 0 <= rejects <= count:
-        raise NothingTimed("No more can be no good than came out.", where="rejects")
+        raise NothingTimed("You can't spoil more than you made.", where="rejects")
     run.count, run.rejects, run.note = count, rejects, note
 
 
@@ -316,9 +320,9 @@ def _end_of(done_on: datetime.date, now: datetime.datetime) -> datetime.datetime
     today = timezone.localdate(now)
     said = f"{done_on.day} {done_on:%B %Y}"
     if done_on > today:
-        raise UnlikelyDay(f"{said} is still to come. Is the date right?", where="done_on")
+        raise UnlikelyDay(f"{said} is in the future. Check the date.", where="done_on")
     if done_on.year < 1990:
-        raise UnlikelyDay(f"{said} is very long ago. Is the year right?", where="done_on")
+        raise UnlikelyDay(f"{said} is very long ago. Check the year.", where="done_on")
     if done_on == today:
         return now
     return timezone.make_aware(datetime.datetime.combine(done_on, MIDDAY))

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from django.db import transaction
+from django.db import models, transaction
 
 from catalogue.designs.models import Design
 from catalogue.recipes.inputs import recipe_document
@@ -14,7 +14,14 @@ from maker.accounts.models import User
 from maker.calc.money import with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.times.timings import BadTiming, Run, StepTiming, runs_needed, time_step
+from pricing.calc.times.timings import (
+    BadTiming,
+    Run,
+    StepTiming,
+    believed_change,
+    runs_needed,
+    time_step,
+)
 from pricing.calc.times.variances import Variance, variance_of
 from pricing.times.inputs import least_for, run_value, timeable, written_since
 from pricing.times.models import TimedRun
@@ -63,7 +70,7 @@ class TimedStep:
     """One step and its runs, the oldest first.
 
     `timing` rests on the runs since the step has its minutes; `needed` (batches in all, for an
-    average good to 5 %) on every run that counts. `variance` is what the runs of `timing` cost
+    average good to 5%) on every run that counts. `variance` is what the runs of `timing` cost
     in labour beyond the recipe, at the wage of now.
     """
 
@@ -118,15 +125,24 @@ def timed_changes(versions: Iterable[int]) -> dict[int, dict[str, Decimal]]:
     share of the recipe's minutes, as `StepTiming.change`. Three queries, whatever was timed.
     """
     timed = DesignVersion.objects.filter(pk__in=list(versions), design__runs__isnull=False)
-    rows = {version.pk: version for version in timed.distinct().prefetch_related("steps")}
+    rows = {row.pk: row for row in timed.distinct().defer("places", "places_before")}
+    # steps of one name pass together, so that those named twice are still told
+    was_timed = TimedRun.objects.finished().filter(
+        design=models.OuterRef("version__design"), step_name=models.OuterRef("name")
+    )
+    steps: dict[int, list[Step]] = {}
+    found = Step.objects.filter(models.Exists(was_timed), version__in=list(rows))
+    for step in found.only("version", "name", "basis", "minutes", "learns").order_by("pk"):
+        steps.setdefault(step.version_id, []).append(step)
     runs: dict[tuple[int, str], list[TimedRun]] = {}
     designs = {version.design_id for version in rows.values()}
-    for run in TimedRun.objects.finished().filter(design__in=designs).oldest_first():
+    finished = TimedRun.objects.finished().filter(design__in=designs).oldest_first()
+    for run in finished.defer("note", "started_at", "form_key", "timed_by", "batch"):
         runs.setdefault((run.design_id, run.step_name), []).append(run)
     changes: dict[int, dict[str, Decimal]] = {}
     for pk, version in rows.items():
         began = version.frozen_at or version.created_at
-        for step in timeable(version.steps.all()):
+        for step in timeable(steps.get(pk, [])):
             values = [
                 value
                 for run in runs.get((version.design_id, step.name), [])
@@ -134,9 +150,9 @@ def timed_changes(versions: Iterable[int]) -> dict[int, dict[str, Decimal]]:
                 for value in (run_value(run, step, version),)
                 if value is not None
             ]
-            timing = time_step(step.name, step.minutes, values, least=least_for(step))
-            if timing.is_believed:
-                changes.setdefault(pk, {})[step.name] = timing.change
+            change = believed_change(step.minutes, values, least=least_for(step))
+            if change is not None:
+                changes.setdefault(pk, {})[step.name] = change
     return changes
 
 
@@ -210,12 +226,12 @@ def use_timed_minutes(
     version = versions.with_recipe().first()
     found = _find(version, workshop, step_name)
     if version is None or found is None or found.suggestion is None:
-        raise NothingToUse("The timed batches suggest no other minutes for this step now.")
+        raise NothingToUse("The timed batches no longer suggest other minutes for this step.")
     if (version.number, version.edit_number) != (version_number, edit_number) or (
         found.suggestion.key != seen
     ):
         raise SuggestionMovedOn(
-            "The recipe or the timed batches changed meanwhile. Look at the suggestion again."
+            "The recipe or the timed batches have changed. Check the suggestion again."
         )
     document = recipe_document(version)
     for row in document["steps"]:

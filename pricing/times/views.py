@@ -104,7 +104,7 @@ def timer_start(request: WorkshopRequest) -> HttpResponse:
             form_key=parsed_key(request.POST.get("form_key", "")),
         )
     except AlreadyTimed:
-        messages.info(request, "This watch was started already.")
+        messages.info(request, "This timer was already started.")
     except Refusal as refusal:
         messages.error(request, refusal.message)
     return to_bench(request)
@@ -142,7 +142,7 @@ def timer_count(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Say how many came out; the run is then done, with a way back."""
     run, now = run_or_404(request, pk), timezone.now()
     if run.finished_at is not None or run.is_left_out:
-        messages.info(request, "This run is not on the bench any more.")
+        messages.info(request, "This timer is no longer open.")
         return to_bench(request)
     first = {"count": run.count, "rejects": run.rejects or "", "note": run.note}
     form = CountForm(request.POST or None, initial={k: v for k, v in first.items() if v})
@@ -169,7 +169,7 @@ def timer_reopen(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take the counting of a run back."""
     with refusal_told(request, messages.INFO):
         reopen_run(run=run_or_404(request, pk))
-        messages.success(request, "It is on the bench again, stopped. Go on with it or count it.")
+        messages.success(request, "The timer is open again, stopped. Resume or finish it.")
     return to_bench(request)
 
 
@@ -180,7 +180,7 @@ def timer_leave_out(request: WorkshopRequest, pk: int) -> HttpResponse:
     run = run_or_404(request, pk)
     with refusal_told(request, messages.INFO):
         leave_out(run=run, now=timezone.now())
-        done = "Left out" if run.finished_at else "Thrown away"
+        done = "Excluded" if run.finished_at else "Deleted timer"
         say_undo(request, f"{done}: {run.step_name}.", "timer_take_in", run)
     return _after(request, run)
 
@@ -192,7 +192,7 @@ def timer_take_in(request: WorkshopRequest, pk: int) -> HttpResponse:
     run = run_or_404(request, pk)
     with refusal_told(request, messages.INFO):
         take_in(run=run)
-        messages.success(request, f"“{run.step_name}” is back.")
+        messages.success(request, f"Restored “{run.step_name}”.")
     return _after(request, run)
 
 

@@ -39,11 +39,11 @@ def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[
 
     rows = [
         money_row(
-            "Price for one",
+            "Price each",
             now_price.price_each if now_price else None,
             new_price.price_each if new_price else None,
         ),
-        money_row("Cost of one", now.cost_each, new.cost_each),
+        money_row("Cost each", now.cost_each, new.cost_each),
         money_row(
             "Lowest price",
             in_coins(now_price.floor_each, workshop) if now_price else None,
@@ -53,7 +53,7 @@ def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[
             "Total", now_price.total if now_price else None, new_price.total if new_price else None
         ),
         money_row(
-            "Your hour earns",
+            "You earn per hour",
             now_price.per_hour if now_price else None,
             new_price.per_hour if new_price else None,
         ),
@@ -64,7 +64,7 @@ def change_rows(answer: Answer, then: Changed, workshop: Workshop) -> list[dict[
 def _too_low(price: JobPrice, workshop: Workshop) -> str:
     if not price.is_below_floor:
         return ""
-    return f"; below the lowest price then, {lowest_price(price.floor_each, workshop)}"
+    return f"; below the lowest price, {lowest_price(price.floor_each, workshop)}"
 
 
 def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[CostFigure]:
@@ -73,7 +73,7 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Co
     if then.answer.price is not None:
         figures.append(
             CostFigure(
-                "Then ask",
+                "New price",
                 money(then.answer.price.price_each, workshop),
                 note="each",
                 main=True,
@@ -90,7 +90,7 @@ def change_figures(answer: Answer, then: Changed, workshop: Workshop) -> list[Co
         )
         figures.append(
             CostFigure(
-                "Your hour then earns",
+                "You then earn per hour",
                 money(then.kept.per_hour, workshop),
                 note=f"at today's price; {money(answer.price.per_hour, workshop)} now",
             )
@@ -107,7 +107,7 @@ def floor_figures(found: Floors, workshop: Workshop) -> list[CostFigure]:
         CostFigure(
             "Walk away below",
             money(found.walk_away_each, workshop),
-            note="your wage and the bills of this job paid, nothing towards the overhead",
+            note="wage and bills paid, nothing towards overhead",
         ),
         CostFigure("Bills only", money(found.bills_each, workshop), note="you work for nothing"),
     ]
@@ -118,7 +118,7 @@ def _said(target: Target, value: Decimal, workshop: Workshop) -> str:
         return format_money(value, workshop.currency, workshop.locale, 2)
     if target.unit == "share":
         return percent(value, workshop)
-    word = {"piece": "", "%": " %"}.get(target.unit, f" {target.unit}")
+    word = {"piece": "", "%": "%"}.get(target.unit, f" {target.unit}")
     return format_number(value, workshop.locale, 2) + word
 
 

@@ -34,7 +34,7 @@ class SliderField(forms.IntegerField):
             required=False,
             initial=0,
             widget=Slider(attrs=looks),
-            error_messages={"invalid": "Type a whole number."},
+            error_messages={"invalid": "Enter a whole number."},
             **options,
         )
         self.validators = [self._within]
@@ -53,24 +53,22 @@ class WhatIfForm(AskForm):
     wage = SliderField(label="Wage", least=-50, most=100)
     minutes = SliderField(label="Minutes of work", least=-50, most=100)
     material = SliderField(label="Price of materials", least=-50, most=100)
-    role = forms.ChoiceField(label="Of which material", required=False)
+    role = forms.ChoiceField(label="Which material", required=False)
     margin = SliderField(label="Margin", least=-30, most=30, step=1, said_in="points")
 
     target = MoneyField(
-        label="A price you would like to reach, for one",
+        label="Target price each",
         required=False,
         above_zero=True,
         at_most=10_000_000,
     )
 
-    tool_price = MoneyField(
-        label="A tool you might buy costs", required=False, above_zero=True, at_most=1_000_000
-    )
+    tool_price = MoneyField(label="Tool cost", required=False, above_zero=True, at_most=1_000_000)
     tool_minutes = MinutesField(
-        label="Minutes it saves on each one", required=False, at_most=10_000, decimals=4
+        label="Minutes it saves per item", required=False, at_most=10_000, decimals=4
     )
     tool_cost = MoneyField(
-        label="Material or wear it saves on each one", required=False, at_most=100_000
+        label="Material or wear it saves per item", required=False, at_most=100_000
     )
 
     SLIDERS = ("wage", "minutes", "material", "margin")
@@ -79,21 +77,20 @@ class WhatIfForm(AskForm):
         version = options["version"]
         super().__init__(*args, **options)
         self.fields["role"].choices = [  # type: ignore[attr-defined]
-            ("", "all of them"),
+            ("", "all materials"),
             *((role.name, f"{role.name}: {role.material}") for role in version.roles.all()),
         ]
         self.fields["quantity"].widget.attrs["data-slide-to"] = "250"
         self.order_fields(["quantity", "bought_at_once", *self.SLIDERS, "role"])
 
     def changes_in_words(self) -> list[str]:
-        """Return what the sliders say, for paper: “Minutes of work +20 %”."""
+        """Return what the sliders say, for paper: “Minutes of work +20%”."""
         words = []
         for name in self.SLIDERS:
             field, value = self.fields[name], self.cleaned_data.get(name) or 0
             if value and isinstance(field, SliderField):
-                words.append(
-                    f"{field.label} {'+' if value > 0 else '−'}{abs(value)} {field.said_in}"
-                )
+                unit = field.said_in if field.said_in == "%" else f" {field.said_in}"
+                words.append(f"{field.label} {'+' if value > 0 else '−'}{abs(value)}{unit}")
         return words
 
     def change(self) -> JobChange:

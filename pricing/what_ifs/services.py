@@ -88,10 +88,10 @@ def ways_to(answer: Answer, wanted_each: Decimal) -> tuple[Way, ...]:
         role = one.key.partition(".")[2]
         ways.append((f"Price of {one.label}", _material_way(role, wanted_each, answer, price)))
     ways += [
-        ("Your wage an hour", lambda: wage_for(wanted_each, job, price, rates)),
+        ("Your hourly wage", lambda: wage_for(wanted_each, job, price, rates)),
         ("Your margin", lambda: margin_for(wanted_each, job, price)),
         ("Bought at once", lambda: _quantity_way(wanted_each, answer)),
-        ("Size of every cut piece", lambda: size_for(wanted_each, answer.recipe, _pricer(answer))),
+        ("Size of every piece", lambda: size_for(wanted_each, answer.recipe, _pricer(answer))),
     ]
     return tuple(_try(label, find) for label, find in ways)
 
@@ -121,7 +121,7 @@ def _try(label: str, find: Callable[[], Target]) -> Way:
 
 def _priced(answer: Answer) -> JobPrice:
     if answer.price is None:
-        raise answer.no_price or Refusal("No price can be asked.")
+        raise answer.no_price or Refusal("No price is possible.")
     return answer.price
 
 

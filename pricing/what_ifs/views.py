@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from maker.calc.refusal import Refusal
+from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
 from pricing.costs.services import Answer
 from pricing.costs.views import answer_question, question_context, read_question
@@ -22,6 +23,7 @@ from pricing.what_ifs.forms import WhatIfForm
 from pricing.what_ifs.services import answer_with, attacks, floors, tool_pays, ways_to
 
 
+@heavy()
 @require_GET
 @may_see
 def what_if(request: WorkshopRequest, pk: int) -> HttpResponse:
@@ -68,6 +70,7 @@ def _page(answer: Answer, form: WhatIfForm, request: WorkshopRequest) -> dict[st
     return page
 
 
+@heavy()
 @require_GET
 @may_see
 def what_if_ways(request: WorkshopRequest, pk: int) -> HttpResponse:

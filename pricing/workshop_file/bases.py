@@ -44,7 +44,7 @@ def with_names(basis: Any, names: Mapping[str, str]) -> Any:
             gone = f"{item['name']} (gone)" if identity.isdecimal() else identity
             identity = names.get(identity, gone)
         items.append({**item, "identity": identity})
-    # the channel stands beside the price, by name
+    # the channel is beside the price, by name
     return {**basis, "items": items, "channel": {**basis["channel"], "id": None}}
 
 

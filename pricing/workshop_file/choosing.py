@@ -29,7 +29,7 @@ def workshop_named(name: str | None) -> Workshop:
         return chosen
     if meant:
         raise NoSuchWorkshop(
-            f"Say which workshop is meant, by its address in brackets: {listed(meant)}.",
+            f"Choose a workshop by its address in brackets: {listed(meant)}.",
             where="workshop",
         )
     if name is None:

@@ -169,7 +169,7 @@ def write_offcuts(rows: list[Fields], materials: Registry, plans: Registry) -> N
         # a sort keeps the order of entry within a day
         size.count, _ = replay_counts(sorted(standing, key=lambda one: one.moved_on))
         if not 0 <= size.count <= MOST:
-            raise row.refuse(f"The entries add up to {size.count} in the box.", "entries")
+            raise row.refuse(f"The entries add up to {size.count} in stock.", "entries")
         entries += own
     create(Offcut, sizes.rows.values())
     create(OffcutEntry, entries, also=("takes_back",))
@@ -198,10 +198,10 @@ def _read_entries(size: Offcut, row: Fields, plans: Registry) -> list[OffcutEntr
         if entry.change == 0 and entry.kind not in (kind.COUNTED, kind.REVERSED):
             raise inner.refuse("An entry moves something.", "change")
         if (entry.kind == OffcutEntry.Kind.REVERSED) != (back is not None):
-            raise inner.refuse("An entry taken back is named by the one that does so.", "kind")
+            raise inner.refuse("An undone entry is named by the one that undoes it.", "kind")
         if back is not None:
             if back.change != -entry.change or id(back) in taken_back:
-                raise inner.refuse("An entry is taken back once, and whole.", "takes_back")
+                raise inner.refuse("An entry is undone once, and whole.", "takes_back")
             taken_back.add(id(back))
         if key is not None:
             keyed.add(key, entry, inner, "key")

@@ -12,10 +12,14 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 
+from catalogue.stock.models import StockEntry
 from maker.accounts.models import Membership, User
 from maker.calc.refusal import Refusal
 from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import Workshop
+from pricing.calc.spending.spend import month_of, months_later
+from pricing.closed_months.services import close_as_of
+from pricing.workshop_file.demo_receipt import attach_drawn_receipts
 from pricing.workshop_file.removing import remove_workshop
 from pricing.workshop_file.services import import_workshop
 
@@ -23,9 +27,11 @@ FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 DEMO_EMAIL = "penny@example.test"
 DEMO_NAME = "Penny Farrow"
 _TO_COME = (
-    *("needed_on", "valid_until", "until", "first_on", "last_on"),
-    *("yes_by", "ready_on", "earliest_on"),
+    *("needed_on", "due_on", "valid_until", "until", "first_on", "last_on"),
+    *("yes_by", "ready_on", "earliest_on", "held_on"),
 )
+# longer than a month and the days of the next until the maker of the example closes it
+LATE_DAYS, CLOSED_ON, CLOSED_BY = 36, 4, datetime.time(19)
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 
@@ -97,11 +103,51 @@ def load_examples(*, owner: User, today: datetime.date) -> list[Workshop]:
 
     Refused when she has examples already: a second click makes no second copy.
     """
+    refuse_second_examples(owner)
+    workshops = [
+        import_workshop(document, owner=owner, is_demo=True)
+        for document in example_documents(today=today)
+    ]
+    complete_example(workshops[0])
+    return workshops
+
+
+def complete_example(workshop: Workshop) -> None:
+    """Add what cannot be in the file of the first example: papers drawn to its dates, closings."""
+    attach_drawn_receipts(workshop)
+    close_example_months(workshop)
+
+
+def close_example_months(workshop: Workshop) -> None:
+    """Close the months of the example until that of a receipt entered long after its date.
+
+    Days move by whole weeks and months do not, so the closings cannot be in the file.
+    """
+    rows = StockEntry.objects.of(workshop).filter(kind=StockEntry.Kind.BOUGHT)
+    late = [
+        month_of(dated)
+        for dated, entered in rows.values_list("moved_on", "made_at")
+        if (entered.date() - dated).days > LATE_DAYS
+    ]
+    if not late:
+        return
+    last = max(late)
+    for month in (months_later(last, -1), last):
+        closed_on = months_later(month, 1).replace(day=CLOSED_ON)
+        closed_at = datetime.datetime.combine(closed_on, CLOSED_BY, datetime.UTC)
+        close_as_of(workshop=workshop, month=month, closed_at=closed_at)
+
+
+def example_documents(*, today: datetime.date) -> tuple[dict[str, Any], Any]:
+    """Return the documents of both example workshops, the large one first."""
+    return demo_document(today=today), parse((FIXTURES / "worked_case.json").read_bytes())
+
+
+def refuse_second_examples(owner: User) -> None:
+    """Let one after the other ask for a person's examples. Errors: ExamplesAreThere."""
     User.objects.select_for_update().get(pk=owner.pk)
     if examples_of(owner):
-        raise ExamplesAreThere("You have the example workshops already.")
-    documents = [demo_document(today=today), parse((FIXTURES / "worked_case.json").read_bytes())]
-    return [import_workshop(document, owner=owner, is_demo=True) for document in documents]
+        raise ExamplesAreThere("You already have the sample workshops.")
 
 
 @transaction.atomic

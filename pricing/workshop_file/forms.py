@@ -6,6 +6,7 @@ from django import forms
 
 from maker.calc.strict_json import LARGEST_FILE
 from maker.web.fields import OneLineField
+from pricing.workshop_file.pictures import LARGEST_ZIP, is_zip
 
 
 class WorkshopFileForm(forms.Form):
@@ -14,24 +15,27 @@ class WorkshopFileForm(forms.Form):
     use_required_attribute = False
     file = forms.FileField(
         label="Workshop file",
-        help_text="Ends in .json and was exported from a workshop.",
+        help_text="A .json or .zip file exported from a workshop.",
         error_messages={
             "required": "Choose a file.",
             "empty": "The file is empty. Choose another.",
         },
-        widget=forms.FileInput(attrs={"accept": ".json,application/json"}),
+        widget=forms.FileInput(attrs={"accept": ".json,.zip,application/json,application/zip"}),
     )
     name = OneLineField(
-        label="Name of the workshop",
+        label="Workshop name",
         max_length=120,
         required=False,
-        help_text="Empty: as it is called in the file.",
+        help_text="Leave blank to use the name in the file.",
     )
 
     def clean_file(self) -> Any:
         """Refuse what is too large before reading it."""
         file = self.cleaned_data["file"]
-        if file.size > LARGEST_FILE:
-            megabytes = LARGEST_FILE // 1024 // 1024
+        head = file.read(4)
+        file.seek(0)
+        most = LARGEST_ZIP if is_zip(head) else LARGEST_FILE
+        if file.size > most:
+            megabytes = most // 1024 // 1024
             raise forms.ValidationError(f"The file is larger than {megabytes} MB.")
         return file

@@ -3,6 +3,7 @@
 Nothing of it is worked out again, so nothing else would notice a wrong value before a page does.
 """
 
+import re
 from collections.abc import Mapping
 from typing import Any
 from xml.etree import ElementTree
@@ -27,12 +28,19 @@ from maker.calc.strict_json import (
 
 _LARGEST = 2_147_483_647
 # what a drawing of pieces is made of; nothing that runs, opens or points anywhere
-_DRAWN = {"svg", "g", "title", "rect", "path", "line", "circle", "polygon", "polyline", "text"}
+_DRAWN = {
+    "svg", "g", "title", "rect", "path", "line", "circle", "polygon", "polyline", "text",
+    "defs", "clipPath", "use",
+}  # fmt: skip
 _ATTRIBUTES = {
     "viewBox", "width", "height", "x", "y", "x1", "y1", "x2", "y2", "cx", "cy", "r", "rx", "ry",
     "d", "points", "fill", "stroke", "stroke-width", "stroke-dasharray", "font-size",
-    "text-anchor", "transform",
+    "text-anchor", "transform", "id", "class", "role", "clip-path", "href", "fill-opacity",
+    "stroke-opacity", "stroke-linecap", "stroke-linejoin",
 }  # fmt: skip
+# others of the same drawing
+_HERE = {"href": re.compile(r"#[\w-]+"), "clip-path": re.compile(r"url\(#[\w-]+\)")}
+_SVG = "{http://www.w3.org/2000/svg}"
 _NUMBER, _COUNT = decimal(), whole(0, _LARGEST)
 
 
@@ -54,9 +62,20 @@ def _drawing(raw: Any, path: str) -> None:
     except ElementTree.ParseError as error:
         raise refused from error
     for part in root.iter():
-        name = part.tag.removeprefix("{http://www.w3.org/2000/svg}")
-        values = " ".join(part.attrib.values())
-        if name not in _DRAWN or set(part.attrib) - _ATTRIBUTES or "url(" in values:
+        name = part.tag.removeprefix(_SVG)
+        if name not in _DRAWN or set(part.attrib) - _ATTRIBUTES:
+            raise refused
+        for key, value in part.attrib.items():
+            known = _HERE.get(key)
+            if known.fullmatch(value) is None if known else "url(" in value:
+                raise refused
+    # what is used again and again by what is used again and again would grow without end
+    for defined in root.iter(f"{_SVG}defs"):
+        if any(part.tag == f"{_SVG}use" for part in defined.iter()):
+            raise refused
+    known_ids = {part.get("id") for part in root.iterfind(f"{_SVG}defs/*")}
+    for used in root.iter(f"{_SVG}use"):
+        if used.get("href", "#").removeprefix("#") not in known_ids:
             raise refused
 
 
@@ -80,6 +99,13 @@ def _numbers(*keys: str) -> dict[str, Any]:
     return dict.fromkeys(keys, _NUMBER)
 
 
+_EXTRA = {
+    "reason": text,
+    "is_discount": yes_no,
+    "share": or_none(_NUMBER),
+    "amount": _NUMBER,
+}
+_OTHER = {"quantity": _COUNT, **_numbers("price_each", "amount", "total")}
 _LINE = {
     **_texts("design", "code", "description", "colourway", "finished_size", "caution"),
     **_numbers("price_each", "amount"),
@@ -87,14 +113,19 @@ _LINE = {
     "names": list_of(text),
     "quantity": _COUNT,
     "drawing": _drawing,
+    "others": list_of(record(_OTHER)),
 }
 _OWN_LINE = {
     **_numbers("cost", "floor_each", "minutes"),
     **dict.fromkeys(("target_each", "margin", "per_hour"), or_none(_NUMBER)),
 }
+# said only where there are any
+_SAID_OF_LINES: dict[str, Any] = {"others": ()}
+_SAID_OF_ALL: dict[str, Any] = {"extras": ()}
 _PUBLIC = {
     **_numbers("net", "tax", "total", "deposit", "balance"),
-    "lines": list_of(record(_LINE)),
+    "lines": list_of(record(_LINE, _SAID_OF_LINES)),
+    "extras": list_of(record(_EXTRA)),
     "delivery": or_none(_NUMBER),
     "rush": yes_no,
     "rates": list_of(record(_numbers("rate", "base", "tax"))),
@@ -124,13 +155,20 @@ _OWN_DAYS = dict.fromkeys(("ready_on", "earliest_on", "yes_by"), or_none(day))
 _FROZEN = record(
     {
         **_DOCUMENT,
-        "public": record({**_PUBLIC, "dates": record(_DAYS_TOLD)}),
+        "cancel": record(_numbers("before", "bought", "cut")),
+        "public": record({**_PUBLIC, "dates": record(_DAYS_TOLD)}, _SAID_OF_ALL),
         "own": record({**_OWN, "dates": record({**_OWN_DAYS, "why": text})}),
-    }
+    },
+    # of quotes that were sent before cancelling had terms
+    {"cancel": None},
 )
 # of quotes that were sent when days were counted instead of dates
 _OLDER = record(
-    {**_DOCUMENT, "public": record(_PUBLIC), "own": record({**_OWN, "ready_in_days": _COUNT})}
+    {
+        **_DOCUMENT,
+        "public": record(_PUBLIC, _SAID_OF_ALL),
+        "own": record({**_OWN, "ready_in_days": _COUNT}),
+    }
 )
 
 

@@ -14,15 +14,28 @@ from catalogue.stock.models import StockEntry
 from catalogue.suppliers.models import FileColumns, Supplier
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
+from pricing.customer_pages.models import QuoteMessage
 from pricing.customers.models import Customer
+from pricing.letters.models import Letter
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
-from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
+from pricing.quotes.models import DocumentSeries, Quote, QuoteDrop, QuoteExtra, QuoteLine
 from pricing.spending.models import Budget
 from pricing.workshop_file import schema
 from pricing.workshop_file.bases import with_names
 from pricing.workshop_file.cutting import cutting_values
+from pricing.workshop_file.enquiries import enquired_quotes, enquiry_keys, enquiry_values
+from pricing.workshop_file.expenses import closed_month_values, expense_values
+from pricing.workshop_file.fairs import fair_line_keys, fair_values
+from pricing.workshop_file.finished import (
+    batch_keys,
+    entries_of_batches,
+    finished_values,
+    place_keys,
+)
 from pricing.workshop_file.frozen import sorted_keys
+from pricing.workshop_file.orders import order_values, ordered_quotes
+from pricing.workshop_file.shops import settled_keys, shop_values
 from pricing.workshop_file.timings import timing_values
 from pricing.workshop_file.true_prices import decided_quotes, price_keys, true_price_values
 
@@ -48,7 +61,14 @@ def workshop_document(workshop: Workshop) -> Values:
     names = {str(material.pk): material.name for material in materials}
     line_keys: dict[int, str] = {}
     prices = price_keys(workshop)
-    quotes, quote_keys = _quotes(workshop, names, decided_quotes(workshop))
+    named = decided_quotes(workshop) | ordered_quotes(workshop) | enquired_quotes(workshop)
+    quotes, quote_keys = _quotes(workshop, names, named)
+    expenses, expense_keys, receipt_keys = expense_values(workshop)
+    entry_keys: dict[int, str] = {}
+    places = place_keys(workshop)
+    fair_lines = fair_line_keys(workshop)
+    enquiries = enquiry_keys(workshop)
+    settled = settled_keys(workshop)
     return {
         "format": schema.FORMAT,
         "version": schema.VERSION,
@@ -63,8 +83,14 @@ def workshop_document(workshop: Workshop) -> Values:
             schema.SUPPLIER.written(row) for row in Supplier.objects.of(workshop).order_by("pk")
         ],
         "materials": [_material(row, packs) for row in materials],
-        "receipts": [_receipt(row, packs, line_keys) for row in _receipts(workshop)],
-        "stock_entries": _stock_entries(workshop, line_keys),
+        "receipts": [
+            ({"key": receipt_keys[row.pk]} if row.pk in receipt_keys else {})
+            | _receipt(row, packs, line_keys)
+            for row in _receipts(workshop)
+        ],
+        "expenses": expenses,
+        "closed_months": closed_month_values(workshop),
+        "stock_entries": _stock_entries(workshop, line_keys, entry_keys),
         "designs": _designs(workshop),
         "channels": [
             schema.CHANNEL.written(row)
@@ -95,6 +121,9 @@ def workshop_document(workshop: Workshop) -> Values:
             schema.LABEL_SHEET.written(row)
             for row in LabelSheet.objects.of(workshop).order_by("pk")
         ],
+        "letters": [
+            schema.LETTER.written(row) for row in Letter.objects.of(workshop).order_by("pk")
+        ],
         "budgets": [
             schema.BUDGET.written(row) for row in Budget.objects.of(workshop).order_by("pk")
         ],
@@ -106,8 +135,13 @@ def workshop_document(workshop: Workshop) -> Values:
             for row in DocumentSeries.objects.filter(workshop=workshop).order_by("pk")
         ],
         "quotes": quotes,
+        "enquiries": enquiry_values(workshop, quote_keys, enquiries),
+        "orders": order_values(workshop, quote_keys, expense_keys, _quote_line),
+        "fairs": fair_values(workshop, quote_keys, expense_keys, places, fair_lines, enquiries),
+        **finished_values(workshop, entry_keys, places, fair_lines, settled),
+        "shops": shop_values(workshop, places, settled),
         **cutting_values(workshop),
-        **timing_values(workshop),
+        **timing_values(workshop, batch_keys(workshop)),
         **true_price_values(workshop, prices, quote_keys),
         "file_columns": [
             {"supplier": row.supplier.name if row.supplier else None}
@@ -182,14 +216,16 @@ def _receipt(row: Purchase, packs: dict[int, str], line_keys: dict[int, str]) ->
     return {"supplier": row.supplier.name} | schema.PURCHASE.written(row) | {"lines": lines}
 
 
-def _stock_entries(workshop: Workshop, line_keys: dict[int, str]) -> list[Values]:
+def _stock_entries(
+    workshop: Workshop, line_keys: dict[int, str], keys: dict[int, str]
+) -> list[Values]:
+    """Return the movements; `keys` gets what those are called that something speaks of."""
     rows = list(StockEntry.objects.of(workshop).select_related("material").order_by("pk"))
-    taken_back = {row.takes_back_id for row in rows if row.takes_back_id}
-    keys: dict[int, str] = {}
+    named = {row.takes_back_id for row in rows if row.takes_back_id} | entries_of_batches(workshop)
     entries = []
     for row in rows:
         entry: Values = {"material": row.material.name}
-        if row.pk in taken_back:
+        if row.pk in named:
             keys[row.pk] = f"entry {len(keys) + 1}"
             entry["key"] = keys[row.pk]
         entry |= schema.STOCK_ENTRY.written(row)
@@ -208,7 +244,9 @@ def _designs(workshop: Workshop) -> list[Values]:
     # SQLite refuses to look up thousands of materials at once
     for row in rows.iterator(chunk_size=VERSIONS_AT_ONCE):
         versions.setdefault(row.design_id, []).append(
-            schema.DESIGN_VERSION.written(row) | {"recipe": recipe_document(row)}
+            schema.DESIGN_VERSION.written(row)
+            | ({"places": row.places} if row.places else {})
+            | {"recipe": recipe_document(row)}
         )
     return [
         schema.DESIGN.written(row) | {"versions": versions.get(row.pk, [])}
@@ -217,14 +255,19 @@ def _designs(workshop: Workshop) -> list[Values]:
 
 
 def _quotes(
-    workshop: Workshop, names: dict[str, str], decided: set[int]
+    workshop: Workshop, names: dict[str, str], named: set[int]
 ) -> tuple[list[Values], dict[int, str]]:
     """Return the quotes, and the keys of those that something in the file speaks of."""
     lines = QuoteLine.objects.select_related("design", "version", "colourway")
     rows = list(
         Quote.objects.of(workshop)
         .select_related("customer", "channel")
-        .prefetch_related(models.Prefetch("lines", lines.order_by("position", "pk")))
+        .prefetch_related(
+            models.Prefetch("lines", lines.order_by("position", "pk")),
+            models.Prefetch("extras", QuoteExtra.objects.order_by("position", "pk")),
+            models.Prefetch("drops", QuoteDrop.objects.order_by("position", "pk")),
+            models.Prefetch("messages", QuoteMessage.objects.order_by("said_at", "pk")),
+        )
         .order_by("pk")
     )
     followed = {row.replaces_id for row in rows if row.replaces_id}
@@ -232,7 +275,7 @@ def _quotes(
     quotes = []
     for row in rows:
         quote: Values = {}
-        if row.pk in followed or row.pk in decided:
+        if row.pk in followed or row.pk in named:
             keys[row.pk] = f"quote {len(keys) + 1}"
             quote["key"] = keys[row.pk]
         quote |= {
@@ -241,7 +284,12 @@ def _quotes(
             "replaces": keys[row.replaces_id] if row.replaces_id else None,
         }
         quote |= schema.QUOTE.written(row)
-        quote["lines"] = [_quote_line(line) for line in row.lines.all()]
+        quote["lines"] = [_quote_line(line) for line in row.lines.all() if line.change_id is None]
+        # said only where there are any
+        extras = [schema.QUOTE_EXTRA.written(each) for each in row.extras.all()]
+        drops = [schema.QUOTE_DROP.written(each) for each in row.drops.all()]
+        quote |= ({"extras": extras} if extras else {}) | ({"drops": drops} if drops else {})
+        quote["messages"] = [schema.QUOTE_MESSAGE.written(each) for each in row.messages.all()]
         quotes.append(quote | {"frozen": sorted_keys(_frozen(row.frozen, names))})
     return quotes, keys
 

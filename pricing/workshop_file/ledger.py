@@ -20,20 +20,21 @@ def write_receipts(
     suppliers: Registry,
     materials: Registry,
     packs: dict[str, Registry],
-) -> Registry:
-    """Store receipts with their lines; return the lines by their keys.
+) -> tuple[Registry, Registry]:
+    """Store receipts with their lines; return the lines, and the receipts that have one, by key.
 
     The shares of a receipt that is in stock are kept as they are, if they add up to what was
-    shared and each line's landed cost follows from them.
+    shared and each line's landed cost follows from them. Receipts with a key have expenses on them
+    too, and are verified with those.
     """
-    lines = Registry("receipt line")
+    lines, keyed = Registry("receipt line"), Registry("receipt")
     receipts = []
     every_line = []
     for row in rows:
         receipt = Purchase(
             workshop=workshop,
             supplier=suppliers.of(row, "supplier"),
-            **read_columns(schema.PURCHASE, row, "lines"),
+            **read_columns(schema.PURCHASE, row, "lines", "key"),
         )
         own = []
         for inner in row.rows("lines"):
@@ -55,13 +56,16 @@ def write_receipts(
             if receipt.recorded_at is not None:
                 _verify_line(receipt, line, inner)
         _verify_state(receipt, row)
-        if receipt.recorded_at is not None:
+        name = row.optional_text("key")
+        if name is not None:
+            keyed.add(name, receipt, row, "key")
+        elif receipt.recorded_at is not None:
             _verify_receipt(receipt, own, row)
         receipts.append(receipt)
         every_line += own
     create(Purchase, receipts)
     create(PurchaseLine, every_line)
-    return lines
+    return lines, keyed
 
 
 def _verify_state(receipt: Purchase, row: Fields) -> None:
@@ -103,8 +107,11 @@ def _verify_line(receipt: Purchase, line: PurchaseLine, row: Fields) -> None:
         )
 
 
-def write_stock_entries(rows: list[Fields], materials: Registry, lines: Registry) -> None:
-    """Store the movements in their order and verify that they and the receipts agree."""
+def write_stock_entries(rows: list[Fields], materials: Registry, lines: Registry) -> Registry:
+    """Store the movements in their order and verify that they and the receipts agree.
+
+    Returned are those with a key, by it.
+    """
     keyed = Registry("stock entry before this one")
     bought: dict[int, StockEntry] = {}
     taken_back: set[int] = set()
@@ -122,10 +129,10 @@ def write_stock_entries(rows: list[Fields], materials: Registry, lines: Registry
         _verify_entry(entry, row)
         if entry.takes_back is not None:
             if id(entry.takes_back) in taken_back:
-                raise row.refuse("That entry is taken back already.", "takes_back")
+                raise row.refuse("That entry is undone already.", "takes_back")
             taken_back.add(id(entry.takes_back))
             entry.purchase_line = entry.takes_back.purchase_line
-        elif entry.purchase_line is not None:
+        elif entry.purchase_line is not None and entry.kind == StockEntry.Kind.BOUGHT:
             if id(entry.purchase_line) in bought:
                 raise row.refuse("This line is in stock already.", "receipt_line")
             bought[id(entry.purchase_line)] = entry
@@ -135,6 +142,7 @@ def write_stock_entries(rows: list[Fields], materials: Registry, lines: Registry
     for key, line in lines.rows.items():
         _verify_line_in_stock(key, line, bought.get(id(line)), taken_back)
     create(StockEntry, entries, also=("takes_back",))
+    return keyed
 
 
 def _find_counted(count: StockEntry, before: list[StockEntry]) -> None:
@@ -164,15 +172,23 @@ def _verify_entry(entry: StockEntry, row: Fields) -> None:
         raise row.refuse("Only what comes in has a cost of its own.", "cost_in")
     if (entry.kind == kind.REVERSED) != (entry.takes_back is not None):
         raise row.refuse("Entries of the kind “reversed”, and only they, take one back.", "kind")
-    if (entry.kind == kind.BOUGHT) != (entry.purchase_line is not None):
-        raise row.refuse("Entries of the kind “bought”, and only they, have a line.", "kind")
+    if entry.kind == kind.BOUGHT and entry.purchase_line is None:
+        raise row.refuse("An entry of the kind “bought” has a receipt line.", "kind")
+    of_receipts = (kind.BOUGHT, kind.RETURNED, kind.SCRAP)
+    if entry.purchase_line is not None and entry.kind not in of_receipts:
+        raise row.refuse("This kind of entry has no receipt line.", "kind")
+    if entry.kind != kind.RETURNED and not entry.cost_out is entry.refund is None:
+        raise row.refuse("Only what went back has a refund and a cost of its own.", "refund")
     if entry.takes_back is not None:
         back = entry.takes_back
         if (back.material, back.change) != (entry.material, -entry.change):
             raise row.refuse("It must move the same material by as much the other way.", "change")
         if back.kind == kind.REVERSED:
-            raise row.refuse("What takes an entry back is not taken back itself.", "takes_back")
-    if entry.purchase_line is not None:
+            raise row.refuse("An entry that undoes another is not undone itself.", "takes_back")
+    if entry.purchase_line is not None and entry.kind != kind.BOUGHT:
+        if entry.purchase_line.material is not entry.material or entry.change >= 0:
+            raise row.refuse("Goods of this line leave stock here.", "receipt_line")
+    elif entry.purchase_line is not None:
         line = entry.purchase_line
         if (line.material, line.quantity) != (entry.material, entry.change):
             raise row.refuse("The receipt's line bought something else.", "receipt_line")
@@ -189,7 +205,7 @@ def _verify_line_in_stock(
     elif entry is None:
         wrong = "is in stock, so a stock entry must bring it in"
     elif (id(entry) in taken_back) != (receipt.state == Purchase.State.REVERSED):
-        wrong = "is taken back when its stock entries are, and only then"
+        wrong = "is undone when its stock entries are, and only then"
     else:
         wrong = ""
     if wrong:

@@ -34,6 +34,29 @@ def as_version_4(document: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def as_version_6(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a document of version 4 or 5 with the places of fairs.
+
+    A place at a fair was the fair's of its name; of several the newest has it.
+    """
+    rows, places = document.get("fairs"), document.get("finished_places")
+    if not isinstance(rows, list) or not isinstance(places, list):
+        return dict(document)
+    keys = {
+        place["name"]: place.get("key")
+        for place in places
+        if isinstance(place, dict)
+        and place.get("kind") == "fair"
+        and isinstance(place.get("name"), str)
+    }
+    fairs = []
+    for row in reversed(rows):
+        name = row.get("name") if isinstance(row, dict) else None
+        has_place = isinstance(name, str) and name in keys
+        fairs.append({**row, "stock_place": keys.pop(name)} if has_place else row)
+    return {**document, "fairs": fairs[::-1]}
+
+
 def _workshop(row: Any) -> Any:
     if not isinstance(row, dict):
         return row

@@ -7,8 +7,9 @@ from typing import Any
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.strict_json import Fields, WrongJson, anything, shown
 from maker.workshop.models import Workshop
+from pricing.customer_pages.models import QuoteMessage
 from pricing.customers.models import Customer
-from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
+from pricing.quotes.models import DocumentSeries, Quote, QuoteDrop, QuoteExtra, QuoteLine
 from pricing.workshop_file import schema
 from pricing.workshop_file.bases import with_ids
 from pricing.workshop_file.frozen import check_frozen
@@ -63,7 +64,9 @@ def write_quotes(
     """
     keyed = Registry("quote with the key")
     named = Registry("quote")
-    quotes, lines = [], []
+    quotes, lines, said = [], [], []
+    extras: list[QuoteExtra] = []
+    drops: list[QuoteDrop] = []
     for row in rows:
         key = row.optional_text("key")
         quote = Quote(
@@ -71,10 +74,11 @@ def write_quotes(
             channel=channels.optional(row, "channel"),
             replaces=keyed.optional(row, "replaces"),
             frozen=row.take("frozen", anything, {}),
-            **read_columns(schema.QUOTE, row, "lines"),
+            **read_columns(schema.QUOTE, row, "lines", "messages", "extras", "drops"),
         )
         own = [
-            _line(quote, inner, designs, versions, colourways, row) for inner in row.rows("lines")
+            quote_line(quote, inner, row, designs=designs, versions=versions, colourways=colourways)
+            for inner in row.rows("lines")
         ]
         _verify_revision(quote, row)
         if quote.state in _UNSENT:
@@ -88,22 +92,39 @@ def write_quotes(
             named.add((quote.number, quote.revision), quote, row, "number")
         if key is not None:
             keyed.add(key, quote, row, "key")
+        if quote.state in _UNSENT and row.rows("messages"):
+            raise row.refuse("Nobody answers a quote that was not sent.", "messages")
+        said += [
+            QuoteMessage(quote=quote, **read_columns(schema.QUOTE_MESSAGE, inner))
+            for inner in row.rows("messages")
+        ]
+        extras += [QuoteExtra(quote=quote, **_extra_columns(inner)) for inner in row.rows("extras")]
+        drops += [
+            QuoteDrop(quote=quote, **read_columns(schema.QUOTE_DROP, inner))
+            for inner in row.rows("drops")
+        ]
         quotes.append(quote)
         lines += own
     _verify_replaced(quotes, rows)
     create(Quote, quotes, also=("replaces",))
     create(QuoteLine, lines)
+    create(QuoteMessage, said)
+    create(QuoteExtra, extras)
+    create(QuoteDrop, drops)
     return keyed
 
 
-def _line(
+def quote_line(
     quote: Quote,
     row: Fields,
+    parent: Fields,
+    *,
     designs: Registry,
     versions: Versions,
     colourways: Colourways,
-    parent: Fields,
+    also: tuple[str, ...] = (),
 ) -> QuoteLine:
+    """Return a line of a quote or of a change of its order; what is `also` there is left alone."""
     version = design_version(row, designs, versions)
     ways = colourways[version.design_id, version.number]
     colourway = row.optional_text("colourway")
@@ -115,11 +136,18 @@ def _line(
         version=version,
         colourway=None if colourway is None else ways[colourway],
         choices=read_choices(row),
-        **read_columns(schema.QUOTE_LINE, row),
+        **read_columns(schema.QUOTE_LINE, row, *also),
     )
     if line.is_removed and quote.state not in _UNSENT:
         raise row.refuse("A quote that was sent has no line taken off.", "is_removed")
     return line
+
+
+def _extra_columns(row: Fields) -> dict[str, Any]:
+    values = read_columns(schema.QUOTE_EXTRA, row)
+    if (values.get("amount") is None) == (values.get("share") is None):
+        raise row.refuse("A discount or charge is an amount or a share.", "amount")
+    return values
 
 
 def _verify_revision(quote: Quote, row: Fields) -> None:
@@ -138,7 +166,7 @@ def _verify_revision(quote: Quote, row: Fields) -> None:
 
 def _verify_unsent(quote: Quote, row: Fields) -> None:
     if quote.sent_on or quote.frozen != {} or quote.total is not None:
-        raise row.refuse("A draft keeps no day of sending and no figures.", "state")
+        raise row.refuse("A draft has no date sent and no figures.", "state")
     if quote.number and quote.replaces is None:
         raise row.refuse("A draft gets its number when it is sent.", "number")
 

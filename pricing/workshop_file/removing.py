@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
+from catalogue.expenses.models import Expense
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase
@@ -26,7 +27,18 @@ from catalogue.suppliers.models import Supplier
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
+from pricing.consignment.models import Settlement, Shop
 from pricing.customers.models import Customer
+from pricing.enquiries.models import Enquiry
+from pricing.fairs.models import Fair, FairSale
+from pricing.finished_stock.models import FinishedBatch, FinishedItem, FinishedMove
+from pricing.orders.models import (
+    Invoice,
+    Order,
+    OrderChangeLess,
+    OrderDeliveryLine,
+    OrderPayment,
+)
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.quotes.models import Quote
@@ -56,7 +68,24 @@ def remove_workshop(*, workshop: Workshop) -> None:
     quotes = Quote.objects.of(locked)
     # a quote is protected by its revision
     quotes.update(replaces=None)
+    orders = Order.objects.of(locked)
     rows: list[models.QuerySet[Any]] = [
+        Settlement.objects.filter(shop__place__workshop=locked),
+        Shop.objects.of(locked),
+        FairSale.objects.of(locked),
+        Fair.objects.of(locked),
+        Enquiry.objects.of(locked),
+        Invoice.objects.of(locked).filter(credits__isnull=False),
+        Invoice.objects.of(locked),
+        OrderPayment.objects.filter(order__in=orders),
+        # lines of changes go with their order, and what speaks of them before
+        OrderDeliveryLine.objects.filter(delivery__order__in=orders),
+        OrderChangeLess.objects.filter(change__order__in=orders),
+        FinishedMove.objects.of(locked).filter(takes_back__isnull=False),
+        FinishedMove.objects.of(locked),
+        FinishedBatch.objects.of(locked),
+        FinishedItem.objects.of(locked),
+        orders,
         quotes,
         Customer.objects.of(locked),
         PriceListEntry.objects.of(locked),
@@ -67,6 +96,7 @@ def remove_workshop(*, workshop: Workshop) -> None:
         CuttingPlan.objects.of(locked),
         entries.filter(takes_back__isnull=False),
         entries,
+        Expense.objects.of(locked),
         Purchase.objects.of(locked),
         *(row.objects.filter(version__in=versions) for row in (Piece, Fixing, Wear, Packing, Step)),
         Colourway.objects.filter(version__in=versions),

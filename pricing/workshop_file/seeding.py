@@ -8,6 +8,7 @@ from django.db import models, transaction
 
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.designs.models import Design
+from catalogue.expenses.models import Expense
 from catalogue.materials.models import Material, Pack
 from catalogue.offcuts.models import Offcut, OffcutEntry
 from catalogue.purchases.models import Purchase, PurchaseLine
@@ -46,6 +47,7 @@ _COPIED: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (Pack, "material__workshop", ()),
     (Purchase, "workshop", ()),
     (PurchaseLine, "purchase__workshop", ()),
+    (Expense, "workshop", ("repeat_of",)),
     (StockEntry, "material__workshop", ("takes_back",)),
     (Design, "workshop", ()),
     (DesignVersion, "design__workshop", ()),

@@ -16,8 +16,10 @@ from maker.activity.models import Event
 from maker.activity.services import record
 from maker.calc.refusal import Refusal
 from maker.calc.strict_json import parse
+from maker.troubles.time_limit import takes_its_time
 from maker.web.access import may_own
-from pricing.workshop_file.demo import load_examples, remove_examples
+from pricing.workshop_file.demo import remove_examples
+from pricing.workshop_file.examples import ask_for_examples
 from pricing.workshop_file.forms import WorkshopFileForm
 from pricing.workshop_file.leaving import (
     OthersNeedHer,
@@ -28,22 +30,23 @@ from pricing.workshop_file.leaving import (
     only_hers,
     refuse_if_needed,
 )
-from pricing.workshop_file.services import document_text, export_workshop, import_workshop
+from pricing.workshop_file.pictures import import_with_pictures, taken_apart, with_pictures
+from pricing.workshop_file.services import document_text, export_workshop
 
 
 @login_required
 @require_POST
 def demo_load(request: Any) -> HttpResponse:
-    """Give the person copies of the example workshops and lead her into the first."""
+    """Have copies of the example workshops made for the person, and show how far that is."""
     try:
-        workshops = load_examples(owner=request.user, today=timezone.localdate())
+        work = ask_for_examples(owner=request.user, today=timezone.localdate())
     except Refusal as refusal:
         messages.info(request, refusal.message)
         return redirect("maker:workshop_list")
-    messages.success(request, "The example workshops are loaded. They are yours to try things in.")
-    return redirect("pricing:home", workshops[0].slug)
+    return redirect("maker:work", work.workshop.slug, work.pk)
 
 
+@takes_its_time
 @login_required
 @require_POST
 def demo_remove(request: Any) -> HttpResponse:
@@ -52,7 +55,7 @@ def demo_remove(request: Any) -> HttpResponse:
     if names:
         messages.success(request, f"Removed: {', '.join(names)}.")
     else:
-        messages.info(request, "You have no example workshops.")
+        messages.info(request, "You have no sample workshops.")
     return redirect("maker:workshop_list")
 
 
@@ -63,6 +66,7 @@ def workshop_file(request: Any) -> HttpResponse:
     return render(request, "pricing/workshop_file/file.html")
 
 
+@takes_its_time
 @never_cache
 @may_own
 @require_safe
@@ -70,12 +74,17 @@ def workshop_export(request: Any) -> HttpResponse:
     """Send everything of the workshop but its people out, as one file."""
     text = document_text(export_workshop(request.workshop))
     record(Event.Kind.EXPORTED, request=request, about="workshop file")
-    name = f"{request.workshop.slug}-{timezone.localdate().isoformat()}.json"
-    answer = HttpResponse(text, content_type="application/json")
-    answer["Content-Disposition"] = content_disposition_header(True, name)
+    name = f"{request.workshop.slug}-{timezone.localdate().isoformat()}"
+    zipped = with_pictures(request.workshop, text)
+    if zipped is None:
+        answer, ending = HttpResponse(text, content_type="application/json"), "json"
+    else:
+        answer, ending = HttpResponse(zipped, content_type="application/zip"), "zip"
+    answer["Content-Disposition"] = content_disposition_header(True, f"{name}.{ending}")
     return answer
 
 
+@takes_its_time
 @login_required
 @require_http_methods(["GET", "POST"])
 def workshop_import(request: Any) -> HttpResponse:
@@ -83,9 +92,9 @@ def workshop_import(request: Any) -> HttpResponse:
     form = WorkshopFileForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         try:
-            document = parse(form.cleaned_data["file"].read())
-            workshop = import_workshop(
-                document, name=form.cleaned_data["name"] or None, owner=request.user
+            content, beside = taken_apart(form.cleaned_data["file"].read())
+            workshop = import_with_pictures(
+                parse(content), beside, name=form.cleaned_data["name"] or None, owner=request.user
             )
         except Refusal as refusal:
             place = "" if refusal.where in ("", "file", "name") else f" ({refusal.where})"
@@ -93,7 +102,7 @@ def workshop_import(request: Any) -> HttpResponse:
             form.add_error("name" if is_name else "file", f"{refusal.message}{place}")
         else:
             record(Event.Kind.IMPORTED, request=request, workshop=workshop, about="workshop file")
-            messages.success(request, f"{workshop} is here. Nobody but you belongs to it yet.")
+            messages.success(request, f"{workshop} imported. You're its only member so far.")
             return redirect("pricing:home", workshop.slug)
     status = 422 if request.method == "POST" else 200
     return render(request, "pricing/workshop_file/import.html", {"form": form}, status=status)
@@ -107,7 +116,7 @@ def workshop_delete(request: Any) -> HttpResponse:
     if request.method == "POST":
         ask_to_delete_workshop(workshop=request.workshop)
         record(Event.Kind.DELETION, request=request, about="workshop")
-        messages.success(request, "The workshop is deleted in a week, unless you keep it.")
+        messages.success(request, "The workshop will be deleted in a week unless you keep it.")
         return redirect("pricing:home", request.workshop.slug)
     return render(request, "pricing/workshop_file/delete.html")
 
@@ -132,7 +141,7 @@ def account_delete(request: Any) -> HttpResponse:
         if request.method == "POST":
             ask_to_delete_account(user=request.user)
             record(Event.Kind.DELETION, request=request, about="account")
-            messages.success(request, "Your account is deleted in a week, unless you keep it.")
+            messages.success(request, "Your account will be deleted in a week unless you keep it.")
             return redirect("pricing:account_delete")
         refuse_if_needed(request.user)
     except OthersNeedHer as refusal:

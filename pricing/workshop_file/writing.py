@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db import models
 
+from catalogue.calc.folded.own_places import read_places, written_places
 from catalogue.calc.recipes.document import WrongRecipe
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material, Pack
@@ -29,6 +30,8 @@ from maker.calc.strict_json import (
 )
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.channels.models import Channel, ChannelTier
+from pricing.letters.models import Letter
+from pricing.letters.services import BadLetter, check_letter
 from pricing.price_tags.models import LabelSheet
 from pricing.prices.models import PriceListEntry
 from pricing.spending.models import Budget
@@ -180,7 +183,9 @@ def write_designs(
         versions[design.name] = {}
         for inner in row.rows("versions"):
             version = DesignVersion(
-                design=design, **read_columns(schema.DESIGN_VERSION, inner, "recipe")
+                design=design,
+                **read_columns(schema.DESIGN_VERSION, inner, "recipe", "places"),
+                places=written_places(inner.take("places", read_places, {})),
             )
             if version.number in versions[design.name]:
                 raise inner.refuse(f"There are two versions {version.number}.", "number")
@@ -320,6 +325,19 @@ def write_label_sheets(workshop: Workshop, rows: list[Fields]) -> None:
         values = read_columns(schema.LABEL_SHEET, row)
         sheets.add(values["name"], LabelSheet(workshop=workshop, **values), row, "name")
     create(LabelSheet, sheets.rows.values())
+
+
+def write_letters(workshop: Workshop, rows: list[Fields]) -> None:
+    """Store the letters a workshop has changed; their placeholders are checked."""
+    letters = Registry("letter")
+    for row in rows:
+        letter = Letter(workshop=workshop, **read_columns(schema.LETTER, row))
+        try:
+            check_letter(Letter.Kind(letter.kind), letter.subject, letter.text)
+        except BadLetter as refusal:
+            raise row.refuse(refusal.message, refusal.where) from refusal
+        letters.add(letter.kind, letter, row, "kind")
+    create(Letter, letters.rows.values())
 
 
 def write_budgets(workshop: Workshop, rows: list[Fields]) -> None:

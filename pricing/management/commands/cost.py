@@ -33,7 +33,7 @@ class UnreadableAsk(Refusal):
 class Command(JsonCommand):
     """Answer what the cost page answers, for scripts and checks."""
 
-    help = "Print cost and price of a quantity of a design, with the sum behind every figure."
+    help = "Print cost and price of a design at one quantity, with every calculation."
 
     def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> Any:
         """Let --version mean the design's version here, not Django's."""
@@ -42,22 +42,26 @@ class Command(JsonCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add what can be asked; everything but design and quantity has a default."""
         parser.add_argument("design", metavar="DESIGN", help="name of the design")
-        parser.add_argument("--quantity", metavar="N", required=True, help="good ones made at once")
+        parser.add_argument("--quantity", metavar="N", required=True, help="how many to make")
         parser.add_argument(
             "--bought-at-once", metavar="N",
-            help="how many one buyer takes and pays; else as usual in the channel, or all of them",
+            help="how many one buyer takes; by default the channel's usual, or all",
         )  # fmt: skip
         parser.add_argument(
-            "--from", metavar="DATE", dest="yes_on", help="date it is accepted on; else today"
+            "--from", metavar="DATE", dest="yes_on", help="date it is accepted; by default today"
         )
-        parser.add_argument("--channel", metavar="C", help="name of the channel; else the first")
+        parser.add_argument("--channel", metavar="C", help="sales channel; by default the first")
         parser.add_argument("--workshop", metavar="W", help="name or address of the workshop")
         parser.add_argument(
             "--option", metavar="KEY=VALUE", dest="choices", action="extend", nargs="+", default=[],
-            help="an answer to an option of the design; the rest by default",
+            help="an option's answer; the rest by default",
         )  # fmt: skip
-        parser.add_argument("--colourway", metavar="NAME", help="else as in the recipe")
-        parser.add_argument("--version", metavar="N", help="version of the design; else the newest")
+        parser.add_argument(
+            "--colourway", metavar="NAME", help="colourway; by default as in the recipe"
+        )
+        parser.add_argument(
+            "--version", metavar="N", help="version of the design; by default the newest"
+        )
 
     def answer(self, **options: Any) -> dict[str, Any]:
         """Work it out."""
@@ -91,7 +95,7 @@ class Command(JsonCommand):
 
 def _whole_number(word: str, where: str) -> int:
     if not re.fullmatch(r"[+-]?[0-9]{1,18}", word.strip(), re.ASCII):
-        raise UnreadableAsk(f"“{word[:40]}” is no whole number.", where=where)
+        raise UnreadableAsk(f"“{word[:40]}” isn't a whole number.", where=where)
     return int(word)
 
 
@@ -101,7 +105,7 @@ def _date(word: str) -> datetime.date:
     except ValueError:
         on = datetime.date.min
     if not EARLIEST <= on <= LATEST:
-        raise UnreadableAsk(f"“{word[:40]}” is not a date like 2026-12-01.", where="from")
+        raise UnreadableAsk(f"“{word[:40]}” isn't a date like 2026-12-01.", where="from")
     return on
 
 
@@ -109,7 +113,7 @@ def _choice(word: str) -> tuple[str, str]:
     key, sign, value = word.partition("=")
     if not sign or not key.strip() or not value.strip():
         raise UnreadableAsk(
-            f"“{word[:80]}” is no answer to an option: type it as KEY=VALUE.", where="option"
+            f"“{word[:80]}” isn't an option's answer. Write KEY=VALUE.", where="option"
         )
     return key.strip(), value.strip()
 
@@ -130,7 +134,7 @@ def _design(name: str, workshop_name: str | None) -> Design:
     if meant is None:
         which = listed([row.workshop for row in every])
         raise NotFound(
-            f"Several workshops have a design “{name[:80]}”. Say which is meant: {which}.",
+            f"Several workshops have a design “{name[:80]}”. Choose one: {which}.",
             where="workshop",
         )
     return next(row for row in every if row.workshop == meant)

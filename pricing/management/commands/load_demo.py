@@ -21,20 +21,24 @@ from pricing.workshop_file.demo import (
 class Command(BaseCommand):
     """Load the examples; real workshops are never touched."""
 
-    help = f"Load the example workshops for {DEMO_EMAIL}; does nothing when they are there."
+    help = f"Load the sample workshops for {DEMO_EMAIL}; does nothing if they are already there."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add the password and the choice to begin anew."""
-        parser.add_argument("--password", help="what she signs in with; made up when she is new")
         parser.add_argument(
-            "--again", action="store_true", help="remove her examples first, with what was changed"
+            "--password", help="password to sign in with; made up for a new account"
+        )
+        parser.add_argument(
+            "--again",
+            action="store_true",
+            help="remove the sample workshops first, with all changes",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Load both or nothing, and say how to sign in."""
         password = options["password"]
         if password == "":
-            raise CommandError("Give a password, or leave --password out to have one made.")
+            raise CommandError("Enter a password, or leave out --password to have one made up.")
         try:
             with transaction.atomic():
                 person, is_new = demo_person(password=password)
@@ -52,6 +56,8 @@ class Command(BaseCommand):
         if options["verbosity"] == 0:
             return
         names = ", ".join(workshop.name for workshop in loaded)
-        self.stdout.write(f"Loaded: {names}" if loaded else "The example workshops are there.")
+        self.stdout.write(
+            f"Loaded: {names}" if loaded else "The sample workshops are already loaded."
+        )
         if is_new and not options["password"]:
             self.stdout.write(f"Sign in as {DEMO_EMAIL} with the password {password}")

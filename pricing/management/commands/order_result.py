@@ -12,7 +12,7 @@ class Command(JsonCommand):
     """Work out the order of a file or of standard input."""
 
     paths = frozenset({"order"})
-    help = "Print the figures of an order in deliveries: counts, dates, what binds, ways out."
+    help = "Print an order delivered in parts: counts, dates, bottlenecks and ways out."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add the order."""

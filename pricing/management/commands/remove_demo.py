@@ -10,11 +10,11 @@ from pricing.workshop_file.demo import remove_every_example
 class Command(BaseCommand):
     """Remove the examples; real workshops are never touched."""
 
-    help = "Remove the example workshops and, if that was all she had, the demo person."
+    help = "Remove the sample workshops and, if that leaves the demo account empty, the account."
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Remove them and say which."""
         names = remove_every_example()
         if options["verbosity"]:
-            removed = f"Removed: {', '.join(names)}" if names else "There is no example workshop."
+            removed = f"Removed: {', '.join(names)}" if names else "There are no sample workshops."
             self.stdout.write(removed)

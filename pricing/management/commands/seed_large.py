@@ -19,18 +19,20 @@ MOST = 500
 class Command(BaseCommand):
     """Add one large example workshop; remove_demo takes it away again."""
 
-    help = "Make an example workshop N times as large as the demo, to measure with."
+    help = "Make a sample workshop N times as large as the demo, to measure with."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add the size, the name and the owner."""
-        parser.add_argument("--times", type=int, default=50, help="how many times the demo")
+        parser.add_argument(
+            "--times", type=int, default=50, help="how many times as large as the demo"
+        )
         parser.add_argument("--name", default="Large workshop")
-        parser.add_argument("--owner", metavar="EMAIL", help="who may look at it")
+        parser.add_argument("--owner", metavar="EMAIL", help="email of its owner")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Make it and say how large it is."""
         if not 1 <= options["times"] <= MOST:
-            raise CommandError(f"--times is from 1 to {MOST}.")
+            raise CommandError(f"--times must be from 1 to {MOST}.")
         owner = None
         if options["owner"]:
             owner = User.objects.filter(email=options["owner"].strip().lower()).first()

@@ -1,0 +1,1 @@
+"""The price board that stands on the table: one page for each group, large, without costs."""
