@@ -1,8 +1,12 @@
 """Fixtures every test may use: three people, their workshop, signed-in clients."""
 
+import gc
 import os
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import hypothesis
@@ -19,10 +23,14 @@ from maker.workshop.models import Workshop
 from tests import factories
 from tests.work import WorkClock
 
-# plans kept by another run would answer for planning that a test wants to see
+# plans and figures kept by another run would answer for planning that a test wants to see
 settings.CACHES["plans"] = {"BACKEND": "django.core.cache.backends.dummy.DummyCache"}
+settings.CACHES["figures"] = {"BACKEND": "django.core.cache.backends.dummy.DummyCache"}
 # each sign-in of a test would else take a tenth of a second on purpose
 settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+# a busy machine must not end a request of a test; the limit itself is tried with servers of its own
+settings.REQUEST_SECONDS = 0
 
 # Random examples are not timed: a busy machine must not fail a sum. Where every run must end like
 # the last one they are always the same; at home each run looks at new ones.
@@ -40,6 +48,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         asks = {"db", "transactional_db"} & set(getattr(item, "fixturenames", ()))
         if asks or item.get_closest_marker("django_db"):
             item.add_marker("database")
+
+
+def pytest_collection_finish() -> None:
+    """Spare the garbage collector what stays to the end: each module and thousands of tests.
+
+    And let it look less often: whole pages come and go between two of its usual looks.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.collect()  # nearly nothing is left, which it measures the next full look against
+    gc.set_threshold(10_000, 5, 5)
 
 
 @pytest.fixture(scope="session")
@@ -106,6 +125,16 @@ def owner(workshop: Workshop) -> User:
 def reader(workshop: Workshop) -> User:
     """Who may look, not change."""
     return factories.make_member(workshop, Membership.Role.READER, "reader@example.test")
+
+
+@pytest.fixture(scope="session")
+def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An SQLite file as new as the code, to be copied: making one takes ten seconds and more."""
+    folder = tmp_path_factory.mktemp("empty")
+    own = {"DATA_DIR": str(folder), "DATABASE_URL": f"sqlite:///{folder}/pleat.sqlite3"}
+    command = [sys.executable, "manage.py", "migrate", "-v0"]
+    subprocess.run(command, check=True, cwd=settings.BASE_DIR, env={**os.environ, **own})
+    return folder / "pleat.sqlite3"
 
 
 @pytest.fixture

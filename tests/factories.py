@@ -114,7 +114,7 @@ def add_fixing(version: DesignVersion, material: Material, **fields: Any) -> Fix
 
 
 def make_channel(workshop: Workshop, **fields: Any) -> Channel:
-    """A channel with 30 % margin, no fees and steps of 0.05."""
+    """A channel with 30% margin, no fees and steps of 0.05."""
     tier = fields.pop("tier", {})
     channel = Channel.objects.create(
         workshop=workshop, **{"name": f"Channel {next(_numbers)}", **fields}

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
+from urllib.parse import urljoin
 
 
 @dataclass
@@ -13,6 +14,8 @@ class PageForm:
     data: dict[str, list[str]] = field(default_factory=dict)
     files: list[str] = field(default_factory=list)
     buttons: list[tuple[str, str]] = field(default_factory=list)
+    # other places the same fields are sent to: by a button of its own, or while one types
+    ways: list[tuple[str, str]] = field(default_factory=list)
 
 
 class _Reader(HTMLParser):
@@ -32,13 +35,17 @@ class _Reader(HTMLParser):
         said = {name: value or "" for name, value in pairs}
         if tag == "form":
             here = self.at.partition("?")[0]
-            action = said.get("action") or here
+            # of "#steps" only the page itself is left
+            named = said.get("action", "").partition("#")[0]
+            action = urljoin(self.at, named) if named else here
             self.form = PageForm(said.get("method", "get").lower(), action)
             self.forms.append(self.form)
             if "id" in said:
                 self.by_id[said["id"]] = self.form
-        elif tag in ("input", "button", "select", "textarea"):
-            form = self.by_id.get(said["form"]) if "form" in said else self.form
+        form = self.by_id.get(said["form"]) if "form" in said else self.form
+        if form is not None:
+            self._ways(said, form)
+        if tag in ("input", "button", "select", "textarea"):
             if form is not None and said.get("name"):
                 self._field(tag, said, form)
         elif tag == "option" and self.select:
@@ -46,6 +53,12 @@ class _Reader(HTMLParser):
             self.options.append(value)
             if "selected" in said:
                 self.chosen.append(value)
+
+    def _ways(self, said: dict[str, str], form: PageForm) -> None:
+        for name, method in (("formaction", form.method), ("hx-post", "post"), ("hx-get", "get")):
+            if said.get(name, "").startswith(("/", "?")):
+                action = urljoin(self.at, said[name].partition("#")[0])
+                form.ways.append((method, action))
 
     def _field(self, tag: str, said: dict[str, str], form: PageForm) -> None:
         name, kind = said["name"], said.get("type", "text")

@@ -17,6 +17,18 @@ class Row:
     seconds: float
     baseline_seconds: float | None = None
     note: str = ""
+    # how many times as long as the baseline it may take
+    at_most: float | None = None
+
+    @property
+    def ratio(self) -> float | None:
+        """How many times as long as the baseline it took."""
+        return self.seconds / self.baseline_seconds if self.baseline_seconds else None
+
+    @property
+    def is_missed(self) -> bool:
+        """Whether it takes longer than it may."""
+        return self.ratio is not None and self.at_most is not None and self.ratio > self.at_most
 
 
 def measured(
@@ -27,6 +39,7 @@ def measured(
     repeats: int = 15,
     warm_up: int = 2,
     note: str = "",
+    at_most: float | None = None,
 ) -> Row:
     """Return the median times of both calls, taken in turn so that a busy machine slows both."""
     if is_once:
@@ -39,7 +52,9 @@ def measured(
     for _ in range(repeats):
         baseline_taken.append(seconds_of(baseline))
         taken.append(seconds_of(call))
-    return Row(name, statistics.median(taken), statistics.median(baseline_taken), note)
+    return Row(
+        name, statistics.median(taken), statistics.median(baseline_taken), note, at_most=at_most
+    )
 
 
 def seconds_of(call: Callable[[], object]) -> float:

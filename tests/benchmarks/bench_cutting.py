@@ -76,7 +76,7 @@ class _Family:
         return (
             f"mean {self.layouts / self.count:.2f} layouts, {self.cuts / self.count:.1f} cuts, "
             f"largest offcut {self.offcuts / self.count:.1%} of a sheet; "
-            f"median {statistics.median(self.plan_seconds):.3f} s, 95 % within {longest:.3f} s"
+            f"median {statistics.median(self.plan_seconds):.3f} s, 95% within {longest:.3f} s"
         )
 
 

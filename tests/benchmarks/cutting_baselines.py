@@ -64,7 +64,7 @@ def first_fit_decreasing(job: CuttingJob) -> Decimal | None:
     """Return the sheets or the cost of a plan made piece by piece, the largest first.
 
     Every piece goes into the first open sheet with room, else into a new sheet of the kind with the
-    cheapest area that it fits on. The rounds of cuts are not limited. None where too much is asked.
+    cheapest area that it fits on. The cutting stages are not limited. None where too much is asked.
     """
     pieces = [piece for piece in job.pieces for _ in range(piece.count)]
     if len(pieces) > MOST_COPIES:
@@ -97,7 +97,7 @@ def _may_lie_on(piece: PieceKind, kind: SheetKind) -> bool:
 def packing_library(job: CuttingJob) -> Decimal | None:
     """Return the best of the library's guillotine variants, each kind of sheet by itself.
 
-    The library does not limit the rounds of cuts and turns all pieces or none. None where the job
+    The library does not limit the cutting stages and turns all pieces or none. None where the job
     has more copies than it packs in reasonable time, or asks what it does not know.
     """
     copies = sum(piece.count for piece in job.pieces)

@@ -38,6 +38,30 @@ def a25(given):
     return {"rate": found.by_price, "quantity": found.by_amount}
 
 
+def a35(given):
+    return {
+        f"price_{place}": variance_of(
+            "material",
+            planned_amount=number(used),
+            planned_price=number(standard),
+            actual_amount=number(used),
+            actual_price=number(actual),
+        ).by_price
+        for place, (actual, standard, used) in enumerate(given["rows"], 1)
+    }
+
+
+def a36(given):
+    found = variance_of(
+        "material",
+        planned_amount=number(given["std_qty"]),
+        planned_price=number(given["std_price"]),
+        actual_amount=number(given["act_qty"]),
+        actual_price=number(given["act_price"]),
+    )
+    return {"price": found.by_price, "usage": found.by_amount, "total": found.total}
+
+
 def g07(given):
     points = three_points(number(given["m"]), number(given["o"]), number(given["p"]))
     return {"te": expected(points), "sigma": spread(points)}
@@ -53,6 +77,9 @@ WORKED_BY = {
     "A08": a08,
     "A34": a34,
     "A25": a25,
+    "A35": a35,
+    "A36": a36,
+    "A37": a36,
     "G07": g07,
     "G12": g12,
 }

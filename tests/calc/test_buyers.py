@@ -1,6 +1,6 @@
 """What is made at once and what one buyer takes at once: fees, tiers and packing follow the buyer.
 
-Card fees of 2.6 % and 0.30 are an example of a card reader's terms; the sums are by hand.
+Card fees of 2.6% and 0.30 are an example of a card reader's terms; the sums are by hand.
 """
 
 import math

@@ -38,7 +38,7 @@ def test_one_order_is_cheaper_than_two_carriages():
     assert (shopping.cash, shopping.total) == (D("7.00"), D("9.50"))
     how = shopping.explanation.find("buy.total").how
     # each by itself: 4.50 + 2.00 + 2.50 + 3.00 = 12.00
-    assert how == "packs + carriage; 2.50 less than with every material by itself"
+    assert how == "packs + postage; 2.50 less than with every material by itself"
     assert [order.supplier for order in shopping.orders] == ["first"]
 
 

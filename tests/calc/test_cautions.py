@@ -11,7 +11,7 @@ from tests.calc import small_recipe
 from tests.calc.small_recipe import D
 
 BEAD = "Small part: not for children under three."
-STANDARD = "Has small parts: keep away from small children."
+STANDARD = "Contains small parts. Not suitable for children under 3."
 
 
 def recipe(own="", said=BEAD):

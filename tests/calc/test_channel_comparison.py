@@ -132,7 +132,7 @@ def test_a_channel_that_does_not_sell_so_many_says_so_and_stays_in_the_list():
     from_fifty = ChannelRates("bulk", (TierRates(bought_at_once=50),))
     found = at_one_price(D("12.00"), job, ASK, [from_fifty, SHOP], RATES)
     assert found.results[0].price is None
-    assert "from 50 on" in found.results[0].refusal
+    assert "starts at 50" in found.results[0].refusal
     assert found.best_per_hour.channel is SHOP
     assert at_one_price(D("12.00"), job, ASK, [from_fifty], RATES).best_per_hour is None
     greedy = channel("greedy", resale_share="1")

@@ -70,7 +70,7 @@ def test_every_filling_worth_enough_is_listed(kinds, width, height, rounds, wort
     }
     found = {filling.counts for filling in listed}
     assert found <= possible
-    # each good one is there, or one that holds as much of everything
+    # per item sold is there, or one that holds as much of everything
     for counts in good:
         assert any(all(m >= n for m, n in zip(other, counts, strict=True)) for other in found), (
             counts

@@ -79,7 +79,7 @@ def test_seven_cost_more_each_than_six(quantity, each):
 def test_ten_are_dearer_each_than_nine_because_the_first_spare_starts():
     assert every_quantity().row(10).worked_out_each > every_quantity().row(9).worked_out_each
     cliff = cliff_at(every_quantity(), 10)
-    assert cliff.reasons[0].label == "the first spare starts"
+    assert cliff.reasons[0].label == "the first spare is needed"
     assert every_quantity().row(10).price_each == every_quantity().row(9).price_each
 
 
@@ -91,7 +91,7 @@ def test_60_cost_less_than_56_and_who_asks_for_56_is_told():
     assert every_quantity().offer_for(250) is None
     falls = cliff_at(every_quantity(), 60)
     assert (falls.price_each, falls.price_each_before) == (D("10.55"), D("11.35"))
-    assert falls.reasons[0].label == "25 % margin instead of 30 % from 60 on"
+    assert falls.reasons[0].label == "25% margin instead of 30% from 60"
 
 
 @pytest.mark.parametrize("quantity", [7, 12, 60, 100, 250])
@@ -116,7 +116,7 @@ def test_published_prices_never_rise_and_totals_always_do():
 def test_a_lowered_price_shows_the_margin_it_leaves():
     row = every_quantity().row(56)
     assert row.price_each == D("11.15")
-    assert "so that 57 cost more in all" in row.line.how
+    assert "so that 57 cost more in total" in row.line.how
     tier_margin = D("0.30")
     assert row.margin < tier_margin < quote(56).price.margin
     # 56 x 11.15 = 624.40; 520.33 without 20 % tax; deposit 40 % of it, up: 250, and 374.40;
@@ -212,7 +212,7 @@ def test_least_order_by_set_up_share():
     assert every_quantity().row(4).setup_share == pytest.approx(D("9.28") / four, abs=D("1e-25"))
     # a share that is just the limit is not under it
     assert minimum_by_setup(every_quantity(), every_quantity().row(4).setup_share).quantity == 5
-    with pytest.raises(NoMinimumOrder, match=f"^Even of {every_quantity().rows[-1].quantity} "):
+    with pytest.raises(NoMinimumOrder, match=f"^Even for {every_quantity().rows[-1].quantity},"):
         minimum_by_setup(every_quantity(), D("0.0001"))
 
 

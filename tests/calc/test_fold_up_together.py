@@ -109,7 +109,7 @@ def test_two_halves_make_a_bag(draw):
 
 
 def turned_round(frame, width, depth):
-    """A frame turned half round about the upright line in the middle of width and depth."""
+    """A frame turned half round about the pipe | in the middle of width and depth."""
     x, y, z = frame.origin
     around = [(-a, b, -c) for a, b, c in (frame.x, frame.y, frame.z)]
     return Frame(around[0], around[1], around[2], (width - x, y, depth - z))

@@ -1,4 +1,4 @@
-"""Pieces folded from a form: their blank, their glue in a parts list, what the card weighs.
+"""Pieces folded from a shape: their blank, their glue in a parts list, what the card weighs.
 
 The bag of 7 1/2 x 4 x 8 in from two blanks of 12 x 12 in is common practice, no source; every
 other figure is worked by hand beside its check.

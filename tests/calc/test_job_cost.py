@@ -138,7 +138,7 @@ def test_a_quantity_no_packing_row_holds_for_is_packed_in_nothing():
         )
     )
     assert [cost(gap, n).packing_cost for n in (1, 2, 11, 12, 40, 41)] == [1, 0, 0, 1, 1, 2]
-    assert "no packing" in cost(gap, 2).explanation.find("c.pack").how
+    assert "no packaging" in cost(gap, 2).explanation.find("c.pack").how
 
 
 def test_packing_may_take_a_material_which_must_then_be_bought_too():
@@ -147,7 +147,7 @@ def test_packing_may_take_a_material_which_must_then_be_bought_too():
     assert job.packing_cost == 2 * D("0.20")
     assert {need.material.name: need.amount for need in job.needs} == {"card": 3, "ribbon": 2}
     unpriced = recipe(packings=(RecipePacking("wrap", "sleeve"),))
-    with pytest.raises(Refusal, match="state a cost"):
+    with pytest.raises(Refusal, match="Enter a cost"):
         cost(unpriced)
 
 
@@ -274,7 +274,7 @@ def test_set_up_never_learns_even_if_it_is_ticked():
 
 def test_a_material_without_a_cost_is_named_with_what_to_do():
     poor = recipe(materials={"body": replace(CARD, cost=None), "tie": RIBBON})
-    with pytest.raises(MaterialWithoutCost, match="record a receipt for it or give a pack") as no:
+    with pytest.raises(MaterialWithoutCost, match="Enter a receipt or give one") as no:
         cost(poor)
     assert no.value.where == "card"
     unused = recipe(materials={"body": CARD, "tie": replace(RIBBON, cost=None)}, fixings=())
@@ -284,7 +284,7 @@ def test_a_material_without_a_cost_is_named_with_what_to_do():
 def test_rows_that_cannot_be_counted_are_refused():
     with pytest.raises(NoMaterialInRole, match="Roles: body, tie"):
         cost(recipe(fixings=(RecipeFixing("bow", "bow", D(1)),)))
-    with pytest.raises(NoMaterialInRole, match="no sheet"):
+    with pytest.raises(NoMaterialInRole, match="isn't a sheet with a size"):
         cost(recipe(pieces=(RecipePiece("strip", "tie", D(10), D(10)),)))
     with pytest.raises(Refusal, match="cannot be counted by the night"):
         cost(recipe(fixings=(RecipeFixing("tie", "tie", D(1), Basis.NIGHT),)))
@@ -304,7 +304,7 @@ def test_waste_of_a_fixing_goes_before_that_of_its_material():
 
 @pytest.mark.parametrize("side", ["width_mm", "height_mm"])
 def test_a_sheet_without_a_size_is_cut_into_nothing(side):
-    with pytest.raises(NoMaterialInRole, match="no sheet with a size") as refused:
+    with pytest.raises(NoMaterialInRole, match="a sheet with a size") as refused:
         cost(recipe(materials={"body": replace(CARD, **{side: D(0)}), "tie": RIBBON}))
     assert refused.value.where == "body"
 

@@ -108,10 +108,10 @@ def test_sums_do_not_depend_on_the_callers_precision():
         ("0.005", "EUR", "en_GB", "€0.01"),
         ("1234", "JPY", "en_GB", "JP¥1,234"),
         ("1.2345", "KWD", "en_GB", "KWD\N{NO-BREAK SPACE}1.235"),
-        ("-3", "GBP", "en_GB", "-£3.00"),
+        ("-3", "GBP", "en_GB", "−£3.00"),
         ("1234.5", "EUR", "de_DE", "1.234,50\N{NO-BREAK SPACE}€"),
         ("1234567", "INR", "en_IN", "₹12,34,567.00"),
-        ("-1234.5", "CHF", "de_CH", "CHF-1’234.50"),
+        ("-1234.5", "CHF", "de_CH", "CHF−1’234.50"),
         ("12", "CHF", "de_CH", "CHF\N{NO-BREAK SPACE}12.00"),
     ],
 )
@@ -119,6 +119,25 @@ def test_money_is_written_with_its_own_decimals(amount, currency, locale, text):
     assert format_money(D(amount), currency, locale) == text
 
 
+def test_amounts_of_a_column_have_the_same_decimals():
+    column = [format_money(D(x), "EUR", "en_GB", 2, in_column=True) for x in ("0.25", "12.3456")]
+    assert column == ["€0.2500", "€12.3456"]
+
+
+def test_less_than_nothing_has_a_minus_that_is_one():
+    assert format_money(D("-3.2"), "EUR", "en_GB") == "\N{MINUS SIGN}€3.20"
+    assert format_money(D("-3.2"), "EUR", "de_DE") == "\N{MINUS SIGN}3,20\N{NO-BREAK SPACE}€"
+    assert format_money(D("-0.001"), "EUR", "en_GB") == "€0.00"
+
+
 def test_small_unit_costs_show_more_decimals():
     assert format_money(D("0.522917"), "EUR", extra_digits=4) == "€0.522917"
     assert format_money(D("0.5"), "EUR", extra_digits=4) == "€0.50"
+
+
+def test_equal_amounts_are_written_alike_whichever_came_first():
+    """What was written is kept by its value, and 1.5 equals 1.50, and -0 equals 0."""
+    amounts = [Decimal(text) for text in ("-0", "-0.001", "0", "1.5", "1.500")]
+    assert [format_money(amount, "EUR") for amount in amounts] == ["€0.00"] * 3 + ["€1.50"] * 2
+    assert format_money(Decimal("1.5"), "EUR", extra_digits=2) == "€1.50"
+    assert format_money(Decimal("1.5"), "EUR", "de_DE") == "1,50\N{NO-BREAK SPACE}€"

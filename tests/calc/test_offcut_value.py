@@ -31,7 +31,7 @@ def test_by_default_offcuts_are_worth_nothing():
     job = cost(None)
     assert job.sheets_cost == D("0.50")
     assert job.offcuts == ()
-    assert job.explanation.find("c.sheets").how == "1 whole sheets, offcuts at nothing"
+    assert job.explanation.find("c.sheets").how == "1 whole sheets, offcuts not credited"
 
 
 def test_large_offcuts_are_credited_by_area():

@@ -72,8 +72,8 @@ def test_an_order_of_one_line_costs_what_was_costed_by_hand(quantity):
     ("lengths", "one", "taken"),
     [
         # by hand: 4 x 0.9144 m with a tenth of waste are 4.0234 m, 4.4 yd at 0.20 x 0.9144
-        ("in", "one yd of ribbon", "4.4 yd × €0.1829; tie: 4 × 1 yd × 1.1"),
-        ("mm", "one m of ribbon", "4.02 × €0.20; tie: 4 × 1 yd × 1.1"),
+        ("in", "1 yd of ribbon", "4.4 yd × €0.1829; tie: 4 × 1 yd × 1.1"),
+        ("mm", "1 m of ribbon", "4.02 × €0.20; tie: 4 × 1 yd × 1.1"),
     ],
 )
 def test_ribbon_of_an_order_is_told_in_the_lengths_of_its_recipe(lengths, one, taken):

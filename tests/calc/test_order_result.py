@@ -24,11 +24,7 @@ from pricing.orders.order_files import read_order
 FILE = Path(__file__).parents[1] / "data" / "bulk_order.json"
 CASE = json.loads(FILE.read_text(encoding="utf-8"))
 # equal orders of blocks tie, so which one was taken need not be said
-VALUES = {
-    row["key"]: row["value"]
-    for row in CASE["values"]
-    if row["section"][0] in "12345" and row["key"] != "b.order"
-}
+VALUES = {row["key"]: row["value"] for row in CASE["values"] if row["key"] != "b.order"}
 
 
 def found(**changes):
@@ -109,6 +105,19 @@ def test_one_delivery_has_nothing_to_move_to():
     assert changed["b.1.F"] == VALUES["b.1.F"]
 
 
+def test_an_order_without_a_price_has_no_figures_of_money():
+    inputs = {key: value for key, value in CASE["inputs"].items() if key not in ("price", "actual")}
+    figures = figures_of(read_order(json.dumps({"inputs": inputs})))
+    assert figures == {key: VALUES[key] for key in figures}
+    assert {key.partition(".")[0] for key in figures} == {"q", "b", "e", "n", "w"}
+
+
+def test_no_deposit_is_more_than_the_order():
+    changed = found(deposit={"rate": "1", "step": "500"})
+    assert changed["dep"] == VALUES["p.gross"]
+    assert (changed["i1.due"], changed["i2.due"]) == ("0.00", "0.00")
+
+
 def test_three_deliveries():
     third = {"due": "2026-12-04", "pieces": {"sage": 30}, "named": 0}
     changed = found(drops=[*CASE["inputs"]["drops"], third])
@@ -150,6 +159,14 @@ def test_spares_are_counted_up_for_each_colourway():
             "inputs.rack.boxes_per_load",
         ),
         ({"materials": [{"name": "card"}]}, "inputs.materials[0].need"),
+        (
+            {"materials": [{"name": "card", "need": 2, "on_hand": 1, "reserved": 0}]},
+            "inputs.materials[0].pack",
+        ),
+        ({"credit": {"invoice": 3, "boxes": 1, "names": 0}}, "inputs.credit.invoice"),
+        ({"payments": [["2026-10-05", "20.001", "card"]]}, "inputs.payments[0][1]"),
+        ({"payments": [["2026-10-05", "20.00"]]}, "inputs.payments[0]"),
+        ({"actual": {"made": 3}}, "inputs.actual.setup_min"),
     ],
 )
 def test_what_cannot_be_read_is_refused_with_its_place(changes, where):
@@ -182,7 +199,7 @@ def test_a_file_that_cannot_be_read_is_refused(name):
 
 
 def test_a_rack_too_small_for_one_item_is_refused():
-    with pytest.raises(RackHoldsNothing, match="dries no item") as refused:
+    with pytest.raises(RackHoldsNothing, match="can't dry a single item") as refused:
         found(rack={"boxes_per_load": 1, "loads_per_day": 1, "dryings": 2})
     assert refused.value.where == "rack"
 

@@ -1,4 +1,4 @@
-"""Overhead for an hour, against sums worked by hand and one published example."""
+"""Hourly overhead, against sums worked by hand and one published example."""
 
 from decimal import Decimal
 
@@ -29,14 +29,14 @@ def test_yearly_basis_worked_by_hand() -> None:
     # 1140 / 600 = 1.90
     rate, how = rate_over_year([RENT, POWER, INSURANCE], D("600"), WRITING)
     assert rate == D("1.90")
-    assert how == "€1,140.00 of overhead a year ÷ 600 hands-on hours a year"
+    assert how == "€1,140.00 of overhead per year ÷ 600 hands-on hours per year"
 
 
 def test_monthly_basis_worked_by_hand() -> None:
     # 1140 / 12 = 95 a month; 95 / 50 = 1.90
     rate, how = rate_over_month([RENT, POWER, INSURANCE], D("50"), WRITING)
     assert rate == D("1.90")
-    assert how == "€95.00 of overhead a month ÷ 50 planned hours a month"
+    assert how == "€95.00 of overhead per month ÷ 50 planned hours per month"
 
 
 def test_published_example() -> None:
@@ -56,15 +56,15 @@ def test_the_rate_is_not_rounded() -> None:
 
 @pytest.mark.parametrize("share", [rate_over_year, rate_over_month])
 def test_no_hours_is_refused_with_a_remedy(share) -> None:  # type: ignore[no-untyped-def]
-    with pytest.raises(NoHours, match=r"cannot be shared over 0 hours\. Type how many hours"):
+    with pytest.raises(NoHours, match=r"be shared over 0 hours\. Enter your"):
         share([RENT], D(0), WRITING)
 
 
 @pytest.mark.parametrize("share", [rate_over_year, rate_over_month])
 def test_nothing_to_share_needs_no_hours(share) -> None:  # type: ignore[no-untyped-def]
-    assert share([], D(0), WRITING) == (D(0), "no overhead is entered")
+    assert share([], D(0), WRITING) == (D(0), "no overhead entered")
 
 
 def test_the_explanation_is_written_as_the_workshop_writes() -> None:
     _, how = rate_over_year([RENT], D("487.5"), WritingOff("JPY", "de_DE"))
-    assert how == "780\N{NO-BREAK SPACE}¥ of overhead a year ÷ 487,5 hands-on hours a year"
+    assert how == "780\N{NO-BREAK SPACE}¥ of overhead per year ÷ 487,5 hands-on hours per year"

@@ -83,7 +83,7 @@ def test_what_cannot_be_bought_is_listed_with_its_problem():
     shopping = shopping_list([Need(lost, D(3)), Need(priceless, D(3))])
     assert shopping.cash == 0
     assert shopping.unpriced == ("ribbon", "gem")
-    assert "give it a pack" in shopping.lines[0].problem
+    assert "Add a pack" in shopping.lines[0].problem
     with pytest.raises(NoPackKnown):
         packs_to_buy(D(3), [])
     with pytest.raises(Refusal):

@@ -179,7 +179,7 @@ def test_options_are_a_step_of_their_own_when_asked_for():
 def test_a_price_she_named_is_said_and_still_adds_up():
     history = price_history(kept(60), kept(60, price_each="9.99"))
     assert changes(history) == {"rounding": D("-0.56")}
-    assert history.steps[0].label == "price as named, not as worked out"
+    assert history.steps[0].label == "you set this price yourself"
     assert history.steps[0].how == "new"
 
 
@@ -302,6 +302,6 @@ def test_buyers_of_one_each_share_no_payment_by_hand():
     assert abs(step.exact - D("3.30") / 12 / D("0.75")) < HAIR
     assert sum(changes(history).values()) == history.change
     cause = causes_for_a_customer(history)[0]
-    assert cause.words == "the smaller number costs more each"
+    assert cause.words == "a smaller number costs more each"
     back = price_history(new, old)
-    assert causes_for_a_customer(back)[0].words == "the larger number costs less each"
+    assert causes_for_a_customer(back)[0].words == "a larger number costs less each"

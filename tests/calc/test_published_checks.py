@@ -31,7 +31,9 @@ from pricing.calc.costing.rates import Ask, ChannelRates, TierRates, WorkshopRat
 from pricing.calc.price.markup import before_discount
 from pricing.calc.price.price import price_at, price_for
 from pricing.calc.what_if.break_even import break_even
+from tests.calc import published_fairs as fairs
 from tests.calc import published_money as money
+from tests.calc import published_supplies as supplies
 from tests.calc import published_time as time_study
 from tests.calc.published_money import number
 
@@ -290,6 +292,8 @@ WORKED_BY = {
     "B01": b01, "B05": b05, "B08": b08, "B09": b08, "B10": b10, "B12": b12,
     **money.WORKED_BY,
     **time_study.WORKED_BY,
+    **fairs.WORKED_BY,
+    **supplies.WORKED_BY,
 }  # fmt: skip
 # a step on the way in the source, not a figure of ours
 NOT_COMPARED = {"D17": {"floors", "left_cents"}}

@@ -40,7 +40,7 @@ def changed(*path: Any, to: Any) -> list[str]:
     ("path", "to", "words"),
     [
         (("steps", 0, "minutes"), "12", ["fold and glue: 10 → 12 min"]),
-        (("steps", 0, "basis"), "batch", ["fold and glue: each one made → each batch"]),
+        (("steps", 0, "basis"), "batch", ["fold and glue: per item made → per set"]),
         (("steps", 0, "learns"), True, ["fold and glue: faster with practice no → yes"]),
         (("pieces", 0, "width_mm"), "203.2", ["bag: width 7 1/2 in → 8 in"]),
         (("pieces", 0, "when"), {"from_quantity": 12}, ["bag: now from a quantity of 12"]),
@@ -52,7 +52,7 @@ def changed(*path: Any, to: Any) -> list[str]:
         (("pieces", 0, "height_mm"), "103", ["bag: height 100 mm → 103 mm"]),
         (("roles", 0, "material"), "Moss card", ["body: Fern card → Moss card"]),
         (("packings", 0, "cost_each"), "0.075", ["sleeve: cost €0.06 → €0.075"]),
-        (("reject_share",), "0.04", ["spares 0 % → 4 %"]),
+        (("reject_share",), "0.04", ["spares 0% → 4%"]),
         (
             ("options", 0, "choices", 0, "caution"),
             "Mind it.",

@@ -92,7 +92,7 @@ def test_a_length_no_reel_gives_is_a_problem_of_the_list():
 
 def test_without_a_pack_or_a_price():
     lengths = (Length("bow", D(600), 40),)
-    assert "give it a pack" in only(shopping_list([Need(ribbon(packs=()), D(1), lengths)])).problem
+    assert "Add a pack" in only(shopping_list([Need(ribbon(packs=()), D(1), lengths)])).problem
     priceless = ribbon(PackOffer("long", D(30), None), PackOffer("short", D(26), None))
     line = only(shopping_list([Need(priceless, D("24.4"), lengths)]))
     assert [pack.offer.name for pack in line.bought.packs] == ["short"]

@@ -321,7 +321,7 @@ def test_the_least_that_is_in_time():
 
 
 def test_without_hours_on_any_weekday_nothing_is_promised():
-    with pytest.raises(NoTimeToWork, match="No weekday has hours"):
+    with pytest.raises(NoTimeToWork, match="You have no working hours"):
         latest_dates(job_of(chain(1, due=after(9))), bench((0,) * 7), (), TODAY)
     with pytest.raises(NoTimeToWork):
         earliest_dates(job_of(chain(1)), bench((0,) * 7), (), TODAY)

@@ -76,7 +76,7 @@ def test_what_cannot_be_is_refused(good, share, wanted):
 def test_any_chance_is_reached_without_spares_and_a_certain_one_never():
     assert spares_for(5, 0.3, 0) == 0
     for wanted in (-0.01, 1):
-        with pytest.raises(BadRejects, match="less than 100"):
+        with pytest.raises(BadRejects, match="below 100"):
             spares_for(5, 0.3, wanted)
 
 

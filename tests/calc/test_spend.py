@@ -57,7 +57,7 @@ def test_a_span_is_cut_into_months_or_into_the_years_it_touches():
     assert [span.first for span in months] == [
         month(2025, 11), month(2025, 12), month(2026, 1), month(2026, 2),
     ]  # fmt: skip
-    assert periods(month(2025, 11), month(2026, 2), yearly=True) == (
+    assert periods(month(2025, 11), month(2026, 2), each=12) == (
         Period(month(2025, 11), month(2025, 12)),
         Period(month(2026, 1), month(2026, 2)),
     )
@@ -79,7 +79,7 @@ def test_years_hold_the_same_months_as_months(day, count):
     last = months_later(first, count - 1)
     assert months_between(first, last) == count
     by_month = [one for span in periods(first, last) for one in span.months]
-    by_year = [one for span in periods(first, last, yearly=True) for one in span.months]
+    by_year = [one for span in periods(first, last, each=12) for one in span.months]
     assert by_month == by_year
     assert len(by_month) == count
 

@@ -91,11 +91,11 @@ def test_stock_of_unknown_cost_takes_the_first_cost_that_is_known():
     assert stock.entries[1].revalued == stock.entries[1].fifo_revalued == 12
 
 
-def test_a_count_that_finds_more_is_valued_at_the_average_and_at_what_left_last():
+def test_a_count_that_finds_more_is_valued_at_the_average_and_like_the_newest_lot():
     stock = ledger((10, "10.00"), (10, "30.00"), -12, 1)
     assert stock.entries[3].value == 2
     assert stock.average_cost == 2
-    # by first in, first out the last to leave came from the dearer lot
+    # by first in, first out it joins the newest lot
     assert stock.entries[3].fifo_value == 3
     assert stock.fifo_cost == 3
 
@@ -105,13 +105,74 @@ def test_a_little_that_is_left_counts_in_the_average():
     assert ledger((10, "10.00"), "-9.5", (1, "3.00")).average_cost == D("2.333333")
 
 
-def test_what_is_found_again_is_the_next_to_leave():
-    # one of the ten at 1.00 comes back before the ten at 3.00
+def test_what_is_found_joins_the_newest_lot():
+    # of ten at 1.00 and ten at 3.00 two were used; one more is found and is like the newest
     stock = ledger((10, "10.00"), (10, "30.00"), -2, 1)
-    assert stock.entries[3].fifo_value == 1
-    assert ledger((10, "10.00"), (10, "30.00"), -10, 1, -1).fifo_cost == 3
-    again = ledger((10, "10.00"), (10, "30.00"), -10, 1, -2)
-    assert again.entries[4].fifo_value == -1 - 3
+    assert stock.entries[3].fifo_value == 3
+    assert stock.fifo_cost == 1
+    assert stock.fifo_value == 8 + 33
+    all_used = ledger((10, "10.00"), (10, "30.00"), -2, 1, -19)
+    assert (all_used.entries[4].fifo_value, all_used.fifo_value) == (-8 - 33, 0)
+
+
+def moves_of(*moves):
+    return replay([Move(**{"key": place, **move}) for place, move in enumerate(moves)])
+
+
+TWO_LOTS = (
+    {"change": D(10), "cost_in": D("10.00")},
+    {"change": D(10), "cost_in": D("30.00")},
+)
+
+
+def test_goods_sent_back_leave_at_what_their_own_receipt_line_cost():
+    # 20 for 40.00; 4 of the second line go back at 3.00 each: 16 for 28.00
+    stock = moves_of(*TWO_LOTS, {"change": D(-4), "cost_out": D("12.00"), "lot": 1})
+    assert (stock.on_hand, stock.value, stock.average_cost) == (16, 28, D("1.75"))
+    assert stock.entries[2].unit_cost == 3
+    assert (stock.entries[2].value, stock.entries[2].revalued) == (-12, 0)
+    # the first lot is still the next to leave
+    assert (stock.fifo_value, stock.fifo_cost) == (28, 1)
+
+
+def test_goods_that_arrived_damaged_leave_out_of_their_own_lot():
+    stock = moves_of(*TWO_LOTS, {"change": D(-1), "lot": 1})
+    assert stock.entries[2].value == -2
+    assert stock.entries[2].fifo_value == -3
+
+
+def test_more_sent_back_than_is_left_of_the_lot_takes_from_the_oldest():
+    stock = moves_of(*TWO_LOTS, {"change": D(-12), "cost_out": D("36.00"), "lot": 1})
+    assert stock.entries[2].fifo_value == -(30 + 2)
+    assert stock.on_hand == 8
+    assert stock.value == 4
+
+
+def test_nothing_is_worth_less_than_nothing_after_sending_back():
+    # the average fell below what the line had cost: what is left keeps its value at nothing
+    stock = moves_of(
+        {"change": D(10), "cost_in": D("30.00")},
+        {"change": D(-9)},
+        {"change": D(1), "cost_in": D("0.00")},
+        {"change": D(-1), "cost_out": D("30.00"), "lot": 0},
+    )
+    assert stock.on_hand == 1
+    assert stock.value >= 0
+    last = stock.entries[3]
+    assert last.balance_value == stock.entries[2].balance_value + last.value + last.revalued
+
+
+@pytest.mark.parametrize(
+    "move",
+    [
+        {"change": D(1), "cost_out": D(1)},
+        {"change": D(-1), "cost_out": D(-1)},
+        {"change": D(-1), "cost_out": D("NaN")},
+    ],
+)
+def test_a_cost_that_cannot_leave_is_refused(move):
+    with pytest.raises(BadMove):
+        moves_of({"change": D(5), "cost_in": D(5)}, move)
 
 
 def test_fifo_cost_is_that_of_the_next_unit_to_leave():

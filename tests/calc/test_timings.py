@@ -15,6 +15,7 @@ from pricing.calc.times.timings import (
     Z_95,
     BadTiming,
     Run,
+    believed_change,
     runs_needed,
     smoothed,
     time_step,
@@ -60,7 +61,7 @@ def test_runs_of_fewer_than_five_pieces_are_ignored():
 def test_two_batches_are_no_trend():
     found = time_step("fold", D(3), runs((10, 40), (10, 42)))
     assert not found.is_believed
-    assert "no trend" in str(found.line.how)
+    assert "at least 3 batches are needed" in str(found.line.how)
 
 
 def test_nothing_timed_leaves_the_standard():
@@ -154,3 +155,22 @@ def test_what_was_dearer_by_price_and_by_amount_is_all_that_was_dearer():
     # (2.50 - 2.00) x 12 and (12 - 10) x 2.00; 30.00 instead of 20.00
     assert (found.by_price, found.by_amount, found.total) == (6, 4, 10)
     assert found.line.number == 10
+
+
+@given(
+    st.decimals("0", "60", places=4),
+    st.lists(
+        st.builds(
+            Run,
+            st.integers(1, 40),
+            st.decimals("0.01", "600", places=2),
+            st.decimals("0.2", "1", places=4),
+        ),
+        max_size=7,
+    ),
+    st.sampled_from([1, 5]),
+)
+def test_what_is_believed_of_a_list_is_what_a_step_says(standard, timed, least):
+    found = time_step("fold", standard, timed, least=least)
+    change = believed_change(standard, timed, least=least)
+    assert change == (found.change if found.is_believed else None)

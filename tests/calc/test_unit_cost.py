@@ -126,9 +126,9 @@ def test_each_share_and_unit_cost_says_how_it_came_about():
     assert card.unit_explanation.number == D("0.88")
     assert card.unit_explanation.source == ("purchase_line", 7)
     assert cord.unit_explanation.source is None
-    assert "one sheet" in card.unit_explanation.label
-    assert "one unit" in cord.unit_explanation.label
-    assert receipt.explanation.find("RC.tax").how == "paid back, so no part of the cost"
+    assert "per sheet" in card.unit_explanation.label
+    assert "per unit" in cord.unit_explanation.label
+    assert receipt.explanation.find("RC.tax").how == "reclaimed, so not part of the cost"
     kept = land_receipt(lines, tax=D(2))
     assert kept.explanation.find("RC.tax").how == "part of the cost"
 

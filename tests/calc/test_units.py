@@ -13,6 +13,7 @@ from maker.calc.units import (
     UnreadableNumber,
     format_length,
     format_number,
+    format_percent,
     inch_fraction,
     parse_length,
     parse_number,
@@ -68,33 +69,33 @@ def test_numbers_are_read_exactly(text, value):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "is not a number"),
-        ("   ", "is not a number"),
-        ("seven", "is not a number"),
-        ("1e5", "not a number written out"),
-        ("1E5", "not a number written out"),
-        ("1e999", "not a number written out"),
-        ("inf", "is not a number"),
-        ("-7", "is not a number"),
-        ("+7", "is not a number"),
-        ("7.5.5", "is not a number"),
-        ("7--1/2", "is not a number"),
-        ("1/2/3", "is not a number"),
-        ("7 1/", "is not a number"),
-        ("0x10", "is not a number"),
-        ("NaN", "is not a number"),
-        ("Infinity", "is not a number"),
-        ("7²", "is not a number"),
-        ("1 5000", "is not a number"),
-        ("1 500 1/2", "is not a number"),
-        ("1,5000.5", "is not a number"),
+        ("", "a number. Enter one"),
+        ("   ", "a number. Enter one"),
+        ("seven", "a number. Enter one"),
+        ("1e5", "a number we can read"),
+        ("1E5", "a number we can read"),
+        ("1e999", "a number we can read"),
+        ("inf", "a number. Enter one"),
+        ("-7", "a number. Enter one"),
+        ("+7", "a number. Enter one"),
+        ("7.5.5", "a number. Enter one"),
+        ("7--1/2", "a number. Enter one"),
+        ("1/2/3", "a number. Enter one"),
+        ("7 1/", "a number. Enter one"),
+        ("0x10", "a number we can read"),
+        ("NaN", "a number. Enter one"),
+        ("Infinity", "a number. Enter one"),
+        ("7²", "a number. Enter one"),
+        ("1 5000", "a number. Enter one"),
+        ("1 500 1/2", "a number. Enter one"),
+        ("1,5000.5", "a number. Enter one"),
         ("1234567890123", "too many digits"),
         ("9" * 10_000, "too many digits"),
         ("0.1234567891", "too many digits"),
         ("7.5 1/2", "mixes a decimal and a fraction"),
         ("7 1/0", "divides by zero"),
-        ("1,500", "Type 1.5 or 1500"),
-        ("12,345", "Type 12.345 or 12345"),
+        ("1,500", "Enter 1.5 or 1500"),
+        ("12,345", "Enter 12.345 or 12345"),
     ],
 )
 def test_what_is_no_number_is_refused_with_how_to_type_it(text, says):
@@ -182,20 +183,20 @@ def test_lengths_are_read_in_the_unit_typed_or_the_workshops(text, unit, length_
         ("- 3 in", "below zero"),
         ("100.001 m", "longer than 100 m"),
         ("999999999 in", "longer than 100 m"),
-        ("1e5", "not a number written out"),
-        ("1e999 in", "is not a length"),
-        ("nan", "is not a length"),
-        ("1' 6 mm", "is not a length"),
-        ("6 in 1 ft", "is not a length"),
-        ("1 ft 2 ft", "is not a length"),
+        ("1e5", "a number we can read"),
+        ("1e999 in", "a length. Enter one"),
+        ("nan", "a length. Enter one"),
+        ("1' 6 mm", "a length. Enter one"),
+        ("6 in 1 ft", "a length. Enter one"),
+        ("1 ft 2 ft", "a length. Enter one"),
         ("9" * 400 + " mm", "too many digits"),
-        ("mm", "is not a length"),
-        ("", "is not a length"),
-        ("5 m m", "is not a length"),
-        ("3 furlongs", "is not a length"),
-        ("1,500 mm", "Type 1.5 or 1500"),
+        ("mm", "a length. Enter one"),
+        ("", "a length. Enter one"),
+        ("5 m m", "a length. Enter one"),
+        ("3 furlongs", "a length. Enter one"),
+        ("1,500 mm", "Enter 1.5 or 1500"),
         ("1/0 in", "divides by zero"),
-        ("7 x 9", "is not a length"),
+        ("7 x 9", "a length. Enter one"),
     ],
 )
 def test_what_is_no_length_is_refused(text, says):
@@ -250,3 +251,31 @@ def test_thousandths_of_a_millimetre_survive_too(length_mm):
 )
 def test_lengths_are_written_as_a_maker_says_them(length_mm, unit, text):
     assert format_length(D(length_mm), unit) == text
+
+
+def test_equal_numbers_are_written_alike_whichever_came_first():
+    """What was written is kept by its value, and 1.50 equals 1.5, and -0 equals 0."""
+    written = [
+        format_number(Decimal(text)) for text in ("-0", "0", "0.000", "1.50", "1.5", "15E-1")
+    ]
+    assert written == ["0", "0", "0", "1.5", "1.5", "1.5"]
+
+
+@pytest.mark.parametrize(
+    ("share", "locale", "decimals", "text"),
+    [
+        ("0.282", "en_GB", 1, "28.2%"),
+        ("0.4", "en_US", 1, "40%"),
+        ("1", "en_GB", 0, "100%"),
+        ("0.05512", "en_IE", 2, "5.51%"),
+        ("-0.031", "en_GB", 1, "\N{MINUS SIGN}3.1%"),
+        # CLDR's percentFormats: a space that does not break, or the sign in front
+        ("0.282", "de_DE", 1, "28,2\N{NO-BREAK SPACE}%"),
+        ("-0.5", "fr_FR", 1, "\N{MINUS SIGN}50\N{NO-BREAK SPACE}%"),
+        ("-0.0004", "en_GB", 1, "0%"),
+        ("0.282", "tr_TR", 1, "%28,2"),
+        ("12.5", "hi_IN", 1, "1250%"),
+    ],
+)
+def test_percentages_are_written_as_the_language_has_them(share, locale, decimals, text):
+    assert format_percent(D(share), locale, decimals) == text

@@ -57,7 +57,7 @@ def shelve(material: Material, amount: int, cost: str = "5") -> None:
 
 
 def keep(material: Material, width: str, height: str, count: int) -> None:
-    """Put offcuts in the box."""
+    """Add offcuts."""
     keep_offcuts(
         material=material,
         width_mm=D(width),

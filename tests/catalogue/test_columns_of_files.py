@@ -47,7 +47,7 @@ def test_a_shops_columns_are_guessed_shown_and_taken_in(
     assert page.status_code == 200
     typed = fields_of(page)
     guessed = [typed[f"column-{place}"] for place in range(7)]
-    assert guessed == ["Day", "Material", "Quantity", "Counted in", "Paid", "Number on it", "-"]
+    assert guessed == ["Date", "Material", "Quantity", "Counted in", "Paid", "Receipt no.", "-"]
     assert "9,60 €" in page.content.decode()
     preview = choose(client, page, source=str(supplier.pk))
     assert preview.status_code == 200, preview.content.decode()
@@ -95,10 +95,10 @@ def test_it_can_be_changed_and_forgotten(
 @pytest.mark.parametrize(
     ("chosen", "words"),
     [
-        ({"column-6": "Paid"}, "Another column is “Paid” already."),
+        ({"column-6": "Paid"}, "Another column is already “Paid”."),
         ({"column-1": "-"}, "Choose the column that is “Material”."),
         ({"source": "-"}, "Choose the column that is “Supplier”."),
-        ({"column-6": "Supplier"}, "A column is “Supplier” already."),
+        ({"column-6": "Supplier"}, "A column is already “Supplier”."),
         ({"column-6": "Nonsense"}, "Nonsense is not one of the available choices"),
     ],
 )
@@ -123,8 +123,8 @@ def test_what_cannot_be_read_is_beside_its_cell(
     assert preview.status_code == 422
     text = preview.content.decode()
     assert text.count('aria-invalid="true"') == 2
-    assert "is not in EUR" in text
-    assert "is not an amount of money" in text
+    assert "in EUR, this workshop" in text
+    assert "an amount of money. Enter one" in text
 
 
 def test_cells_shown_beside_a_column_are_text(client: Client, workshop: Workshop) -> None:
@@ -144,7 +144,7 @@ def test_materials_are_told_once_for_their_list(client: Client, workshop: Worksh
     assert twine.packs.get().price == Decimal("4.20")
     assert FileColumns.objects.get().supplier is None
     again = send(client, MATERIALS, file)
-    assert "nothing in it that is not here already" in again.content.decode()
+    assert "Everything in this file is already here" in again.content.decode()
 
 
 def test_a_file_of_our_own_asks_nothing(client: Client, glue: Material) -> None:

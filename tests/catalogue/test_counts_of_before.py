@@ -58,62 +58,66 @@ def receipts_and_a_count(card: Any) -> Any:
     return count
 
 
-@pytest.mark.parametrize(
-    ("valuation", "value"),
-    [
-        # by hand: 65.00 for 120, less 53 and 5 at 0.541667 each, in rounded steps
-        ("average", D("33.583314")),
-        # first in, first out: 53 and 5 of the 70 at 0.50 are gone, 12 x 0.50 + 50 x 0.60
-        ("fifo", D("36.00")),
-    ],
-)
-def test_what_was_counted_is_found_again_and_stays(
-    before: Any, valuation: str, value: Decimal
-) -> None:
-    card = make_card(before, "card", valuation, on_hand=D(112), stock_value=D("60.50"))
-    count = receipts_and_a_count(card)
+# by hand: 65.00 for 120, less 53 and 5 at 0.541667 each, in rounded steps; first in, first out:
+# 53 and 5 of the 70 at 0.50 are gone, 12 x 0.50 + 50 x 0.60
+VALUES = {"average": D("33.583314"), "fifo": D("36.00")}
+
+
+def test_counts_come_through(before: Any, subtests: pytest.Subtests) -> None:
+    """One move of the database for all cases: it takes longer than everything else here."""
+    stays = {
+        valuation: make_card(before, valuation, valuation, on_hand=D(112), stock_value=D("60.50"))
+        for valuation in VALUES
+    }
+    counts = {valuation: receipts_and_a_count(card).pk for valuation, card in stays.items()}
+    taken, right = a_count_taken_back(make_card(before, "taken back", on_hand=D(70)))
+    # figures that no replay would give show that none was made
+    without = make_card(before, "without", on_hand=D(7), stock_value=D("1.23"))
+    alone = enter(without, day(1, 5), "bought", 70, cost_in=D(35), balance=D(7))
+    box, in_box = a_counted_box(before, make_card(before, "box"))
+
     after = migrate_to(AFTER)
-    count = after.get_model("catalogue", "StockEntry").objects.get(pk=count.pk)
-    # there were 70 when it was entered, 120 by the ledger now
-    assert (count.counted, count.change_at_count, count.change) == (67, -3, -53)
-    assert count.balance == 67
-    card = after.get_model("catalogue", "Material").objects.get(pk=card.pk)
-    assert (card.on_hand, card.stock_value) == (62, value)
-    others = after.get_model("catalogue", "StockEntry").objects.exclude(kind="counted")
-    assert set(others.values_list("counted", "change_at_count")) == {(None, None)}
+    materials = after.get_model("catalogue", "Material").objects
+    entries = after.get_model("catalogue", "StockEntry").objects
+
+    for valuation, value in VALUES.items():
+        with subtests.test("what was counted is found again and stays", valuation=valuation):
+            count = entries.get(pk=counts[valuation])
+            # there were 70 when it was entered, 120 by the ledger now
+            assert (count.counted, count.change_at_count, count.change) == (67, -3, -53)
+            assert count.balance == 67
+            card = materials.get(pk=stays[valuation].pk)
+            assert (card.on_hand, card.stock_value) == (62, value)
+            others = entries.filter(material=card).exclude(kind="counted")
+            assert set(others.values_list("counted", "change_at_count")) == {(None, None)}
+    with subtests.test("a count that was taken back moves nothing"):
+        count, again = entries.get(pk=taken), entries.get(pk=right)
+        assert (count.counted, count.change) == (67, -3)
+        assert (again.counted, again.change, again.balance) == (69, -1, 69)
+    with subtests.test("a ledger without a count is left as it is"):
+        card = materials.get(pk=without.pk)
+        assert (card.on_hand, card.stock_value) == (7, D("1.23"))
+        assert entries.get(pk=alone.pk).balance == 7
+    with subtests.test("the box of offcuts stays counted too"):
+        count = after.get_model("catalogue", "OffcutEntry").objects.get(pk=in_box)
+        assert (count.counted, count.change_at_count, count.change) == (3, -2, -6)
+        assert after.get_model("catalogue", "Offcut").objects.get(pk=box).count == 3
 
 
-def test_a_count_that_was_taken_back_moves_nothing(before: Any) -> None:
-    card = make_card(before, "card", on_hand=D(70))
+def a_count_taken_back(card: Any) -> tuple[int, int]:
+    """Enter a count, take it back, count again; return the keys of both counts."""
     enter(card, day(1, 5), "bought", 70, cost_in=D(35))
     count = enter(card, day(3, 10), "counted", -3)
     enter(card, day(3, 10), "reversed", 3, takes_back=count)
-    right = enter(card, day(3, 10), "counted", -1)
-    entries = migrate_to(AFTER).get_model("catalogue", "StockEntry").objects
-    count, right = entries.get(pk=count.pk), entries.get(pk=right.pk)
-    assert (count.counted, count.change) == (67, -3)
-    assert (right.counted, right.change, right.balance) == (69, -1, 69)
+    return count.pk, enter(card, day(3, 10), "counted", -1).pk
 
 
-def test_a_ledger_without_a_count_is_left_as_it_is(before: Any) -> None:
-    # figures that no replay would give show that none was made
-    card = make_card(before, "card", on_hand=D(7), stock_value=D("1.23"))
-    entry = enter(card, day(1, 5), "bought", 70, cost_in=D(35), balance=D(7))
-    after = migrate_to(AFTER)
-    card = after.get_model("catalogue", "Material").objects.get()
-    assert (card.on_hand, card.stock_value) == (7, D("1.23"))
-    assert after.get_model("catalogue", "StockEntry").objects.get(pk=entry.pk).balance == 7
-
-
-def test_the_box_of_offcuts_stays_counted_too(before: Any) -> None:
-    card = make_card(before, "card")
-    box = before.get_model("catalogue", "Offcut").objects.create(
+def a_counted_box(apps: Any, card: Any) -> tuple[int, int]:
+    """Keep 5, count 2 fewer, and keep 4 before that; return the keys of box and count."""
+    box = apps.get_model("catalogue", "Offcut").objects.create(
         material=card, width_mm=100, height_mm=80, count=7
     )
     box.entries.create(moved_on=day(1, 5), kind="kept", change=5)
     count = box.entries.create(moved_on=day(3, 10), kind="counted", change=-2)
     box.entries.create(moved_on=day(2, 3), kind="kept", change=4)
-    after = migrate_to(AFTER)
-    count = after.get_model("catalogue", "OffcutEntry").objects.get(pk=count.pk)
-    assert (count.counted, count.change_at_count, count.change) == (3, -2, -6)
-    assert after.get_model("catalogue", "Offcut").objects.get().count == 3
+    return box.pk, count.pk

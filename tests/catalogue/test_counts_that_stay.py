@@ -30,7 +30,7 @@ from catalogue.stock.services import (
 )
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import reconcile
-from pricing.spending.inputs import Narrowed, moves_by_month, shelf_of, spending_of
+from pricing.spending.inputs import Narrowed, moved_in, moves_by_month, shelf_of, spending_of
 from tests import factories
 from tests.catalogue.cutting_asks import make_plan, piece
 from tests.catalogue.files import csv_of, send
@@ -63,7 +63,7 @@ def difference(workshop: Workshop) -> Decimal:
     first, last = day(1, 1), TODAY.replace(day=1)
     everything = Narrowed()
     spending = spending_of(workshop, first, last)
-    moves = moves_by_month(workshop, first, last, everything)
+    moves = moves_by_month(moved_in(workshop, first, last, everything))
     shelf = shelf_of(workshop, first, last, everything)
     found = reconcile(
         opening=shelf.opening,
@@ -255,7 +255,7 @@ def test_what_comes_after_a_count_of_the_same_day_is_said(
     assert "This comes after that count. Count again if it was counted in." in page
     typed = {"kind": "counted", "amount": "62", "moved_on": "2026-03-11", "reason": "week"}
     page = text_of(client.post(f"/w/marlow/materials/{card.pk}/stock/", typed, follow=True))
-    assert "62 sheets counted, as many as the ledger had." in page
+    assert "62 sheets counted, as many as expected." in page
 
 
 @pytest.fixture

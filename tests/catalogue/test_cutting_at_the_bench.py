@@ -18,6 +18,7 @@ from catalogue.cutting_plans.services import (
 from catalogue.materials.models import Material
 from catalogue.offcuts.models import Offcut
 from catalogue.offcuts.services import take_offcuts
+from catalogue.sheet_plans.small_drawing import MARK_FILL
 from catalogue.stock.models import StockEntry
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
@@ -98,7 +99,7 @@ def test_what_is_left_over_is_put_into_the_box_once(
     kept = Offcut.objects.order_by("pk")
     assert kept.count() == len(ticked)
     assert D("76.2") in {one.width_mm for one in kept}
-    assert "in the box already" in text_of(client.post(address, sent))
+    assert "already in stock" in text_of(client.post(address, sent))
     client.post(f"{address}take-back/")
     assert not Offcut.objects.on_hand().exists()
     too_large = offcut_form(form, **{"offcuts-0-width": "13 in"})
@@ -144,7 +145,24 @@ def test_more_time_is_given_until_it_is_cut(
     client.post(address, {"seconds": "120"})
     plan.refresh_from_db()
     assert (plan.state, plan.seconds_allowed) == ("waiting", 120)
-    assert "being worked on" in text_of(client.post(address, {"seconds": "120"}, follow=True))
+    assert "still running" in text_of(client.post(address, {"seconds": "120"}, follow=True))
     CuttingPlan.objects.filter(pk=plan.pk).update(state="cancelled", cut_on=TODAY)
-    assert "stays as it was cut" in text_of(client.post(address, {"seconds": "10"}, follow=True))
+    assert "so it can't be changed" in text_of(client.post(address, {"seconds": "10"}, follow=True))
     assert "Choose how long" in text_of(client.post(address, {"seconds": "1e9"}, follow=True))
+
+
+def test_an_offcut_is_shown_on_the_layout_that_leaves_it(
+    client: Client, workshop: Workshop, card: Material
+) -> None:
+    # 20 squares of 4 in: two sheets are full, the third has two and leaves the rest
+    plan = make_plan(workshop, piece(card, count=20))
+    page = client.get(f"/w/marlow/cutting-plans/{plan.pk}/offcuts/")
+    rows = page.context["entry"].named_rows()
+    assert rows
+    for row in rows:
+        [(number, small)] = row.layouts
+        # the sheet that is not full is cut last
+        assert number == 2
+        # one offcut stands out from the others
+        assert small.count(MARK_FILL) == 1
+    assert f"/cutting-plans/{plan.pk}/#layout-2" in page.content.decode()

@@ -16,7 +16,7 @@ from catalogue.cutting_plans.asks import DesignAsk, SheetSupply
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import read_groups
 from catalogue.materials.models import Material
-from catalogue.recipes.models import Colourway, ColourwayMaterial, Piece
+from catalogue.recipes.models import Colourway, ColourwayMaterial, Piece, Step
 from maker.workshop.models import Workshop
 from tests import factories
 from tests.catalogue.cutting_asks import D, form_of, keep, loaded, make_plan, piece, shelve
@@ -35,8 +35,8 @@ def test_a_plan_is_asked_for_and_answers_at_once(client: Client, workshop: Works
     # by hand: nine squares of 4 in on a sheet of 12 in, so 60 take 7
     assert "7 sheets: the fewest possible." in page
     # the sheet of six has room for three that were spoiled on the others
-    assert page.index("comes last") < page.index("Layout 1: 6 times") < page.index("Layout 2: once")
-    assert "Room left for 3 more" in page
+    assert page.index("is last") < page.index("Layout 1: 6 times") < page.index("Layout 2: once")
+    assert "Spare room for 3 more" in page
     assert "9 × body, 4 × 4 in" in page
     assert "fills the sheet exactly" in page
     assert plan.name == f"60 × {version.design.name}"
@@ -108,7 +108,7 @@ def test_only_what_is_on_the_shelf_may_be_too_little(
     sent = form_of((version.design, 60), **{f"m{card.pk}-supply": "shelf"})
     page = text_of(client.post(NEW, sent, follow=True))
     assert CuttingPlan.objects.get().state == "refused"
-    assert "This cannot be cut" in page
+    assert "This can't be cut" in page
 
 
 def test_another_sheet_may_stand_in_where_it_is_cheaper(workshop: Workshop, card: Material) -> None:
@@ -141,21 +141,21 @@ def test_what_cannot_be_compared_is_told(
         | {key: value for key, value in form_of(pieces=[own]).items() if key.startswith("pieces")},
     )
     assert response.status_code == 422
-    assert "cannot stand in" in text_of(response)
+    assert "replace" in text_of(response)
 
 
 @pytest.mark.parametrize(
     ("row", "told"),
     [
-        ({"width": "0"}, "more than 0"),
+        ({"width": "0"}, "above 0"),
         ({"width": "-4"}, "below zero"),
-        ({"width": "1e9"}, "not a number written out"),
+        ({"width": "1e9"}, "a number we can read"),
         ({"width": "200 m"}, "longer than 100 m"),
         ({"width": "13"}, "fits"),
         ({"height": ""}, "height too"),
         ({"count": "0"}, "least is 1"),
         ({"count": "99999999"}, "most is 1000000"),
-        ({"count": "1.5"}, "not a whole number"),
+        ({"count": "1.5"}, "a whole number. Enter one"),
         ({"material": "999999"}, "valid choice"),
         ({"name": ""}, ""),
         ({"name": "x" * 500}, "80"),
@@ -228,7 +228,7 @@ def test_the_list_says_what_to_do_first_and_asks_as_often_for_many(
     assert "A cutting plan needs sheets" in text_of(client.get("/w/marlow/cutting-plans/"))
     card = factories.make_material(workshop)
     factories.make_pack(card)
-    assert "No plan yet" in text_of(client.get("/w/marlow/cutting-plans/"))
+    assert "No plans yet" in text_of(client.get("/w/marlow/cutting-plans/"))
     card = Material.objects.with_costs().get(pk=card.pk)
     make_plan(workshop, piece(card))
     with count_queries() as few:
@@ -274,7 +274,7 @@ def test_who_may_see_and_who_may_change(visitors: Any, workshop: Workshop, card:
     for address in ("cut/", "cut/take-back/", "offcuts/", "offcuts/take-back/", "stop/", "longer/"):
         got = who_gets_in(page + address, writes=True, clients=visitors)
         assert {name: got[name] for name in writes} == writes
-    assert "Put offcuts in the box" not in text_of(visitors["reader"].get(page))
+    assert "Add offcuts" not in text_of(visitors["reader"].get(page))
 
 
 def test_a_layout_is_a_file_of_its_own(client: Client, workshop: Workshop, card: Material) -> None:
@@ -331,3 +331,39 @@ def test_a_hundred_thousand_pieces_and_hundreds_of_kinds(
 def test_prices_are_decimals(workshop: Workshop, card: Material) -> None:
     plan = make_plan(workshop, piece(Material.objects.with_costs().get(pk=card.pk)))
     assert read_groups(plan.jobs)[0].sources[0].price == Decimal("0.5")
+
+
+def test_the_page_of_a_plan_begins_with_what_it_comes_to(
+    client: Client, workshop: Workshop, card: Material
+) -> None:
+    shelve(card, 5)
+    version = factories.make_recipe(workshop, card)
+    Step.objects.create(
+        version=version, name="cut", basis="sheet", role=version.roles.get(), minutes=D("2.5")
+    )
+    client.post(NEW, form_of((version.design, 60)))
+    response = client.get(f"/w/marlow/cutting-plans/{CuttingPlan.objects.get().pk}/")
+    # by hand: 7 sheets at what those in stock cost, 1.00, and 2.5 minutes each; two are missing
+    figures = {one.label: one.value_text for one in response.context["figures"]}
+    assert figures["Sheets"] == "7"
+    assert figures["To buy"] == "2"
+    assert figures["Cost"] == "€7.00"
+    assert figures["Cutting time"] == "18"
+    page = text_of(response)
+    places = [
+        page.index(words)
+        for words in ("Cutting time", "buy 2 sheets", "the fewest possible", "Why?", "Layout 1:")
+    ]
+    assert places == sorted(places)
+    # both layouts lie closed in the strip, each with a drawing of its own
+    assert page.count('<details class="layout">') == page.count('class="layout-small"') == 2
+
+
+def test_a_recipe_without_times_or_prices_promises_none(
+    client: Client, workshop: Workshop, card: Material
+) -> None:
+    plan = make_plan(workshop, piece(card, count=10))
+    labels = [
+        one.label for one in client.get(f"/w/marlow/cutting-plans/{plan.pk}/").context["figures"]
+    ]
+    assert "Cutting time" not in labels

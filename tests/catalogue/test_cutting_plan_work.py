@@ -21,6 +21,7 @@ from catalogue.calc.cutting import watch
 from catalogue.calc.cutting.watch import planning_time
 from catalogue.cutting_plans import working
 from catalogue.cutting_plans.models import CuttingPlan
+from catalogue.cutting_plans.services import stop_plan, work_longer
 from catalogue.cutting_plans.stored import check_plans, read_groups, read_plans
 from catalogue.cutting_plans.working import Progress, better_of, claim, settle, work_on
 from catalogue.materials.models import Material
@@ -90,6 +91,16 @@ def test_work_makes_it_no_worse_and_ends_in_its_time(waiting: CuttingPlan) -> No
     check_plans(read_plans(waiting.plans, groups), groups)
 
 
+def test_one_that_was_stopped_and_asked_for_again_waits_in_the_queue_once(
+    waiting: CuttingPlan,
+) -> None:
+    for _ in range(2):
+        stop_plan(plan=waiting)
+        assert DBTaskResult.objects.ready().count() == 0
+        work_longer(plan=waiting, seconds=3)
+        assert DBTaskResult.objects.ready().count() == 1
+
+
 def test_the_page_tells_how_far_it_is_and_loads_again_when_it_is_over(
     client: Client, waiting: CuttingPlan
 ) -> None:
@@ -136,7 +147,7 @@ def test_a_plan_that_waits_is_stopped_at_once(client: Client, waiting: CuttingPl
     client.post(f"/w/marlow/cutting-plans/{waiting.pk}/stop/")
     waiting.refresh_from_db()
     assert (waiting.state, waiting.plans is None) == ("cancelled", False)
-    assert "is over" in text_of(
+    assert "This plan is finished" in text_of(
         client.post(f"/w/marlow/cutting-plans/{waiting.pk}/stop/", follow=True)
     )
     do_what_waits()
@@ -174,8 +185,8 @@ def test_the_cheaper_plan_is_kept_with_the_higher_bound(waiting: CuttingPlan) ->
     reached = replace(plan, cost=plan.cost + 1, lower_bound=plan.cost)
     kept = better_of(reached, plan)
     assert kept.proven
-    assert "not known" in plan.reason
-    assert "not known" not in kept.reason
+    assert "Whether a plan reaches this is not known." in plan.reason
+    assert "Whether a plan reaches this is not known." not in kept.reason
     check_plans([kept], groups)
 
 

@@ -63,15 +63,38 @@ def test_the_only_material_is_chosen_already(client, workshop):
     material = factories.make_material(workshop)
     fields = fields_of(client.get(place("design_new")))
     assert fields["material"] == str(material.pk)
-    # name, material, shape, two sides, count, two times
-    assert len(fields) == 8
+    # name, material, shape, two sides, count, two times; and the search of the header
+    assert len(fields) - ("q" in fields) == 8
     assert (fields["form"], fields["count"]) == ("", "1")
+
+
+def test_a_material_is_added_on_the_way_without_losing_what_was_typed(client, workshop):
+    card = factories.make_material(workshop)
+    page = text_of(client.get(place("design_new")))
+    link = f"{place('material_new')}?kind=sheet&from=design"
+    assert f'href="{link}" target="_blank"' in page.replace("&amp;", "&")
+    entry = fields_of(client.get(link))
+    assert entry["kind"] == "sheet"
+    size = {"name": "Moss card", "width_mm": "210 mm", "height_mm": "297 mm"}
+    added = client.post(link, entry | size, follow=True)
+    assert "Go back to your design’s tab." in text_of(added)
+    moss = workshop.materials.get(name="Moss card")
+    # the page asks for the list again, and keeps what was chosen
+    typed = quick_start(card)
+    part = client.get(place("design_new"), typed | {"part": "material"}, HTTP_HX_REQUEST="true")
+    assert f'<option value="{card.pk}" selected>' in text_of(part)
+    assert f'<option value="{moss.pk}">' in text_of(part)
+    assert "<form" not in text_of(part)
+    # without a script a button does
+    again = client.post(place("design_new"), typed | {"then": "shape"})
+    assert f'<option value="{moss.pk}">' in text_of(again)
+    assert fields_of(again)["name"] == "Gift bag"
 
 
 def test_an_empty_workshop_is_told_what_comes_first(client, workshop):
     factories.make_material(workshop, kind="volume")
     page = text_of(client.get(place("design_new")))
-    assert "First the card or paper" in page
+    assert "Start with the card or paper" in page
     assert place("material_new") in page
     assert "No designs yet" in text_of(client.get(place("design_list")))
 
@@ -85,15 +108,15 @@ def test_an_empty_workshop_is_told_what_comes_first(client, workshop):
         ("material", "", "Choose one."),
         ("material", "999999", "not one of the available choices"),
         ("width", "-1", "below zero"),
-        ("width", "wide", "not a length"),
-        ("height", "0", "more than 0"),
+        ("width", "wide", "a length. Enter one"),
+        ("height", "0", "above 0"),
         ("count", "0", "The least is 1"),
         ("count", "", "Fill this in"),
         ("form", "castle", "not one of the available choices"),
         ("width", "12 1/64", "does not fit on a sheet of"),
         ("minutes", "-5", "The least is 0"),
         ("minutes", "1000001", "The most is 100000"),
-        ("set_up", "later", "is not a time"),
+        ("set_up", "later", "a time. Enter one"),
     ],
 )
 def test_a_wrong_quick_start_is_kept_and_explained(client, design, field, typed, said):
@@ -118,17 +141,17 @@ def test_a_design_page_shows_recipe_drawing_and_cautions(client, design):
     page = text_of(client.get(place("design", design.pk)))
     for words in (
         "8 1/2 in × 5 1/2 in",
-        "die-cut, blank 3 mm larger all round",
+        "die-cut, with a border of 3 mm",
         "Not for under threes.",
         "Blade: cut body, press badges",
         "Hot glue: fold and glue",
         "Swallowed magnets injure.",
         "ask a licensed adviser",
         "<svg",
-        "drawn to one scale",
-        "each die pass of 4, Mirror card",
+        "to scale",
+        "per die pass of 4, Mirror card",
         "from 12 on",
-        "95 % of the time after each doubling",
+        "95% of the time at double the quantity",
     ):
         assert words in page, words
     assert reverse("pricing:cost", args=["marlow", design.pk]) in page
@@ -136,7 +159,7 @@ def test_a_design_page_shows_recipe_drawing_and_cautions(client, design):
 
 def test_a_design_without_anything_in_it_says_what_to_do(client, workshop):
     design = factories.make_design(workshop)
-    assert "There is no recipe yet" in text_of(client.get(place("design", design.pk)))
+    assert "No recipe yet" in text_of(client.get(place("design", design.pk)))
     factories.make_version(design)
     page = text_of(client.get(place("design", design.pk)))
     assert "Enter the recipe" in page
@@ -192,7 +215,7 @@ def test_versions_are_listed_with_what_is_in_use(client, design):
     freeze_version(first)
     new_version(version=first)
     page = text_of(client.get(place("design", design.pk)))
-    assert f"frozen {timezone.now():%-d %b %Y}" in page
+    assert f"locked {timezone.now():%-d %b %Y}" in page
     assert place("version_compare", design.pk) in page
     assert "version 2" in page
 
@@ -259,7 +282,7 @@ def test_who_may_see_and_change(
         page = text_of(reader_client.get(place(name, *args)))
         assert "Put away</button>" not in page
         assert "New design" not in page
-        assert "Make a new version" not in page
+        assert "New version" not in page
 
 
 def test_another_workshops_design_is_not_found(client, other_workshop):

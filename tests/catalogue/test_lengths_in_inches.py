@@ -36,12 +36,12 @@ def test_pages_say_yards_and_inches(client: Client, workshop: Workshop, ribbon: 
     assert "€0.20" in material
     materials = text_of(client.get("/w/marlow/materials/"))
     assert "25 yd" in materials
-    assert "€0.20 / yd" in materials
+    assert "€0.2000 / yd" in materials
     edit = client.get(f"/w/marlow/materials/{ribbon.pk}/edit/")
     assert edit.context["formset"].forms[0]["quantity"].value() == "25 yd"
     price = text_of(client.get(f"/w/marlow/designs/{version.design_id}/cost/?quantity=60"))
     # 60 x 18 in = 30 yd, each 0.20: 6.00
-    for words in ("60 × 18 in", "30 yd × €0.20", "one yd of Ribbon", ">30 yd<"):
+    for words in ("60 × 18 in", "30 yd × €0.20", "1 yd of Ribbon", ">30 yd<"):
         assert words in price, words
     assert " m of Ribbon" not in price
     recipe = text_of(client.get(f"/w/marlow/designs/{version.design_id}/v/1/recipe/"))
@@ -111,8 +111,8 @@ def test_files_count_ribbon_in_the_unit_they_name(
     heading, (row,) = exported_rows(client, address("stock_export", "marlow", ribbon.pk))
     cells = dict(zip(heading, row, strict=True))
     assert cells[f"Change, {counted}"] == bought
-    assert cells[f"On hand after, {counted}"] == bought
-    assert cells[f"Cost of one {counted}"] == cost
+    assert cells[f"In stock after, {counted}"] == bought
+    assert cells[f"Unit cost, {counted}"] == cost
 
 
 @pytest.mark.parametrize(
@@ -142,7 +142,7 @@ def test_a_file_taken_out_comes_in_the_same(
     make_receipt(workshop, (ribbon, "50", "9.00"), bought_on=TODAY)
     for name, into in (("material_list", "material_import"), ("purchase_list", "purchase_import")):
         file = exported(client, address(name), "csv")
-        assert "nothing in it that is not here already" in text_of(
+        assert "Everything in this file is already here" in text_of(
             send(client, address(into), file)
         )
     file = exported(client, address("material_list"), "xlsx")
@@ -181,15 +181,15 @@ def test_a_receipt_out_of_a_file_counts_packs_of_yards(
     assert (line.packs_bought, line.quantity) == (2, D("45.72"))
 
 
-@pytest.mark.parametrize(("unit", "title"), [("in", "Cost of one yd"), ("mm", "Cost of one m")])
+@pytest.mark.parametrize(("unit", "per"), [("in", "yd"), ("mm", "m")])
 def test_the_chart_of_a_cost_names_its_unit(
-    client: Client, workshop: Workshop, ribbon: Material, unit: str, title: str
+    client: Client, workshop: Workshop, ribbon: Material, unit: str, per: str
 ) -> None:
     make_receipt(workshop, (ribbon, "22.86", "6.00"), bought_on=TODAY)
     workshop.unit = unit
     workshop.save()
     page = text_of(client.get(f"/w/marlow/materials/{ribbon.pk}/"))
-    assert f"{title} of Ribbon" in page
+    assert f"Cost of Ribbon per {per}" in page
     newest = {"in": "€0.24", "mm": "€0.2625"}[unit]
     assert f"to {newest}" in page
 
@@ -212,11 +212,11 @@ def test_a_cutting_plan_says_how_long_reels_are(
 @pytest.mark.parametrize(
     ("unit", "per", "label", "offered", "said"),
     [
-        ("in", "yard", "On a yard or square yard", "2.83464", "18 in of glue line × 3 ml per yard"),
+        ("in", "yard", "Per yard or square yard", "2.83464", "18 in of glue line × 3 ml per yard"),
         (
             "mm",
             "metre",
-            "On a metre or square metre",
+            "Per metre or square metre",
             "3.1",
             "0.4572 m of glue line × 3 ml per metre",
         ),
@@ -234,7 +234,7 @@ def test_glue_is_typed_and_told_by_the_yard_where_inches_are_measured(
     address = f"/w/marlow/designs/{version.design_id}/v/1/recipe/"
     page = client.get(address)
     assert label in text_of(page)
-    assert f"glue line: length x ml per {per}" in text_of(page)
+    assert f"glue line: length × ml per {per}" in text_of(page)
     assert f"amount per square {per}" in text_of(page)
     assert f'data-bead="{offered}"' in text_of(page)
     client.post(address, fields_of(page) | {"fixings-0-rate": "3"})

@@ -105,7 +105,7 @@ def test_what_is_wrong_is_mended_in_the_preview_and_checked_again(
     assert preview.status_code == 422
     page = text_of(preview)
     assert "Row 5, Pack price" in page
-    assert "Import the 3 others without these" in page
+    assert "Skip these and import the other 3" in page
     place = preview.content.decode().split('name="cell-5-')[1].split('"')[0]
     mended = confirm(client, MATERIALS, preview, "check", **{f"cell-5-{place}": "4.50"})
     again = worked(client, mended)
@@ -130,7 +130,7 @@ def test_what_changed_after_the_check_is_shown_and_nothing_is_saved(
     factories.make_material(workshop, name="Bow", retired_on=timezone.localdate())
     shown = worked(client, taken)
     assert shown.status_code == 422
-    assert "“Bow” is put away" in text_of(shown)
+    assert "“Bow” is archived" in text_of(shown)
     assert names() == ["Bow"]
     Material.objects.all().delete()
     # the same button once more is another try, not the work that ended with this page
@@ -236,7 +236,8 @@ def test_more_new_materials_are_written_with_the_same_few_queries(
     client: Client, workshop: Workshop, count_queries: Callable[[], Any]
 ) -> None:
     counts = []
-    for start, number in ((0, 3), (100, 3), (200, 30)):
+    # Django gives SQLite 999 values in one statement: 20 materials are one, 30 would be two
+    for start, number in ((0, 3), (100, 3), (200, 20)):
         many = materials(*(f"Box {start + at}" for at in range(number)))
         preview = worked(client, send(client, MATERIALS, many))
         confirm(client, MATERIALS, preview)
@@ -245,4 +246,4 @@ def test_more_new_materials_are_written_with_the_same_few_queries(
         counts.append(len([one for one in queries if "catalogue_" in one["sql"]]))
     # the first time there are no packs to look for yet
     assert counts[1] == counts[2]
-    assert len(names()) == 36
+    assert len(names()) == 26

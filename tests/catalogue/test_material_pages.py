@@ -1,5 +1,6 @@
 """Pages of the materials: quick entry, packs in their own units, bad input, two people at once."""
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -30,7 +31,7 @@ def test_five_entries_are_enough(client: Client, workshop: Workshop) -> None:
     pack = card.packs.get()
     assert (pack.name, pack.quantity, pack.price) == ("pack of 24 sheets", 24, Decimal("11.4"))
     page = text_of(response)
-    assert "nothing bought yet, so the cheapest pack counts" in page
+    assert "nothing bought yet, so the cheapest pack is used" in page
     assert "€0.475" in page
 
 
@@ -71,8 +72,8 @@ def test_what_a_reel_loses_is_typed_and_shown_and_kept_for_reels_only(client: Cl
     ribbon = Material.objects.get()
     assert (ribbon.cut_loss_mm, ribbon.reel_end_mm) == (Decimal("6.35"), Decimal(50))
     page = text_of(client.get(f"{NEW.removesuffix('new/')}{ribbon.pk}/"))
-    assert "<dt>Lost at every cut</dt><dd>1/4 in</dd>" in page
-    assert "<dt>Left on the reel</dt><dd>1.9685 in</dd>" in page
+    assert "<dt>Loss per cut</dt><dd>1/4 in</dd>" in page
+    assert "<dt>Unusable reel end</dt><dd>1.9685 in</dd>" in page
     client.post(NEW, typed(name="Card", cut_loss_mm="1/4", reel_end_mm="5 cm"))
     card = Material.objects.get(name="Card")
     assert (card.cut_loss_mm, card.reel_end_mm) == (0, 0)
@@ -84,14 +85,14 @@ def test_what_a_reel_loses_is_typed_and_shown_and_kept_for_reels_only(client: Cl
         ("name", "", "required"),
         ("name", "x" * 10_000, "120"),
         ("kind", "liquid", "valid choice"),
-        ("width_mm", "", "A sheet needs its size"),
+        ("width_mm", "", "Enter the sheet size"),
         ("width_mm", "-12", "below zero"),
-        ("width_mm", "twelve", "not a length"),
-        ("width_mm", "12 parsec", "not a length"),
+        ("width_mm", "twelve", "a length. Enter one"),
+        ("width_mm", "12 parsec", "a length. Enter one"),
         ("width_mm", "500 m", "longer than 100 m"),
-        ("width_mm", "0", "more than 0"),
+        ("width_mm", "0", "above 0"),
         ("cut_loss_mm", "-1", "below zero"),
-        ("reel_end_mm", "a bit", "not a length"),
+        ("reel_end_mm", "a bit", "a length. Enter one"),
         ("grammage", "999999", "most is 5000"),
         ("thickness_mm", "0.00001", "finer"),
         ("waste_share", "101", "most is 100"),
@@ -131,8 +132,8 @@ def test_what_cannot_be_meant_is_kept_and_explained(
         ({"quantity": "24", "price": "99999999999"}, "price", ""),
         ({"quantity": "24", "name": "x" * 10_000}, "name", "120"),
         ({"quantity": "24", "supplier": "999999"}, "supplier", "valid choice"),
-        ({"quantity": "24", "pk": "999999"}, "__all__", "This pack is gone"),
-        ({"quantity": "24", "pk": "9" * 40}, "__all__", "This pack is gone"),
+        ({"quantity": "24", "pk": "999999"}, "__all__", "This pack was removed"),
+        ({"quantity": "24", "pk": "9" * 40}, "__all__", "This pack was removed"),
     ],
 )
 def test_a_bad_pack_is_told_at_its_row_and_nothing_is_saved(
@@ -156,7 +157,7 @@ def test_a_hundred_thousand_packs_are_refused(client: Client) -> None:
 def test_a_form_without_its_rows_is_refused(client: Client) -> None:
     response = client.post(NEW, CARD)
     assert response.status_code == 422
-    assert "Part of the form got lost" in text_of(response)
+    assert "Part of this page" in text_of(response)
     assert not Material.objects.exists()
 
 
@@ -267,8 +268,8 @@ def test_the_second_of_two_people_sees_both_and_loses_nothing(
     told = {row.label: (row.yours, row.theirs) for row in response.context["both"]}
     assert told["Waste"] == ("8", "5")
     assert told["Rows"] == (
-        "Holds 10, Price 5, Called pack of 10; Holds 100, Price 30",
-        "Holds 10, Price 6.00, Called pack of 10",
+        "Pack size 10, Price 5, Pack name pack of 10; Pack size 100, Price 30",
+        "Pack size 10, Price 6.00, Pack name pack of 10",
     )
     assert 'value="100"' in text_of(response)
     card.refresh_from_db()
@@ -287,7 +288,7 @@ def test_the_kind_is_fixed_once_it_was_used(
     sent = typed(kind="length", edit_number=card.edit_number)
     response = client.post(f"/w/marlow/materials/{card.pk}/edit/", sent)
     assert response.status_code == 422
-    assert "count it in sheets already" in text_of(response)
+    assert "already count it in sheets" in text_of(response)
     card.refresh_from_db()
     assert card.kind == "sheet"
 
@@ -377,14 +378,14 @@ def test_the_page_shows_cost_by_every_method_ledger_and_receipts(
     recipe = factories.make_recipe(workshop, card)
     page = text_of(client.get(f"/w/marlow/materials/{card.pk}/"))
     for words in (
-        "Average cost",
+        "Average",
         "€0.60",
-        "Oldest first",
+        "First in, first out",
         "€0.50",
-        "Latest cost",
+        "Latest",
         "€0.70",
         "used in your costs",
-        "Cost of one sheet of Bramble card",
+        "Cost of Bramble card per sheet",
         "two were torn",
         "−2 sheets",
         "Larkspur Paper Mill",
@@ -419,4 +420,20 @@ def test_more_rows_cost_no_more_queries(
 def test_a_sheet_says_what_it_weighs(client: Client, workshop: Workshop) -> None:
     # area x grammage (ISO 536): 12 x 12 in of 250 g/m2 is 0.3048 m x 0.3048 m x 250 = 23.2 g
     card = factories.make_material(workshop, grammage=Decimal(250))
-    assert "a sheet 23.2 g" in text_of(client.get(f"/w/marlow/materials/{card.pk}/"))
+    assert "per sheet 23.2 g" in text_of(client.get(f"/w/marlow/materials/{card.pk}/"))
+
+
+def test_a_new_sheet_leads_on_to_a_design_and_a_used_one_to_its_stock(
+    client: Client, workshop: Workshop
+) -> None:
+    response = client.post(NEW, typed({"quantity": "24", "price": "11.40"}), follow=True)
+    page = response.content.decode()
+    first = re.search(r'<a class="button primary" href="[^"]*">([^<]*)', page)
+    assert first is not None
+    assert first[1] == "New design"
+    assert f"material={Material.objects.get().pk}" in page
+    ribbon = factories.make_material(workshop, name="Ribbon", kind="length")
+    page = client.get(f"/w/marlow/materials/{ribbon.pk}/").content.decode()
+    first = re.search(r'<a class="button primary" href="[^"]*">([^<]*)', page)
+    assert first is not None
+    assert first[1] == "Adjust stock"

@@ -40,7 +40,7 @@ def keep(card: Material, width: str = "101.6", height: str = "203.2", count: int
 
 
 def test_offcuts_are_put_in_by_hand_once_a_click(client: Client, card: Material) -> None:
-    assert "The box is empty" in text_of(client.get(LIST))
+    assert "No offcuts yet" in text_of(client.get(LIST))
     sent = typed(material=card.pk, width="4", height='7 1/2"', count="3")
     page = text_of(client.post(f"{LIST}new/", sent, follow=True))
     assert "4 × 7 1/2 in" in page
@@ -56,17 +56,17 @@ def test_offcuts_are_put_in_by_hand_once_a_click(client: Client, card: Material)
 @pytest.mark.parametrize(
     ("field", "entry", "told"),
     [
-        ("width", "0", "more than 0"),
+        ("width", "0", "above 0"),
         ("width", "-1", "below zero"),
         ("width", "13", "larger than a sheet"),
         ("height", "13", "larger than a sheet"),
         ("height", "", ""),
         ("count", "0", "least is 1"),
         ("count", "9999999", "most is 100000"),
-        ("count", "two", "not a number"),
+        ("count", "two", "a number. Enter one"),
         ("material", "999999", "valid choice"),
-        ("moved_on", "2999-01-01", "still to come"),
-        ("moved_on", "soon", "no day"),
+        ("moved_on", "2999-01-01", "in the future"),
+        ("moved_on", "soon", "a date. Enter one like"),
         ("form_key", "x", "UUID"),
     ],
 )
@@ -96,12 +96,12 @@ def test_used_thrown_counted_and_taken_back(client: Client, card: Material) -> N
     assert "There is none" in text_of(client.post(page, typed(kind="used", count="1")))
     client.post(page, typed(kind="counted", count="5"))
     again = client.post(page, typed(kind="counted", count="5"), follow=True)
-    assert "5 of 4 × 8 in counted, as many as the ledger had." in text_of(again)
-    assert "Type 1 or more" in text_of(client.post(page, typed(kind="used", count="0")))
+    assert "5 of 4 × 8 in counted, as many as expected." in text_of(again)
+    assert "Enter 1 or more" in text_of(client.post(page, typed(kind="used", count="0")))
     assert client.post(page, typed(kind="eaten", count="1")).status_code == 422
     lids = OffcutEntry.objects.get(reason="lids")
     back = f"{LIST}entries/{lids.pk}/take-back/"
-    assert "Taken back" in text_of(client.post(back, follow=True))
+    assert "Undone" in text_of(client.post(back, follow=True))
     assert "already" in text_of(client.post(back, follow=True))
     offcut.refresh_from_db()
     # the count stays: what was used before it was not missing then
@@ -139,10 +139,10 @@ def test_what_an_offcut_does_for(client: Client, workshop: Workshop, card: Mater
     assert "2 × body" in page
     assert "strap" not in page
     sliver = keep(card, "30", "60")
-    assert "it sleeps until one does" in text_of(client.get(f"{LIST}{sliver.pk}/"))
+    assert "keep it until something does" in text_of(client.get(f"{LIST}{sliver.pk}/"))
     version.design.retired_on = TODAY
     version.design.save()
-    assert "no piece of your designs" in text_of(client.get(LIST))
+    assert "nothing you make" in text_of(client.get(LIST))
 
 
 def test_the_list_filters_sorts_goes_out_and_asks_as_often_for_many(

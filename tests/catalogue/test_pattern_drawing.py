@@ -124,7 +124,7 @@ def test_scores_are_measured_from_one_edge_on_both_rulers():
     ]  # fmt: skip
     assert [(row.inches, row.millimetres) for row in bottom.rows] == [("4", "101.6")]
     assert {row.fold for row in left.rows} == {"mountain"}
-    assert {row.side for row in left.rows} == {"good side up"}
+    assert {row.side for row in left.rows} == {"right side up"}
     assert left.rows[0].reach == "y 4 to 12"
 
 

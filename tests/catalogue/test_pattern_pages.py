@@ -56,11 +56,11 @@ def test_the_bag_of_the_check_values(client, workshop):
     response = client.get(BAG, {"W": "7 1/2", "D": "4", "H": "8", "g": "1/2"})
     words = words_of(response)
     assert "bag half, cut 2: 12 × 12 in" in words
-    assert "7 1/2 190.5 mountain: good side up" in words
+    assert "7 1/2 190.5 mountain: right side up" in words
     assert "11 1/2 292.1" in words
     assert "240 in³ 3933 ml" in words
-    assert "Plain card 12 × 12 in 1 a sheet 0 in across, 0 in up" in words
-    assert "Exact: measure the sheet first." in words
+    assert "Plain card 12 × 12 in 1 per sheet 0 in across, 0 in up" in words
+    assert "Exact fit: measure your sheet first." in words
     # the drawing has a description
     assert "Scores from the left edge at 7 1/2 and 11 1/2 in." in words
     # cautions are said
@@ -83,7 +83,7 @@ def test_a_size_that_cannot_be_folded_is_kept_and_explained_with_one_that_can(cl
     assert response.status_code == 200
     assert 'value="5 1/4"' in body
     assert "There is a problem" in body
-    assert "the side flaps hit the opposite wall" in body
+    assert "the side flaps will meet the wall" in body
     assert "No drawing yet" in body
     (href,) = re.findall(r'class="button" href="([^"]+)">Use 4 in<', body)
     assert "D=4&" in href
@@ -94,7 +94,7 @@ def test_a_size_that_cannot_be_folded_is_kept_and_explained_with_one_that_can(cl
 def test_what_is_no_length_is_kept_and_explained(client):
     body = body_of(client.get(BAG, {"W": "wide", "D": "", "H": "8"}))
     assert 'value="wide"' in body
-    assert "is not a length" in body
+    assert "a length. Enter one" in body
     assert "Depth: Fill this in." in body
 
 
@@ -158,9 +158,9 @@ def test_while_she_types_a_wrong_size_leaves_the_drawing_and_is_explained(client
     body = body_of(response)
     assert response["HX-Retarget"] == "#live-problems"
     assert 'id="answer"' not in body
-    assert "the side flaps hit the opposite wall" in body
+    assert "the side flaps will meet the wall" in body
     assert ">Use 4 in<" in body
-    assert "Until then the drawing stays as it was." in body
+    assert "The drawing updates when this is corrected." in body
 
 
 def test_sizes_are_rounded_to_her_ruler(client):
@@ -178,17 +178,17 @@ def test_the_sheet_chosen_gives_the_weight_and_is_the_only_one_looked_at(client,
     every = words_of(client.get(BAG))
     assert "Another 12 × 12 in" in every
     assert "Old 12 × 12 in" not in every
-    assert "Weight of one" not in every
+    assert "Weight each" not in every
     words = words_of(client.get(BAG, {"W": "7.5", "D": "4", "H": "8", "sheet": card.pk}))
     assert "Thick card 12 × 12 in" in words
     assert "Another 12 × 12 in" not in words
     # two blanks of 304.8 mm square at 300 g/m2 are 55.7 g; corner and wedges come off
-    weight = float(re.search(r"Weight of one ([\d.]+) g", words)[1])
+    weight = float(re.search(r"Weight each ([\d.]+) g", words)[1])
     assert 2 * 0.3048**2 * 300 * 0.97 < weight < 2 * 0.3048**2 * 300
     typed = words_of(
         client.get(BAG, {"W": "7.5", "D": "4", "H": "8", "sheet": card.pk, "grammage": "150"})
     )
-    assert float(re.search(r"Weight of one ([\d.]+) g", typed)[1]) == pytest.approx(
+    assert float(re.search(r"Weight each ([\d.]+) g", typed)[1]) == pytest.approx(
         weight / 2, abs=0.1
     )
 
@@ -217,7 +217,7 @@ def test_a_sheet_too_small_for_the_tab_still_gets_an_answer(client, workshop):
     asked = {"W": "7 1/2", "D": "4", "H": "8", "sheet": scrap.pk, "advice": "yes"}
     response = client.get(BAG, asked)
     assert response.status_code == 200
-    assert "No single size may grow" in words_of(response)
+    assert "No size changes would save a sheet" in words_of(response)
 
 
 def test_a_sheet_of_another_workshop_is_no_choice(client, other_workshop):
@@ -234,11 +234,11 @@ def test_what_may_grow_for_nothing_is_a_link_that_does_it(client, workshop):
     )
     words = words_of(response)
     # 6 x 3 on a 12 in sheet: a side of 3 1/2 may be 4
-    assert "May grow, with as many to a sheet:" in words
+    assert "Can grow without using more sheets:" in words
     assert "Height 4 in: 1/2 in larger" in words
     (href,) = re.findall(r'href="([^"]+)">Height 4 in', body_of(response))
     assert href.startswith(f"{FORMS_PAGE}tag/?")
-    assert "18 a sheet" in words_of(client.get(href))
+    assert "18 per sheet" in words_of(client.get(href))
     # the same without JavaScript, on the page itself
     plain = client.get(f"{FORMS_PAGE}tag/sheets/", {"w": "2", "h": "3 1/2"}, follow=True)
     assert "Height 4 in: 1/2 in larger" in words_of(plain)
@@ -252,7 +252,7 @@ def test_what_fits_no_sheet_says_how_to_join_it_and_how_large_it_may_be(client, 
     assert "short by 11 1/2 in across" in words
     # 23 / 11.5 = 2 exactly, the two-piece body
     assert "In 2 parts 12 in, 12 in wide, 12 in high: join them at corner folds" in words
-    assert "The largest of this shape that fits:" in words
+    assert "Largest of this shape that fits:" in words
 
 
 def test_the_template_comes_as_pdf_on_the_paper_asked_for(client):
@@ -269,9 +269,9 @@ def test_the_template_comes_as_pdf_on_the_paper_asked_for(client):
 def test_a_pattern_too_large_for_templates_says_so(client):
     large = {"W": "70", "D": "60", "H": "80"}
     words = words_of(client.get(BAG, large))
-    assert "It is too large for templates" in words
+    assert "Too large for templates" in words
     response = client.get(f"{BAG}template.pdf", large, follow=True)
-    assert "are the most" in words_of(response)
+    assert "(maximum" in words_of(response)
     assert 'value="70"' in body_of(response)
 
 

@@ -46,7 +46,7 @@ def made():
 
 def test_a_plain_piece_is_counted_as_often_as_one_item_takes_it(client, place, card):
     fields = fields_of(client.get(place))
-    assert "2 if one item is made of two such halves." in text_of(client.get(place))
+    assert "2 if an item has two such halves." in text_of(client.get(place))
     typed = {"name": "Bag", "width": "12", "height": "12", "count": "2", "minutes": "9"}
     answer = client.post(place, {**fields, **typed}, follow=True)
     (piece,) = made()["pieces"]
@@ -161,7 +161,7 @@ def test_the_page_asks_for_the_shape_and_tells_its_blanks_while_she_types(client
     ("typed", "told"),
     [
         ({"size-W": ""}, "Fill this in."),
-        ({"size-W": "wide"}, "not a length"),
+        ({"size-W": "wide"}, "a length. Enter one"),
         ({"size-D": "9"}, "Nearest that works: 7 1/2 in."),
         ({"size-W": "9"}, "Body does not fit on a sheet of Fern card, 12 in × 12 in."),
         ({"parts": ["castle"]}, "not one of the available choices"),

@@ -238,7 +238,7 @@ def test_another_workshops_material_is_not_found(version, other_workshop):
 
 
 def _folded(version: DesignVersion, **changes: Any) -> dict[str, Any]:
-    """Write FULL with another piece folded from a form and return that piece as it is kept."""
+    """Write FULL with another piece folded from a shape and return that piece as it is kept."""
     document = copy.deepcopy(FULL)
     document["pieces"][3] |= changes
     for key, value in changes.items():

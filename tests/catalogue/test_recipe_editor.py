@@ -10,7 +10,6 @@ from hypothesis import HealthCheck, Phase, given, settings
 
 from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import DesignVersion, RecipeChange
-from catalogue.recipes.services import new_version
 from catalogue.recipes.writing import write_recipe
 from tests import factories
 from tests.catalogue.page_forms import fields_of
@@ -267,26 +266,26 @@ def test_a_row_that_was_emptied_is_gone(client, empty):
     ("field", "typed", "said"),
     [
         ("pieces-0-width_mm", "-3", "below zero"),
-        ("pieces-0-width_mm", "0", "more than 0"),
-        ("pieces-0-width_mm", "7 1/2 parsecs", "not a length"),
+        ("pieces-0-width_mm", "0", "above 0"),
+        ("pieces-0-width_mm", "7 1/2 parsecs", "a length. Enter one"),
         ("pieces-0-width_mm", "99999999", "longer than 100 m"),
         ("pieces-0-name", "x" * 10_000, "at most 120"),
-        ("pieces-0-count", "1.5", "not a whole number"),
+        ("pieces-0-count", "1.5", "a whole number. Enter one"),
         ("pieces-0-count", "99999", "The most is 10000"),
         ("pieces-0-count", "999999999999", "The most is 10000"),
-        ("pieces-0-role", "lid", "Nothing in Materials is used as “lid”"),
+        ("pieces-0-role", "lid", "No material has the role “lid”"),
         ("pieces-0-from_quantity", "0", "The least is 1"),
         ("roles-0-material", "Fern crad", "No material of this workshop is called “Fern crad”"),
         ("roles-0-name", "y" * 10_000, "at most 80"),
-        ("steps-0-minutes", "", "Say how many minutes"),
+        ("steps-0-minutes", "", "Enter the minutes"),
         ("steps-0-minutes", "-1", "The least is 0"),
-        ("steps-0-minutes", "soon", "is not a time"),
-        ("steps-0-minutes", "1e9", "not a number written out"),
-        ("steps-0-minutes_low", "3", "A good day takes no more than 2.5 min"),
-        ("steps-0-role", "body", "told by material"),
+        ("steps-0-minutes", "soon", "a time. Enter one"),
+        ("steps-0-minutes", "1e9", "a number we can read"),
+        ("steps-0-minutes_low", "3", "Enter at most 2.5 min"),
+        ("steps-0-role", "body", "has a material"),
         ("steps-0-only_with", "Closure: bow", "No option has the choice"),
-        ("choices-0-name", "lonely", "which option"),
-        ("swaps-0-role", "body", "which colourway"),
+        ("choices-0-name", "lonely", "Enter the option"),
+        ("swaps-0-role", "body", "Enter the colourway"),
         ("recipe-reject_share", "100", "The most is 99"),
         ("recipe-learning_rate", "40", "The least is 50"),
     ],
@@ -310,7 +309,7 @@ def test_a_shape_that_is_not_offered_is_refused(client, empty):
 
 def test_an_error_summary_names_section_row_and_entry(client, empty):
     answer = client.post(address(empty), simple(**{"pieces-0-width_mm": "0"}))
-    assert "Pieces, row 1, Width: A length is more than 0." in text_of(answer)
+    assert "Pieces, row 1, Width: Enter a length above 0." in text_of(answer)
     assert 'href="#id_pieces-0-width_mm"' in text_of(answer)
 
 
@@ -319,7 +318,7 @@ def test_a_huge_or_broken_number_of_rows_is_refused_clearly(client, empty, count
     answer = client.post(address(empty), simple(**{"pieces-TOTAL_FORMS": count}))
     assert answer.status_code == 422
     page = text_of(answer)
-    assert "rows fit" in page or "got lost" in page
+    assert "rows fit" in page or "so nothing was saved" in page
     assert len(answer.content) < 1_500_000
 
 
@@ -348,10 +347,10 @@ def test_saving_offers_undo_and_undo_brings_the_old_one_back(client, version):
     undo = address(version, "recipe_undo", edit_number=0)
     assert f'action="{undo}"' in text_of(saved)
     answer = client.post(undo, follow=True)
-    assert "taken back" in text_of(answer)
+    assert "undone" in text_of(answer)
     assert document_of(version) == FULL
     again = client.post(undo, follow=True)
-    assert "not the last save" in text_of(again)
+    assert "the last save, so it can" in text_of(again)
 
 
 def test_the_second_of_two_people_is_told_and_keeps_what_she_typed(client, helper_client, version):
@@ -380,108 +379,6 @@ def test_a_double_post_saves_once(client, version):
     assert first.status_code == 302
     assert "Nothing was changed" in text_of(second)
     assert RecipeChange.objects.count() == 1
-
-
-def test_rows_pasted_from_a_spreadsheet_are_added_for_a_look_and_saved_after(client, empty):
-    lines = "Piece\tFrom\tWidth\tHeight\tHow many\nlid\tbody\t2 1/2\t3 1/2\t2\nstrip\tbody\t1\t2\n"
-    posted = simple(paste_into="pieces", paste_text=lines)
-    posted["pieces-TOTAL_FORMS"] = "1"
-    answer = client.post(address(empty, "recipe_paste"), posted)
-    assert answer.status_code == 200
-    assert "2 rows added to Pieces" in text_of(answer)
-    assert document_of(empty)["pieces"] == []
-    saved = client.post(address(empty), fields_of(answer))
-    assert saved.status_code == 302, text_of(saved)[3000:6000]
-    pieces = document_of(empty)["pieces"]
-    assert [(one["name"], one["width_mm"], one["count"]) for one in pieces] == [
-        ("bag", "190.5", 1),
-        ("lid", "63.5", 2),
-        ("strip", "25.4", 1),
-    ]
-
-
-def test_pasted_words_choose_from_lists_and_unknown_ones_are_told(client, empty):
-    lines = "cut\t3\teach sheet cut\n\nglue\t4\tby magic\n"
-    posted = simple(paste_into="steps", paste_text=lines)
-    answer = client.post(address(empty, "recipe_paste"), posted)
-    assert "Not in the list: by magic" in text_of(answer)
-    assert fields_of(answer)["steps-4-basis"] == "sheet"
-    assert fields_of(answer)["steps-5-basis"] == "made"
-
-
-@pytest.mark.parametrize(("into", "text"), [("pieces", ""), ("nothing", "a\tb"), ("", "")])
-def test_pasting_nothing_is_explained(client, empty, into, text):
-    answer = client.post(address(empty, "recipe_paste"), simple(paste_into=into, paste_text=text))
-    assert answer.status_code == 200
-    assert "Copy the cells" in text_of(answer)
-
-
-def test_pasting_a_thousand_lines_takes_what_fits_and_says_so(client, empty):
-    posted = simple(paste_into="steps", paste_text="fold\t1\n" * 1000)
-    answer = client.post(address(empty, "recipe_paste"), posted)
-    assert "904 more did not fit" in text_of(answer)
-
-
-def test_an_older_frozen_version_leads_to_the_newest(client, version):
-    DesignVersion.objects.filter(pk=version.pk).update(frozen_at="2026-01-01T00:00Z")
-    newest = new_version(version=version)
-    page = text_of(client.get(address(version)))
-    assert f'href="{address(newest)}">Change it</a>' in page
-    assert "from=1&amp;to=2" in page
-    # it would begin as a copy of the newest, not of the one that is looked at
-    assert "Make a new version" not in page
-    DesignVersion.objects.filter(pk=version.pk).update(frozen_at=None)
-    assert "Version 2 is the newest." in text_of(client.get(address(version)))
-    assert "is the newest" not in text_of(client.get(address(newest)))
-
-
-def test_a_frozen_version_is_shown_not_edited_and_copied_to_a_new_one(client, version):
-    fields = fields_of(client.get(address(version)))
-    DesignVersion.objects.filter(pk=version.pk).update(frozen_at="2026-01-01T00:00Z")
-    page = text_of(client.get(address(version)))
-    assert "stays as it is" in page
-    assert "make a new version: it begins as a copy of this one" in page
-    assert "data-recipe" not in page
-    fields["steps-4-minutes"] = "6"
-    answer = client.post(address(version), fields)
-    assert answer.status_code == 422
-    assert "Make a new version" in text_of(answer)
-    assert "Save as a new version" in text_of(answer)
-    typed = fields_of(answer)
-    assert typed["steps-4-minutes"] == "6"
-    saved = client.post(address(version), {**typed, "then": "new_version"})
-    assert saved.status_code == 302
-    second = DesignVersion.objects.get(number=2)
-    assert document_of(second)["steps"][4]["minutes"] == "6"
-    assert document_of(version) == FULL
-    wrong = {**typed, "then": "new_version", "roles-0-material": "Nobody's card"}
-    assert client.post(address(version), wrong).status_code == 422
-    assert DesignVersion.objects.count() == 2
-    new = reverse("catalogue:version_new", args=["marlow", version.design_id])
-    opened = client.post(new, follow=True)
-    assert "Version 3 begins as version 2" in text_of(opened)
-    made = DesignVersion.objects.get(number=3)
-    assert document_of(made) == document_of(second)
-
-
-def test_versions_are_compared_in_words(client, version):
-    client.post(reverse("catalogue:version_new", args=["marlow", version.design_id]))
-    made = DesignVersion.objects.get(number=2)
-    changed = copy.deepcopy(FULL)
-    changed["steps"][4] |= {"minutes": "12", "minutes_low": None, "minutes_high": None}
-    changed["pieces"][0]["width_mm"] = "228.6"
-    del changed["pieces"][2]
-    changed["roles"][0]["material"] = "Ember card"
-    write_recipe(made, changed)
-    compare = reverse("catalogue:version_compare", args=["marlow", version.design_id])
-    page = text_of(client.get(compare))
-    assert "fold and glue: 5 → 12 min" in page
-    assert "bag: width 8 1/2 in → 9 in" in page
-    assert "piece removed: handle" in page
-    assert "body: Fern card → Ember card" in page
-    assert "Nothing differs" not in page
-    assert "same version" in text_of(client.get(compare, {"from": "1", "to": "1"}))
-    assert client.get(compare, {"from": "7", "to": "x"}).status_code == 404
 
 
 @pytest.mark.parametrize("name", ["recipe", "recipe_paste", "recipe_undo"])
@@ -552,4 +449,4 @@ def test_steps_in_an_odd_order_are_asked_about(client, workshop):
     version.steps.update(position=2)
     version.steps.create(name="check", basis="good", position=1)
     page = client.get(address).content.decode()
-    assert "“fold and glue” stands after “check”. Is it done before?" in page
+    assert "“fold and glue” comes after “check”. Is it done before?" in page

@@ -1,4 +1,4 @@
-"""Pieces folded from a form in the recipe editor, as a browser without JavaScript uses it."""
+"""Pieces folded from a shape in the recipe editor, as a browser without JavaScript uses it."""
 
 import copy
 import re
@@ -121,16 +121,16 @@ def test_a_rectangle_has_no_form_however_one_was_chosen_before(client, empty):
 @pytest.mark.parametrize(
     ("entry", "typed", "told"),
     [
-        ("form", "", "Choose the form it is folded from."),
+        ("form", "", "Choose the shape it is folded from."),
         ("form", "castle", "Select a valid choice"),
         ("size-W", "", "Fill this in."),
-        ("size-W", "wide", "not a length"),
+        ("size-W", "wide", "a length. Enter one"),
         ("size-W", "-7", "below zero"),
-        ("size-W", "0", "more than 0"),
-        ("size-W", "7 1/2 parsec", "not a length"),
+        ("size-W", "0", "above 0"),
+        ("size-W", "7 1/2 parsec", "a length. Enter one"),
         ("size-W", "500 m", "longer than 100 m"),
-        ("size-W", "1e5", "not a number written out"),
-        ("size-W", "90 m", "Is the unit right?"),
+        ("size-W", "1e5", "a number we can read"),
+        ("size-W", "90 m", "Check the unit."),
         ("size-D", "8", "Nearest that works: 7 1/2 in."),
         ("size-ruler", "10 m", "ruler"),
     ],
@@ -199,8 +199,8 @@ def test_glue_and_cut_lengths_are_typed_as_they_are_measured(client, empty):
     assert "Fill this in." in page
     more["fixings-1-measure"] = "form_area"
     page = text_of(client.post(address(empty), {**bag(**more), "edit_number": "1"}))
-    assert "goes on each one made" in page
-    assert "So many are cut: a whole number" in page
+    assert "is counted per item made" in page
+    assert "Enter a whole number, 1 to 10,000" in page
 
 
 def live(version: DesignVersion, **sent: str) -> str:
@@ -217,7 +217,7 @@ def test_the_blank_is_answered_while_she_types(client, empty):
     # what is not typed yet is no mistake
     page = text_of(client.get(live(empty, part="blank", **{"pieces-0-size-D": ""})))
     assert "error" not in page
-    assert "Fill in the sizes" in page
+    assert "Enter the sizes to see the blank" in page
     page = client.get(live(empty, **{"pieces-0-form": "tuck_box"}))
     assert fields_of(page)["pieces-0-size-tuck"] == "1/2"
     # a row that is still to be made gives nothing to hold on to
@@ -245,7 +245,7 @@ def test_who_may_ask_for_sizes(
 
 def test_rows_are_pasted_with_their_form_and_sizes(client, empty):
     sizes = "W 7 1/2; D = 4; H: 203,2 mm; loud"
-    cells = "\t".join(["bag", "body", "", "", "1", *8 * [""], "Bag body in two pieces", sizes])
+    cells = "\t".join(["bag", "body", "", "", "1", *8 * [""], "Two-piece bag", sizes])
     typed = simple(paste_into="pieces", paste_text=cells)
     page = client.post(address(empty, "recipe_paste"), typed)
     assert "1 rows added to Pieces" in text_of(page)
@@ -270,7 +270,7 @@ def test_a_form_comes_along_from_the_library(client, version):
     page = client.get(address(version) + query)
     fields = fields_of(page)
     assert "not saved yet" in text_of(page)
-    assert fields["pieces-4-name"] == "Bag body in two pieces"
+    assert fields["pieces-4-name"] == "Two-piece bag"
     assert fields["pieces-4-role"] == "mirror"
     assert (fields["pieces-4-size-W"], fields["pieces-4-size-H"]) == ("7 1/2", "200 mm")
     # what cannot be read is as usual
@@ -336,14 +336,14 @@ def test_versions_with_other_sizes_are_compared_in_words(client, version):
     changed["pieces"][3] |= {"form": "tag", "form_inputs": {"w": "101.6", "h": "50.8"}}
     write_recipe(made, changed)
     words = text_of(client.get(compare))
-    assert "large body: form Bag body in two pieces → Tag, blank 12 × 12 → 4 × 2 in" in words
+    assert "large body: shape Two-piece bag → Tag, blank 12 × 12 → 4 × 2 in" in words
     changed["pieces"][3] |= {
         "shape": "rectangle", "form": "", "form_inputs": {}, "width_mm": "101.6",
         "height_mm": "50.8",
     }  # fmt: skip
     write_recipe(made, changed)
     words = text_of(client.get(compare))
-    assert "folded from a form → cut to size, form Bag body in two pieces → none" in words
+    assert "folded from a shape → cut to size, shape Two-piece bag → none" in words
 
 
 def test_undo_and_copy_bring_the_sizes_along(client, version):
@@ -372,7 +372,7 @@ def test_two_people_who_change_a_size_see_each_others(client, helper_client, ver
 
 def test_a_folded_piece_is_told_in_words_to_those_who_may_only_read(reader_client, version):
     page = text_of(reader_client.get(address(version)))
-    assert "Bag body in two pieces, W 7 1/2 in, D 4 in, H 8 in, 2 blanks for each" in page
+    assert "Two-piece bag, W 7 1/2 in, D 4 in, H 8 in, 2 blanks for each" in page
     assert "2 lines on the folded pieces, 2.8346 ml per yard" in page
     assert "1 coat on the folded pieces, 75.2515 ml per square yard" in page
     assert "2 × 12 in" in page

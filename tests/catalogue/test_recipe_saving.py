@@ -96,7 +96,7 @@ def test_the_second_of_two_people_is_told_who_changed_what(version, owner, helpe
     with pytest.raises(RecipeChanged) as refused:
         save_recipe(version=version, document=mine, edit_number=0, by=owner)
     assert "helper@example.test" in refused.value.message
-    assert refused.value.words == ["fold and glue: 5 → 12 min, on a bad day 7.25 min → 15 min"]
+    assert refused.value.words == ["fold and glue: 5 → 12 min, at worst 7.25 min → 15 min"]
     assert refused.value.edit_number == 1
     assert document_of(version) == slower()
 
@@ -131,7 +131,7 @@ def test_a_frozen_version_is_not_edited_and_the_remedy_is_a_new_one(version, own
     version = save_recipe(version=version, document=slower(), edit_number=0, by=owner)
     freeze_version(version)
     frozen_at = version.frozen_at
-    with pytest.raises(VersionFrozen, match="Make a new version"):
+    with pytest.raises(VersionFrozen, match="Create a new version"):
         save_recipe(version=version, document=FULL, edit_number=1, by=owner)
     with pytest.raises(VersionFrozen):
         undo_recipe(version=version, edit_number=0, by=owner)

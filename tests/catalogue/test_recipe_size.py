@@ -143,7 +143,7 @@ def test_before_and_after_are_shown_and_nothing_is_saved(client, version):
 def test_glue_measured_on_the_pieces_moves_with_the_size(client, version):
     fields = fields_of(client.get(size_page(version)))
     page = text_of(client.post(size_page(version), {**fields, "H-0": "7"}))
-    assert "Glue line of one:" in page
+    assert "Glue line per item:" in page
     before, after = (Decimal(text) for text in _glue_of_one(page))
     # an inch less on the tab of each of the two blanks, and on both sides of the panel that
     # follows the face: 101.6 mm at 3.1 ml a metre is 0.315 ml
@@ -175,7 +175,7 @@ def test_a_letter_is_set_apart_and_together_again_with_everything_typed(client, 
 def test_a_frozen_version_becomes_a_new_one(client, version):
     DesignVersion.objects.filter(pk=version.pk).update(frozen_at="2026-01-01T00:00Z")
     page = client.get(size_page(version))
-    assert "saving makes a new version" in text_of(page)
+    assert "saving creates a new version" in text_of(page)
     before = document_of(version)
     answer = client.post(
         size_page(version), {**fields_of(page), "W-0": "7", "then": "save"}, follow=True
@@ -196,9 +196,9 @@ def test_a_frozen_version_becomes_a_new_one(client, version):
     ("typed", "told"),
     [
         ({"W-0": ""}, "Fill this in."),
-        ({"W-0": "wide"}, "not a length"),
+        ({"W-0": "wide"}, "a length. Enter one"),
         ({"W-0": "-7"}, "below zero"),
-        ({"W-0": "0"}, "more than 0"),
+        ({"W-0": "0"}, "above 0"),
         ({"W-0": "9" * 5000}, "too many digits"),
         ({"D-0": "8"}, "Nearest that works: 7 1/2 in."),
         ({"finished_size": "x" * 81}, "80"),
@@ -242,8 +242,8 @@ def test_what_somebody_else_saved_meanwhile_is_told_and_not_lost(client, helper_
 def test_a_recipe_without_forms_says_where_to_begin(client, workshop):
     version = factories.make_recipe(workshop)
     page = text_of(client.get(size_page(version)))
-    assert "Nothing here is folded from a form yet." in page
-    assert "Save the size" not in page
+    assert "Nothing here is folded from a shape yet." in page
+    assert "Save size" not in page
 
 
 def test_who_may_change_the_size(
@@ -282,16 +282,16 @@ def test_a_design_shows_its_folded_pieces_drawn_with_their_sheet(client, reader_
     page_address = reverse("catalogue:design", args=["marlow", version.design_id])
     for one in (client, reader_client):
         page = text_of(one.get(page_address))
-        assert "Bag body in two pieces, 12 × 12 in, cut 2" in page
+        assert "Two-piece bag, 12 × 12 in, cut 2" in page
         # blank and sheet are 12 x 12 in: nothing to spare
-        assert "Exact: measure the sheet first" in page
+        assert "Exact fit: measure your sheet first" in page
         # a drawing of each, with a title of its own for those who cannot see it
         for number in (1, 2, 3):
             (title,) = re.findall(rf'<title id="folded{number}-title">(.+?)</title>', page)
             assert " in" in title
         assert "folded4" not in page
         assert "From the left edge" in page
-        assert ("Change the size" in page) == (one is client)
+        assert ("Change size" in page) == (one is client)
 
 
 def test_a_blank_larger_than_its_sheet_is_told(client, version):
@@ -305,12 +305,12 @@ def test_a_blank_larger_than_its_sheet_is_told(client, version):
 def test_the_cut_list_weighs_one_of_it(client, version):
     page_address = reverse("catalogue:design", args=["marlow", version.design_id])
     page = text_of(client.get(page_address))
-    assert "nobody has said how heavy a square metre of Fern card, Mirror card is" in page
+    assert "Add the paper weight of Fern card, Mirror card to see the weight." in page
     version.design.workshop.materials.filter(name="Mirror card").update(grammage=200)
     page = text_of(client.get(page_address))
     # by hand: a panel of 7 1/4 x 7 3/4 in and a strip of 190.5 x 20 mm at 200 g/m2:
     # 184.15 x 196.85 = 36,249.9 mm2 and 3,810 mm2, together 8.0 g
-    assert "8 g, without Fern card" in page
+    assert "8 g, not counting Fern card" in page
     assert ">7.2 g<" in page
 
 
@@ -323,7 +323,7 @@ def test_what_may_grow_comes_later_and_by_itself(client, reader_client, version)
         assert "<html" not in part
         # the body fills its sheet: no side of it may grow
         assert "body" in part
-        assert "None: a larger one takes more sheets." in part
+        assert "None: any larger takes more sheets." in part
     theirs = reverse("catalogue:version_free_sizes", args=["marlow", version.design_id, 9])
     assert client.get(theirs).status_code == 404
 

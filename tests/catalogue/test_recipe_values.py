@@ -155,6 +155,7 @@ def test_values_of_a_loaded_version_ask_the_database_nothing(version, workshop, 
 
 
 def test_a_longer_recipe_loads_with_as_many_queries(version, workshop, count_queries):
+    write_recipe(version, copy.deepcopy(FULL))  # so that nothing is kept of it
     with count_queries() as short:
         list(DesignVersion.objects.filter(pk=version.pk).with_recipe())
     document = copy.deepcopy(FULL)

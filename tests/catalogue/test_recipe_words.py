@@ -25,7 +25,7 @@ def test_a_comparison_has_the_words_of_the_editor(version, basis):
     old["steps"] = [{"name": "fold", "basis": "job", "minutes": "1", "when": {}}]
     new = {**old, "steps": [{**old["steps"][0], "basis": basis.value}]}
     words = changes_in_words(old, new, ChangeWords("mm", "EUR", "en_GB"))
-    assert words == [f"fold: the job → {basis.label}"]
+    assert words == [f"fold: per batch → {basis.label}"]
 
 
 def test_the_bead_offered_is_a_round_line_of_2_mm():
@@ -39,7 +39,7 @@ def test_a_glue_line_without_a_rate_is_told_what_a_bead_takes(client, version):
     assert answer.status_code == 422
     page = text_of(answer)
     assert (
-        "Enter what the glue line takes: 3.1 ml per metre, or 2.83 ml per yard, if it is 2 mm wide."
+        "Enter the glue per length: 3.1 ml per metre, or 2.83 ml per yard, if it is 2 mm wide."
         in page
     )
     # and what the browser begins with

@@ -43,11 +43,11 @@ def test_growth_for_nothing_stops_at_the_piece_that_has_least_room(version):
     kept = document_of(version)
     found = offers_for(loaded, kept, shared_sizes(kept), [], version.design.workshop)
     offers = {(one.key, one.text): one.value for one in found}
-    assert offers[("h-0", "up to 3 in: no extra sheet")] == "76.2"
+    assert offers[("h-0", "up to 3 in: free")] == "76.2"
     assert offers[("h-0", "2 3/8 in: saves sheets")] == "60.325"
-    assert not any(key == "h-1" and "no extra" in text for key, text in offers)
+    assert not any(key == "h-1" and "free" in text for key, text in offers)
     # 6 in a row is all there is of the width they have in common
-    assert not any(key == "w-0" and "no extra" in text for key, text in offers)
+    assert not any(key == "w-0" and "free" in text for key, text in offers)
 
 
 def test_a_size_of_something_else_is_not_advised():
@@ -97,25 +97,25 @@ def test_a_design_says_what_it_is_before_anything_else(client, reader_client, ve
     place = reverse("catalogue:design", args=["marlow", version.design_id])
     for one in (client, reader_client):
         page = text_of(one.get(place))
-        # the largest piece, folded, then the cut list, then each piece behind its small picture
+        # the whole item, then the cut list, then each piece behind its small picture
         order = [
-            page.index("Bag body in two pieces, folded"),
-            page.index("Bag body in two pieces, W 7 1/2 in, D 4 in, H 8 in"),
+            page.index('class="item-picture"'),
+            page.index("What is where"),
             page.index(">Blank</th>"),
             page.index('<details class="folded-piece">'),
-            page.index(">Recipe"),
+            page.rindex(">Recipe"),
         ]
         assert order == sorted(order)
         assert page.count('<details class="folded-piece">') == 3
 
 
-def test_a_design_of_free_rectangles_has_its_cut_list_and_no_picture(client, version):
+def test_a_design_of_free_rectangles_is_drawn_flat_above_its_cut_list(client, version):
     document = copy.deepcopy(RECIPE)
     document["pieces"], document["fixings"] = document["pieces"][3:], []
     write_recipe(version, document)
     page = text_of(client.get(reverse("catalogue:design", args=["marlow", version.design_id])))
-    assert "Cut list for one" in page
-    assert "what-it-is" not in page
+    assert "Cut list per item" in page
+    assert page.count('class="item-picture"') == 1
     assert "Folded pieces" not in page
 
 
@@ -124,11 +124,11 @@ def test_a_form_of_the_library_becomes_a_priced_design(client, workshop):
     factories.make_pack(material)
     use = reverse("catalogue:shape_use", args=["marlow"])
     page = text_of(client.get(f"{use}?form=two_piece_bag&W=7+1/2&D=4&H=8&sheet={material.pk}"))
-    (start,) = re.findall(r'href="([^"]+)">Start a new design with it', page)
+    (start,) = re.findall(r'href="([^"]+)">Start a new design', page)
     place = start.replace("&amp;", "&")
     fields = fields_of(client.get(place))
     assert fields["material"] == str(material.pk)
-    assert (fields["form"], fields["name"]) == ("two_piece_bag", "Bag body in two pieces")
+    assert (fields["form"], fields["name"]) == ("two_piece_bag", "Two-piece bag")
     assert [fields[f"size-{name}"] for name in "WDH"] == ["7 1/2", "4", "8"]
     # without the minutes it comes back with everything else
     assert client.post(place, {**fields, "minutes": ""}).status_code == 422

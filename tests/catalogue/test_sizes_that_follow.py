@@ -124,7 +124,7 @@ def test_what_is_changed_in_the_recipe_itself_is_followed_and_told(client, versi
     place = address(version)
     fields = fields_of(client.get(place))
     answer = client.post(place, {**fields, "pieces-0-size-H": "7"}, follow=True)
-    assert "lid, panel took the new sizes." in text_of(answer)
+    assert "lid, panel got the new sizes." in text_of(answer)
     body, lid, panel, _ = sizes_of(version)
     assert (body["H"], lid["H"], panel["h"]) == ("177.8", "177.8", "177.8")
     assert lid["drop"] == "101.6"
@@ -159,7 +159,7 @@ def test_links_between_forms_carry_the_sizes(client, workshop):
     assert links["Pocket"] == {"W": ["4"], "H": ["4"], "d": ["3/4"]}
     # a size in the way is carried nowhere
     page = client.get(place, {"W": "3", "D": "4", "H": "8"}).content.decode()
-    assert "Goes with" not in page
+    assert "Often used with" not in page
     assert "drop=" not in page
 
 

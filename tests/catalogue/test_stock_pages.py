@@ -53,7 +53,7 @@ def test_a_count_is_typed_as_found(client: Client, stocked: Material) -> None:
 def test_more_than_the_ledger_has_is_entered_and_flagged(client: Client, stocked: Material) -> None:
     move(client, stocked, amount="11")
     page = text_of(client.get(f"/w/marlow/materials/{stocked.pk}/"))
-    assert "The ledger is below nothing" in page
+    assert "Negative stock" in page
     assert "Enter the missing receipt" in page
     stocked.refresh_from_db()
     assert stocked.on_hand == -1
@@ -71,19 +71,19 @@ def test_goods_from_before_the_first_receipt_come_with_their_cost(
 @pytest.mark.parametrize(
     ("fields", "field", "told"),
     [
-        ({"amount": ""}, "amount", "Type how much"),
+        ({"amount": ""}, "amount", "Enter an amount"),
         ({"amount": "0"}, "amount", "above 0"),
         ({"amount": "-3"}, "amount", "below zero"),
-        ({"amount": "three"}, "amount", "not an amount"),
+        ({"amount": "three"}, "amount", "an amount. Enter one"),
         ({"amount": "3 m"}, "amount", "counted in sheets"),
         ({"amount": "99999999999999"}, "amount", "too many digits"),
         ({"moved_on": ""}, "moved_on", "required"),
         ({"moved_on": "2026-02-30"}, "moved_on", "valid date"),
-        ({"moved_on": "2126-02-01"}, "moved_on", "still to come"),
+        ({"moved_on": "2126-02-01"}, "moved_on", "in the future"),
         ({"kind": "bought"}, "kind", "valid choice"),
         ({"kind": "reversed"}, "kind", "valid choice"),
         ({"kind": ""}, "kind", "required"),
-        ({"kind": "counted"}, "reason", "Say why"),
+        ({"kind": "counted"}, "reason", "Enter a reason"),
         ({"kind": "opening"}, "cost", "0 if it was free"),
         ({"reason": "x" * 10_000}, "reason", "200"),
     ],
@@ -103,11 +103,11 @@ def test_what_cannot_be_meant_is_kept_and_explained(
 def test_a_double_click_moves_once(client: Client, stocked: Material) -> None:
     page = client.get(f"/w/marlow/materials/{stocked.pk}/stock/")
     key = page.context["form"]["form_key"].value()
-    assert "10 sheets on the shelf" in text_of(page)
+    assert "10 sheets in stock" in text_of(page)
     move(client, stocked, form_key=key)
     second = move(client, stocked, form_key=key)
     assert second.status_code == 302
-    assert "entered already" in text_of(client.get(second["Location"]))
+    assert "already saved" in text_of(client.get(second["Location"]))
     stocked.refresh_from_db()
     assert stocked.on_hand == 7
 

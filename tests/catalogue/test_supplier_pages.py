@@ -37,7 +37,12 @@ def test_everything_typed_is_kept(client: Client) -> None:
     stored = Supplier.objects.get()
     assert stored.website == "https://knot.example"
     assert f"{stored.carriage:.2f}" == "4.90"
-    for words in ("Knot & Thread", "7 days", "€4.90, free from €60.00", "Closed in August."):
+    for words in (
+        "Knot & Thread",
+        "7 days",
+        "€4.90, free postage from €60.00",
+        "Closed in August.",
+    ):
         assert words in page
 
 
@@ -49,10 +54,10 @@ def test_everything_typed_is_kept(client: Client) -> None:
         ("website", "javascript:alert(1)", "URL"),
         ("email", "not an address", "email"),
         ("lead_days", "-1", "least is 0"),
-        ("lead_days", "a week", "not a number"),
+        ("lead_days", "a week", "a number. Enter one"),
         ("lead_days", "99999999", "most is 365"),
-        ("carriage", "1.5,00.50", "not an amount of money"),
-        ("carriage", "1e5", "not a number written out"),
+        ("carriage", "1.5,00.50", "an amount of money. Enter one"),
+        ("carriage", "1e5", "a number we can read"),
         ("notes", "x" * 5000, "4000"),
         ("notes", "nul\x00byte", "Null"),
     ],
@@ -99,7 +104,14 @@ def test_the_second_of_two_people_is_told_and_loses_nothing(
 ) -> None:
     supplier = factories.make_supplier(workshop, name="Knot", phone="1")
     address = f"/w/marlow/suppliers/{supplier.pk}/edit/"
-    opened = {"name": "Knot", "phone": "1", "lead_days": "4", "carriage": "0", "edit_number": "0"}
+    opened = {
+        "name": "Knot",
+        "phone": "1",
+        "lead_days": "4",
+        "lead_spread_days": "0",
+        "carriage": "0",
+    }
+    opened["edit_number"] = "0"
     assert helper_client.post(address, opened | {"phone": "22"}).status_code == 302
 
     response = client.post(address, opened | {"phone": "333", "notes": "Ask for Ada."})
@@ -138,7 +150,7 @@ def test_put_away_and_undo(client: Client, workshop: Workshop) -> None:
     undo = f"/w/marlow/suppliers/{supplier.pk}/bring-back/"
     assert f'action="{undo}"' in text_of(page)
     assert "no suppliers" in text_of(page)
-    assert "Knot, put away" in text_of(client.get("/w/marlow/suppliers/?state=away"))
+    assert "Knot, archived" in text_of(client.get("/w/marlow/suppliers/?state=away"))
     client.post(undo)
     assert "Knot" in text_of(client.get("/w/marlow/suppliers/"))
 

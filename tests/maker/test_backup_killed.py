@@ -1,21 +1,28 @@
 """Killed in the middle, cut off or damaged: there is the old or the new afterwards, whole."""
 
+import os
 import random
 import shutil
 import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
+from django.db import connection
 
-from maker.backup import sqlite_copies
+from maker.backup import postgres_copies, sqlite_copies
 from maker.backup.archive import read_archive
 from maker.setup.place import ROOT
+from maker.workshop.models import Workshop
+from tests import factories
+from tests.maker.backup_scene import rows_here
 from tests.maker.setup_scene import clean_env
+from tests.patience import PATIENCE_S
 
 TIMES = 12
 RESTORE = """
@@ -108,6 +115,57 @@ def test_a_backup_killed_leaves_the_older_archive_or_the_new(folder):
         left = max(left, len(list(folder.glob(".copy.zip.*.part"))))
     # at least one was killed in the middle, and never more than one leaves something
     assert left == 1
+
+
+def kill_psql(wait):
+    """Wait for psql to run under this process, then so many seconds more, and kill it."""
+    here = Path(f"/proc/{os.getpid()}/task")
+    until = time.monotonic() + PATIENCE_S
+    while time.monotonic() < until:
+        children = [
+            pid for task in here.iterdir() for pid in (task / "children").read_text().split()
+        ]
+        for pid in children:
+            # what is over by now was another program
+            with suppress(FileNotFoundError, ProcessLookupError):
+                if Path(f"/proc/{pid}/comm").read_text().strip() == "psql":
+                    time.sleep(wait)
+                    os.kill(int(pid), signal.SIGKILL)
+                    return
+        time.sleep(0.001)
+
+
+@pytest.mark.slow
+@pytest.mark.migrations
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="restores through psql")
+def test_a_restore_whose_psql_is_killed_leaves_the_old_or_the_new(tmp_path):
+    database, staged = connection.settings_dict, tmp_path / "database"
+    factories.make_workshop(name="Before")
+    postgres_copies.write_copy(database, staged)
+    old = rows_here()
+    Workshop.objects.update(name="After")
+    new = rows_here()
+    chance = random.Random(11)
+    outcomes = []
+    for _ in range(TIMES):
+        killer = threading.Thread(target=kill_psql, args=(chance.uniform(0, 0.6),))
+        killer.start()
+        try:
+            postgres_copies.put_in_place(database, staged)
+        except postgres_copies.NotRestored as refusal:
+            outcomes.append(refusal.message)
+        else:
+            outcomes.append("done")
+        killer.join()
+        found = rows_here()
+        assert found in (old, new)
+        assert found == old or outcomes[-1] != "done"
+        Workshop.objects.update(name="After")
+        assert rows_here() == new
+    stopped = [said for said in outcomes if said != "done"]
+    assert stopped
+    assert all("psql was killed" in said for said in stopped)
 
 
 def test_a_restore_that_is_undone_halfway_leaves_the_old(folder):

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from maker.setup import commands, environment, machine, server
+from maker.setup import commands, environment, machine, processes, server
 from maker.setup.place import ROOT, MachineNotReady
 from maker.setup.server import PortNotUsable, address_of, allowed_hosts, listen
 from tests.maker.setup_scene import clean_env, last_line
@@ -201,7 +201,7 @@ def test_a_worker_runs_beside_the_server_is_replaced_and_ends_with_it(tmp_path):
 def test_a_wrong_number_of_workers_is_one_line(number, monkeypatch):
     monkeypatch.setenv("SLOW_WORKERS", number)
     with pytest.raises(MachineNotReady, match="use a whole number from 0 to 64"):
-        server.number_of_workers()
+        processes.slow_workers()
 
 
 @pytest.mark.parametrize(

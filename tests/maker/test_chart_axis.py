@@ -96,8 +96,8 @@ CHARTS = {
     ),
     "bell": bell_chart(
         1200, 30, good_up_to=1210,
-        limits=[Limit(1161.6, "1 in 10 below"), Limit(1200, "expected"),
-                Limit(1238.4, "1 in 10 above"), Limit(5000, "this price bears", is_main=True)],
+        limits=[Limit(1161.6, "10% chance lower"), Limit(1200, "expected"),
+                Limit(1238.4, "10% chance higher"), Limit(5000, "break-even", is_main=True)],
         title="", description="", tick_text=money,
     ),
     "history": history_chart(

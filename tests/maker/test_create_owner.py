@@ -57,7 +57,7 @@ def test_two_different_passwords_create_nothing(monkeypatch: Any) -> None:
         (["a@example.test", "--workshop", " "], GOOD, "1 to 120 letters"),
         (["a@example.test", "--workshop", "n" * 121], GOOD, "1 to 120 letters"),
         (["a@example.test", "--workshop", "B", "--currency", "XXX"], GOOD, "No currency"),
-        (["a@example.test", "--workshop", "B", "--wage", "much"], GOOD, "is not an amount"),
+        (["a@example.test", "--workshop", "B", "--wage", "much"], GOOD, "an amount. Enter one"),
         (["a@example.test", "--workshop", "B", "--wage", "NaN"], GOOD, "0 or more"),
         (["a@example.test", "--workshop", "B", "--wage=-1"], GOOD, "0 or more"),
         (["a@example.test", "--workshop", "B"], "12345678", "entirely numeric"),

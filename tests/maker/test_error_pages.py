@@ -48,7 +48,7 @@ def test_403_names_the_way_on(reader_client: Client) -> None:
 def test_400_for_what_no_browser_sends(client: Client) -> None:
     answer = client.get("/suspicious/")
     assert answer.status_code == 400
-    assert title(answer) == "The request could not be understood"
+    assert title(answer) == "That didn't arrive properly"
 
 
 def test_400_for_a_host_that_is_not_ours(client: Client) -> None:
@@ -58,7 +58,7 @@ def test_400_for_a_host_that_is_not_ours(client: Client) -> None:
 
 def test_400_page_needs_no_request_context() -> None:
     answer = bad_request(RequestFactory().get("/"), Exception())
-    assert b"could not be understood" in answer.content
+    assert b"What arrived is incomplete or too large" in answer.content
 
 
 @pytest.mark.urls(__name__)
@@ -67,7 +67,7 @@ def test_500_tells_nothing_of_the_inside(client: Client) -> None:
     answer = client.get("/breaks/")
     page = answer.content.decode()
     assert answer.status_code == 500
-    assert title(answer) == "Something broke on our side"
+    assert title(answer) == "Something went wrong"
     assert "RuntimeError" not in page
     assert "secret-in-the-message" not in page
     assert "Traceback" not in page
@@ -80,7 +80,7 @@ def test_500_needs_no_database() -> None:
     browser = Client(raise_request_exception=False)
     answer = browser.get("/sign-in/")
     assert answer.status_code == 500
-    assert title(answer) == "Something broke on our side"
+    assert title(answer) == "Something went wrong"
     assert answer["X-Request-Id"]
     assert "default-src 'none'" in answer["Content-Security-Policy"]
     browser.cookies["sessionid"] = "x" * 32
@@ -91,7 +91,7 @@ def test_413_like_uploads_are_refused_with_a_page(client: Client, settings: Any)
     settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 1000
     answer = client.post("/account/", {"change_name": "", "name": "n" * 2000})
     assert answer.status_code == 400
-    assert title(answer) == "The request could not be understood"
+    assert title(answer) == "That didn't arrive properly"
 
 
 def test_too_many_fields_are_refused_with_a_page(client: Client, settings: Any) -> None:

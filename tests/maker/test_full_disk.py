@@ -1,9 +1,13 @@
 """With no byte left on the disk every page still opens, and what is sent is refused by its name."""
 
 import os
+import resource
+import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -11,9 +15,11 @@ from django.db import connection
 from django.test import Client
 
 from catalogue.suppliers.models import Supplier
+from maker.documents import scratch
 from maker.documents.pdf import render_pdf
 from maker.documents.spreadsheet import Column, ColumnKind, write_xlsx
 from maker.troubles.cache import PatientFileCache
+from maker.troubles.kinds import trouble_behind
 from tests.small_disk import on_small_disk
 
 FULL = "The disk is full, nothing was saved"
@@ -45,6 +51,7 @@ def test_a_database_that_may_not_grow(client: Client) -> None:
     """By `PRAGMA max_page_count`, where nobody may mount a disk."""
     client.raise_request_exception = False
     with connection.cursor() as cursor:
+        cursor.execute("VACUUM")  # pages that other tests left free would be written to first
         cursor.execute("PRAGMA max_page_count=1")  # it stays at what there is
         try:
             answers = [
@@ -64,15 +71,14 @@ def test_a_database_that_may_not_grow(client: Client) -> None:
 
 
 @pytest.mark.slow
-def test_a_file_that_may_not_grow_is_a_full_disk(tmp_path: Path) -> None:
+def test_a_file_that_may_not_grow_is_a_full_disk(tmp_path: Path, empty_database: Path) -> None:
     """By RLIMIT_FSIZE: another way in which a write meets its end, EFBIG instead of ENOSPC."""
+    shutil.copy(empty_database, tmp_path / "pleat.sqlite3")
     script = """
 import resource, signal, django
 django.setup()
-from django.core.management import call_command
 from django.test import Client
 from maker.accounts.models import User
-call_command("migrate", verbosity=0)
 owner = User.objects.create_user("owner@example.test", "paper-and-twine", name="Before")
 client = Client(raise_request_exception=False, SERVER_NAME="localhost")
 client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
@@ -114,3 +120,45 @@ def test_a_paper_needs_no_room_on_the_disk(tmp_path: Path, monkeypatch: pytest.M
     assert (
         render_pdf(html="<html lang='en'><title>T</title><h1>T</h1></html>", css="")[:4] == b"%PDF"
     )
+
+
+COLUMNS = [Column(f"Text {number}", ColumnKind.TEXT) for number in range(10)]
+
+
+def a_long_sheet() -> bytes:
+    rows = (tuple(f"Card {row} {number}" for number in range(10)) for row in range(3000))
+    return write_xlsx(COLUMNS, rows, title="T")
+
+
+def test_a_sheet_goes_through_memory_only_where_there_is_room(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, settings: Any
+) -> None:
+    settings.FILE_UPLOAD_TEMP_DIR = str(tmp_path)
+    for free, folder in ((scratch.ROOM_FOR_A_FILE, "/dev/shm"), (64 << 20, str(tmp_path))):  # noqa: S108
+        monkeypatch.setattr(scratch, "_free_in", lambda _folder, free=free: free)
+        path = Path(scratch.scratch_file())
+        path.unlink()
+        assert str(path.parent) == folder
+        assert a_long_sheet()[:2] == b"PK"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_sheet_that_fills_the_disk_is_told_as_a_full_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, settings: Any
+) -> None:
+    settings.FILE_UPLOAD_TEMP_DIR = str(tmp_path)
+    monkeypatch.setattr(scratch, "_free_in", lambda _folder: 0)
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    # no file may grow beyond this: the sheet takes ten times as much before it is packed
+    resource.setrlimit(resource.RLIMIT_FSIZE, (200_000, before[1]))
+    try:
+        with pytest.raises(OSError) as caught:  # noqa: PT011 - which one is asked below
+            a_long_sheet()
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    trouble = trouble_behind(caught.value)
+    assert trouble is not None
+    assert trouble.name == "disk full"
+    assert list(tmp_path.iterdir()) == []
+    assert a_long_sheet()[:2] == b"PK"

@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from maker.documents.history_chart import HistoryStep, history_chart
+from maker.documents.history_chart import HistoryStep, history_chart, scale_start
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -34,6 +34,12 @@ def test_each_step_begins_where_the_one_before_ended():
     assert down[0] == pytest.approx(new[1], abs=0.2)
     # 5 and 3 of one scale
     assert (up[1] - up[0]) / (down[1] - down[0]) == pytest.approx(5 / 3, rel=0.01)
+
+
+def test_it_is_known_where_the_scale_begins():
+    assert scale_start(10, [HistoryStep("step", -9, "-9")], 1) == 0
+    start = scale_start(7.95, [HistoryStep("step", 0.05, "+0.05")], 8)
+    assert 0 < start < 7.95
 
 
 def test_more_and_less_are_told_by_pattern_and_sign():

@@ -97,7 +97,7 @@ HOSTILE: dict[str, tuple[Callable[[], bytes], str]] = {
     ),
     "too many rows": (
         lambda: workbook("".join(f"<row><c><v>{n}</v></c></row>" for n in range(400_000))),
-        "more than 3000 rows",
+        "more than 20,000 rows",
     ),
     "one text half a million cells point to": (
         lambda: workbook(

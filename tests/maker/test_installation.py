@@ -1,6 +1,7 @@
 """The settings of an installation in a process of its own: loud when wrong, safe when served."""
 
 import os
+import shutil
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -38,7 +39,7 @@ def run(folder: Path, *words: str, **settings: str) -> subprocess.CompletedProce
         ("DEBUG", "maybe", "DEBUG"),
         ("HTTPS", "perhaps", "HTTPS"),
         ("BEHIND_PROXY", "2", "BEHIND_PROXY"),
-        ("TIME_ZONE", "Mars/Base", "Mars/Base is no time zone"),
+        ("TIME_ZONE", "Mars/Base", "Mars/Base is not a time zone"),
         ("LOG_LEVEL", "LOUD", "LOG_LEVEL"),
         ("LOG_FORMAT", "xml", "LOG_FORMAT"),
         ("LOG_DAYS", "0", "LOG_DAYS"),
@@ -106,9 +107,7 @@ def test_the_deployment_check_has_nothing_to_say_with_https(tmp_path: Path) -> N
 
 HEADER = """
 import django; django.setup()
-from django.core.management import call_command
 from django.test import Client
-call_command("migrate", verbosity=0)
 answer = Client(SERVER_NAME="localhost").get("/sign-in/", secure=True)
 print(answer.headers.get("Strict-Transport-Security"))
 """
@@ -128,8 +127,9 @@ print(answer.headers.get("Strict-Transport-Security"))
     ids=["plain", "https", "below", "list"],
 )
 def test_browsers_remember_only_what_was_asked_for(
-    tmp_path: Path, asked: dict[str, str], sent: str
+    tmp_path: Path, empty_database: Path, asked: dict[str, str], sent: str
 ) -> None:
+    shutil.copy(empty_database, tmp_path / "pleat.sqlite3")
     own = {"DJANGO_SETTINGS_MODULE": "maker.settings", "LOG_LEVEL": "ERROR"}
     assert run(tmp_path, "-c", HEADER, **own, **asked).stdout.splitlines() == [sent]
 
@@ -154,17 +154,18 @@ def test_data_that_others_can_read_are_said(tmp_path: Path) -> None:
     assert "maker.W003" not in run(folder, "manage.py", "check", "--deploy").stderr
 
 
-def test_with_https_everything_is_sent_there_but_the_health_address(tmp_path: Path) -> None:
+def test_with_https_everything_is_sent_there_but_the_health_address(
+    tmp_path: Path, empty_database: Path
+) -> None:
+    shutil.copy(empty_database, tmp_path / "pleat.sqlite3")
     script = """
 import django; django.setup()
 from django.conf import settings
-from django.core.management import call_command
 from django.test import Client
-call_command("migrate", verbosity=0)
 client = Client(SERVER_NAME="localhost")
 print(client.get("/sign-in/")["Location"], client.get("/health/").status_code)
 answer = client.get("/sign-in/", secure=True)
-print(answer["Strict-Transport-Security"], bool(answer.cookies["csrftoken"]["secure"]))
+print(answer["Strict-Transport-Security"], bool(answer.cookies["__Host-csrftoken"]["secure"]))
 print(settings.SESSION_COOKIE_SECURE, settings.SESSION_COOKIE_HTTPONLY)
 """
     done = run(

@@ -1,9 +1,11 @@
-"""A PDF that takes long says which page it is at, and can be ended there."""
+"""A PDF that takes long says which page it is at and can be ended; fonts are unpacked once."""
 
 import logging
 
 import pytest
+from fontTools.ttLib import woff2
 
+from maker.documents import pdf
 from maker.documents.pdf import render_pdf
 
 HTML = '<html lang="en"><title>Three</title><body><h1>Three</h1>' + "<p>page</p>" * 3
@@ -32,3 +34,16 @@ def test_what_the_listener_raises_ends_the_drawing() -> None:
     with pytest.raises(Enough):
         render_pdf(html=HTML, css=CSS, on_page=stop)
     assert not logging.getLogger("weasyprint.progress").handlers
+
+
+def test_fonts_are_unpacked_for_the_first_document_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    unpacked: list[object] = []
+    unpack = woff2.decompress
+    monkeypatch.setattr(
+        woff2, "decompress", lambda packed, out: unpacked.append(packed) or unpack(packed, out)
+    )
+    pdf._font.cache_clear()
+    first = render_pdf(html=HTML, css=CSS)
+    assert len(unpacked) == len(list(pdf._FONTS.glob("*.woff2")))
+    assert render_pdf(html=HTML, css=CSS) == first
+    assert len(unpacked) == len(list(pdf._FONTS.glob("*.woff2")))

@@ -53,7 +53,7 @@ def test_the_link_is_shown_once_and_works_once(client: Client) -> None:
     choose_password(path)
     browser, answer = choose_password(path, new_password1="x", new_password2="x")
     assert answer.status_code == 404
-    assert "This link is over" in answer.content.decode()
+    assert "This link has expired" in answer.content.decode()
     assert SESSION_KEY not in browser.session
 
 
@@ -114,7 +114,7 @@ def test_a_fresh_link_is_made_for_a_person_without_a_password(client: Client) ->
 
 def test_nobody_is_added_twice(client: Client, reader: User) -> None:
     answer = client.post(PEOPLE, {"email": reader.email, "role": "owner"})
-    assert "is here already" in answer.content.decode()
+    assert "is already a member" in answer.content.decode()
     assert membership_of(reader).role == "reader"
 
 
@@ -122,7 +122,7 @@ def test_a_role_is_changed(client: Client, reader: User) -> None:
     answer = client.post(
         f"{PEOPLE}{membership_of(reader).pk}/role/", {"role": "helper"}, follow=True
     )
-    assert "is now helper" in answer.content.decode()
+    assert "is now an editor" in answer.content.decode()
     assert membership_of(reader).role == "helper"
 
 
@@ -184,7 +184,7 @@ def test_a_reader_leaves_by_herself(reader_client: Client, reader: User) -> None
         f"/workshops/leave/{membership_of(reader).pk}/", follow=True
     ).content.decode()
     assert "You have left Marlow Paperworks." in page
-    assert "You belong to no workshop yet" in page
+    assert "You have no workshop yet" in page
 
 
 def test_nobody_leaves_for_somebody_else(reader_client: Client, owner: User) -> None:

@@ -72,7 +72,7 @@ def test_a_password_alone_does_not_let_in(owner: User) -> None:
     assert "_auth_user_id" not in client.session
     assert "known_browser" not in client.cookies
     page = client.get("/sign-in/second-step/").content.decode()
-    assert "The six figures your app shows now" in page
+    assert "The six digits in your app" in page
 
 
 def test_the_code_lets_in_where_she_wanted_to_go(owner: User) -> None:
@@ -233,7 +233,7 @@ def test_codes_are_set_up_and_turned_off(client: Client, owner: User) -> None:
     assert "<svg" in page
     assert "style=" not in page
     wrong = client.post("/account/second-step/codes/", {"code": "000000"}).content.decode()
-    assert "not the code the app shows now" in wrong
+    assert "the code the app shows now" in wrong
     assert shown_secret(wrong) == secret
     assert not CodeApp.objects.exists()
     right = code_at(secret, counter_of(NOW_SECONDS))

@@ -2,14 +2,20 @@
 
 import errno
 import logging
+import os
 import sqlite3
+import subprocess
 import sys
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import psycopg
 import pytest
+from django.conf import settings
+from django.contrib.sessions.exceptions import SessionInterrupted
+from django.contrib.sessions.middleware import SessionMiddleware
 from django.core.management import call_command
 from django.db import DatabaseError, InterfaceError, OperationalError, connection
 from django.http import HttpRequest, HttpResponse
@@ -26,6 +32,7 @@ from maker.slow_work.services import say_alive
 from maker.troubles import guard, kinds
 from maker.troubles.kinds import trouble_behind
 from maker.troubles.logs import TroublesInOneLine
+from maker.troubles.sessions import PatientSessionMiddleware
 from maker.workshop.models import Workshop
 
 handler500 = urls.handler500
@@ -134,6 +141,26 @@ def test_a_trouble_is_found_below_other_errors() -> None:
     outer = RuntimeError("while writing a picture")
     outer.__context__ = OSError(errno.ENOSPC, "No space left on device")
     assert trouble_behind(outer) is kinds.DISK_FULL
+
+
+def test_a_database_that_goes_away_while_the_session_is_stored_is_no_bad_request(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As a server restarted under load did: the page said 400, "deleted before it completed"."""
+
+    def store(*_: object) -> None:
+        try:
+            raise InterfaceError("connection already closed") from psycopg.InterfaceError("closed")
+        except InterfaceError:
+            raise SessionInterrupted("The request's session was deleted.")  # noqa: B904 - as Django
+
+    monkeypatch.setattr(connection, "vendor", "postgresql")
+    monkeypatch.setattr(SessionMiddleware, "process_response", store)
+    with pytest.raises(OperationalError) as raised:
+        PatientSessionMiddleware(lambda _: HttpResponse()).process_response(
+            HttpRequest(), HttpResponse()
+        )
+    assert trouble_behind(raised.value) is kinds.AWAY
 
 
 TROUBLES = [each for each in vars(kinds).values() if isinstance(each, kinds.Trouble)]
@@ -293,6 +320,33 @@ def test_health_reads_tables_by_their_ends_where_they_are_huge(
     settings.LEAST_FREE_MB = 0
     monkeypatch.setattr(services, "READ_WHOLE_BYTES", 0)
     assert Client().get("/health/").status_code == 200
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="a page of SQLite's file")
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("index", ["events_by_age", "events_of_a_workshop", "events_of_a_person"])
+def test_health_reads_each_index(index: str, tmp_path: Path) -> None:
+    """Each in a copy of its own: `count(*)` alone would read the smallest index of the table."""
+    copy = tmp_path / "pleat.sqlite3"
+    with connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(copy)])
+    with closing(sqlite3.connect(copy)) as target:
+        found = target.execute("SELECT rootpage FROM sqlite_master WHERE name = ?", [index])
+        (page,) = found.fetchone()
+        (size,) = target.execute("PRAGMA page_size").fetchone()
+    with copy.open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(b"\xa5" * size)
+    done = subprocess.run(
+        [sys.executable, "manage.py", "health"],
+        cwd=settings.BASE_DIR,
+        env={"PATH": os.environ["PATH"], "DATA_DIR": str(tmp_path), "LEAST_FREE_MB": "0"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 1, done.stderr[-2000:]
+    assert "BAD  The database is damaged: stop the program and restore a backup." in done.stdout
 
 
 @pytest.mark.django_db

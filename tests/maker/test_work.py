@@ -57,6 +57,16 @@ def add_and_wait(work: Work, watch: Watch) -> Ending:
     return ending
 
 
+def add_too_late(work: Work, watch: Watch) -> Ending:
+    """Be about to write when another worker has done it all: the first time only."""
+    ending = add_suppliers(work, watch)
+    flag = Path(work.given["flag"])
+    if not flag.exists():
+        flag.touch()
+        do(work.pk)
+    return ending
+
+
 def make_file(work: Work, watch: Watch) -> Ending:
     """Make a file."""
     file = File("list.pdf", "application/pdf", b"%PDF-1.7 small")
@@ -169,13 +179,13 @@ def test_without_a_worker_the_page_says_since_when_it_waits_and_what_to_do(
     since = timezone.localtime(work.asked_at)
     page = page_of(client, work)
     assert "No worker is running" in page
-    assert f"It waits since {since.day} {since:%b %Y, %H:%M}" in page
+    assert f"Waiting since {since.day} {since:%b %Y, %H:%M}" in page
     assert "python3 manage.py start" in page
     alive()
     assert "No worker" not in page_of(client, work)
     claim(work.pk)
     Worker.objects.update(seen_at=timezone.now() - timedelta(minutes=5))
-    assert "It was begun, and waits since" in page_of(client, work)
+    assert "Begun, and waiting since" in page_of(client, work)
 
 
 def test_it_says_how_much_comes_before(client: Client, workshop: Workshop) -> None:
@@ -207,9 +217,22 @@ def test_what_waits_is_stopped_at_once_and_tried_again(client: Client, workshop:
     work.refresh_from_db()
     assert (work.state, names()) == ("done", NAMES)
     page = text_of(client.post(f"/w/marlow/work/{work.pk}/again/", follow=True))
-    assert "This work is done" in page
+    assert "This task is done" in page
     page = text_of(client.post(f"/w/marlow/work/{work.pk}/stop/", follow=True))
-    assert "This work is over." in page
+    assert "This task has ended." in page
+
+
+def test_what_was_stopped_and_tried_again_waits_in_the_queue_once(workshop: Workshop) -> None:
+    work, other = asked(workshop), asked(workshop)
+    for _ in range(3):
+        stop_work(work=work)
+        assert waiting_for(work) == 0
+        try_again(work=work)
+        assert (waiting_for(work), waiting_for(other)) == (1, 1)
+
+
+def waiting_for(work: Work) -> int:
+    return sum(row.args_kwargs["args"] == [work.pk] for row in DBTaskResult.objects.ready())
 
 
 def test_what_is_being_done_stops_at_its_next_look(workshop: Workshop) -> None:
@@ -269,7 +292,7 @@ def test_a_mistake_of_ours_is_shown_and_in_the_log(client: Client, workshop: Wor
     assert work.state == "failed"
     assert "ZeroDivisionError" in DBTaskResult.objects.failed().get().traceback
     page = page_of(client, work)
-    assert "It went wrong" in page
+    assert "Something went wrong" in page
     assert "Nothing was saved. Try again." in page
 
 
@@ -323,6 +346,16 @@ def test_two_workers_at_one_piece_of_work_do_it_once(workshop: Workshop) -> None
     at_once(lambda: do(work.pk), lambda: do(work.pk))
     work.refresh_from_db()
     assert (work.state, names()) == ("done", NAMES)
+
+
+def test_what_another_worker_wrote_meanwhile_is_no_mistake(
+    workshop: Workshop, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    work = asked(workshop, add_too_late, flag=str(tmp_path / "begun"))
+    do(work.pk)
+    work.refresh_from_db()
+    assert (work.state, names()) == ("done", NAMES)
+    assert f"another worker has work {work.pk} now" in caplog.text
 
 
 @pytest.mark.slow

@@ -24,7 +24,7 @@ def test_with_two_she_chooses(client: Client, owner: User, other_workshop: Works
     page = client.get("/workshops/").content.decode()
     assert 'href="/w/marlow/"' in page
     assert 'href="/w/else/"' in page
-    assert "Reader: may look, not change" in page
+    assert "Viewer: can look but not edit" in page
 
 
 def test_the_list_is_mine_alone(client: Client, other_workshop: Workshop) -> None:
@@ -105,7 +105,7 @@ def test_the_browser_suggests_currency_and_unit(
         ("currency", "XXX", "not one of the available choices"),
         ("unit", "ell", "not one of the available choices"),
         ("wage_per_hour", "-3", "The least is 0."),
-        ("wage_per_hour", "a lot", "is not an amount of money"),
+        ("wage_per_hour", "a lot", "an amount of money. Enter one"),
         ("wage_per_hour", "", "Fill this in."),
     ],
 )

@@ -12,12 +12,38 @@ NARROW = {"width": 320, "height": 640}
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
+# What ends beyond the window or, where it ends inside it, takes the scrolling away when it is not
+# there: then something drawn before or after it sticks out. Of things inside each other only the
+# innermost is named.
+STICKING_OUT = """width => {
+  const fits = one => {
+    const display = one.style.display;
+    one.style.setProperty("display", "none", "important");
+    const does = document.documentElement.scrollWidth <= width;
+    one.style.display = display;
+    return does;
+  };
+  const out = [...document.querySelectorAll("body *")].filter(
+    one => one.checkVisibility() && (one.getBoundingClientRect().right > width || fits(one)));
+  return out.filter(one => !out.some(other => other !== one && one.contains(other))).map(one =>
+    `up to ${one.getBoundingClientRect().right.toFixed(1)} px: ${one.outerHTML.slice(0, 160)}`);
+}"""
+
 
 def assert_accessible(page: Page) -> None:
-    """Run axe-core over the page as it is now and show every finding with its place."""
+    """Run axe-core over the page by day, then what darkness changes, and show every finding."""
     page.evaluate(AXE.read_text(encoding="utf-8"))
+    assert_no_findings(page, RULES)
+    # nothing but colours differs after dark, so the other rules need no second look
+    page.emulate_media(color_scheme="dark")
+    assert_no_findings(page, ["color-contrast"])
+    page.emulate_media(color_scheme="light")
+
+
+def assert_no_findings(page: Page, rules: list[str]) -> None:
+    """Run rules, or groups of them, of the axe-core in the page."""
     found = page.evaluate(
-        "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})", RULES
+        "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})", rules
     )
     findings = [
         f"{violation['id']}: {violation['help']} at {node['target']}: {node['html'][:200]}"
@@ -33,9 +59,12 @@ def assert_no_sideways_scroll(page: Page, width: int = NARROW["width"]) -> None:
     before = page.viewport_size
     page.set_viewport_size({"width": width, "height": NARROW["height"]})
     needed = page.evaluate("document.documentElement.scrollWidth")
+    sticking_out = page.evaluate(STICKING_OUT, width) if needed > width else []
     if before:
         page.set_viewport_size(before)
-    assert needed <= width, f"{page.url} needs {needed} px in a window of {width} px"
+    assert needed <= width, "\n".join(
+        [f"{page.url} needs {needed} px in a window of {width} px", *sticking_out]
+    )
 
 
 def assert_easy_to_hit(page: Page, least_px: int = 44) -> None:

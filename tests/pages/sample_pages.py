@@ -13,6 +13,7 @@ from django.template import RequestContext, Template
 from django.urls import path
 
 from maker.urls import urlpatterns as project_urls
+from maker.web.cells import written_rows
 from maker.web.cost_bar import BarPart, cost_bar
 from maker.web.fields import NumberField
 from maker.web.messages import undo_message
@@ -48,10 +49,20 @@ class SheetForm(forms.Form):
     note = forms.CharField(widget=forms.Textarea, required=False)
 
 
+@dataclass
+class Sheet:
+    """A row of the list."""
+
+    name: str
+    cost: str
+    note: str = ""
+
+
 class SheetTable(tables.Table):
     """A list of two columns."""
 
-    name = tables.Column(linkify=lambda record: f"#{record['name']}")
+    written_rows = written_rows
+    name = tables.Column(linkify=lambda record: f"#{record.name}")
     cost = tables.Column(attrs={"th": {"class": "number"}, "td": {"class": "number"}})
     note = tables.Column(orderable=False)
 
@@ -70,7 +81,7 @@ class Figure:
     lines: list["Figure"] = field(default_factory=list)
 
 
-PAGE = """{% extends "base.html" %}{% load django_tables2 %}
+PAGE = """{% extends "base.html" %}{% load django_tables2%}
 {% block title %}Sample{% endblock %}{% block heading %}Sample{% endblock %}
 {% block back %}<a class="back" href="/sample/">Samples</a>{% endblock %}
 {% block actions %}<a class="button primary" href="#">Make</a>{% endblock %}
@@ -80,7 +91,8 @@ PAGE = """{% extends "base.html" %}{% load django_tables2 %}
 {% block content %}
 {% include "components/figures.html" %}
 <p><span class="badge">Plain</span> <span class="badge good">Good</span>
-<span class="badge alarm">Bad</span> <span class="badge quiet">Quiet</span></p>
+<span class="badge alarm">Bad</span> <span class="badge quiet">Quiet</span>
+<span class="badge">cost changed, times differ, not looked at for a long time</span></p>
 {% include "components/notice.html" with kind="caution" text="Hot glue burns." %}
 {% include "components/notice.html" with kind="warning" text="The reel is nearly empty." %}
 <div class="split"><section class="panel"><h2>Bar</h2>
@@ -119,7 +131,7 @@ def sample(request: HttpRequest) -> HttpResponse:
             time.sleep(1)
         undo_message(request, "Saved the sheet.", "/sample/undo/")
         return HttpResponseRedirect("/sample/")
-    sheets = [{"name": f"Card {number}", "cost": f"0.{number}", "note": ""} for number in "321"]
+    sheets = [Sheet(name=f"Card {number}", cost=f"0.{number}") for number in "321"]
     table = SheetTable(sheets, order_by=request.GET.get("sort", "name"))
     table.paginate(page=request.GET.get("page", 1), per_page=2)
     receipt = Figure("Landed cost", "0.3125", href="#receipt", how="Average of two receipts")

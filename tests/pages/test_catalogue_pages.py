@@ -2,10 +2,12 @@
 
 import datetime
 from decimal import Decimal
+from pathlib import Path
+from typing import Any
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Dialog, Page, expect
 
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase
@@ -20,6 +22,7 @@ from tests.pages.looks import (
     assert_easy_to_hit,
     assert_no_sideways_scroll,
 )
+from tests.receipt_papers import photo
 
 LONG = "Unbreakable" * 10
 
@@ -96,10 +99,10 @@ def test_empty_pages_and_errors_are_usable_by_everyone(
         page.goto(f"/w/marlow/{name}/")
         assert_accessible(page)
     page.goto("/w/marlow/materials/new/")
-    page.get_by_label("Holds", exact=True).fill("8 fl oz")
-    page.get_by_role("button", name="Save the material").click()
-    expect(page.get_by_role("alert")).to_contain_text("Row 1, Holds: A fluid ounce differs")
-    expect(page.get_by_label("Holds", exact=True).first).to_have_value("8 fl oz")
+    page.get_by_label("Pack size", exact=True).fill("8 fl oz")
+    page.get_by_role("button", name="Save material").click()
+    expect(page.get_by_role("alert")).to_contain_text("Row 1, Pack size: A fluid ounce differs")
+    expect(page.get_by_label("Pack size", exact=True).first).to_have_value("8 fl oz")
     assert_accessible(page)
 
 
@@ -107,10 +110,10 @@ def test_only_fields_of_the_kind_are_shown(signed_in_page: Page, workshop: Works
     page = signed_in_page
     page.goto("/w/marlow/materials/new/")
     expect(page.get_by_label("Width", exact=True)).to_be_visible()
-    page.get_by_label("How it is counted").select_option("length")
+    page.get_by_label("Unit").select_option("length")
     expect(page.get_by_label("Width", exact=True)).to_be_hidden()
     page.get_by_label("Name", exact=True).fill("Natural twine")
-    page.get_by_label("Holds", exact=True).fill("25 yd")
+    page.get_by_label("Pack size", exact=True).fill("25 yd")
     page.get_by_label("Price", exact=True).fill("3.95")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Natural twine")
@@ -122,25 +125,25 @@ def test_a_receipt_fills_in_the_price_of_a_pack_and_adds_up(
 ) -> None:
     page = signed_in_page
     page.goto("/w/marlow/receipts/new/")
-    page.get_by_label("or a new one").fill("Knot & Thread")
-    page.get_by_label("What", exact=True).first.fill(f"{LONG} · pack of 10")
+    page.get_by_label("new supplier").fill("Knot & Thread")
+    page.get_by_label("Item", exact=True).first.fill(f"{LONG} · pack of 10")
     page.get_by_label("How many", exact=True).first.fill("3")
     paid = page.get_by_label("Paid", exact=True).first
     expect(paid).to_have_value("15.00")
     page.get_by_label("Postage").fill("2,50")
-    expect(page.get_by_text("Paid in all 17.50 EUR")).to_be_visible()
+    expect(page.get_by_text("Total 17.50 EUR")).to_be_visible()
     # what she typed herself is left alone
     paid.fill("14")
     page.get_by_label("How many", exact=True).first.fill("4")
     expect(paid).to_have_value("14")
     page.get_by_role("button", name="Add a line").click()
-    expect(page.get_by_label("What", exact=True)).to_have_count(3)
-    page.get_by_role("button", name="Put into stock").click()
-    expect(page.get_by_text("In stock, and the costs are up to date.")).to_be_visible()
+    expect(page.get_by_label("Item", exact=True)).to_have_count(3)
+    page.get_by_role("button", name="Add to stock").click()
+    expect(page.get_by_text("Added to stock. Costs are up to date.")).to_be_visible()
     stored = Purchase.objects.get(supplier__name="Knot & Thread")
     assert (stored.lines.get().quantity, stored.postage) == (40, Decimal("2.5"))
-    page.get_by_role("button", name="Undo").click()
-    expect(page.get_by_text("Enter it again if something on it was wrong.")).to_be_visible()
+    page.get_by_role("button", name="Undo", exact=True).click()
+    expect(page.get_by_role("link", name="Copy to a new receipt")).to_be_visible()
 
 
 def test_everything_works_without_scripts(new_context, base_url, owner, workshop) -> None:
@@ -155,16 +158,65 @@ def test_everything_works_without_scripts(new_context, base_url, owner, workshop
     page = context.new_page()
     page.goto("/w/marlow/materials/new/")
     page.get_by_label("Name", exact=True).fill("Clear glue")
-    page.get_by_label("How it is counted").select_option("volume")
-    page.get_by_label("Holds", exact=True).fill("250 ml")
+    page.get_by_label("Unit").select_option("volume")
+    page.get_by_label("Pack size", exact=True).fill("250 ml")
     page.get_by_label("Price", exact=True).fill("5.50")
-    page.get_by_role("button", name="Save the material").click()
+    page.get_by_role("button", name="Save material").click()
     page.goto("/w/marlow/receipts/new/")
-    page.get_by_label("or a new one").fill("Knot")
-    page.get_by_label("Day", exact=True).fill(timezone.localdate().isoformat())
-    page.get_by_label("What", exact=True).first.fill("clear glue · 250 ml")
+    page.get_by_label("new supplier").fill("Knot")
+    page.get_by_label("Date", exact=True).fill(timezone.localdate().isoformat())
+    page.get_by_label("Item", exact=True).first.fill("clear glue · 250 ml")
     page.get_by_label("How many", exact=True).first.fill("2")
     page.get_by_label("Paid", exact=True).first.fill("10.00")
-    page.get_by_role("button", name="Put into stock").click()
-    expect(page.get_by_text("In stock, and the costs are up to date.")).to_be_visible()
+    page.get_by_role("button", name="Add to stock").click()
+    expect(page.get_by_text("Added to stock. Costs are up to date.")).to_be_visible()
     assert Material.objects.get().average_cost == Decimal("0.02")
+
+
+def test_labels_of_a_row_stand_at_one_height_and_so_do_its_fields(
+    signed_in_page: Page, workshop: Workshop
+) -> None:
+    page = signed_in_page
+    page.goto("/w/marlow/receipts/new/")
+    tops = """selector => [...document.querySelectorAll('.field-grid')].map(grid =>
+      [...grid.querySelectorAll(`:scope > .field:has(> label) > ${selector}`)]
+        .filter(one => one.checkVisibility())
+        .map(one => Math.round(one.getBoundingClientRect().top)))"""
+    row = "[...document.querySelectorAll('.field-grid')].map(grid =>"
+    row += " getComputedStyle(grid).gridTemplateColumns.split(' ').length)"
+    columns = page.evaluate(row)
+    assert max(columns) > 1
+    hints = page.evaluate(tops, ".hint")
+    assert any(hints), "no hint makes a difference"
+    for selector in ("label", ":is(input, select, textarea, .with-unit)"):
+        for found, count in zip(page.evaluate(tops, selector), columns, strict=True):
+            rows = [found[at : at + count] for at in range(0, len(found), count)]
+            assert [one for one in rows if len(set(one)) > 1] == [], selector
+
+
+@pytest.mark.parametrize("place", ["receipts", "expenses"])
+def test_leaving_asks_first_also_after_a_photo_was_added(
+    signed_in_page: Page, workshop: Workshop, settings: Any, tmp_path: Path, place: str
+) -> None:
+    files = settings.STORAGES["files"]
+    options = {**files["OPTIONS"], "location": str(tmp_path)}
+    settings.STORAGES = {**settings.STORAGES, "files": {**files, "OPTIONS": options}}
+    asked: list[str] = []
+
+    def answer(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    signed_in_page.on("dialog", answer)
+    signed_in_page.goto(f"/w/marlow/{place}/new/")
+    signed_in_page.get_by_label("Receipt no.").fill("A-17")
+    signed_in_page.locator("#id_papers").set_input_files(
+        {"name": "till.jpg", "mimeType": "image/jpeg", "buffer": photo()}
+    )
+    expect(signed_in_page.get_by_alt_text("till.jpg")).to_be_visible()
+    assert asked == []
+    expect(signed_in_page.get_by_label("Receipt no.")).to_have_value("A-17")
+    # a browser asks only who has touched the page
+    signed_in_page.get_by_label("Receipt no.").click()
+    signed_in_page.goto("/w/marlow/")
+    assert asked == ["beforeunload"]

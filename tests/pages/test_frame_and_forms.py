@@ -1,5 +1,7 @@
 """The frame of every page and what forms do in the browser: errors, double clicks, leaving."""
 
+import re
+
 import pytest
 from playwright.sync_api import Browser, Dialog, Page, expect
 
@@ -34,25 +36,34 @@ def test_components_print_without_the_frame(strict_page: Page) -> None:
 def test_the_skip_link_leads_to_the_page(strict_page: Page) -> None:
     strict_page.goto("/sample/")
     strict_page.keyboard.press("Tab")
-    expect(strict_page.get_by_role("link", name="Skip to the page")).to_be_focused()
+    expect(strict_page.get_by_role("link", name="Skip to content")).to_be_focused()
     strict_page.keyboard.press("Enter")
     expect(strict_page.locator("main")).to_be_focused()
 
 
-def test_the_menu_opens_and_closes_on_a_phone(signed_in_page: Page) -> None:
+def test_the_groups_open_and_close_at_the_thumb(signed_in_page: Page) -> None:
     signed_in_page.set_viewport_size(PHONE)
     signed_in_page.goto("/w/marlow/")
-    home = signed_in_page.get_by_role("navigation").get_by_role("link", name="Home")
-    expect(home).to_be_hidden()
-    signed_in_page.get_by_role("button", name="Menu").click()
-    expect(home).to_be_visible()
-    expect(home).to_have_attribute("aria-current", "page")
+    bar = signed_in_page.get_by_role("navigation", name="Workshop")
+    expect(bar.get_by_role("link", name="Home")).to_have_attribute("aria-current", "page")
+    box, make = bar.bounding_box(), bar.get_by_text("Make", exact=True)
+    assert box
+    assert box["y"] + box["height"] == PHONE["height"]
+    designs = bar.get_by_role("link", name="Designs")
+    expect(designs).to_be_hidden()
+    make.click()
+    expect(designs).to_be_visible()
     assert_accessible(signed_in_page)
     signed_in_page.keyboard.press("Escape")
-    expect(home).to_be_hidden()
+    expect(designs).to_be_hidden()
+    expect(make).to_be_focused()
+    make.press("Enter")
+    expect(designs).to_be_visible()
+    bar.get_by_text("Sell", exact=True).click()
+    expect(designs).to_be_hidden()
 
 
-def test_the_menu_opens_without_javascript(
+def test_the_groups_open_without_javascript(
     browser: Browser, signed_in_page: Page, base_url: str
 ) -> None:
     state = signed_in_page.context.storage_state()
@@ -61,17 +72,22 @@ def test_the_menu_opens_without_javascript(
     )
     page = context.new_page()
     page.goto("/w/marlow/")
-    page.get_by_role("button", name="Menu").click()
-    expect(page.get_by_role("navigation").get_by_role("link", name="Home")).to_be_visible()
+    page.get_by_role("navigation", name="Workshop").get_by_text("Make", exact=True).click()
+    page.get_by_role("link", name="Cutting plans").click()
+    expect(page).to_have_url(re.compile("/cutting-plans/"))
     context.close()
 
 
-def test_the_menu_is_open_on_a_laptop(signed_in_page: Page) -> None:
+def test_a_group_opens_below_its_word_on_a_laptop(signed_in_page: Page) -> None:
     signed_in_page.goto("/w/marlow/")
-    expect(
-        signed_in_page.get_by_role("navigation").get_by_role("link", name="Home")
-    ).to_be_visible()
-    expect(signed_in_page.get_by_role("button", name="Menu")).to_be_hidden()
+    bar = signed_in_page.get_by_role("navigation", name="Workshop")
+    expect(bar.get_by_role("link", name="Home")).to_be_visible()
+    bar.get_by_text("Prices", exact=True).click()
+    tags = bar.get_by_role("link", name="Tags")
+    expect(tags).to_be_visible()
+    assert_accessible(signed_in_page)
+    signed_in_page.get_by_role("main").click(position={"x": 5, "y": 5})
+    expect(tags).to_be_hidden()
 
 
 def test_errors_are_summed_up_and_lead_to_their_fields(strict_page: Page) -> None:

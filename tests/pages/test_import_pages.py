@@ -37,7 +37,7 @@ def test_a_file_is_mended_and_taken_in(
     usable()
     file = {"name": "materials.csv", "mimeType": "text/csv", "buffer": FILE.encode()}
     page.get_by_label("File").set_input_files(file)
-    page.get_by_role("button", name="Show what it would do").click()
+    page.get_by_role("button", name="Preview").click()
     expect(page.get_by_role("alert")).to_be_focused()
     usable()
     page.get_by_label("Counted in of row 3").fill("sheet")
@@ -46,6 +46,8 @@ def test_a_file_is_mended_and_taken_in(
     page.get_by_label("Width of row 3").fill("12")
     page.get_by_label("Pack holds of row 3").fill("24")
     page.get_by_role("button", name="Check again").click()
+    # the answer is there: what is looked at is not the page that is being left
+    expect(page.get_by_role("button", name="Import 2 materials")).to_be_visible()
     usable()
     page.get_by_role("button", name="Import 2 materials").click()
     expect(page.get_by_text("Imported 2 materials.")).to_be_visible()
@@ -78,15 +80,16 @@ def test_a_shops_columns_are_told_once(
         usable()
         file = {"name": "order.csv", "mimeType": "text/csv", "buffer": ORDER.encode()}
         page.get_by_label("File").set_input_files(file)
-        page.get_by_role("button", name="Show what it would do").click()
+        page.get_by_role("button", name="Preview").click()
 
     send()
+    expect(page.get_by_label("Supplier of all rows")).to_be_visible()
     usable()
-    page.get_by_role("button", name="Show what it would do").click()
+    page.get_by_role("button", name="Preview").click()
     expect(page.get_by_role("alert")).to_be_focused()
     usable()
     page.get_by_label("Supplier of all rows").select_option(label=shop.name)
-    page.get_by_role("button", name="Show what it would do").click()
+    page.get_by_role("button", name="Preview").click()
     expect(page.get_by_role("button", name="Import 1 receipt")).to_be_visible()
     usable()
     send()

@@ -55,7 +55,7 @@ def look(page: Page) -> None:
 
 def password(page: Page, address: str = "owner@example.test") -> None:
     page.goto("/sign-in/")
-    page.get_by_label("E-mail address").fill(address)
+    page.get_by_label("Email").fill(address)
     page.get_by_label("Password", exact=True).fill(RIGHT)
     page.get_by_role("button", name="Sign in", exact=True).click()
 
@@ -74,7 +74,7 @@ def test_a_passkey_from_adding_to_signing_in_both_ways(
     expect(page.get_by_role("heading", level=1)).to_have_text("Recovery codes")
     assert len(authenticator(True)) == 1
     look(page)
-    page.get_by_role("link", name="I have kept them").click()
+    page.get_by_role("link", name="I have saved them").click()
     expect(page.locator("main strong")).to_have_text("My phone")
     look(page)
     page.get_by_role("button", name="Sign out").click()
@@ -127,8 +127,8 @@ def test_codes_are_set_up_and_asked_for(strict_page: Page, owner: User) -> None:
     password(page)
     look(page)
     page.get_by_role("textbox", name="Code").fill("000000")
-    page.get_by_role("button", name="Go on").click()
-    expect(page.locator("[data-error-summary]")).to_contain_text("not the code the app shows")
+    page.get_by_role("button", name="Continue").click()
+    expect(page.locator("[data-error-summary]")).to_contain_text("the code the app shows")
     page.get_by_role("textbox", name="Code").fill(code_at(secret, counter_of(time.time()) + 1))
     page.keyboard.press("Enter")
     expect(page).to_have_url(re.compile("/w/marlow/$"))

@@ -86,7 +86,7 @@ def test_what_there_is_to_choose_appears_while_she_chooses(
     page.get_by_label("How many").first.fill("60")
     page.get_by_label("How many").first.blur()
     expect(page.locator("#plan-more")).to_contain_text("60 pieces of 1 kind")
-    page.get_by_label("only what is on the shelf").check()
+    page.get_by_label("use only what I have").check()
     page.get_by_label("buy as many as needed").check()
     page.get_by_role("button", name="Plan the cutting").click()
     expect(page.locator("main")).to_contain_text("the cheapest possible")
@@ -113,5 +113,34 @@ def test_a_plan_is_stopped_and_gone_on_with(
     page.goto(f"/w/marlow/cutting-plans/{plan.pk}/")
     page.get_by_role("button", name="Stop and keep the best so far").click()
     expect(page.locator("main")).to_contain_text("best found so far")
-    page.get_by_role("button", name="Go on").click()
+    page.get_by_role("button", name="Continue").click()
     expect(page.locator("#plan-progress")).to_be_visible()
+
+
+@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_a_layout_is_enlarged_so_that_its_sizes_are_read(
+    signed_in_page: Page, workshop: Workshop, card: Material, size: dict[str, int]
+) -> None:
+    page = signed_in_page
+    page.set_viewport_size(size)
+    plan = make_plan(workshop, piece(card, name="square", count=20))
+    page.goto(f"/w/marlow/cutting-plans/{plan.pk}/")
+    layout = page.locator(".layout").first
+    drawing = layout.get_by_role("img").first
+    expect(drawing).not_to_be_visible()
+    layout.locator("summary").click()
+    expect(drawing).to_be_visible()
+    # letters as large as the small print of the page, at least
+    sizes = drawing.evaluate(
+        """svg => [...svg.querySelectorAll("text")].map(
+            one => parseFloat(one.getAttribute("font-size"))
+              * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width)"""
+    )
+    assert min(sizes) >= 10
+    assert_accessible(page)
+    # a link to a layout opens it
+    page.goto(f"/w/marlow/cutting-plans/{plan.pk}/offcuts/")
+    link = page.locator(".keep-layouts a").first
+    number = link.inner_text().split()[-1]
+    link.click()
+    expect(page.locator(f"#layout-{number}")).to_be_visible()

@@ -17,8 +17,8 @@ def test_pages_are_open_to_everyone_on_any_width(
     page = signed_in_page
     cost = f"/w/marlow/designs/{version.design_id}/cost/?quantity=9"
     page.goto(cost)
-    page.get_by_role("button", name="Keep this price").click()
-    expect(page.get_by_text("On the price list of Fair")).to_be_visible()
+    page.get_by_role("button", name="Save price").click()
+    expect(page.get_by_text("each for Fair")).to_be_visible()
     for place in (cost, "/w/marlow/channels/", "/w/marlow/prices/", "/w/marlow/tags/"):
         page.goto(place)
         axe(page)

@@ -49,23 +49,23 @@ def test_a_step_is_timed_from_start_to_count(
     page.set_viewport_size(PHONE)
     page.goto(BENCH)
     page.get_by_label("Design").select_option(label=version.design.name)
-    page.get_by_role("button", name="Show its steps").click()
+    page.get_by_role("button", name="Choose a step").click()
     assert_open_to_everyone(page, axe)
     before = timezone.now()
     page.get_by_role("button", name="Start cut the card").click()
     watch = page.get_by_role("timer")
     expect(watch).to_have_text(re.compile(r"^\d:(0[2-9]|[1-5]\d)$"))
     assert_open_to_everyone(page, axe)
-    page.get_by_role("button", name="Done: count").click()
+    page.get_by_role("button", name="Finish").click()
     assert_open_to_everyone(page, axe)
-    page.get_by_label("How many sheets were cut?").fill("6")
-    page.get_by_role("button", name="Enter it").click()
+    page.get_by_label("Sheets cut").fill("6")
+    page.get_by_role("button", name="Save time").click()
     run = TimedRun.objects.get()
     assert run.count == 6
     assert 2 <= run.worked_seconds <= (timezone.now() - before).total_seconds()
     page.get_by_role("button", name="Undo").click()
-    expect(page.get_by_role("link", name="Count", exact=True)).to_be_visible()
-    page.get_by_role("button", name="Throw away").click()
+    expect(page.get_by_role("link", name="Finish", exact=True)).to_be_visible()
+    page.get_by_role("button", name="Delete timer").click()
     expect(page.get_by_role("timer")).to_have_count(0)
 
 
@@ -87,7 +87,7 @@ def test_the_watch_is_the_servers_after_a_reload_and_after_sleep(
     services.stop_run(run=run, now=run.running_since + datetime.timedelta(seconds=754))
     page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
     expect(page.get_by_role("timer")).to_have_text("12:34")
-    expect(page.get_by_role("button", name="Go on")).to_be_visible()
+    expect(page.get_by_role("button", name="Resume")).to_be_visible()
 
 
 def test_without_a_connection_the_watch_goes_on(
@@ -115,10 +115,10 @@ def test_it_all_works_without_javascript(
     page.goto(BENCH)
     expect(page.get_by_role("timer")).to_have_text(re.compile(r"1:\d\d"))
     page.get_by_role("button", name="Stop").click()
-    page.get_by_role("button", name="Go on").click()
-    page.get_by_role("button", name="Done: count").click()
-    page.get_by_label("How many came out?").fill("8")
-    page.get_by_role("button", name="Enter it").click()
+    page.get_by_role("button", name="Resume").click()
+    page.get_by_role("button", name="Finish").click()
+    page.get_by_label("Items made").fill("8")
+    page.get_by_role("button", name="Save time").click()
     assert TimedRun.objects.get().count == 8
     plain.close()
 
@@ -137,7 +137,7 @@ def test_timed_minutes_are_open_to_everyone_and_used_with_one_button(
     assert_open_to_everyone(page, axe)
     page.set_viewport_size(PHONE)
     page.get_by_role("button", name="Use these minutes").click()
-    expect(page.get_by_text("the recipe has the timed minutes")).to_be_visible()
+    expect(page.get_by_text("in the recipe")).to_be_visible()
     expect(page.get_by_text("11.31 – 11.31 – 12 min")).to_be_visible()
     for place in (f"{BENCH}{run.pk}/", f"{BENCH}designs/{version.design_id}/enter/"):
         page.goto(place)

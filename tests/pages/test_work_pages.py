@@ -101,7 +101,7 @@ def test_a_long_import_is_watched_to_its_end_without_a_touch(
     page.get_by_label("File").set_input_files(
         {"name": "materials.csv", "mimeType": "text/csv", "buffer": file}
     )
-    page.get_by_role("button", name="Show what it would do").click()
+    page.get_by_role("button", name="Preview").click()
     expect(page.get_by_role("heading", name="Check 2 rows of materials")).to_be_visible()
     do_what_waits()
     page.get_by_role("button", name="Import 2 materials").click()

@@ -59,7 +59,7 @@ def make_cutting(workshop: Workshop, owner: User) -> None:
 
 
 def fill_box(workshop: Workshop, owner: User) -> None:
-    """Put offcuts in by hand; some are used, one is thrown away, one entry was a slip."""
+    """Add offcuts by hand; some are used, one is thrown away, one entry was a slip."""
     for name, width, height, count, at in BOX:
         material = Material.objects.get(workshop=workshop, name=name)
         entry = keep_offcuts(
@@ -78,9 +78,9 @@ def fill_box(workshop: Workshop, owner: User) -> None:
         moved_on=day(-5),
         today=NEWEST,
         by=owner,
-        reason="two lids that came out wrong",
+        reason="two lids cut wrong",
     )
-    reverse_offcut_entry(entry=used, by=owner, reason="it was another card")
+    reverse_offcut_entry(entry=used, by=owner, reason="it was a different card")
     take_offcuts(
         offcut=entry.offcut,
         count=1,
@@ -88,7 +88,7 @@ def fill_box(workshop: Workshop, owner: User) -> None:
         moved_on=day(-5),
         today=NEWEST,
         by=owner,
-        reason="a corner was bent",
+        reason="bent corner",
     )
 
 

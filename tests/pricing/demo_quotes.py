@@ -12,14 +12,20 @@ from maker.accounts.models import User
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.customers.models import Customer
+from pricing.orders.invoicing import issue_invoice
+from pricing.orders.services import accept
+from pricing.quotes.delivering import DropInput
 from pricing.quotes.models import Quote
-from pricing.quotes.sending import accept_quote, decline_quote, revise_quote, send_quote
+from pricing.quotes.sending import decline_quote, revise_quote, send_quote
 from pricing.quotes.services import (
+    ExtraInput,
     Head,
     QuoteLineInput,
     add_line,
     change_line,
     new_quote,
+    save_delivery,
+    save_extras,
     save_quote,
 )
 
@@ -46,7 +52,7 @@ CUSTOMERS = {
         "email": "wyn@gullandkettle.example",
         "phone": "0555 0148",
         "address": "Harbour Row 12\nSaltmere",
-        "notes": "Tea room. Orders before each season; pays by transfer.",
+        "notes": "Tea room. Orders before each season. Pays by bank transfer.",
     },
     "fennel": {
         "name": "Fennel & Daughters Soaps",
@@ -76,7 +82,7 @@ CUSTOMERS = {
         "email": "benno@larchstreet.example",
         "phone": "0555 0130",
         "address": "Larch Street 1\nTamsel Bridge",
-        "notes": "Food is always wrapped before it goes in.",
+        "notes": "Food is always wrapped.",
     },
     "quill": {
         "name": "Quillon Books",
@@ -121,7 +127,7 @@ class Scene:
     def __init__(self, workshop: Workshop, by: User) -> None:
         self.workshop, self.by = workshop, by
         channels = {row.name: row for row in Channel.objects.of(workshop)}
-        self.door, self.shops = channels["Orders at the door"], channels["Shops that resell"]
+        self.door, self.shops = channels["Direct orders"], channels["Shops that resell"]
         self.customers = {
             key: Customer.objects.create(workshop=workshop, **fields)
             for key, fields in CUSTOMERS.items()
@@ -192,16 +198,37 @@ def make_quotes(workshop: Workshop, by: User) -> None:
     _revised(scene)
     _waiting(scene)
     scene.draft(
-        "idris", "Drawer boxes, to think over", -2,
+        "idris", "Drawer boxes", -2,
         scene.line("Drawer box", 12, "Kraft", choices={"fill": "shred"}),
         own_notes="Ask which size the cups are before sending.",
     )  # fmt: skip
-    scene.draft(
+    lanterns = scene.draft(
         "gull", "Lantern boxes for the window", 0,
-        scene.line("Winter lantern box", 24, "Winterberry"),
+        scene.line("Winter lantern box", 24, "Winterberry", other_quantities="18, 36"),
         scene.line("Gift tag set", 24, "Winterberry", price_asked=Decimal(4)),
         needed=30,
     )  # fmt: skip
+    _beside_lines(lanterns)
+
+
+def _beside_lines(quote: Quote) -> None:
+    """Give a draft a discount, a charge, and two places it is taken to by its maker."""
+    fresh = Quote.objects.with_people().get(pk=quote.pk)
+    extras = [
+        ExtraInput("discount", "third order this year", share=Decimal("0.03")),
+        ExtraInput("charge", "Gift notes written by hand", amount=Decimal(9)),
+    ]
+    held = save_extras(quote=fresh, extras=extras, edit_number=fresh.edit_number)
+    save_delivery(
+        quote=fresh,
+        drops=[
+            DropInput("Harbour Row 12\nSaltmere", 16, minutes=45, distance=Decimal(18)),
+            DropInput("Station kiosk\nTamsel Bridge", 8, minutes=10, distance=Decimal(3)),
+        ],
+        distance_cost=Decimal("0.35"),
+        margin=None,
+        edit_number=held.edit_number,
+    )
 
 
 def _answered(scene: Scene) -> None:
@@ -211,7 +238,8 @@ def _answered(scene: Scene) -> None:
         scene.line("Cake wedge favour", 120, "Kraft"),
         needed=-130, intro="Thank you for asking again. The same wedge as last year, in kraft.",
     )  # fmt: skip
-    accept_quote(quote=scene.send(wedges, -167), who="Benno", on=day(-160), today=day(-160))
+    order = accept(quote=scene.send(wedges, -167), who="Benno", on=day(-160), today=day(-160))
+    issue_invoice(delivery=order.deliveries.get(), on=day(-131), today=day(-131))
     bags = scene.draft(
         "quill", "Bags for the winter reading week", -75,
         scene.line(
@@ -224,7 +252,7 @@ def _answered(scene: Scene) -> None:
     decline_quote(
         quote=scene.send(bags, -74),
         reason=Quote.Reason.PRICE,
-        note="Printed paper bags came to half of it.",
+        note="Printed paper bags cost half as much.",
         on=day(-62),
         today=day(-62),
     )
@@ -238,11 +266,11 @@ def _answered(scene: Scene) -> None:
         "hollin", "Treat bags for the winter fair", -44,
         scene.line(
             "Harbour treat bag", 150, "Winterberry",
-            description="Printed names are left out; tutors write them on.",
+            description="Without printed names; the tutors write them on.",
         ),
         needed=10,
     )  # fmt: skip
-    accept_quote(quote=scene.send(treats, -43), who="Mr Ferris", on=day(-36), today=day(-36))
+    accept(quote=scene.send(treats, -43), who="Mr Ferris", on=day(-36), today=day(-36))
 
 
 def _revised(scene: Scene) -> None:
@@ -285,7 +313,7 @@ def _waiting(scene: Scene) -> None:
         scene.line("Pillow favour", 90, "Ivory", choices={"trim": "bead", "name": "no"}),
         scene.line(
             "Lavender envelope", 30, "Ivory tag", choices={"name": "yes"}, names=GUESTS,
-            description="One for each guest of the evening before.",
+            description="One for each guest the evening before.",
         ),
         needed=70, delivery=Decimal("8.50"),
         intro="Ninety favours, and thirty envelopes with names for the evening before.",
@@ -296,7 +324,7 @@ def _waiting(scene: Scene) -> None:
         scene.line(
             "Keepsake box", 25, "Sage and ivory", choices={"closure": "magnet", "name": "no"}
         ),
-        needed=40, intro="Boxes with a magnet, for the ten years of the tea room.",
+        needed=40, intro="Magnet boxes for the tea room's tenth birthday.",
     )  # fmt: skip
     scene.send(boxes, -13)
     christening = scene.draft(
@@ -305,6 +333,6 @@ def _waiting(scene: Scene) -> None:
             "Keepsake box", 10, "Plum and ivory", choices={"closure": "lift", "name": "yes"},
             names=CHILDREN,
         ),
-        needed=15, is_rush=True, intro="Ten boxes with names, ahead of the other work.",
+        needed=15, is_rush=True, intro="Ten boxes with names, as a rush order.",
     )  # fmt: skip
     scene.send(christening, -5)

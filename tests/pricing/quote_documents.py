@@ -7,7 +7,7 @@ DRAWING = (
     '<rect x="5" y="5" width="90" height="70" fill="none" stroke="#1f2747"/>'
     '<path d="M30 5V75" stroke="#1f2747" stroke-dasharray="5 4"/></svg>'
 )
-# figures of her own that occur nowhere else in the document
+# figures of her own that occur signed in anywhere else in the document
 OWN = {
     "cost": "7771.31",
     "floor": "8882.42",

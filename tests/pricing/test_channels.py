@@ -1,6 +1,7 @@
 """Channels: entry, what is refused, two people, order, putting away."""
 
 from decimal import Decimal
+from urllib.parse import urlencode
 
 import pytest
 from django.urls import reverse
@@ -59,12 +60,12 @@ def test_a_channel_is_stored_with_shares(client, workshop):
         ({"name": "x" * 10_000}, "at most 80"),
         (tier(margin="100"), "The most is 99"),
         (tier(margin="-1"), "The least is 0"),
-        (tier(margin="lots"), "is not a number"),
-        (tier(bought_at_once="5"), "hold from quantity 1"),
-        (tier(bought_at_once="1.5"), "not a whole number"),
+        (tier(margin="lots"), "a number. Enter one"),
+        (tier(bought_at_once="5"), "start at quantity 1"),
+        (tier(bought_at_once="1.5"), "a whole number. Enter one"),
         (tier(payments_per_sale="0"), "The least is 1"),
-        (tier(price_step="0.333"), "No coin of your currency is as small"),
-        (tier(deposit_step="0.001"), "No coin of your currency is as small"),
+        (tier(price_step="0.333"), "no coin that small"),
+        (tier(deposit_step="0.001"), "no coin that small"),
         ({"kind": "moon"}, "valid choice"),
         ({"tiers-TOTAL_FORMS": "100000"}, "rows fit"),
     ],
@@ -179,11 +180,34 @@ def test_moving_a_channel_that_was_put_away_meanwhile_is_explained(client, works
     make_channel(workshop, name="Orders")
     address = reverse("pricing:channel_move", args=[workshop.slug, channel.pk])
     page = client.post(address, {"by": "1"}, follow=True)
-    assert "“Fair” is put away" in page.content.decode()
+    assert "“Fair” is archived" in page.content.decode()
 
 
 def test_the_margin_is_also_said_as_a_mark_up_on_cost(client, workshop):
     # mark-up = margin / (1 - margin): a quarter of the price is a third of the cost
     make_channel(workshop, tier={"margin": Decimal("0.25")})
     page = client.get(reverse("pricing:channel_list", args=[workshop.slug])).content.decode()
-    assert "33.33 % on cost" in page
+    assert "33.33% mark-up" in page
+
+
+def test_from_a_price_she_comes_back_to_it(client, workshop):
+    price = reverse("pricing:cost", args=[workshop.slug, 7]) + "?quantity=12"
+    listed = reverse("pricing:channel_list", args=[workshop.slug])
+    page = client.get(listed, {"next": price}).content.decode()
+    assert f'<a href="{price}">Back to the price</a>' in page
+    assert "channels/new/?next=%2Fw%2F" in page
+    usual = reverse("pricing:channel_usual", args=[workshop.slug])
+    answer = client.post(usual, {"next": price}, follow=True)
+    assert f'<a href="{price}">Back to the price</a>' in answer.content.decode()
+    assert "Their fees are examples" in answer.content.decode()
+    new = reverse("pricing:channel_new", args=[workshop.slug]) + f"?{urlencode({'next': price})}"
+    data = {"name": "Fair", "kind": "fair", "tiers-TOTAL_FORMS": "1", "tiers-INITIAL_FORMS": "0"}
+    answer = client.post(new, {**data, **tier()}, follow=True)
+    assert f'<a href="{price}">Back to the price</a>' in answer.content.decode()
+
+
+def test_nobody_is_led_to_another_site(client, workshop):
+    listed = reverse("pricing:channel_list", args=[workshop.slug])
+    page = client.get(listed, {"next": "https://elsewhere.example/"}).content.decode()
+    assert "elsewhere.example" not in page
+    assert "Back to the price" not in page

@@ -28,7 +28,7 @@ def test_a_shop_a_commission_and_a_fee_each_take_their_part(client, workshop):
     assert found["Gallery"].price.profit == Decimal("24.70")  # less 36.00
     assert found["Gift shop"].price.profit == Decimal("15.70")  # she gets 45.00
     assert response.context["compared"].one_price.best_per_hour.channel.name == "Fair"
-    assert "An hour earns most in" in response.content.decode()
+    assert "Best pay per hour" in response.content.decode()
 
 
 def test_the_price_for_the_same_profit_leaves_at_least_that(client, workshop):

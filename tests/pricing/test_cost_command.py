@@ -115,7 +115,7 @@ def test_every_line_of_the_case_stands_in_the_explanation(worked_case, quantity)
 def test_the_parts_of_the_cost_add_up(worked_case):
     answer = run(DESIGN, "--quantity", "60")
     cost = next(
-        line for line in lines_of(answer["explanation"]) if line["label"] == "cost of the job"
+        line for line in lines_of(answer["explanation"]) if line["label"] == "cost of the batch"
     )
     assert len(cost["lines"]) == 6
     assert sum(Decimal(line["value"]) for line in cost["lines"]) == Decimal(cost["value"])
@@ -263,4 +263,4 @@ def test_an_impossible_margin_is_explained(worked_case):
     tier.save()
     error = refusal_of(DESIGN, "--quantity", "1")
     assert error["where"] == "margin"
-    assert "97.9 %" in error["message"]
+    assert "97.9%" in error["message"]

@@ -72,7 +72,7 @@ def test_a_customer_put_away_is_not_chosen_nor_typed_again(client, workshop):
     assert response.status_code == 422
     response = client.post(address(workshop, "quote_new"), {"new_name": "ada fenn"})
     assert response.status_code == 422
-    assert "Bring the customer back first" in response.content.decode()
+    assert "Restore the customer first" in response.content.decode()
 
 
 def test_a_typed_name_finds_the_customer_there_is(client, workshop):

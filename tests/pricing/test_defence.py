@@ -78,7 +78,7 @@ def test_the_page_tells_materials_minutes_and_larger_quantities(client, worked):
     assert told["minutes"] == "17.3"
     assert [row["quantity"] for row in told["offers"]] == ["250"]
     page = response.content.decode()
-    for said in ("Patterned card", "If you take more", "All handwork", "Handwork in each one"):
+    for said in ("Patterned card", "If you order more", "All handwork", "Handwork for each"):
         assert said in page
 
 
@@ -93,7 +93,7 @@ def own_figures(workshop, quantity):
     ]
     shares = [price.margin, price.markup]
     texts = {format_money(amount, "EUR", "en_GB").removeprefix("€") for amount in amounts}
-    texts |= {f"{share * 100:.1f} %" for share in shares}
+    texts |= {f"{share * 100:.1f}%" for share in shares}
     unit_costs = [use.material.cost.value for use in job.sheet_uses]
     texts |= {f"{cost:.4f}" for cost in unit_costs}
     return texts
@@ -167,7 +167,7 @@ def test_tax_is_told_as_it_is_treated(client, workshop):
     workshop.save()
     said = client.get(address(workshop, pk, "?quantity=9&asked_price=6.00")).context["told"]["tax"]
     # 54.00 / 6
-    assert said == "Included: 20 % VAT, €9.00 of the total."
+    assert said == "Included: 20% VAT, €9.00 of the total."
 
 
 @pytest.mark.parametrize(

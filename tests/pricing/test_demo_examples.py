@@ -27,7 +27,7 @@ def test_a_second_load_changes_nothing(demo):
     output = StringIO()
     call_command("load_demo", stdout=output)
     assert rows_everywhere() == before
-    assert "are there" in output.getvalue()
+    assert "already loaded" in output.getvalue()
     assert User.objects.get(email=DEMO_EMAIL).check_password("glue-and-twine")
 
 

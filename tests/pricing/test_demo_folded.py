@@ -49,6 +49,9 @@ BLANKS = [
     ("Meadow gift bag", "base board", 90 - 2, 45 - 2),
     ("Meadow gift bag", "tag", 45, 75),
     ("Harbour treat bag", "body", tube(60, 30, 12), 30 + 110 + 5),
+    # paper round a box of 100 x 100, 52 up its walls; round a lid 1.5 wider on each side, 28.5 down
+    ("Keepsake box", "cover of the box", 100 + 2 * 52, 100 + 2 * 52),
+    ("Keepsake box", "cover of the lid", 100 + 2 * 1.5 + 2 * 28.5, 100 + 2 * 1.5 + 2 * 28.5),
     # the sleeve goes round the drawer with 0.5 mm to spare on each side
     ("Drawer box", "sleeve", tube(75 + 1, 40 + 1, 10), 110),
     ("Drawer box", "drawer", 110 + 2 * 40, 75 + 2 * 40),

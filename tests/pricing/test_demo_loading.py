@@ -4,15 +4,21 @@ from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.test import Client
 from django.urls import reverse
 
+from catalogue.suppliers.models import Supplier
 from maker.accounts.models import User
+from maker.slow_work.models import Work
 from maker.workshop.models import Workshop
-from pricing.workshop_file.demo import DEMO_EMAIL, demo_document
+from pricing.workshop_file.demo import DEMO_EMAIL, demo_document, load_examples
 from pricing.workshop_file.removing import NotToBeRemoved, remove_workshop
 from pricing.workshop_file.services import document_text, export_workshop, import_workshop
 from tests import factories
+from tests.at_once import at_once
+from tests.catalogue.pages import text_of
 from tests.pricing.demo_rows import rows_everywhere
+from tests.slow_work import do_what_waits
 
 TODAY = factories.today()
 
@@ -54,21 +60,80 @@ def test_real_workshops_and_their_owner_stay(owner, workshop):
         remove_workshop(workshop=real)
 
 
+LOAD, REMOVE = reverse("pricing:demo_load"), reverse("pricing:demo_remove")
+
+
+def work_of(answer):
+    """The work a press of the button leads to."""
+    assert answer.status_code == 302
+    assert "/work/" in answer["Location"], answer["Location"]
+    return Work.objects.get(pk=answer["Location"].rstrip("/").rsplit("/", 1)[1])
+
+
+@pytest.mark.django_db(transaction=True)
 def test_buttons_load_and_remove_the_examples(client, owner, workshop):
     page = client.get(reverse("maker:workshop_list") + "?all")
-    assert reverse("pricing:demo_load") in page.content.decode()
+    assert LOAD in page.content.decode()
     before = rows_everywhere()
-    answer = client.post(reverse("pricing:demo_load"))
-    assert answer.status_code == 302
-    assert client.get(answer["Location"]).status_code == 200
+    work = work_of(client.post(LOAD))
+    assert work_of(client.post(LOAD)) == work  # a second click
+    # the workshop is there and empty, and its page opens
+    assert client.get(reverse("pricing:home", args=[work.workshop.slug])).status_code == 200
+    do_what_waits()
+    page = text_of(client.get(reverse("maker:work", args=[work.workshop.slug, work.pk])))
+    assert "The example workshops are loaded." in page
+    assert Workshop.objects.demo().count() == 2
     loaded = rows_everywhere()
-    client.post(reverse("pricing:demo_load"))  # a second click
+    answer = client.post(LOAD)  # a click when all is there
+    assert answer["Location"] == reverse("maker:workshop_list")
     assert rows_everywhere() == loaded
     page = client.get(reverse("maker:workshop_list"))
-    assert reverse("pricing:demo_remove") in page.content.decode()
-    client.post(reverse("pricing:demo_remove"))
+    assert REMOVE in page.content.decode()
+    client.post(REMOVE)
     assert rows_everywhere() == before
-    assert client.post(reverse("pricing:demo_remove")).status_code == 302
+    assert client.post(REMOVE).status_code == 302
+
+
+@pytest.mark.django_db(transaction=True)
+def test_loaded_by_a_worker_they_are_what_the_command_loads(client, owner):
+    work = work_of(client.post(LOAD))
+    do_what_waits()
+    loaded = document_text(export_workshop(work.workshop))
+    client.post(REMOVE)
+    first, _ = load_examples(owner=owner, today=TODAY)
+    assert document_text(export_workshop(first)) == loaded
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_presses_at_the_same_moment_load_them_once(client, owner):
+    def press():
+        one = Client()
+        one.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+        return work_of(one.post(LOAD)).pk
+
+    assert len(set(at_once(press, press))) == 1
+    assert Workshop.objects.demo().count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_removed_or_stopped_before_they_are_there_nothing_is_half(client, owner):
+    before = rows_everywhere()
+    work_of(client.post(LOAD))
+    client.post(REMOVE)
+    do_what_waits()
+    assert rows_everywhere() == before
+    work = work_of(client.post(LOAD))
+    client.post(reverse("maker:work_stop", args=[work.workshop.slug, work.pk]))
+    do_what_waits()
+    work.refresh_from_db()
+    assert work.state == Work.State.STOPPED
+    assert not Supplier.objects.of(work.workshop).exists()
+    # the button leads back to what was stopped, where it can be begun again
+    assert work_of(client.post(LOAD)) == work
+    client.post(reverse("maker:work_again", args=[work.workshop.slug, work.pk]))
+    do_what_waits()
+    assert Supplier.objects.of(work.workshop).exists()
+    assert Workshop.objects.demo().count() == 2
 
 
 def test_the_buttons_are_posted_by_people_who_are_signed_in(client, anonymous_client):

@@ -12,7 +12,7 @@ from django.urls import reverse
 from maker.accounts.models import User
 from maker.calc.money import format_money
 from maker.workshop.models import Workshop
-from pricing.quotes.inputs import quote_document
+from pricing.quotes.documents import quote_document
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.workshop_file.demo import DEMO_EMAIL

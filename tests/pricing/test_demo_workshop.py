@@ -8,22 +8,23 @@ import pytest
 from django.urls import reverse
 
 from catalogue.materials.models import Material
-from catalogue.purchases.models import Purchase
+from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.recipes.models import DesignVersion, Step
 from catalogue.stock.models import StockEntry
 from maker.accounts.models import User
 from pricing.calc.changes.repricing import Trigger
 from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
+from pricing.closed_months.services import late_rows, month_rows
 from pricing.costs.services import cost_and_price
 from pricing.customers.models import Customer
 from pricing.price_review.models import PriceDecision
 from pricing.price_review.review import price_of, review_prices
 from pricing.price_tags.models import TagPrint
 from pricing.prices.models import PriceListEntry
-from pricing.quotes.inputs import quote_document
+from pricing.quotes.documents import charges_in, discount_in, quote_document
 from pricing.quotes.models import DocumentSeries, Quote
-from pricing.workshop_file.demo import DEMO_EMAIL, demo_document
+from pricing.workshop_file.demo import DEMO_EMAIL, LATE_DAYS, demo_document
 from tests import factories
 
 TODAY = factories.today()
@@ -74,6 +75,43 @@ def test_the_receipts_of_each_month_are_two_to_five_and_end_near_today(demo):
     assert any(row.get("tax") for row in written)
 
 
+def test_what_came_back_broken_late_or_in_other_money_is_there(demo):
+    """A part refund, a credited pack, a receipt in pounds, and one entered for a closed month."""
+    back = StockEntry.objects.of(demo).get(refund__isnull=False)
+    owed = back.purchase_line.amount
+    assert 0 < back.refund < owed
+    assert back.cost_out == back.purchase_line.landed
+    credited = PurchaseLine.objects.of(demo).get(damaged_credited__gt=0)
+    assert credited.amount_credited > 0
+    foreign = Purchase.objects.of(demo).exclude(currency="").get()
+    goods = sum(line.amount for line in foreign.lines.all())
+    assert foreign.charged > goods + foreign.postage
+    rows = month_rows(demo, TODAY)
+    closed = [row for row in rows if row.closing]
+    # closed on two evenings, and the last closed month has a receipt that came later
+    assert len({row.closing.closed_at for row in closed}) == 2
+    assert [row.month for row in closed if row.differs] == [closed[-1].month]
+    (late,) = late_rows(demo)
+    assert late.entry.kind == "bought"
+    bought = {one.key: one.more for one in closed[-1].figures}["bought"]
+    assert bought == late.entry.cost_in
+
+
+@pytest.mark.parametrize("weeks", range(0, 53, 4))
+def test_the_late_receipt_is_late_whenever_it_is_loaded(weeks):
+    loaded = datetime.date(2026, 11, 21) + datetime.timedelta(weeks=weeks)
+    entries = demo_document(today=loaded)["stock_entries"]
+    late = [row for row in entries if row["kind"] == "bought" and _days_late(row) > LATE_DAYS]
+    ((dated, entered),) = [(row["moved_on"][:7], row["made_at"][:7]) for row in late]
+    assert dated < entered
+    assert entered < f"{loaded:%Y-%m-%d}"
+
+
+def _days_late(row):
+    dated, entered = (datetime.date.fromisoformat(row[key][:10]) for key in ("moved_on", "made_at"))
+    return (entered - dated).days
+
+
 def test_every_fair_price_is_one_a_maker_would_ask(demo):
     fair = Channel.objects.of(demo).in_order().first()
     current = PriceListEntry.objects.of(demo).current().filter(channel=fair, bought_at_once=1)
@@ -103,7 +141,7 @@ def test_quotes_are_in_every_state_with_one_running_out(demo):
     assert quotes.filter(lines__names__gt="").exists()
     assert quotes.filter(is_rush=True).exists()
     given = sorted(set(quotes.exclude(number="").values_list("number", flat=True)))
-    last = DocumentSeries.objects.get(workshop=demo).last
+    last = DocumentSeries.objects.get(workshop=demo, name="quote").last
     assert [number[-4:] for number in given] == [f"{n:04}" for n in range(1, last + 1)]
 
 
@@ -126,7 +164,8 @@ def test_the_figures_of_each_quote_add_up(demo):
         document = quote_document(quote, TODAY)
         public = document["public"]
         lines = sum(Decimal(line["amount"]) for line in public["lines"])
-        assert lines + Decimal(public["delivery"] or 0) == Decimal(public["total"])
+        beside = charges_in(public) - discount_in(public)
+        assert lines + beside + Decimal(public["delivery"] or 0) == Decimal(public["total"])
         for line in public["lines"]:
             assert Decimal(line["price_each"]) * line["quantity"] == Decimal(line["amount"])
         assert Decimal(public["deposit"]) + Decimal(public["balance"]) == Decimal(public["total"])

@@ -7,7 +7,7 @@ without anyone thinking of it. What shows nothing stored is named in `ADDS`.
 import itertools
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -20,7 +20,7 @@ from django.urls import resolve
 
 from catalogue.calc.flat_patterns import FORMS
 from catalogue.recipes.models import DesignVersion
-from maker.accounts.models import User
+from maker.accounts.models import Try, User
 from maker.activity.models import Event
 from maker.slow_work.models import Work
 from maker.workshop.models import Workshop
@@ -41,9 +41,18 @@ ADDS = {
     "catalogue:material_import",
     "catalogue:stock_move",
     "catalogue:stock_count",
+    "catalogue:stock_count_each",
+    "catalogue:expense_new",
     "catalogue:purchase_new",
+    "catalogue:supplier_return",
+    "pricing:closed_months_close",
+    "pricing:closed_month_reopen",
     "catalogue:purchase_import",
     "catalogue:design_new",
+    "pricing:order_change_item",
+    "pricing:invoice_remind",  # a letter about what is open
+    "pricing:order_change_answer",
+    "pricing:order_approval",  # what the customer said
     "catalogue:recipe_paste",
     "catalogue:version_size",  # makes a version of another size
     "catalogue:offcut_new",
@@ -58,18 +67,54 @@ ADDS = {
     "pricing:tag_sheet",
     "pricing:tag_label_sheet_new",
     "pricing:customer_new",
+    "pricing:fair_table",
+    "pricing:fair_paper",
+    "pricing:fair_sale_settle",
+    "pricing:shop_new",
+    "pricing:shop_leave",
+    "pricing:shop_back",
+    "pricing:shop_settle",
+    "pricing:fair_new",
+    "pricing:fair_bundle_new",
+    "pricing:fair_items",  # its second form adds ticked items
+    "pricing:fair_plan",  # keeps what was worked out to take
+    "pricing:fair_counts",  # suggests what was planned as taken
     "pricing:quote_new",
+    "pricing:enquiry_new",
+    "pricing:enquiry_decline",
     "pricing:quote_line_new",
     "pricing:workshop_import",
+    "catalogue:material_picture",
+    "catalogue:design_photos",
+    "pricing:delivery_left",
+    "pricing:order_cancel",
+    "pricing:order_materials",  # takes from stock
+    "pricing:payment_new",
+    "pricing:invoice_new",
+    "pricing:invoice_credit",
     "pricing:quote_accept",
     "pricing:quote_decline",
     "pricing:price_review_change",
     "pricing:price_review_decide",
+    "pricing:finished_batch_new",
+    "pricing:finished_batch_finish",
+    "pricing:finished_move",
+    "pricing:finished_count",
+    "pricing:order_batch_new",
+    "pricing:order_plan_new",
 }
-# what looking makes: a file taken out is written down, and a long list is worked out
-LOOKING_MAKES = (Event, Work)
+# what looking makes: a file taken out is written down, a long list is worked out, and a made-up
+# link counts as a guess
+LOOKING_MAKES = (Event, Work, Try)
 # after so many pages of one kind without such a form no more of them are opened
 ENOUGH = tries(2, thorough=5)
+# what an address carries that is no key of a row
+NO_ROWS = frozenset(
+    {
+        *("workshop", "form", "number", "at", "year", "month", "rest", "mark", "key"),
+        *("edit_number", "token", "kind", "name"),
+    }
+)
 # whose key an address carries, by what stands before it in the route
 KEY_OF = {
     "workshops/leave/": "maker.Workshop",
@@ -80,24 +125,50 @@ KEY_OF = {
     "materials/": "catalogue.Material",
     "packs/": "catalogue.Pack",
     "stock/": "catalogue.StockEntry",
+    "expenses/": "catalogue.Expense",
     "receipts/": "catalogue.Purchase",
     "receipt-lines/": "catalogue.PurchaseLine",
+    "receipt-files/": "catalogue.ReceiptFile",
     "designs/": "catalogue.Design",
     "offcuts/": "catalogue.Offcut",
     "offcuts/entries/": "catalogue.OffcutEntry",
     "cutting-plans/": "catalogue.CuttingPlan",
     "timer/": "pricing.TimedRun",
+    "finished/": "pricing.FinishedItem",
+    "making/lines/": "pricing.QuoteLine",
+    "after/designs/": "catalogue.Design",
+    "making/batches/": "pricing.FinishedBatch",
+    "finished/moves/": "pricing.FinishedMove",
+    "finished/batches/": "pricing.FinishedBatch",
     "timer/designs/": "catalogue.Design",
     "channels/": "pricing.Channel",
     "prices/": "pricing.PriceListEntry",
     "tags/sheets/": "pricing.LabelSheet",
     "customers/": "pricing.Customer",
     "quotes/": "pricing.Quote",
+    "enquiries/": "pricing.Enquiry",
     "review-prices/": "pricing.PriceListEntry",
     "review-prices/quotes/": "pricing.Quote",
     "review-prices/tags/": "pricing.TagPrint",
     "review-prices/decisions/": "pricing.PriceDecision",
     "lines/": "pricing.QuoteLine",
+    "links/": "pricing.QuoteLink",
+    "messages/": "pricing.QuoteMessage",
+    "fairs/": "pricing.Fair",
+    "shops/": "pricing.Shop",
+    "settlements/": "pricing.Settlement",
+    "bundles/": "pricing.FairBundle",
+    "days/": "pricing.FairDay",
+    "sales/": "pricing.FairSale",
+    "orders/": "pricing.Order",
+    "deliveries/": "pricing.OrderDelivery",
+    "payments/": "pricing.OrderPayment",
+    "changes/": "pricing.OrderChange",
+    "invoices/": "pricing.Invoice",
+    "to-buy/": "catalogue.Supplier",
+    "photos/": "catalogue.DesignPhoto",
+    "pictures/": "maker.StoredPicture",
+    "pdfs/": "maker.StoredPdf",
 }
 
 pytestmark = pytest.mark.django_db
@@ -129,13 +200,33 @@ def model_of(address: Address, parameter: str) -> type[Model]:
     return apps.get_model(label)
 
 
-def values_of(address: Address, parameter: str, workshop: Workshop) -> list[Any]:
-    """Return what may stand in the place of a parameter: every row's key."""
+def fillings(
+    address: Address,
+    names: Sequence[str],
+    workshop: Workshop,
+    before: tuple[tuple[str, Any], ...] = (),
+) -> Iterator[tuple[Any, ...]]:
+    """Yield the values of all parameters of an address, of rows that belong to each other."""
+    if len(before) == len(names):
+        yield tuple(value for _, value in before)
+        return
+    name = names[len(before)]
+    for value in values_of(address, name, workshop, before):
+        yield from fillings(address, names, workshop, (*before, (name, value)))
+
+
+def values_of(
+    address: Address, parameter: str, workshop: Workshop, before: tuple[tuple[str, Any], ...] = ()
+) -> list[Any]:
+    """Return what may stand in the place of a parameter: every key of the workshop's rows.
+
+    Where the rows point at a row that stands before in the address, only those that point at it.
+    """
     if parameter == "workshop":
         return [workshop.slug]
     if parameter == "form":
         return list(FORMS)
-    if parameter == "number":
+    if parameter in ("number", "at"):
         return [1, 2, 3, 4]
     if parameter == "year":
         return [2026]
@@ -143,12 +234,23 @@ def values_of(address: Address, parameter: str, workshop: Workshop) -> list[Any]
         return [1]
     if parameter == "rest":
         return []  # an address of before only leads on
-    if parameter in ("mark", "key", "edit_number"):
-        return []  # a way back, with a mark that only the page before it knows
+    if parameter in ("mark", "key", "edit_number", "token"):
+        return []  # a way back or a link, with a mark that only whoever got it knows
+    if parameter == "kind":
+        return ["quote" if "letters" in address.route else "proof"]
     if parameter == "name":
         return []  # a backup's file
-    model = model_of(address, parameter)
-    return list(model._default_manager.order_by("pk").values_list("pk", flat=True))
+    rows: Any = model_of(address, parameter)._default_manager.order_by("pk")
+    rows = rows.of(workshop) if hasattr(rows, "of") else rows
+    for earlier, key in before:
+        if earlier in NO_ROWS:
+            continue
+        model = model_of(address, earlier)
+        for field in rows.model._meta.concrete_fields:
+            if field.is_relation and field.related_model is model:
+                rows = rows.filter(**{field.attname: key})
+                break
+    return list(rows.values_list("pk", flat=True))
 
 
 def forms_at(
@@ -162,7 +264,7 @@ def forms_at(
         return
     without = 0
     names = [found[1] for found in PARAMETER.findall(address.route)]
-    for values in itertools.product(*(values_of(address, name, workshop) for name in names)):
+    for values in fillings(address, names, workshop):
         if without == ENOUGH:
             return
         filling = iter(values)

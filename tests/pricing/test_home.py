@@ -1,5 +1,6 @@
 """The first page of a workshop."""
 
+import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -7,7 +8,11 @@ from django.test import Client
 
 from catalogue.purchases.models import Purchase
 from maker.workshop.models import Workshop
+from pricing.home.due import due_now
+from pricing.orders.models import Invoice, Order, OrderDelivery
+from pricing.quotes.models import Quote
 from tests import factories
+from tests.pricing.quotes import make_quote
 
 HOME = "/w/marlow/"
 STEPS = "Three steps to a first price"
@@ -31,12 +36,12 @@ def test_an_empty_workshop_says_what_to_do_first(client: Client, workshop: Works
 def test_a_reader_of_an_empty_workshop_is_not_sent_to_write(reader_client: Client) -> None:
     page = reader_client.get(HOME).content.decode()
     assert STEPS not in page
-    assert "Nothing has been made here yet" in page
+    assert "No designs yet" in page
 
 
 def test_with_a_design_it_shows_what_is_going_on(client: Client, workshop: Workshop) -> None:
     factories.make_design(workshop, name="Fern favour bag")
-    factories.make_design(workshop, name="Put away", retired_on=factories.today())
+    factories.make_design(workshop, name="Archived", retired_on=factories.today())
     draft(workshop)
     draft(workshop, state=Purchase.State.RECORDED)
     low = {"reorder_level": Decimal(24), "on_hand": Decimal("3.5")}
@@ -45,11 +50,12 @@ def test_with_a_design_it_shows_what_is_going_on(client: Client, workshop: Works
     page = client.get(HOME).content.decode()
     assert STEPS not in page
     assert "Fern favour bag" in page
-    assert "Put away" not in page
+    assert "Archived" not in page
     assert "Supplier 0" in page
     assert "Supplier 1" not in page
     assert "Moss card" in page
-    assert "3.5 of 24 sheets" in page
+    assert "is running low" in page
+    assert "Finish receipt" in page
     assert "Plenty" not in page
 
 
@@ -57,7 +63,48 @@ def test_the_newest_designs_come_first(client: Client, workshop: Workshop) -> No
     for number in range(8):
         factories.make_design(workshop, name=f"Design no {number}")
     designs = client.get(HOME).context["designs"]
-    assert [design.name for design in designs] == [f"Design no {n}" for n in (7, 6, 5, 4, 3, 2)]
+    assert [design.name for design, _ in designs] == [f"Design no {n}" for n in (7, 6, 5, 4)]
+
+
+def test_what_is_late_comes_first_then_what_is_near_then_the_rest(workshop: Workshop) -> None:
+    day, today = datetime.timedelta(days=1), factories.today()
+    draft(workshop)
+    factories.make_material(workshop, name="Moss card", reorder_level=Decimal(5))
+    factories.make_material(workshop, name="Fern card", reorder_level=Decimal(5))
+    ends = make_quote(workshop, title="Ends soon")
+    Quote.objects.filter(pk=ends.pk).update(
+        state="sent", number="Q-1", sent_on=today, valid_until=today + 3 * day
+    )
+    for number, due_on in (("O-1", today - day), ("O-2", today + day), ("O-3", today + 30 * day)):
+        quote = make_quote(workshop)
+        Order.objects.create(quote=quote, number=number, due_on=due_on)
+    paid = make_quote(workshop)
+    settled = Order.objects.create(quote=paid, number="O-4", due_on=today - day, state="settled")
+    parts = [
+        OrderDelivery.objects.create(order=order, position=0)
+        for order in (settled, Order.objects.get(number="O-3"))
+    ]
+    for number, part in zip(("I-1", "I-2"), parts, strict=True):
+        Invoice.objects.create(
+            order=part.order,
+            delivery=part,
+            number=number,
+            issued_on=today - 30 * day,
+            due_on=today - 16 * day,
+            total=Decimal(12),
+            to_pay=Decimal(12),
+        )
+    found = due_now(workshop, today)
+    assert [line.text.partition(" for ")[0].partition(" to ")[0] for line in found] == [
+        "Invoice I-2",
+        "Order O-1",
+        "Order O-2",
+        "Quote Q-1",
+        *[line.text.partition(" to ")[0] for line in found[4:]],
+    ]
+    rest = {line.text.partition(" to ")[0] for line in found[4:]}
+    assert rest >= {"Receipt from Supplier 0", "2 materials are running low", "Quote"}
+    assert [line.is_late for line in found[:4]] == [True, True, False, False]
 
 
 def test_nothing_of_another_workshop_is_shown(

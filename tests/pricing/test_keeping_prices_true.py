@@ -53,7 +53,7 @@ def page_of(client, workshop):
 def test_nothing_is_off_while_nothing_changes(client, workshop, channel, owner):
     priced(workshop, channel, owner)
     page = page_of(client, workshop).content.decode()
-    assert "The one price looked at is true" in page
+    assert "Your price is up to date" in page
 
 
 def test_a_higher_wage_is_found_with_cause_margin_and_restoring_price(
@@ -66,9 +66,9 @@ def test_a_higher_wage_is_found_with_cause_margin_and_restoring_price(
     assert row["cost_now"] == "€3.76"
     assert row["needed"] == "€5.40"
     # 4.70 x 9 = 42.30; (42.30 - 33.80) / 42.30 = 20.1 %, it was 30.7 %
-    assert row["margin_now"] == "20.1 %"
-    assert row["margin_then"] == "30.7 %"
-    assert row["causes"].startswith("wage an hour +€0.50")
+    assert row["margin_now"] == "20.1%"
+    assert row["margin_then"] == "30.7%"
+    assert row["causes"].startswith("hourly wage +€0.50")
 
 
 def test_a_change_within_the_threshold_is_left_alone(client, workshop, channel, owner):
@@ -103,7 +103,7 @@ def test_an_old_price_is_found_by_its_age(client, workshop, channel, owner):
     entry = priced(workshop, channel, owner)
     old = timezone.now() - datetime.timedelta(days=200)
     PriceListEntry.objects.filter(pk=entry.pk).update(set_at=old)
-    assert page_of(client, workshop).context["rows"][0]["reason"] == "not looked at for long"
+    assert page_of(client, workshop).context["rows"][0]["reason"] == "not reviewed for a long time"
 
 
 def test_ticked_prices_change_in_one_go_and_the_old_ones_stay_readable(
@@ -122,7 +122,7 @@ def test_ticked_prices_change_in_one_go_and_the_old_ones_stay_readable(
     ]
     assert PriceListEntry.objects.of(workshop).count() == 5
     again = client.post(to, {"entry": picked}, follow=True)
-    assert "replaced meanwhile" in again.content.decode()
+    assert "since been replaced" in again.content.decode()
     assert PriceListEntry.objects.of(workshop).count() == 5
 
 
@@ -269,7 +269,7 @@ def test_home_says_how_much_is_off(client, workshop, channel, owner):
     priced(workshop, channel, owner)
     raise_wage(workshop, "18")
     to = reverse("pricing:price_review_summary", args=[workshop.slug])
-    assert "<strong>1 price</strong> of the list." in client.get(to).content.decode()
+    assert "<strong>1 price</strong>." in client.get(to).content.decode()
     assert to in client.get(reverse("pricing:home", args=[workshop.slug])).content.decode()
 
 

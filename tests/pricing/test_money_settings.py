@@ -22,7 +22,8 @@ from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates
 from pricing.prices.models import PriceListEntry
-from pricing.quotes.inputs import document_of, work_out
+from pricing.quotes.documents import document_of
+from pricing.quotes.inputs import work_out
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf
 from pricing.workshop_file.services import import_workshop
@@ -148,7 +149,7 @@ def test_a_currency_without_and_with_three_decimals_on_page_quote_and_tags(
     texts = [
         figure.value_text
         for figure in cost.context["figures"]
-        if figure.label in ("Ask", "Total", "Cost", "Lowest price")
+        if figure.label in ("Suggested price", "Total", "Cost", "Lowest price")
     ]
     quote = make_quote(workshop, channel=Channel.objects.get(workshop=workshop))
     make_line(quote, version, 9)
@@ -191,10 +192,10 @@ def test_a_total_of_the_stall_is_told_in_coins(client, workshop, version):
     # nine at 4.66 (28.80 + 0.50 over 0.7, by nine, up to a cent): 41.94
     assert price.total == D("41.94")
     shown = {figure.label: figure for figure in response.context["figures"]}
-    assert shown["Paid in coins"].value_text == "€41.95"
+    assert shown["Paid in cash"].value_text == "€41.95"
     workshop.cash_step = 0
     workshop.save()
-    assert "Paid in coins" not in client.get(f"{page}?quantity=9").content.decode()
+    assert "Paid in cash" not in client.get(f"{page}?quantity=9").content.decode()
 
 
 def test_tags_that_no_coins_pay_are_named_on_their_page(client, owner, workshop, version):
@@ -239,7 +240,7 @@ def test_the_worked_case_asks_for_the_same_deposit_under_both_rules(client, work
 
 @pytest.fixture
 def ordered(workshop):
-    """A channel with 40 % deposit and a design of a sheet other designs have too."""
+    """A channel with 40% deposit and a design of a sheet other designs have too."""
     channel = make_channel(
         workshop, tier={"deposit_share": D("0.4"), "payments_per_sale": 2, "price_step": D("0.05")}
     )
@@ -313,7 +314,7 @@ def test_a_quote_asks_for_it_and_its_pdf_does_not_call_it_a_share(workshop, orde
     with pdfplumber.open(BytesIO(pdf)) as opened:
         text = "".join(page.extract_text() for page in opened.pages)
     assert "Deposit, when you accept" in text
-    assert "40 %" not in text
+    assert "40%" not in text
 
 
 def test_both_rules_take_the_same_queries_for_more_materials(

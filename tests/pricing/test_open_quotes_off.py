@@ -37,8 +37,8 @@ def test_it_is_listed_with_cause_margin_and_restoring_price(client, workshop, qu
     assert (row["cost_then"], row["cost_now"]) == ("€29.30", "€33.80")
     assert (row["asked"], row["needed"]) == ("€42.30", "€48.60")
     # (42.30 - 29.30) / 42.30 and (42.30 - 33.80) / 42.30
-    assert (row["margin_then"], row["margin_now"]) == ("30.7 %", "20.1 %")
-    assert row["causes"] == "wage an hour +€4.50"
+    assert (row["margin_then"], row["margin_now"]) == ("30.7%", "20.1%")
+    assert row["causes"] == "hourly wage +€4.50"
     assert "€48.60" in page.content.decode()
 
 
@@ -59,7 +59,7 @@ def test_it_is_left_until_its_day_and_comes_back(client, workshop, quote):
 def test_a_day_that_is_over_is_kept_and_explained(client, workshop, quote):
     answer = client.post(address(workshop, quote), {"kind": "until", "until": today()})
     assert answer.status_code == 422
-    assert "still to come" in answer.content.decode()
+    assert "future date" in answer.content.decode()
     assert not PriceDecision.objects.exists()
 
 

@@ -105,7 +105,7 @@ class Walk:
         question = {"quantity": made, "bought_at_once": bought, "channel": channel.pk}
         figures = self.page("cost", design.pk, **question).context["figures"]
         by_label = {figure.label: figure.value_text for figure in figures}
-        self.hear("cost page", "worked out", about, by_label["Ask"])
+        self.hear("cost page", "worked out", about, by_label["Suggested price"])
         self.hear("cost page", "lowest", about, by_label["Lowest price"])
         self.hear("cost page", "margin", about, by_label["Margin"])
         self.hear("cost page", "cost", about, by_label["Cost"])
@@ -125,7 +125,7 @@ class Walk:
             written = dict(cells)
             self.hear("other quantities", "cost", about, written["Cost each"])
             self.hear("other quantities", "lowest", about, written["Lowest price"])
-            self.hear("other quantities", "worked out", about, written["Ask each"])
+            self.hear("other quantities", "worked out", about, written["Suggested price"])
             self.hear("other quantities", "total", about, written["Total"])
 
     def every_quantity(self, design: Design, channel: Channel) -> None:
@@ -146,9 +146,9 @@ class Walk:
         context = self.page("what_if", design.pk, **question).context
         rows = {row["label"]: row for row in context["rows"]}
         for moment in ("now", "then"):
-            self.hear(f"what if, {moment}", "worked out", about, rows["Price for one"][moment])
+            self.hear(f"what if, {moment}", "worked out", about, rows["Price each"][moment])
             self.hear(f"what if, {moment}", "lowest", about, rows["Lowest price"][moment])
-            self.hear(f"what if, {moment}", "cost", about, rows["Cost of one"][moment])
+            self.hear(f"what if, {moment}", "cost", about, rows["Cost each"][moment])
         floors = {figure.label: figure.value_text for figure in context["floors"]}
         self.hear("what if, how far down", "lowest", about, floors["Lowest price"])
         first = {figure.label: figure for figure in context["figures"]}
@@ -217,7 +217,7 @@ class Walk:
         text = _text_of(pdf.content)
         for entry in listed:
             total = self.money(entry.price * entry.bought_at_once)
-            row = re.search(rf"^{entry.bought_at_once} (\S+) (\S+)", text, re.MULTILINE)
+            row = re.search(rf"^from {entry.bought_at_once} (\S+) (\S+)", text, re.MULTILINE)
             about = (design.name, channel, entry.bought_at_once)
             self.hear("printed list", "listed", about, row[1] if row else "nothing")
             assert row
@@ -250,7 +250,7 @@ class Walk:
         design = Design.objects.of(shop).filter(runs__isnull=False).first()
         timings = self.page("design_times", design.pk).content.decode()
         for where, html in (("price_review", repricing), ("timings", timings)):
-            found = re.findall(r"more than ([\d.]+ %)", html)
+            found = re.findall(r"(?:more than|over) ([\d.]+%)", html)
             assert percent(shop.timing_share, shop, 2) in found, (where, found)
 
 

@@ -46,16 +46,16 @@ def test_prices_are_written_as_filtered(client: Client, workshop: Workshop) -> N
     table = read_table(exported(client, "csv", channel=shop.channel_id))
     row = dict(zip(table.heading, table.rows[0], strict=True))
     assert len(table.rows) == 1
-    assert row | {"Code": "", "Set on": ""} == {
+    assert row | {"Code": "", "Date set": ""} == {
         "Design": shop.design.name,
         "Code": "",
         "Channel": "Shop",
         "Bought at once, from": "1",
         "Price": "5.50",
         "With tax": "yes",
-        "Floor then": "3.30",
-        "Cost then": "3.255556",
-        "Set on": "",
+        "Lowest price when set": "3.30",
+        "Cost when set": "3.255556",
+        "Date set": "",
         "Version": "1",
         "Colourway": "",
         "Options": "ribbon: wide",

@@ -73,7 +73,7 @@ def test_a_dearer_sheet_and_wage_are_told_apart_and_add_up(client, owner, worksh
     (material,) = [key for key in named if key.startswith("price.")]
     assert named == {material: D("0.11"), "wage": D("0.24"), "rounding": D("-0.05")}
     page = response.content.decode()
-    for said in ("+€0.11", "+€0.24", "−€0.05", "+€0.30", "Wage an hour"):
+    for said in ("+€0.11", "+€0.24", "−€0.05", "+€0.30", "Hourly wage"):
         assert said in page
     for view in (response.context["price"], *(view for _, _, view in response.context["others"])):
         assert view["left"] in ("€0.00", "€0.0000")
@@ -114,7 +114,7 @@ def test_what_one_buyer_takes_is_a_number_not_the_running_of_the_workshop():
     made = (PriceStep("buyers", "bought at once", "", D("0.40"), D("1.40")),)
     (cause,) = causes_for_a_customer(History(D(1), D("1.40"), made, Line("x", D(0))))
     assert (cause.key, cause.change) == ("quantity", D("0.40"))
-    assert cause.words == "the smaller number costs more each"
+    assert cause.words == "a smaller number costs more each"
 
 
 def test_two_quantities_of_the_worked_case(client, owner):
@@ -127,7 +127,7 @@ def test_two_quantities_of_the_worked_case(client, owner):
     assert sum(changes(response).values()) == D("-3.90")
     # p.gross of both: 12 x 14.45 and 60 x 10.55
     assert (found.total.old, found.total.new) == (D("173.40"), D("633.00"))
-    assert "the larger number costs less each" in response.content.decode()
+    assert "a larger number costs less each" in response.content.decode()
 
 
 def test_two_versions_and_a_colourless_choice_of_the_address(client, workshop, version):
@@ -157,11 +157,11 @@ def test_replaced_prices_can_be_chosen_and_old_ones_without_a_basis_say_so(
     first = price_kept(workshop, version, owner)
     price_kept(workshop, version, owner, price="4.90")
     page = client.get(address(workshop, version.design_id)).content.decode()
-    assert "replaced since" in page
+    assert "since replaced" in page
     PriceListEntry.objects.filter(pk=first.pk).update(basis=None)
     response = client.get(address(workshop, version.design_id, f"?from={first.pk}"))
     assert "found" not in response.context
-    assert "was not kept then" in response.content.decode()
+    assert "no cost on record" in response.content.decode()
 
 
 @pytest.mark.parametrize(
@@ -250,7 +250,7 @@ def test_two_quotes_add_up_line_by_line(client, workshop, quoted):
     assert line.quantities == (9, 12)
     assert any(step.key.startswith("price.") for step in line.history.steps)
     page = response.content.decode()
-    assert "new on it" in page
+    assert "added" in page
     assert response.context["total"]["left"] == "€0.00"
 
 
@@ -266,7 +266,7 @@ def test_an_older_quote_without_kept_lines_says_so_and_still_adds_up(client, wor
     del first.frozen["basis"]["lines"]
     first.save()
     response = client.get(quote_address(workshop, first.pk, f"?to={second.pk}"))
-    assert "before quotes kept" in response.content.decode()
+    assert "too old to have" in response.content.decode()
     assert response.context["total"]["left"] == "€0.00"
 
 
@@ -315,3 +315,16 @@ def test_a_quote_leads_to_it(client, workshop, quoted):
     first, _ = quoted
     page = client.get(reverse("pricing:quote", args=[workshop.slug, first.pk])).content.decode()
     assert quote_address(workshop, first.pk) in page
+
+
+def test_a_picture_that_does_not_begin_at_zero_says_so(client, owner, workshop, version):
+    entry = price_kept(workshop, version, owner)
+    here = address(workshop, version.design_id, f"?from={entry.pk}")
+    workshop.wage_per_hour = D("15.50")
+    workshop.save()
+    assert "The scale starts at €" in client.get(here).content.decode()
+    workshop.wage_per_hour = D(45)
+    workshop.save()
+    page = client.get(here).content.decode()
+    assert "Hatched: more" in page
+    assert "The scale starts" not in page

@@ -63,13 +63,13 @@ def test_a_bad_price_is_named_and_not_saved(client, workshop, version, channel, 
 
 
 def test_a_price_needs_a_channel(client, workshop, version):
-    assert "Add a channel first" in keep(client, workshop, version).content.decode()
+    assert "Add a sales channel first" in keep(client, workshop, version).content.decode()
 
 
 def test_a_put_away_design_gets_no_new_price(client, workshop, version, channel):
     version.design.retired_on = "2026-01-01"
     version.design.save()
-    assert "is put away" in keep(client, workshop, version).content.decode()
+    assert "is archived" in keep(client, workshop, version).content.decode()
     assert not PriceListEntry.objects.exists()
 
 

@@ -1,18 +1,15 @@
-"""Price tags: the PDF is true to the millimetre and says what it should; the page is safe."""
+"""Price tags: the PDF is true to the millimetre and says what it should."""
 
 from dataclasses import replace
-from decimal import Decimal
 from io import BytesIO
 
 import pdfplumber
 import pikepdf
+import pypdfium2
 import pytest
-from django.urls import reverse
 
-from maker.slow_work import doing
-from maker.slow_work.models import Work
 from pricing.calc.papers.labels import COMMON_SHEETS, places
-from pricing.price_tags.models import LabelSheet, TagPrint
+from pricing.calc.papers.tag_layouts import USUAL_SHEETS, LabelTooSmall, TagLayout
 from pricing.price_tags.services import (
     MOST_TAGS,
     CautionDoesNotFit,
@@ -21,9 +18,6 @@ from pricing.price_tags.services import (
     TooManyTags,
     print_tags,
 )
-from pricing.prices.models import PriceListEntry
-from tests.factories import make_channel, make_design, make_recipe
-from tests.slow_work import do_what_waits
 
 MM_PER_POINT = 25.4 / 72
 
@@ -107,6 +101,84 @@ def test_a_tag_says_price_code_care_contact_and_caution():
         assert part in text
 
 
+LAYOUTS = [(layout, paper) for layout in TagLayout for paper in ("A4", "letter")]
+
+
+@pytest.mark.parametrize(("layout", "paper"), LAYOUTS)
+def test_each_layout_says_its_price_large_inside_its_label(layout, paper):
+    geometry = COMMON_SHEETS[USUAL_SHEETS[layout, paper]][1]
+    tag = Tag("Wren box", "£1,207.50", 2, "WB-7", "Keep dry", "Marlow", "Not for eating.", "WB-7")
+    pdf = print_tags(tags=[tag], geometry=geometry, with_test_page=False, layout=layout)
+    (text,) = [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf)]
+    # a table card is read from both sides
+    assert text.count("£1,207.50") == (4 if layout is TagLayout.CARD else 2)
+    for part in ("Wren box", "WB-7", "Keep dry", "Marlow", "Not for eating."):
+        assert part in text, part
+    with pdfplumber.open(BytesIO(pdf)) as opened:
+        page = opened.pages[0]
+        left = float(geometry.x(0)) / MM_PER_POINT
+        right = float(geometry.x(0) + geometry.label_width) / MM_PER_POINT
+        priced = [each for each in page.chars if each["text"] == "£" and each["x0"] < right]
+        assert priced
+        assert all(each["x0"] >= left for each in priced)
+        assert priced[0]["size"] == max(each["size"] for each in page.chars)
+        assert priced[0]["size"] >= 4 / MM_PER_POINT
+        ends = [each["x1"] for each in page.chars if each["x0"] < right and each["x0"] >= left]
+        assert max(ends) <= right
+        size = (float(geometry.label_width), float(geometry.label_height))
+        # an outline has an outer and an inner edge, a tenth of a millimetre apart
+        outlined = boxes_mm(page, *size)
+        assert len(outlined) == (4 if layout.is_cut else 0)
+
+
+SQUARE = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="20" height="20" viewBox="0 0 20 20">'
+    '<rect width="20" height="20" fill="#00ff00"/></svg>'
+)
+
+
+@pytest.mark.parametrize(("code", "sides"), [("", 2), ("WB-7", 0)])
+def test_a_table_card_shows_the_item_where_no_code_takes_its_room(code, sides):
+    """On both sides, left of the words: 36% of 90 mm, which is less than the side is high."""
+    geometry = COMMON_SHEETS["a4-table"][1]
+    tag = Tag("Wren box", "£7.50", 1, qr=code, picture=SQUARE)
+    pdf = print_tags(tags=[tag], geometry=geometry, with_test_page=False, layout=TagLayout.CARD)
+    with pdfplumber.open(BytesIO(pdf)) as opened:
+        page = opened.pages[0]
+        drawn = [each for each in page.rects if each["non_stroking_color"] == (0, 1, 0)]
+        assert len(drawn) == sides
+        for each in drawn:
+            assert each["width"] * MM_PER_POINT == pytest.approx(32.4, abs=0.2)
+        if drawn:
+            words = [each["x0"] for each in page.chars if each["text"] == "W" and each["upright"]]
+            assert min(words) > min(each["x1"] for each in drawn)
+
+
+def test_a_hanging_tag_has_its_hole_and_what_folds_its_line():
+    def page_of(layout):
+        geometry = COMMON_SHEETS[USUAL_SHEETS[layout, "A4"]][1]
+        pdf = print_tags(
+            tags=[Tag("Bag", "€3.00", 1)], geometry=geometry, with_test_page=False, layout=layout
+        )
+        with pdfplumber.open(BytesIO(pdf)) as opened:
+            page = opened.pages[0]
+            return boxes_mm(page, 4, 4), [each["matrix"][0] for each in page.chars]
+
+    assert page_of(TagLayout.HANGING)[0]
+    assert not page_of(TagLayout.STICKER)[0]
+    for layout in (TagLayout.STICKER, TagLayout.HANGING):
+        assert all(across > 0 for across in page_of(layout)[1])
+    # the other side of a table card stands on its head until it is folded
+    assert {across > 0 for across in page_of(TagLayout.CARD)[1]} == {True, False}
+
+
+def test_a_layout_that_does_not_fit_its_labels_is_refused():
+    small = COMMON_SHEETS["a4-65"][1]
+    for layout in (TagLayout.HANGING, TagLayout.FOLDED, TagLayout.CARD):
+        with pytest.raises(LabelTooSmall, match="needs labels of at least"):
+            print_tags(tags=[Tag("Bag", "€3.00", 1)], geometry=small, layout=layout)
+
+
 def test_a_caution_is_never_cut_off():
     tag = Tag(name="Box", price="€1", count=1, caution="Small parts and a cord. " * 6)
     with pytest.raises(CautionDoesNotFit, match="larger label"):
@@ -138,6 +210,49 @@ def test_the_pdf_is_tagged_and_its_fonts_embedded():
                     assert any(key in descriptor for key in ("/FontFile2", "/FontFile3"))
 
 
+def _marked(page):
+    """Return the tag and the number of each piece of marked content of a page, in order."""
+    return [
+        (str(words[0]), int(words[1].MCID))
+        for words, operator in pikepdf.parse_content_stream(page)
+        if str(operator) == "BDC"
+    ]
+
+
+def test_a_tag_is_drawn_once_and_every_one_on_the_sheets_stands_in_the_structure():
+    tags = [
+        Tag(name="Wren box", price="€7", count=30, qr="https://marlow.example/wren"),
+        Tag(name="Robin box", price="€8", count=10),
+    ]
+    pdf = print_tags(tags=tags, geometry=COMMON_SHEETS["a4-24"][1])
+    with pikepdf.open(BytesIO(pdf)) as opened:
+        assert opened.check_pdf_syntax() == []
+        assert len(opened.pages) == 3
+        forms = [
+            one
+            for one in opened.pages[1].Resources.XObject.values()
+            if one.Subtype == "/Form" and b"BDC" not in one.read_bytes()
+        ]
+        assert len(forms) == 3
+        root = opened.Root.StructTreeRoot
+        numbers = list(root.ParentTree.Nums)
+        by_page = dict(zip(map(int, numbers[::2]), numbers[1::2], strict=True))
+        assert sorted(by_page) == [0, 1, 2]
+        stamped = []
+        for page in list(opened.pages)[1:]:
+            elements = by_page[int(page.obj.StructParents)]
+            marked = _marked(page)
+            assert [number for _, number in marked] == list(range(len(elements)))
+            for (kind, number), element in zip(marked, elements, strict=True):
+                assert (str(element.S), int(element.K)) == (kind, number)
+                assert element.Pg.objgen == page.obj.objgen
+                stamped.append((kind, str(element.get("/Alt", ""))))
+        assert stamped.count(("/P", "")) == 40
+        assert stamped.count(("/Figure", "Code for Wren box")) == 30
+        in_tree = {element.objgen for element in root.K[0].K}
+        assert {element.objgen for page in (1, 2) for element in by_page[page]} <= in_tree
+
+
 @pytest.mark.parametrize("name", ["שלום עולם", "🎁 gift 🎀", "<b>&amp;", "x" * 10_000])
 def test_odd_names_print(name):
     pdf = print_tags(
@@ -153,7 +268,7 @@ def test_nothing_or_too_much_is_refused():
     geometry = COMMON_SHEETS["a4-24"][1]
     with pytest.raises(NoTags):
         print_tags(tags=[Tag(name="a", price="1", count=0)], geometry=geometry)
-    with pytest.raises(TooManyTags, match="in parts"):
+    with pytest.raises(TooManyTags, match="in batches"):
         print_tags(tags=[Tag(name="a", price="1", count=MOST_TAGS + 1)], geometry=geometry)
 
 
@@ -163,255 +278,3 @@ def test_a_text_cannot_pull_a_file_into_the_pdf():
     pdf = print_tags(tags=[Tag(name=name, price="1", count=1)], geometry=geometry)
     with pikepdf.open(BytesIO(pdf)) as opened:
         assert "/EmbeddedFiles" not in opened.Root.get("/Names", {})
-
-
-# ---- the page
-
-
-@pytest.fixture
-def priced(workshop):
-    channel = make_channel(workshop, name="Fair")
-    version = make_recipe(workshop)
-    return PriceListEntry.objects.create(
-        design=version.design,
-        version=version,
-        channel=channel,
-        price=Decimal("12.50"),
-        cost_each=5,
-        floor_each=6,
-        target_each=12,
-    )
-
-
-def post(client, workshop, **fields):
-    data = {
-        "sheet": "a4-24",
-        "start_at": "1",
-        "tags-TOTAL_FORMS": "1",
-        "tags-INITIAL_FORMS": "0",
-        **fields,
-    }
-    return client.post(reverse("pricing:tag_sheet", args=[workshop.slug]), data)
-
-
-def test_the_page_makes_a_pdf_with_the_price_of_the_list(client, workshop, priced):
-    response = post(client, workshop, **{"tags-0-design": priced.design.name, "tags-0-count": "24"})
-    assert response.status_code == 200
-    assert response["Content-Type"] == "application/pdf"
-    with pdfplumber.open(BytesIO(response.content)) as opened:
-        assert "12.50" in opened.pages[0].extract_text()
-
-
-def test_a_reader_may_print(reader_client, workshop, priced):
-    response = post(
-        reader_client, workshop, **{"tags-0-design": priced.design.name, "tags-0-count": "1"}
-    )
-    assert response["Content-Type"] == "application/pdf"
-
-
-@pytest.mark.parametrize(
-    ("fields", "words"),
-    [
-        ({"tags-0-design": "No such", "tags-0-count": "1"}, "no design"),
-        ({"tags-0-design": "", "tags-0-count": "3"}, "which design"),
-        ({"tags-0-count": "-2"}, "The least is 0"),
-        ({"tags-0-count": "1e9"}, "not a number written out"),
-        ({"start_at": "25"}, "labels 1 to 24"),
-        ({"sheet": "own-999"}, "Select a valid choice"),
-        ({"qr": "website"}, "no website yet"),
-        ({}, "how many tags"),
-    ],
-)
-def test_bad_input_is_kept_and_explained(client, workshop, priced, fields, words):
-    response = post(client, workshop, **fields)
-    assert response.status_code == 422
-    page = response.content.decode()
-    assert words in page
-    assert "There is a problem" in page
-    for value in fields.values():
-        assert value in page
-
-
-def test_a_design_without_a_price_asks_for_one(client, workshop, priced):
-    make_design(workshop, name="Unpriced")
-    row = {"tags-0-design": "unpriced", "tags-0-count": "1"}
-    assert "has no price in this channel" in post(client, workshop, **row).content.decode()
-    assert post(client, workshop, **row, **{"tags-0-price": "3,50"}).status_code == 200
-
-
-def test_designs_of_another_workshop_are_no_choice(client, workshop, other_workshop, priced):
-    make_design(other_workshop, name="Foreign")
-    response = post(client, workshop, **{"tags-0-design": "Foreign", "tags-0-count": "1"})
-    assert response.status_code == 422
-
-
-def test_strangers_and_visitors_are_kept_out(stranger_client, anonymous_client, workshop):
-    address = reverse("pricing:tag_sheet", args=[workshop.slug])
-    assert stranger_client.get(address).status_code == 404
-    assert anonymous_client.get(address).status_code == 302
-
-
-SHEET = {
-    "name": "Kraft 2 x 4",
-    "page_width_mm": "210 mm",
-    "page_height_mm": "297 mm",
-    "columns": "2",
-    "rows": "4",
-    "label_width_mm": "90 mm",
-    "label_height_mm": "60 mm",
-    "left_mm": "10 mm",
-    "top_mm": "12,5 mm",
-    "pitch_x_mm": "95 mm",
-    "pitch_y_mm": "65 mm",
-}
-
-
-def test_an_own_sheet_can_be_added_used_and_put_away_with_undo(client, workshop, priced):
-    response = client.post(reverse("pricing:tag_label_sheet_new", args=[workshop.slug]), SHEET)
-    assert response.status_code == 302
-    sheet = LabelSheet.objects.get()
-    assert sheet.top_mm == Decimal("12.5")
-    row = {"tags-0-design": priced.design.name, "tags-0-count": "1"}
-    assert post(client, workshop, sheet=f"own-{sheet.pk}", **row).status_code == 200
-    client.post(reverse("pricing:tag_label_sheet_retire", args=[workshop.slug, sheet.pk]))
-    assert post(client, workshop, sheet=f"own-{sheet.pk}", **row).status_code == 422
-    client.post(reverse("pricing:tag_label_sheet_restore", args=[workshop.slug, sheet.pk]))
-    assert post(client, workshop, sheet=f"own-{sheet.pk}", **row).status_code == 200
-
-
-def test_the_page_of_an_own_sheet_keeps_its_name_while_the_name_is_emptied(client, workshop):
-    client.post(reverse("pricing:tag_label_sheet_new", args=[workshop.slug]), SHEET)
-    sheet = LabelSheet.objects.get()
-    address = reverse("pricing:tag_label_sheet", args=[workshop.slug, sheet.pk])
-    page = client.post(address, {**SHEET, "name": ""}).content.decode()
-    assert f"<h1>{sheet.name}</h1>" in page
-
-
-def test_an_own_sheet_that_does_not_fit_says_where(client, workshop):
-    response = client.post(
-        reverse("pricing:tag_label_sheet_new", args=[workshop.slug]), {**SHEET, "rows": "5"}
-    )
-    assert response.status_code == 422
-    assert (
-        "The last row ends at 13.0906 in, the page is 11.6929 in high." in response.content.decode()
-    )
-
-
-def test_an_own_sheet_in_inches_is_shown_back_as_it_was_typed(client, workshop):
-    typed = {
-        "page_width_mm": "8 1/2", "page_height_mm": "11", "label_width_mm": "2 5/8",
-        "label_height_mm": "1", "left_mm": "3/16", "top_mm": "1/2", "pitch_x_mm": "2 3/4",
-        "pitch_y_mm": "1",
-    }  # fmt: skip
-    address = reverse("pricing:tag_label_sheet_new", args=[workshop.slug])
-    posted = {**SHEET, **typed, "columns": "3", "rows": "10"}
-    assert client.post(address, posted).status_code == 302
-    sheet = LabelSheet.objects.get()
-    assert sheet.left_mm == Decimal("4.7625")
-    address = reverse("pricing:tag_label_sheet", args=[workshop.slug, sheet.pk])
-    form = client.get(address).context["form"]
-    assert {name: form[name].value() for name in typed} == typed
-    # 1/8 in is too low for a label: the limit is told in her unit
-    refused = client.post(address, {**posted, "label_height_mm": "1/8"})
-    assert "The least is 0.315 in." in refused.content.decode()
-
-
-@pytest.mark.parametrize(
-    ("locale", "unit", "first"),
-    [
-        ("en_US", "in", "Letter, 30 labels of 2 5/8 x 1 in"),
-        ("en_CA", "mm", "Letter, 30 labels of 66.675 x 25.4 mm"),
-        ("en_GB", "mm", "A4, 24 labels of 70 x 37 mm"),
-        ("de_DE", "mm", "A4, 24 labels of 70 x 37 mm"),
-    ],
-)
-def test_the_sheets_of_her_own_paper_come_first(client, workshop, locale, unit, first):
-    workshop.locale, workshop.unit = locale, unit
-    workshop.save()
-    form = client.get(reverse("pricing:tag_sheet", args=[workshop.slug])).context["form"]
-    names = [name for _, name in form.fields["sheet"].choices]
-    assert names[0] == first
-    paper = first.split(",")[0].split()[0]
-    of_paper = [name.startswith(paper) for name in names]
-    assert of_paper == sorted(of_paper, reverse=True)
-
-
-def test_a_reader_may_not_change_sheets(reader_client, workshop):
-    address = reverse("pricing:tag_label_sheet_new", args=[workshop.slug])
-    assert reader_client.post(address, SHEET).status_code == 403
-
-
-def test_more_designs_cost_no_more_queries(client, workshop, priced, count_queries):
-    address = reverse("pricing:tag_sheet", args=[workshop.slug])
-    client.get(address)
-    with count_queries() as few:
-        client.get(address)
-    for _ in range(12):
-        make_design(workshop)
-    with count_queries() as many:
-        client.get(address)
-    assert len(many) == len(few)
-
-
-# ---- many tags: made by a worker
-
-
-def many(priced, **fields):
-    key = fields.pop("form_key", "6f9619ff-8b86-4d01-b42d-00cf4fc964ff")
-    row = {"tags-0-design": priced.design.name, "tags-0-count": "300"}
-    return {"form_key": key, **row, **fields}
-
-
-@pytest.mark.django_db(transaction=True)
-def test_many_tags_are_made_in_the_background_once_and_remembered(client, workshop, priced):
-    first, second = (post(client, workshop, **many(priced)) for _ in range(2))
-    assert first["Location"] == second["Location"]
-    assert "Price tags: 300 on 13 sheets" in client.get(first["Location"]).content.decode()
-    assert not TagPrint.objects.exists()
-    do_what_waits()
-    work = Work.objects.get()
-    assert (work.state, work.done, work.of) == ("done", 13, 13)
-    assert TagPrint.objects.get().count == 300
-    page = client.get(first["Location"]).content.decode()
-    assert "The price tags are ready." in page
-    pdf = client.get(f"{first['Location']}file/")
-    with pdfplumber.open(BytesIO(pdf.content)) as opened:
-        assert len(opened.pages) == 13
-        assert opened.pages[1].extract_text().count("12.50") == 24
-
-
-@pytest.mark.django_db(transaction=True)
-def test_a_reader_prints_many_and_nothing_is_remembered(reader_client, workshop, priced):
-    answer = post(reader_client, workshop, **many(priced))
-    do_what_waits()
-    assert reader_client.get(f"{answer['Location']}file/").status_code == 200
-    assert not TagPrint.objects.exists()
-
-
-def test_what_cannot_be_printed_is_said_at_the_form_before_any_work(client, workshop, priced):
-    priced.design.caution = "Sharp corners. " * 13
-    priced.design.save()
-    answer = post(client, workshop, **many(priced, sheet="a4-65"))
-    assert answer.status_code == 422
-    assert "does not fit on these labels" in answer.content.decode()
-    assert not Work.objects.exists()
-
-
-@pytest.mark.django_db(transaction=True)
-def test_making_many_tags_can_be_stopped_between_two_sheets(client, workshop, priced, monkeypatch):
-    monkeypatch.setattr(doing, "LOOK_EVERY_S", 0)
-    answer = post(client, workshop, **many(priced))
-    seen = []
-
-    def look(self, done=0, of=0, stage="", *, now=False):
-        seen.append(done)
-        if done == 5:
-            Work.objects.update(stop_asked=True)
-        told(self, done, of, stage, now=now)
-
-    told = doing.Watch.look
-    monkeypatch.setattr(doing.Watch, "look", look)
-    do_what_waits()
-    assert Work.objects.get().state == "stopped"
-    assert max(seen) == 5
-    assert client.get(f"{answer['Location']}file/").status_code == 404

@@ -1,7 +1,7 @@
 """Prices belong to a design with its options and colourway: one never replaces another's.
 
 By hand, as on the cost page: nine of the plain design cost 29.30 (one sheet 0.50, 90 minutes at
-0.32), 4.70 each at 30 % in steps of 0.05. A name takes two minutes more: nine cost 35.06, 5.60.
+0.32), 4.70 each at 30% in steps of 0.05. A name takes two minutes more: nine cost 35.06, 5.60.
 """
 
 from decimal import Decimal
@@ -79,8 +79,8 @@ def test_the_named_version_does_not_replace_the_unnamed_prices(client, workshop,
     name = version.design.name
     publish(client, workshop, version)
     page = publish(client, workshop, version, **NAMED).content.decode()
-    assert f"{name} (Name: with a name), prices from 1, 9 on" in page
-    assert "stay as they were" not in page
+    assert f"{name} (Name: with a name), from 1, 9" in page
+    assert "are unchanged" not in page
     blue = Colourway.objects.get()
     publish(client, workshop, version, colourway=blue.pk)
     prices = {(row[0], row[1]): row[2] for row in current(workshop)}
@@ -234,14 +234,14 @@ def test_a_quote_offers_the_price_of_the_item_and_shows_the_other(
     page = quote_page(client, workshop, channel, (version, 10, {"choices": {"name": "yes"}}))
     (line,) = page.context["lines"]
     assert line["price_each"] == "7.10"
-    assert line["price_words"].startswith("price list; worked out €")
+    assert line["price_words"].startswith("price list; suggested €")
     # below the list's first quantity it is worked out, and says nothing of a list
     (few,) = quote_page(client, workshop, channel, (version, 8, {})).context["lines"]
-    assert few["price_words"] == "worked out"
+    assert few["price_words"] == "suggested"
     # a price of her own is shown beside both
     page = quote_page(client, workshop, channel, (version, 9, {"price_asked": D(6)}))
     (own,) = page.context["lines"]
-    assert own["price_words"] == "your price; price list €4.70; worked out €4.70"
+    assert own["price_words"] == "your price; price list €4.70; suggested €4.70"
 
 
 def test_the_quantity_is_that_of_the_design_in_the_whole_order(client, workshop, version, channel):
@@ -267,7 +267,7 @@ def test_a_rush_order_is_worked_out_because_the_list_knows_no_rush(
     make_line(quote, version, 9)
     Quote.objects.filter(pk=quote.pk).update(is_rush=True)
     page = client.get(reverse("pricing:quote", args=[workshop.slug, quote.pk]))
-    assert page.context["lines"][0]["price_words"] == "worked out"
+    assert page.context["lines"][0]["price_words"] == "suggested"
 
 
 def test_more_that_costs_less_by_the_list_is_offered(client, workshop, version, channel):
@@ -275,5 +275,5 @@ def test_more_that_costs_less_by_the_list_is_offered(client, workshop, version, 
     PriceListEntry.objects.filter(bought_at_once=1).update(price=D("9.00"))
     page = quote_page(client, workshop, channel, (version, 8, {}))
     # eight at 9.00 are 72.00, nine at 4.70 are 42.30
-    assert "9 of " in page.context["offers"][0]
+    assert "9 “" in page.context["offers"][0]
     assert "€42.30 instead of €72.00" in page.context["offers"][0]

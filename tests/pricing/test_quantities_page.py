@@ -39,6 +39,29 @@ def test_every_quantity_is_priced_and_the_list_never_rises(client, workshop, ver
     assert totals == sorted(set(totals))
 
 
+def test_a_list_asked_for_again_is_not_worked_out_again_unless_something_changed(
+    client, workshop, version, monkeypatch, settings
+):
+    memory = {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "again"}
+    settings.CACHES = {**settings.CACHES, "figures": memory}
+    worked_out, work_out = [], services.every_quantity_of
+    monkeypatch.setattr(
+        services,
+        "every_quantity_of",
+        lambda *given, **more: worked_out.append(1) or work_out(*given, **more),
+    )
+    make_channel(workshop, name="Fair")
+    question = address(workshop, version, quantity=9, up_to=40)
+    first, again = (client.get(question).context["every_quantity"] for _ in range(2))
+    assert len(worked_out) == 1
+    assert again == first
+    workshop.wage_per_hour += 1
+    workshop.save(update_fields=["wage_per_hour"])
+    dearer = client.get(question).context["every_quantity"]
+    assert len(worked_out) == 2
+    assert dearer.row(9).cost > first.row(9).cost
+
+
 def test_a_tenth_needs_a_second_sheet_and_the_page_says_so(client, workshop, version):
     make_channel(workshop, name="Fair")
     response = client.get(address(workshop, version, quantity=9, up_to=12))
@@ -51,9 +74,9 @@ def test_a_tenth_needs_a_second_sheet_and_the_page_says_so(client, workshop, ver
     ("field", "value", "words"),
     [
         ("quantity", "0", "The least is 1"),
-        ("quantity", "many", "not a number"),
+        ("quantity", "many", "a number. Enter one"),
         ("up_to", "5000", "1000"),
-        ("steps", "1, two", "Type whole numbers"),
+        ("steps", "1, two", "Enter whole numbers"),
         ("bears_each", "-3", ""),
         ("setup_limit", "250", ""),
     ],
@@ -72,7 +95,7 @@ def test_rows_go_on_the_price_list_with_the_cost_of_their_quantity(client, works
     channel = make_channel(workshop, name="Fair")
     to = address(workshop, version, "quantities_publish", quantity=9, up_to=40, steps="9, 36")
     response = client.post(to, follow=True)
-    assert "prices from 9, 36 on" in response.content.decode()
+    assert "from 9, 36" in response.content.decode()
     entries = PriceListEntry.objects.of(workshop).current().order_by("bought_at_once")
     assert [(e.bought_at_once, e.made_at_once, e.channel) for e in entries] == [
         (9, 9, channel),
@@ -82,7 +105,7 @@ def test_rows_go_on_the_price_list_with_the_cost_of_their_quantity(client, works
     client.post(to)
     assert PriceListEntry.objects.of(workshop).count() == 2
     fewer = address(workshop, version, "quantities_publish", quantity=9, up_to=40, steps="9")
-    assert "prices from 36 on stay" in client.post(fewer, follow=True).content.decode()
+    assert "Prices from 36 are unchanged" in client.post(fewer, follow=True).content.decode()
 
 
 def test_a_reader_sees_but_does_not_put_prices_on_the_list(reader_client, workshop, version):
@@ -100,7 +123,7 @@ def test_the_printed_list_has_prices_and_no_figure_of_her_own(client, workshop, 
     asked = {"quantity": 9, "up_to": 40, "steps": "1, 9, 36"}
     to = address(workshop, version, "quantities_pdf", **asked)
     # what is not asked yet is no price list
-    assert "Ask them first" in client.get(to, follow=True).content.decode()
+    assert "Save them first" in client.get(to, follow=True).content.decode()
     client.post(address(workshop, version, "quantities_publish", **asked))
     response = client.get(to)
     assert response["Content-Type"] == "application/pdf"
@@ -197,7 +220,7 @@ def test_a_list_whose_design_changes_meanwhile_is_never_shown_with_old_figures(
     workshop.wage_per_hour = Decimal(99)
     workshop.save()
     do_what_waits()
-    assert "changed meanwhile" in keyed(workshop)[0].refusal
+    assert "have changed" in keyed(workshop)[0].refusal
     assert "every_quantity" not in client.get(question).context
     assert len(keyed(workshop)) == 2
     do_what_waits()
@@ -219,7 +242,7 @@ def test_prices_that_are_still_worked_out_are_not_put_on_the_list(
     channel = make_channel(workshop, name="Fair")
     publish = address(workshop, version, "quantities_publish", quantity=9, channel=channel.pk)
     page = client.post(publish, follow=True).content.decode()
-    assert "still being worked out. Nothing was saved." in page
+    assert "still being calculated. Nothing was saved." in page
     assert not PriceListEntry.objects.exists()
 
 

@@ -8,7 +8,9 @@ from django.urls import reverse
 
 from maker.calc.strict_json import WrongJson
 from pricing.quotes.dates import promise_of
-from pricing.quotes.inputs import quote_document, work_out, worked_dates
+from pricing.quotes.documents import quote_document, worked_dates
+from pricing.quotes.drawing import own_figures
+from pricing.quotes.inputs import work_out
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.workshop_file.frozen import check_frozen
@@ -60,7 +62,7 @@ def test_the_paper_says_the_last_date_to_accept_not_that_it_is_valid_until(works
     for text in papers(quote):
         assert "Ready for 13 March 2026 if accepted by 10 March 2026" in text
         assert "accepted by 23 March" not in text
-        assert "Prices hold until 23 March 2026" in text
+        assert "Prices are valid until 23 March 2026" in text
 
 
 def test_a_quote_that_is_valid_for_less_says_that_date(workshop):
@@ -88,15 +90,15 @@ def test_a_date_that_cannot_be_met_is_said_with_the_earliest_and_why(client, wor
     assert (found.yes_by, found.arrives_on) == (None, day(2026, 3, 13))
     customers, own = papers(quote)
     for text in (customers, own):
-        assert "6 March 2026 cannot be met any more" in text
+        assert "6 March 2026 can no longer be met" in text
         assert "The earliest date is 13 March 2026, if accepted on 2 March 2026" in text
         assert "Ready for" not in text
     assert "24.5 h of work; 1 spare workshop day" in own
     assert "24.5 h" not in customers
     page = client.get(reverse("pricing:quote", args=[workshop.slug, quote.pk])).content.decode()
-    assert "Fri 6 Mar 2026 can’t be met any more: 24.5 h of work" in page
+    assert "Fri 6 Mar 2026 can no longer be met: 24.5 h of work" in page
     assert "The earliest date is Fri 13 Mar 2026" in page
-    assert " days" not in page.split("What it says")[0].split("<main")[1].replace(
+    assert " days" not in page.split("Quote details")[0].split("<main")[1].replace(
         "workshop days", ""
     )
 
@@ -105,9 +107,9 @@ def test_a_date_that_is_over_is_never_promised(client, workshop, at):
     quote = drafted(workshop, needed_on=MONDAY - datetime.timedelta(1))
     for text in papers(quote):
         assert "Ready for" not in text
-        assert "It was needed on 1 March 2026" in text
+        assert "The date needed, 1 March 2026" in text
     page = client.get(reverse("pricing:quote", args=[workshop.slug, quote.pk])).content.decode()
-    assert "Sun 1 Mar 2026 is over" in page
+    assert "Sun 1 Mar 2026 has passed" in page
 
 
 def test_the_page_says_what_would_help(client, workshop, at):
@@ -115,14 +117,15 @@ def test_the_page_says_what_would_help(client, workshop, at):
     page = client.get(reverse("pricing:quote", args=[workshop.slug, quote.pk])).content.decode()
     # 720 min at 210: from Friday 13 to Wednesday 18 March; Thursday stays spare
     assert "For Fri 20 Mar 2026 it must be accepted by Thu 12 Mar 2026" in page
-    assert "though it is valid until Mon 23 Mar 2026" in page
-    assert "one buffer day less" in page
+    assert "before it expires on Mon 23 Mar 2026" in page
+    dates = client.get(reverse("pricing:quote_dates", args=[workshop.slug, quote.pk]))
+    dates = dates.content.decode()
+    assert "1 spare day less" in dates
     # without it Wednesday is Thursday, and work begins on Monday 16: a yes on Sunday will do
-    assert "3 calendar days" in page
+    assert "3 calendar days" in dates
     # and nothing of it where the date is sure
     Quote.objects.filter(pk=quote.pk).update(valid_until=day(2026, 3, 5))
     page = client.get(reverse("pricing:quote", args=[workshop.slug, quote.pk])).content.decode()
-    assert "What would help" not in page
     assert "must be accepted" not in page
 
 
@@ -143,7 +146,7 @@ def test_what_was_promised_before_must_find_its_time(workshop):
     # 3 to 12 March have 1,680 minutes, 120 of them are ours
     found = dates(quote)
     assert (found.yes_by, found.latest.promised_left) == (None, 40)
-    assert "26.7 h promised before" in found.why.replace(" of work promised", " promised")
+    assert "26.7 h promised earlier" in found.why.replace(" of work promised", " promised")
 
 
 def test_a_sent_quote_keeps_its_dates_and_a_late_answer_is_warned_of(client, owner, workshop, at):
@@ -158,10 +161,10 @@ def test_a_sent_quote_keeps_its_dates_and_a_late_answer_is_warned_of(client, own
     assert papers(quote, day(2026, 3, 9)) == before
     address = reverse("pricing:quote", args=[workshop.slug, quote.pk])
     at(day(2026, 3, 10))
-    assert "can’t be met" not in client.get(address).content.decode()
+    assert "no longer be met" not in client.get(address).content.decode()
     at(day(2026, 3, 11))
     page = client.get(address).content.decode()
-    assert "can’t be met any more: it had to be accepted by Tue 10 Mar 2026" in page
+    assert "can no longer be met: the last date to accept was Tue 10 Mar 2026" in page
     at(day(2026, 3, 14))
     assert "It was needed on Fri 13 Mar 2026." in client.get(address).content.decode()
     for text in papers(quote, day(2026, 3, 14)):
@@ -171,7 +174,7 @@ def test_a_sent_quote_keeps_its_dates_and_a_late_answer_is_warned_of(client, own
 def test_a_quote_of_before_still_reads(client, owner, workshop, at):
     quote = sent_quote(drafted(workshop, needed_on=day(2026, 3, 13)), owner, on=MONDAY)
     frozen = quote.frozen
-    del frozen["public"]["dates"], frozen["own"]["dates"]
+    del frozen["public"]["dates"], frozen["own"]["dates"], frozen["cancel"]
     frozen["own"]["ready_in_days"] = 7
     check_frozen(frozen, "frozen")
     Quote.objects.filter(pk=quote.pk).update(frozen=frozen)
@@ -179,7 +182,7 @@ def test_a_quote_of_before_still_reads(client, owner, workshop, at):
     address = reverse("pricing:quote", args=[workshop.slug, quote.pk])
     assert client.get(address).status_code == 200
     for text in papers(quote):
-        assert "The date of delivery is agreed when you accept." in text
+        assert "We will agree a delivery date when you accept." in text
 
 
 @pytest.mark.parametrize(
@@ -228,3 +231,11 @@ def test_other_quantities_of_a_line_say_dates(client, workshop, at):
     assert "Tue 3 Mar 2026" in page
     assert ">Ready</th>" in page
     assert "Days" not in page
+
+
+def test_figures_of_a_sent_quote_say_that_its_dates_are_as_sent(workshop):
+    document = quote_document(drafted(workshop, needed_on=day(2026, 3, 13)), MONDAY)
+    for is_sent, said in ((False, "for Fri 13 Mar 2026"), (True, "as sent, for Fri 13 Mar 2026")):
+        notes = {each.label: each.note for each in own_figures(document, is_sent=is_sent)}
+        assert notes["Last date to accept"] == said
+        assert notes["Earliest date"].startswith("as sent, if") is is_sent

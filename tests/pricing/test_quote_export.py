@@ -53,7 +53,7 @@ def test_nothing_of_her_own_figures_is_in_the_file(client, sent):
 
 
 def test_the_file_holds_what_the_list_was_narrowed_to(client, sent):
-    titles = [row["About"] for row in rows_of(client, "pricing:quote_list", search="Favours")]
+    titles = [row["Subject"] for row in rows_of(client, "pricing:quote_list", search="Favours")]
     assert titles == ["Favours"]
 
 

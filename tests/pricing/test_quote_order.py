@@ -10,7 +10,8 @@ from catalogue.recipes.models import Option, OptionChoice, Step
 from pricing.channels.models import ChannelTier
 from pricing.price_history.quoted import change_between, lines_of
 from pricing.price_review.review import review_prices
-from pricing.quotes.inputs import document_of, work_out
+from pricing.quotes.documents import document_of
+from pricing.quotes.inputs import work_out
 from pricing.quotes.models import Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.quotes.sending import revise_quote
@@ -88,7 +89,7 @@ def test_page_and_papers_say_the_same_and_the_tree_has_the_order_first(client, w
         assert amount in page
         assert amount in text_of(customer_pdf({**document, "state": "draft", "replaced_by": None}))
         assert amount in text_of(own_pdf({**document, "state": "draft", "replaced_by": None}))
-    assert page.index("cost of the order") < page.index("its share of the cost")
+    assert page.index("Cost of the order") < page.index("its share of the cost")
     shares = sum(D(line["cost"]) for line in document["own"]["lines"])
     assert abs(shares - D(document["own"]["cost"])) < D("1e-20")
 
@@ -157,7 +158,7 @@ def test_a_draft_of_before_says_that_lines_are_one_order_now(client, workshop):
     quote = quote_of(workshop, make_recipe(workshop), 9, 9)
     Quote.objects.filter(pk=quote.pk).update(seen_edit=loaded(quote).edit_number)
     page = client.get(address(workshop, "quote", quote.pk)).content.decode()
-    assert "priced as one order now" in page
+    assert "now share sheets" in page
 
 
 def test_a_viewer_changes_nothing_by_looking(reader_client, workshop):
@@ -184,11 +185,11 @@ def named_recipe(workshop):
 @pytest.mark.parametrize(
     ("choice", "names", "said"),
     [
-        ("yes", 58, "58 names for 60 items: 2 are missing."),
-        ("yes", 0, "The price has 60 names in it; none is typed yet."),
+        ("yes", 58, "58 names for 60 items. 2 are missing."),
+        ("yes", 0, "The price includes 60 names. None entered yet."),
         ("yes", 60, ""),
         ("no", 0, ""),
-        ("no", 3, "3 names typed, but “Name: no name” is chosen"),
+        ("no", 3, "3 names entered, but “Name: no name” is chosen"),
     ],
 )
 def test_names_that_do_not_go_with_a_line_are_said_before_it_is_sent(
@@ -214,7 +215,7 @@ def test_names_the_recipe_has_nothing_for_are_said(client, workshop):
     quote = make_quote(workshop)
     make_line(quote, make_recipe(workshop), 60, names="Ada")
     page = client.get(address(workshop, "quote", quote.pk)).content.decode()
-    assert "1 name typed, but the recipe has nothing that is counted by names" in page
+    assert "1 name entered, but nothing in the recipe is counted per name" in page
 
 
 def test_a_caution_is_printed_once_and_only_where_it_is_brought_in(client, workshop):
@@ -245,4 +246,4 @@ def test_more_that_cost_less_in_all_are_told(client, workshop):
     for quantity in (10, 9):
         make_line(quote, version, quantity)
     page = client.get(address(workshop, "quote", quote.pk)).content.decode()
-    assert "cost less in all than 19" in page
+    assert "cost less in total than 19" in page

@@ -83,19 +83,19 @@ def test_it_says_who_what_how_much_and_until_when():
         "01632 960 001", "marlow.example", "Orla Bray", "Orla and Tam", "3 Mill Lane",
         "Quote Q-2026-0012", "Christening in May", "20 November 2026",
         "Thank you for asking.", "Bag 1 FB-1", "A fold-over top and a ribbon",
-        "90 × 60 × 140 mm · Colourway: Dusk · Closure: dot", "60", "€9.55", "€573.00",
-        "Delivery €6.50", "Net €1,725.50", "VAT 20 % on €1,725.50 €345.10",
+        "90 × 60 × 140 mm · Colour: Dusk · Closure: dot", "60", "€9.55", "€573.00",
+        "Delivery €6.50", "Net €1,725.50", "VAT 20% on €1,725.50 €345.10",
         "Total €2,070.60", "Prices of lines are before VAT.",
-        "Deposit of 30 %, when you accept, by 11 December 2026 €621.18",
+        "Deposit of 30%, when you accept, by 11 December 2026 €621.18",
         "Balance, before delivery, by 20 January 2027 €1,449.42",
         "Ready for 20 January 2027 if accepted by 11 December 2026 and the deposit is paid.",
-        "sizes may differ by up to 3 mm", "A change after the cards are cut costs what was cut.",
+        "sizes may vary by up to 3 mm", "A change after the cards are cut costs what was cut.",
         "Page 1 of ",
     ):  # fmt: skip
         assert part in text, part
     assert "Rush" not in text
     rush = text_of(customer_pdf(quote_document(public={"rush": True, "delivery": None})))
-    assert "Rush work: its price is in the lines above." in rush
+    assert "Prices include the rush surcharge." in rush
     assert "Delivery €" not in rush
     assert "revision 2" not in text
 
@@ -111,27 +111,28 @@ def test_the_customers_file_holds_nothing_of_her_own_figures():
         assert "/OCProperties" not in opened.Root
         assert "/AF" not in opened.Root
     words = held.lower()
-    for word in ("margin", "wage", "profit", "floor", "yourself"):
+    for word in ("margin", "wage", "profit", "floor", "internal", "private"):
         assert word not in words, word
 
 
 def test_the_search_finds_them_in_her_own_file():
     held = everything_in(own_pdf(quote_document(lines=3)))
-    for writing in ("€7,771.31", "€8,882.42", "33.77 %", "€29.73", "€5.91", "35.19 %"):
+    for writing in ("€7,771.31", "€8,882.42", "33.77%", "€29.73", "€5.91", "35.19%"):
         assert writing in held, writing
 
 
-def test_her_own_file_says_for_yourself_on_each_page():
+def test_her_own_file_says_on_each_page_that_it_is_internal():
     pages = pages_of(own_pdf(quote_document(lines=30)))
     assert len(pages) > 2
     for page in pages:
-        assert "For yourself: do not send" in page
+        assert "Internal copy – do not send" in page
     text = "\n".join(pages)
     for part in (
-        "For yourself: Quote Q-2026-0012", "Cost with your wage and overhead €7,771.31",
-        "Floor below this you pay to work €8,882.42", "Margin of the net price 33.77 %",
-        "An hour earns your wage and the profit €29.73", "Hands-on 19319 min",
-        "Floor each €5.91", "Target each €8.83", "Total €2,070.60",
+        "Private: Quote Q-2026-0012", "Cost with your wage and overhead €7,771.31",
+        "Lowest price below this you work for less than your wage €8,882.42",
+        "Margin of the price before tax 33.77%",
+        "You earn per hour wage and profit €29.73", "Time 19319 min",
+        "Lowest price each €5.91", "Suggested price each €8.83", "Total €2,070.60",
     ):  # fmt: skip
         assert part in text or joined(part) in joined(text), part
 
@@ -192,7 +193,40 @@ def test_totals_stay_with_the_last_line(lines):
     (closing,) = (page for page in pages if "Total €" in page)
     assert f"Bag {lines} FB-{lines}" in closing
     assert "Delivery €6.50" in closing
-    assert "VAT 20 %" in closing
+    assert "VAT 20%" in closing
+
+
+@pytest.mark.parametrize("locale", ["en_GB", "en_US"])
+def test_two_lines_with_pictures_cautions_and_terms_are_one_page(locale):
+    lines = [
+        quote_line(1, drawing=DRAWING, caution="Not for eating."),
+        quote_line(2, drawing=DRAWING, caution="Small part: not for children under three."),
+    ]
+    pdf = customer_pdf(quote_document(lines=lines, locale=locale))
+    (page,) = pages_of(pdf)
+    assert "Total" in page
+    assert "Not for eating." in page
+    assert "A change after the cards are cut costs what was cut." in page
+    with pdfplumber.open(BytesIO(pdf)) as opened:
+        assert max(word["bottom"] for word in opened.pages[0].extract_words()) <= (
+            opened.pages[0].height
+        )
+
+
+@pytest.mark.parametrize("lines", range(1, 12))
+def test_no_page_ends_a_quote_with_a_line_or_two(lines):
+    """Wherever the page ends, terms stand with the conditions, the deposit with the sum."""
+    pages = pages_of(customer_pdf(quote_document(lines=lines)))
+    assert "Conditions" in pages[-1]
+    assert "Terms" in pages[-1]
+    (closing,) = (page for page in pages if "Total €" in page)
+    assert "Deposit of 30%" in closing
+    assert "Prices of lines are before VAT." in closing
+
+
+def test_a_mark_is_said_once_on_a_page():
+    (page,) = pages_of(customer_pdf(quote_document(state="declined")))
+    assert page.count("Declined") == 1
 
 
 def test_tax_is_said_by_rate():
@@ -201,11 +235,11 @@ def test_tax_is_said_by_rate():
         {"rate": "0.055", "base": "100.00", "tax": "5.50"},
     ]
     text = text_of(customer_pdf(quote_document(public={"rates": rates}, tax_per_line=True)))
-    assert "VAT 20 % on €1,000.00 €200.00" in text
-    assert "VAT 5.5 % on €100.00 €5.50" in text
+    assert "VAT 20% on €1,000.00 €200.00" in text
+    assert "VAT 5.5% on €100.00 €5.50" in text
     assert "rounded line by line" in text
     included = text_of(customer_pdf(quote_document(prices_include_tax=True)))
-    assert "Included: VAT 20 % on €1,725.50 €345.10" in included
+    assert "Included: VAT 20% on €1,725.50 €345.10" in included
     assert "Prices include VAT." in included
     assert "Net" not in included
 
@@ -220,7 +254,7 @@ def test_without_registration_it_says_so_and_shows_no_tax(tax_name, words):
         )
     )
     assert f"No {words} is charged: not registered for {words}." in text
-    assert "20 %" not in text
+    assert "20%" not in text
     assert "Net" not in text
 
 
@@ -234,14 +268,14 @@ def test_nothing_is_said_of_a_deposit_that_is_not_asked():
 
 def test_a_deposit_taken_up_to_a_step_says_so():
     document = quote_document(public={"deposit": "630.00", "balance": "1440.60"})
-    assert "Deposit of 30 %, rounded up, when you accept" in text_of(customer_pdf(document))
+    assert "Deposit of 30%, rounded up, when you accept" in text_of(customer_pdf(document))
 
 
 @pytest.mark.parametrize(
     ("fields", "mark"),
     [
         ({"state": "draft", "number": ""}, "DRAFT: not sent, not binding"),
-        ({"state": "discarded", "number": ""}, "DRAFT: thrown away unsent"),
+        ({"state": "discarded", "number": ""}, "DRAFT: deleted"),
         ({"state": "replaced", "revision": 2}, "No longer valid: replaced by revision 3"),
         ({"state": "expired"}, "Expired: was valid until 11 December 2026"),
         ({"state": "declined"}, "Declined"),
@@ -283,6 +317,13 @@ def test_money_is_written_as_the_locale_does(currency, locale, amount, written):
         size = (612, 792) if locale == "en_US" else (595, 842)
         assert (round(page.width), round(page.height)) == size
         assert max(word["x1"] for word in page.extract_words()) <= page.width - 50
+
+
+def test_names_that_fit_below_the_quote_follow_it():
+    names = [f"Guest {n}" for n in range(1, 16)]
+    (page,) = pages_of(customer_pdf(quote_document(lines=[quote_line(names=names)])))
+    assert "15 names, listed at the end" in page
+    assert "15 Guest 15" in page
 
 
 def test_few_names_stand_in_the_line_and_many_on_a_page_of_their_own():
@@ -358,7 +399,7 @@ def test_a_quote_of_nothing_is_still_a_page():
     }  # fmt: skip
     for make in (customer_pdf, own_pdf):
         text = text_of(make(quote_document(lines=0, public=empty, state="draft", number="")))
-        assert "Nothing is on this quote yet." in text
+        assert "This quote is empty." in text
 
 
 def test_a_line_longer_than_a_page_goes_on_on_the_next():

@@ -1,4 +1,4 @@
-"""Sending and answering: numbers without gaps, what stays, what is refused and how to mend it."""
+"""Sending and answering quotes: numbers without gaps, what stays, what cannot be answered."""
 
 import datetime
 import json
@@ -7,12 +7,13 @@ from decimal import Decimal
 
 import pytest
 from django.db import IntegrityError, connections, transaction
+from django.urls import reverse
 
-from catalogue.recipes.inputs import recipe_document
 from catalogue.recipes.models import Colourway, Option, OptionChoice
-from catalogue.recipes.services import save_recipe
 from maker.web.editing import ChangedMeanwhile
-from pricing.quotes.inputs import CannotBeWorkedOut, newer_versions, quote_document, work_out
+from pricing.customers.models import Customer
+from pricing.quotes.documents import quote_document
+from pricing.quotes.inputs import newer_versions, work_out
 from pricing.quotes.models import DocumentSeries, Quote
 from pricing.quotes.printing import customer_pdf, own_pdf
 from pricing.quotes.sending import (
@@ -23,6 +24,7 @@ from pricing.quotes.sending import (
     NotWaiting,
     accept_quote,
     decline_quote,
+    quote_again,
     reopen_quote,
     revise_quote,
 )
@@ -30,7 +32,6 @@ from pricing.quotes.services import (
     Head,
     NotADraft,
     NotThisQuote,
-    OutOfUse,
     QuoteLineInput,
     TooMuch,
     add_line,
@@ -158,90 +159,6 @@ def test_choices_and_colourway_are_said_in_words(workshop, owner):
     assert line["caution"] == "Small dots."
 
 
-# what keeps a quote at home
-
-
-def refusal_of(quote, owner, on=None):
-    with pytest.raises(CannotBeSent) as refusal:
-        sent_quote(quote, owner, on)
-    stored = Quote.objects.get(pk=quote.pk)
-    assert (stored.state, stored.number, stored.frozen) == ("draft", "", {})
-    assert not DocumentSeries.objects.filter(last__gt=0).exists()
-    return refusal.value.message
-
-
-def test_a_quote_of_nothing_is_not_sent(workshop, owner):
-    assert "add a line" in refusal_of(make_quote(workshop), owner)
-
-
-def test_a_day_that_is_over_is_not_promised(owner, quote):
-    quote.valid_until = today() - DAY
-    quote.save()
-    assert "choose a later one" in refusal_of(quote, owner)
-
-
-def test_a_missing_last_day_is_asked_for(owner, quote):
-    quote.valid_until = None
-    quote.save()
-    assert "give it a last day" in refusal_of(quote, owner)
-
-
-def test_a_customer_put_away_gets_no_quote(workshop, owner, quote):
-    quote.customer.retired_on = today()
-    quote.customer.save()
-    assert "bring the customer back" in refusal_of(quote, owner)
-    with pytest.raises(OutOfUse):
-        make_quote(workshop, customer=quote.customer)
-
-
-def test_a_design_put_away_is_not_promised(owner, quote):
-    design = quote.lines.get().design
-    design.retired_on = today()
-    design.save()
-    assert "bring the design back, or take the line off" in refusal_of(quote, owner)
-
-
-def test_a_margin_no_price_can_leave_is_explained(workshop, owner, quote):
-    quote.channel = make_channel(workshop, tier={"margin": "0.9", "fee_share": "0.2"})
-    quote.save()
-    words = refusal_of(quote, owner)
-    assert words.startswith("Line 1: ")
-    assert "80 %" in words
-    with pytest.raises(CannotBeWorkedOut):
-        document(quote)
-
-
-def test_a_quantity_the_channel_does_not_sell_is_explained(workshop, owner, quote):
-    quote.channel = make_channel(workshop, tier={"bought_at_once": 50})
-    quote.save()
-    assert "it sells from 50 on" in refusal_of(quote, owner)
-
-
-def test_a_material_without_a_cost_is_explained(workshop, owner):
-    made = make_quote(workshop)
-    make_line(made, make_recipe(workshop, make_material(workshop, name="Plum card")), 2)
-    assert "Plum card" in refusal_of(made, owner)
-
-
-def test_an_option_the_recipe_lost_since_is_explained(workshop, owner, quote):
-    line = quote.lines.get()
-    line.choices = {"closure": "dot"}
-    line.save()
-    assert "no option" in refusal_of(quote, owner)
-
-
-def test_a_colourway_the_recipe_lost_since_is_explained_not_forgotten(workshop, owner):
-    version = make_recipe(workshop)
-    way = Colourway.objects.create(version=version, name="Plum")
-    made = make_quote(workshop)
-    make_line(made, version, 2, colourway=way)
-    before = recipe_document(type(version).objects.with_recipe().get(pk=version.pk))
-    save_recipe(version=version, document=before | {"colourways": []}, edit_number=0, by=owner)
-    words = refusal_of(made, owner)
-    assert "“Plum”" in words
-    assert "Choose another" in words
-
-
 def test_a_recipe_changed_since_changes_a_draft_and_says_so_for_a_newer_version(workshop, quote):
     line = quote.lines.get()
     before = document(quote)["public"]["total"]
@@ -293,7 +210,7 @@ def test_terms_of_fifty_pages_are_kept_whole(owner, quote):
 
 def test_sending_twice_sends_once(owner, quote):
     sent_quote(quote, owner)
-    with pytest.raises(AlreadySent, match="sent already"):
+    with pytest.raises(AlreadySent, match="already sent"):
         sent_quote(quote, owner)
     assert DocumentSeries.objects.get().last == 1
 
@@ -301,7 +218,7 @@ def test_sending_twice_sends_once(owner, quote):
 def test_accepting_twice_accepts_once(owner, quote):
     sent = sent_quote(quote, owner)
     accept(sent)
-    with pytest.raises(NotWaiting, match="accepted already"):
+    with pytest.raises(NotWaiting, match="already accepted"):
         accept(sent)
 
 
@@ -406,6 +323,32 @@ def test_a_revision_keeps_the_number_and_takes_the_place(owner, quote):
         reopen_quote(quote=first)
 
 
+def test_the_same_is_quoted_again(client, owner, quote):
+    quote.own_notes, quote.intro = "only this once", "Dear both"
+    quote.save()
+    with pytest.raises(NotWaiting, match="draft"):
+        quote_again(quote=quote, today=today())
+    sent = sent_quote(quote, owner)
+    page = client.get(reverse("pricing:quote", args=[quote.workshop.slug, sent.pk]))
+    assert "Quote the same again" in page.content.decode()
+    key = str(page.context["again_key"])
+    again = reverse("pricing:quote_same_again", args=[quote.workshop.slug, sent.pk])
+    first = client.post(again, {"form_key": key})
+    made = Quote.objects.exclude(pk=sent.pk).get()
+    # a quote of its own: no number yet, no revision, what was said to the customer kept
+    assert (made.number, made.revision, made.replaces, made.state) == ("", 1, None, "draft")
+    assert (made.customer, made.intro, made.own_notes) == (sent.customer, "Dear both", "")
+    assert [line.quantity for line in made.lines.all()] == [9]
+    assert made.lines.get().frozen == {}
+    # a second click opens the same draft
+    assert client.post(again, {"form_key": key}).url == first.url
+    assert Quote.objects.count() == 2
+    Customer.objects.filter(pk=sent.customer_id).update(retired_on=today())
+    refused = client.post(again, {"form_key": ""}, follow=True).content.decode()
+    assert "is archived" in refused
+    assert Quote.objects.count() == 2
+
+
 def test_a_revision_thrown_away_comes_back(owner, quote):
     first = sent_quote(quote, owner)
     revision = revise_quote(quote=first, today=today())
@@ -422,7 +365,7 @@ def test_a_revision_does_not_take_the_place_of_an_accepted_quote(owner, quote):
     with pytest.raises(CannotBeSent, match="was accepted meanwhile"):
         sent_quote(revision, owner)
     assert Quote.objects.get(pk=first.pk).state == "accepted"
-    with pytest.raises(NotWaiting, match="Take the acceptance back"):
+    with pytest.raises(NotWaiting, match="Undo the acceptance"):
         revise_quote(quote=first, today=today())
 
 
@@ -437,7 +380,7 @@ def test_an_expired_quote_is_accepted_only_by_a_day_in_time(owner, quote):
     sent = sent_quote(quote, owner)
     late = sent.valid_until + DAY
     assert document(sent, late)["state"] == "expired"
-    with pytest.raises(Expired, match="Make a revision with a later day"):
+    with pytest.raises(Expired, match="Make a revision with a later date"):
         accept(sent, on=late, at=late)
     accepted = accept(sent, on=sent.valid_until, at=late)
     assert accepted.decided_on == sent.valid_until
@@ -445,14 +388,14 @@ def test_an_expired_quote_is_accepted_only_by_a_day_in_time(owner, quote):
 
 def test_an_answer_is_of_a_day_that_can_be(owner, quote):
     sent = sent_quote(quote, owner)
-    with pytest.raises(NotWaiting, match="still to come"):
+    with pytest.raises(NotWaiting, match="in the future"):
         accept(sent, on=today() + DAY)
     with pytest.raises(NotWaiting, match="before the quote was sent"):
         accept(sent, on=today() - DAY)
 
 
 def test_a_draft_is_not_answered(quote):
-    with pytest.raises(NotWaiting, match="was sent"):
+    with pytest.raises(NotWaiting, match="a sent quote"):
         accept(quote)
     with pytest.raises(NotAnswered):
         reopen_quote(quote=quote)
@@ -471,7 +414,7 @@ def test_a_no_is_kept_with_its_reason_and_taken_back(owner, quote):
 
 def test_thrown_away_drafts_come_back_and_are_not_sent(owner, quote):
     discard_draft(quote=quote)
-    with pytest.raises(NotADraft, match="Bring it back"):
+    with pytest.raises(NotADraft, match="Restore it"):
         sent_quote(quote, owner)
     restore_draft(quote=quote)
     assert sent_quote(quote, owner).number

@@ -106,7 +106,7 @@ def test_an_accepted_quote_that_is_needed_later_keeps_its_time(workshop):
     # 400 minutes on Tuesday and Wednesday leave 20 for ours
     found = ready(version)
     assert found.on == datetime.date(2026, 3, 5)
-    assert "promised before" in found.reason
+    assert "promised earlier" in found.reason
     assert sum(each.minutes for each in date_terms(workshop, MONDAY).promises) == 400
     assert date_terms(workshop, MONDAY, without=quote.pk).promises == ()
     assert date_terms(workshop, MONDAY + 3 * DAY).promises == ()
@@ -132,7 +132,7 @@ def test_the_page_says_a_date_and_why(client, workshop):
     ).content.decode()
     assert "<strong>Ready " in page
     assert "if accepted today: 2 h of work on " in page
-    assert "all materials here" in page
+    assert "All materials here" in page
     assert "Ready in" not in page
     quantities = client.get(
         reverse("pricing:cost_quantities", args=[workshop.slug, version.design_id])
@@ -147,7 +147,7 @@ def test_without_hours_the_page_says_so_and_keeps_the_price(client, workshop):
         "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")})  # fmt: skip
     address = reverse("pricing:cost", args=[workshop.slug, version.design_id])
     page = client.get(address, {"quantity": "12"}).content.decode()
-    assert "No weekday has hours to work in" in page
+    assert "You have no working hours" in page
     assert "Cost" in page
     quantities = reverse("pricing:cost_quantities", args=[workshop.slug, version.design_id])
     assert client.get(quantities).status_code == 200

@@ -51,7 +51,7 @@ def report(
 ) -> SpendReport:
     return spend_report(
         workshop=workshop,
-        spans=periods(first, last, yearly=yearly),
+        spans=periods(first, last, each=12 if yearly else 1),
         by=by,
         narrowed=Narrowed(**narrowed),
     )
@@ -268,7 +268,7 @@ def test_tax_counts_as_the_receipt_recorded_it(workshop: Workshop, card: Materia
 
 def test_the_turn_of_the_year_and_the_year_before(workshop: Workshop, card: Material) -> None:
     for on, amount in (
-        (day(12, 31, 2024), "1.00"),
+        (day(12, 1, 2024), "1.00"),
         (day(1, 1, 2025), "2.00"),
         (day(12, 31, 2025), "4.00"),
         (day(1, 1), "8.00"),
@@ -277,7 +277,8 @@ def test_the_turn_of_the_year_and_the_year_before(workshop: Workshop, card: Mate
     found = report(workshop, month(12, 2025), month(1))
     assert [(row.spent, row.before) for row in found.rows] == [(4, 1), (8, 2)]
     years = report(workshop, month(1, 2025), month(12), yearly=True)
-    assert [(row.spent, row.before) for row in years.rows] == [(6, 1), (8, 6)]
+    # of 2024 only December is known, which is no year to set beside one
+    assert [(row.spent, row.before) for row in years.rows] == [(6, 0), (8, 6)]
     assert years.spent == 14
     assert years.reconciliation is not None
     assert (years.reconciliation.lines[0].amount, years.reconciliation.unexplained) == (1, 0)
@@ -297,7 +298,7 @@ def test_stock_below_nothing_adds_up_and_is_said(workshop: Workshop, card: Mater
     january = report(workshop, month(1), month(1))
     assert january.reconciliation is not None
     assert (january.reconciliation.closing, january.reconciliation.unexplained) == (-5, 0)
-    assert january.below_nothing == 1
+    assert january.below_nothing == (card.name,)
     make_receipt(workshop, (card, "10", "20.00"), bought_on=day(2, 3))
     february = report(workshop, month(2), month(2))
     assert february.moves is not None
@@ -305,7 +306,7 @@ def test_stock_below_nothing_adds_up_and_is_said(workshop: Workshop, card: Mater
     assert (february.moves.revalued, february.rows[0].closing) == (-5, 10)
     assert february.reconciliation is not None
     assert february.reconciliation.unexplained == 0
-    assert february.below_nothing == 0
+    assert february.below_nothing == ()
 
 
 def test_one_supplier_has_no_shelf_and_no_budget(workshop: Workshop, quarter: Material) -> None:
@@ -353,7 +354,7 @@ def test_more_rows_cost_no_more_queries(
         make_receipt(workshop, (extra, "3", "4.00"), bought_on=day(3, number + 1))
     with count_queries() as many:
         report(workshop, month(1, 2020), month(3), by="material")
-    assert len(few) == len(many) == 4
+    assert len(few) == len(many) == 6
 
 
 def test_a_period_may_be_part_of_a_year() -> None:

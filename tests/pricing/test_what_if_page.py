@@ -33,7 +33,7 @@ def test_without_a_change_nothing_moves(client, workshop, version):
     response = client.get(address(workshop, version, "?quantity=9"))
     # worked by hand on the cost page: 29.30 for nine
     assert then(response).cost.cost == Decimal("29.30")
-    assert "Nothing is different yet" in response.content.decode()
+    assert "Move a slider to begin" in response.content.decode()
 
 
 def test_each_slider_changes_what_it_says(client, workshop, version):
@@ -62,7 +62,7 @@ def test_the_ways_to_a_price_really_lead_there(client, workshop, version):
     minutes = Decimal("24.70") / 9 / Decimal("0.32")
     said = next(row["needed"] for label, row in ways.items() if label.startswith("Minutes"))
     assert said == f"{minutes:.2f} min"
-    assert "15" in ways["Your wage an hour"]["now"]
+    assert "15" in ways["Your hourly wage"]["now"]
 
 
 def test_a_tool_pays_after_what_it_saves(client, workshop, version):
@@ -148,4 +148,4 @@ def test_a_longer_recipe_and_more_channels_cost_no_more_queries(
 
 def test_a_printed_answer_says_what_was_changed(client, workshop, version):
     page = client.get(address(workshop, version, "?quantity=9&minutes=20&margin=-3"))
-    assert "Minutes of work +20 %, Margin −3 points" in page.content.decode()
+    assert "Minutes of work +20%, Margin −3 points" in page.content.decode()

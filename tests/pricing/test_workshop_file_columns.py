@@ -15,7 +15,10 @@ TABLES = {
 REFERENCES = {
     "workshop", "supplier", "material", "pack", "purchase", "purchase_line", "takes_back",
     "design", "version", "channel", "colourway", "customer", "replaces", "quote",
-    "offcut", "plan", "entry",
+    "offcut", "plan", "entry", "order", "delivery", "line", "credits", "repeat_of",
+    "item", "place", "to_place", "batch", "enquiry", "change", "stock_place", "fair_line",
+    "settled",
+    "fair", "last_year", "day", "bundle", "sale", "shop", "settlement", "expense",
 }  # fmt: skip
 # written by `catalogue.recipes`, in the form a recipe is copied and undone in
 RECIPE = {
@@ -26,11 +29,14 @@ RECIPE_PLACES = {
     "id", "version", "position", "role", "material",
     "from_quantity", "to_quantity", "only_with", "not_with",
 }  # fmt: skip
-# what belongs to the installation, or is over with its pages: people, undo, work in progress
+# what belongs to the installation, is over with its pages, or is added up anew: people, undo, work
+# in progress, kept sums; uploaded pictures and PDFs, which lie beside the file; and
+# links, which open one installation
 LEFT_OUT = {
     "User", "Membership", "Session", "Try", "Event",
     "CodeApp", "RecoveryCode", "Passkey", "MailServer",
-    "RecipeChange", "Worker", "Work", "Installation",
+    "CalendarFeed", "RecipeChange", "Worker", "Work", "Installation", "KeptSpending",
+    "StoredPicture", "StoredPdf", "DesignPhoto", "ReceiptFile", "QuoteLink", "FinishedLayer",
 }  # fmt: skip
 
 

@@ -1,7 +1,8 @@
-"""Files of versions 1 to 3: what is made and what is bought at once had other names there."""
+"""Files of versions 1 to 5, as older programs wrote them."""
 
 import importlib
 from decimal import Decimal
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -10,15 +11,33 @@ from django.apps import apps
 from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import WEEKDAY_MINUTES
 from pricing.channels.models import ChannelTier
+from pricing.fairs.models import Fair, FairSale
 from pricing.workshop_file.older import as_version_4
-from pricing.workshop_file.services import document_text, export_workshop, import_workshop
+from pricing.workshop_file.services import (
+    LISTS,
+    document_text,
+    export_workshop,
+    import_workshop,
+)
 from tests.factories import make_channel
 from tests.pricing.test_workshop_file_round_trip import WORKED_CASE
 
 
 def with_hours_of_a_day(document):
     """The document with a working day of one length, as versions 1 to 3 wrote it."""
-    newer = ("calendar_dates", "file_columns")
+    newer = (
+        "calendar_dates",
+        "file_columns",
+        "orders",
+        "expenses",
+        "fairs",
+        "shops",
+        "finished_places",
+        "finished_items",
+        "enquiries",
+        "letters",
+        "closed_months",
+    )
     new = {key: value for key, value in document.items() if key not in newer}
     gone = (*WEEKDAY_MINUTES, "buffer_days", "proof_days", "transit_days", "carrier_weekdays")
     shop = {key: value for key, value in document["workshop"].items() if key not in gone}
@@ -36,6 +55,48 @@ def worked_case_of_version_3():
             tier["from_quantity"] = tier.pop("bought_at_once")
             tier["payments"] = tier.pop("payments_per_sale")
     return document
+
+
+def test_a_file_of_version_4_comes_in_as_it_was_written(db):
+    """The worked case as version 0.2.0 of the program exported it."""
+    text = Path("tests/data/workshop_of_0_2_0.json").read_text()
+    written = parse(text.encode())
+    assert written["version"] == 4
+    exported = export_workshop(import_workshop(written))
+    for name in set(LISTS) - set(written):
+        assert exported[name] == []
+    for name in ("materials", "receipts", "stock_entries", "prices"):
+        assert len(exported[name]) == len(written[name])
+    assert import_workshop(exported, name="Again")
+    later = {**written, "orders": []}
+    with pytest.raises(WrongJson, match="not known"):
+        import_workshop(later, name="Later")
+
+
+def test_a_file_of_version_5_comes_in_with_its_fairs_place(db):
+    """A day at a fair as the program wrote it before places were the fairs' own."""
+    written = parse(Path("tests/data/workshop_of_version_5.json").read_bytes())
+    assert written["version"] == 5
+    workshop = import_workshop(written)
+    (fair,) = Fair.objects.of(workshop)
+    assert (fair.stock_place.kind, fair.stock_place.name) == ("fair", fair.name)
+    assert {row.kind for row in FairSale.objects.of(workshop)} == {"sale", "order"}
+    exported = export_workshop(workshop)
+    assert exported["version"] == 6
+    (place,) = (each["key"] for each in exported["finished_places"] if each["kind"] == "fair")
+    assert exported["fairs"][0]["stock_place"] == place
+    for name in ("finished_items", "fairs"):
+        assert len(exported[name]) == len(written[name])
+
+
+@pytest.mark.parametrize("name", [["Home"], {}, None, 7])
+def test_a_fairs_place_whose_name_is_no_text_is_refused(db, name):
+    written = parse(Path("tests/data/workshop_of_version_5.json").read_bytes())
+    for place in written["finished_places"]:
+        place["name"] = name
+    with pytest.raises(WrongJson, match="must") as refused:
+        import_workshop(written)
+    assert refused.value.where == "finished_places[0].name"
 
 
 def test_a_file_of_version_3_still_comes_in(db):

@@ -12,7 +12,7 @@ from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.customers.models import Customer
-from pricing.quotes.inputs import quote_document
+from pricing.quotes.documents import quote_document
 from pricing.quotes.models import DocumentSeries, Quote, QuoteLine
 from pricing.quotes.sending import accept_quote, decline_quote, revise_quote, send_quote
 from pricing.quotes.services import QuoteLineInput, add_line, discard_draft, new_quote, remove_line
@@ -36,7 +36,7 @@ def quoted(owner):
     customer = Customer.objects.create(
         workshop=workshop, name="Orla “Ó” Bray 🎁", address="3 Mill Lane\nשלום", notes="a\n\tb"
     )
-    Customer.objects.create(workshop=workshop, name="Put away", retired_on=DAY)
+    Customer.objects.create(workshop=workshop, name="Archived", retired_on=DAY)
 
     def draft(title, **line):
         quote = new_quote(
@@ -67,7 +67,7 @@ def quoted(owner):
     decline_quote(quote=declined, reason="price", note="too dear", on=DAY, today=DAY)
     send(draft("Waiting"))
     revise_quote(quote=declined, today=DAY)
-    discard_draft(quote=draft("Thrown away"))
+    discard_draft(quote=draft("Deleted drafts"))
     left = draft("Draft")
     left.refresh_from_db()
     spare = QuoteLineInput(version=version, quantity=1)
@@ -232,6 +232,10 @@ DRAWINGS = [
     '<svg xmlns="http://www.w3.org/2000/svg"><rect fill="url(http://a.example)"/></svg>',
     '<!DOCTYPE a [<!ENTITY b "c">]><svg xmlns="http://www.w3.org/2000/svg"/>',
     "<p>Not drawn</p>",
+    '<svg xmlns="http://www.w3.org/2000/svg"><use href="http://a.example/#b"/></svg>',
+    '<svg xmlns="http://www.w3.org/2000/svg"><use href="#a"/><g id="a"><use href="#a"/></g></svg>',
+    '<svg xmlns="http://www.w3.org/2000/svg"><defs><g id="a"><use href="#a"/></g></defs></svg>',
+    '<svg xmlns="http://www.w3.org/2000/svg"><g clip-path="url(http://a.example)"/></svg>',
 ]
 WRONG |= {
     f"a drawing that is none {place}": (

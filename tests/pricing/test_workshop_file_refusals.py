@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from maker.calc.refusal import Refusal
 from maker.calc.strict_json import WrongJson, parse
 from maker.workshop.models import Workshop
+from pricing.workshop_file.schema import VERSION
 from pricing.workshop_file.services import import_workshop
 from tests.thorough import tries
 
@@ -52,7 +53,7 @@ def change(document, path, value):
 WRONG = {
     "another format": (("format",), "a shopping list", "format"),
     "no format": (("format",), NOTHING, "format"),
-    "a later version": (("version",), 5, "version"),
+    "a later version": (("version",), VERSION + 1, "version"),
     "a version as text": (("version",), "1", "version"),
     "a version that is true": (("version",), True, "version"),
     "an unknown list": (("jobs",), [], "jobs"),
@@ -78,7 +79,7 @@ WRONG = {
     "a deposit step no coin pays": (
         ("channels", 0, "tiers", 0, "deposit_step"), "0.001", "channels[0].tiers[0].deposit_step",
     ),
-    "not a number": (("workshop", "wage_per_hour"), "NaN", "workshop.wage_per_hour"),
+    "a number. Enter one": (("workshop", "wage_per_hour"), "NaN", "workshop.wage_per_hour"),
     "an exponent": (("workshop", "wage_per_hour"), "1e3", "workshop.wage_per_hour"),
     "digits of another script": (
         ("workshop", "wage_per_hour"), "٣", "workshop.wage_per_hour",

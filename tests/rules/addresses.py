@@ -15,6 +15,7 @@ FILLING = {
     "uuid": "0" * 8 + "-0000-4000-8000-" + "0" * 12,
 }
 WORKSHOP = "w/<slug:workshop>/"
+NUMBER = re.compile(r"<int:\w+>")
 PARAMETER = re.compile(r"<(?:(\w+):)?(\w+)>")
 
 
@@ -55,3 +56,31 @@ def _walk(patterns: Any, before: str, namespace: str) -> Iterator[Address]:
             yield from _walk(pattern.url_patterns, route, inner)
         elif isinstance(pattern, URLPattern):
             yield Address(route, f"{namespace}{pattern.name}", pattern.callback)
+
+
+def numbers_by_beginning(paths: dict[str, str], addresses: list[Address]) -> dict[str, str]:
+    """Return real numbers by the beginning of the address they stand in."""
+    found: dict[str, str] = {}
+    for address in addresses:
+        if address.name in paths:
+            pattern = re.escape(address.route).replace(re.escape("<slug:workshop>"), "[^/]+")
+            pattern = re.sub(r"<int:\w+>", r"(\\d+)", pattern)
+            pattern = re.sub(r"<\w+:\w+>", r"[^/]+", pattern)
+            match = re.fullmatch(pattern, paths[address.name].removeprefix("/"))
+            assert match, address.route
+            for place, number in zip(NUMBER.finditer(address.route), match.groups(), strict=True):
+                found.setdefault(plain(address.route[: place.start()]), number)
+    return found
+
+
+def plain(route: str) -> str:
+    """Return a route as it is whatever its numbers are called."""
+    return NUMBER.sub("<int>", route)
+
+
+def filled(address: Address, numbers: dict[str, str], workshop: str) -> str:
+    """Return the address below a workshop with real numbers where any are known."""
+    route = NUMBER.sub(
+        lambda place: numbers.get(plain(address.route[: place.start()]), "1"), address.route
+    )
+    return Address(route, address.name, address.view).path(workshop)

@@ -12,6 +12,14 @@ MARKUP = (
     f"]]><{MARK}/>",
     f"{{{{ {MARK} }}}}{{% now 'Y' %}}",
 )
+# in the place of a number or a name of an address
+PARTS_OF_ADDRESSES = (
+    *("0", "-1", "00", "1.0", "1e3", "2147483648", "9223372036854775807", "9223372036854775808"),
+    *("9" * 40, "9" * 5000, "%D9%A3", "%C2%BD", "%EF%BC%91", "%00", "1%00", "%FF", "%ED%A0%80"),
+    *("..", "../..", "%2e%2e%2f%2e%2e%2f", "..%5c..%5c", "1/../2", "%0d%0aSet-Cookie:%20a=b"),
+    *("x" * 3000, "%F0%9F%8E%81", "%E2%80%AEgnp", "-", "_", "%20", "'", "%3Cscript%3E", "None"),
+    *("{{7*7}}", "%25s", "%2500", ";", "1;2", "1%3F", "1%23", "nan", "True"),
+)
 NUMBERS = (
     *("1e999", "-1e999", "NaN", "Infinity", "-inf", "sNaN", "1e-999", "1e9999999999"),
     *("0", "-0", "-1", "0.1" + "0" * 400 + "1", "9" * 40, "9" * 5000, "-" + "9" * 400),
@@ -105,11 +113,12 @@ FILES = (
 def nasty(chance: random.Random) -> str | list[str]:
     """Return one value, sometimes several where one is expected."""
     if chance.random() < 0.1:
-        return [_one(chance) for _ in range(chance.randint(2, 4))]
-    return _one(chance)
+        return [one_of(chance) for _ in range(chance.randint(2, 4))]
+    return one_of(chance)
 
 
-def _one(chance: random.Random) -> str:
+def one_of(chance: random.Random) -> str:
+    """Return one value."""
     kind = chance.random()
     if kind < 0.3:
         return chance.choice(NUMBERS)

@@ -9,9 +9,21 @@ from django.urls import get_resolver, resolve
 from tests.rules.addresses import Address, all_addresses
 
 WRAPPERS = {"may_see", "may_compute", "may_change", "may_own"}
-FOR_ANYONE = {"maker:health", "maker:sign_in", "maker:passkey_asked", "maker:lost_password"}
+FOR_ANYONE = {
+    "maker:health",
+    "maker:sign_in",
+    "maker:passkey_asked",
+    "maker:lost_password",
+    "pricing:fair_table_worker",
+}
 # A made-up link is a page of its own with status 404.
-BY_LINK = {"maker:welcome", "maker:new_password"}
+BY_LINK = {
+    "maker:welcome",
+    "maker:new_password",
+    "pricing:calendar_feed",
+    "pricing:customer_quote",
+    "pricing:customer_quote_pdf",
+}
 
 
 def inside() -> list[Address]:
@@ -148,6 +160,25 @@ def test_the_whole_site_is_walked_over() -> None:
         assert resolve(address.path()).route == address.route
 
 
+def test_a_number_no_row_can_have_is_not_found(client: Client, workshop: object) -> None:
+    client.raise_request_exception = False
+    for number in (2**63 - 1, 2**63, 10**40):
+        found = []
+        for address in all_addresses():
+            path = address.path()
+            if "<int:" in address.route and not address.name.startswith("moved:"):
+                path = Address(
+                    re.sub(r"<int:\w+>", str(number), address.route), address.name, None
+                ).path()
+                found += [
+                    f"{method} {path}: {status}"
+                    for method in ("get", "post")
+                    if (status := getattr(client, method)(path).status_code) >= 500
+                    or (number >= 2**63 and status not in (404, 405))
+                ]
+        assert not found, "\n".join(found)
+
+
 def test_addresses_that_were_never_meant_are_404_or_400(client: Client, workshop: object) -> None:
     for path in (
         "/w/marlow/../else/",
@@ -160,3 +191,15 @@ def test_addresses_that_were_never_meant_are_404_or_400(client: Client, workshop
     ):
         assert client.post(path).status_code in (400, 404), path
         assert client.get(path).status_code in (400, 404, 405), path
+
+
+def test_who_does_not_look_after_the_installation_comes_into_none_of_its_pages(
+    owner: object, helper_client: Client, reader_client: Client
+) -> None:
+    kept = [address for address in all_addresses() if address.access == "may_look_after"]
+    assert len(kept) > 3
+    for browser in (helper_client, reader_client):
+        assert not refused(browser, 403, kept)
+    # and every page of the installation says that it is one of its keeper's
+    of_the_installation = [a for a in all_addresses() if a.route.startswith("installation/")]
+    assert not [a.name for a in of_the_installation if a not in kept]

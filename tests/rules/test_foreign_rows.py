@@ -14,12 +14,18 @@ from django.urls import resolve
 from maker.accounts.models import User
 from tests.crawl import body_of, crawl, links_of
 from tests.page_forms import forms_of
-from tests.rules.addresses import Address, all_addresses
+from tests.rules.addresses import (
+    NUMBER,
+    Address,
+    all_addresses,
+    filled,
+    numbers_by_beginning,
+    plain,
+)
 
 pytestmark = pytest.mark.slow
 
 METHODS = ("get", "post", "head", "put", "patch", "delete")
-NUMBER = re.compile(r"<int:\w+>")
 # a year or a month is no row
 ROW = re.compile(r"<int:(?!year|month)\w+>")
 
@@ -49,33 +55,6 @@ def real_paths(client: Client) -> dict[str, str]:
     return found
 
 
-def numbers_by_beginning(paths: dict[str, str], addresses: list[Address]) -> dict[str, str]:
-    """Return real numbers by the beginning of the address they stand in."""
-    found: dict[str, str] = {}
-    for address in addresses:
-        if address.name in paths:
-            pattern = re.escape(address.route).replace(re.escape("<slug:workshop>"), "[^/]+")
-            pattern = re.sub(r"<int:\w+>", r"(\\d+)", pattern)
-            pattern = re.sub(r"<\w+:\w+>", r"[^/]+", pattern)
-            match = re.fullmatch(pattern, paths[address.name].removeprefix("/"))
-            assert match, address.route
-            for place, number in zip(NUMBER.finditer(address.route), match.groups(), strict=True):
-                found.setdefault(plain(address.route[: place.start()]), number)
-    return found
-
-
-def plain(route: str) -> str:
-    return NUMBER.sub("<int>", route)
-
-
-def filled(address: Address, numbers: dict[str, str]) -> str:
-    """Return the address below the stranger's workshop with real numbers where any are known."""
-    route = NUMBER.sub(
-        lambda place: numbers.get(plain(address.route[: place.start()]), "1"), address.route
-    )
-    return Address(route, address.name, address.view).path("else")
-
-
 def test_a_number_of_another_workshop_is_not_there(stranger_client: Client, db: None) -> None:
     call_command("load_demo", password="paper-and-twine-9", verbosity=0)
     penny = Client()
@@ -92,7 +71,7 @@ def test_a_number_of_another_workshop_is_not_there(stranger_client: Client, db: 
     stranger_client.raise_request_exception = False
     let_in = []
     for address in addresses:
-        path = filled(address, numbers)
+        path = filled(address, numbers, "else")
         # old addresses lead on to the new ones, which are asked for as well
         allowed = (308, 404, 405) if address.name.startswith("moved:") else (404, 405)
         for method in METHODS:

@@ -1,0 +1,123 @@
+"""What can be made from what is in stock: as it is, with colours swapped, out of a mixed pad."""
+
+from decimal import Decimal
+
+import pytest
+
+from catalogue.materials.models import Material
+from catalogue.recipes.models import DesignVersion
+from pricing.can_make.services import can_make, from_pad, stock_of
+from pricing.orders.models import OrderNeed
+from pricing.orders.services import accept
+from tests.factories import make_material, make_recipe, today
+from tests.pricing.quotes import make_line, make_quote, sent_quote
+
+D = Decimal
+PAGE = "/w/marlow/can-make/"
+
+
+@pytest.fixture
+def recipe(workshop):
+    return make_recipe(workshop)
+
+
+@pytest.fixture
+def card(recipe):
+    return recipe.roles.get().material
+
+
+def hold(material, amount):
+    Material.objects.filter(pk=material.pk).update(on_hand=D(amount))
+
+
+def loaded(recipe):
+    return DesignVersion.objects.with_recipe().get(pk=recipe.pk)
+
+
+def found(workshop, recipe):
+    return can_make(loaded(recipe), workshop, stock_of(workshop), "")
+
+
+def sheets_for(workshop, recipe, card, count):
+    """What so many take, from the function that batches are taken from stock with."""
+    from catalogue.sheet_plans.services import sheet_planner
+    from pricing.finished_stock.asked import estimate_batch
+
+    return estimate_batch(loaded(recipe), workshop, count, "", {}, sheet_planner()).amounts[card.pk]
+
+
+def test_stock_is_enough_for_so_many_and_not_one_more(workshop, recipe, card):
+    hold(card, 3)
+    exact = found(workshop, recipe).exact
+    assert exact > 0
+    assert sheets_for(workshop, recipe, card, exact) <= 3
+    assert sheets_for(workshop, recipe, card, exact + 1) > 3
+    hold(card, 0)
+    assert found(workshop, recipe).exact == 0
+
+
+def test_what_orders_reserve_is_not_free(workshop, owner, recipe, card):
+    hold(card, 6)
+    before = found(workshop, recipe).exact
+    quote = make_quote(workshop)
+    make_line(quote, recipe, quantity=1)
+    order = accept(quote=sent_quote(quote, owner), who="Ada", on=today(), today=today())
+    order.needs.all().delete()
+    OrderNeed.objects.create(order=order, material=card, amount=D(3))
+    assert found(workshop, recipe).exact < before
+
+
+def test_a_card_like_it_would_do_and_a_smaller_one_would_not(client, workshop, recipe, card):
+    hold(card, 1)
+    size = {"width_mm": card.width_mm, "height_mm": card.height_mm, "category": card.category}
+    hold(make_material(workshop, name="Sage card", **size), 5)
+    hold(make_material(workshop, name="Scrap card", **size | {"width_mm": D(20)}), 50)
+    answer = found(workshop, recipe)
+    (row,) = answer.rows
+    assert [other.name for other, _ in row.others] == ["Sage card"]
+    assert answer.swapped is not None
+    assert answer.swapped >= answer.exact
+    page = client.get(PAGE, {"design": recipe.design_id}).content.decode()
+    assert "Sage card" in page
+    assert "with other colours" in page
+
+
+@pytest.mark.parametrize("sheets", range(1, 8))
+def test_other_colours_never_make_fewer(workshop, recipe, card, sheets):
+    """The estimate with swaps goes by the usual batch, which may waste more of a sheet."""
+    hold(card, sheets)
+    size = {"width_mm": card.width_mm, "height_mm": card.height_mm, "category": card.category}
+    hold(make_material(workshop, name="Sage card", **size), "0.5")
+    answer = found(workshop, recipe)
+    assert answer.swapped is not None
+    assert answer.swapped >= answer.exact
+
+
+def test_a_mixed_pad_counts_by_print(client, workshop, recipe, card):
+    alone = from_pad(loaded(recipe), workshop, "", card, [1])
+    assert alone > 0
+    assert from_pad(loaded(recipe), workshop, "", card, [1, 1, 0, 1]) == 3 * alone
+    asked = {"design": recipe.design_id, "pad": card.pk, "prints": "3 x 1"}
+    page = client.get(PAGE, asked).content.decode()
+    assert f"3 sheets make <strong>{3 * alone}</strong> that match" in page
+
+
+@pytest.mark.parametrize("prints", ["", "many", "2, -1", "9999 x 9999", "1" * 300])
+def test_what_a_pad_holds_is_asked_again(client, recipe, card, prints):
+    asked = {"design": recipe.design_id, "pad": card.pk, "prints": prints}
+    answer = client.get(PAGE, asked)
+    assert answer.status_code == 200
+    assert answer.context["colours"].errors["prints"]
+
+
+def test_all_designs_stand_side_by_side(client, workshop, recipe, card, reader_client):
+    hold(card, 8)
+    for browser in (client, reader_client):
+        page = browser.get(PAGE).content.decode()
+        assert recipe.design.name in page
+        assert card.name in page
+
+
+def test_an_address_of_nothing_shows_all(client, recipe):
+    assert client.get(PAGE, {"design": "x"}).status_code == 200
+    assert client.get(PAGE, {"design": "999999"}).status_code == 200
