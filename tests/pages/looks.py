@@ -32,6 +32,7 @@ STICKING_OUT = """width => {
 
 def assert_accessible(page: Page) -> None:
     """Run axe-core over the page by day, then what darkness changes, and show every finding."""
+    page.wait_for_load_state()  # a click waits until an answer begins, not until it is all there
     page.evaluate(AXE.read_text(encoding="utf-8"))
     assert_no_findings(page, RULES)
     # nothing but colours differs after dark, so the other rules need no second look
