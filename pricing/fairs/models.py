@@ -3,6 +3,7 @@
 Figures are never kept here: `pricing.calc.fairs` works them out from these rows.
 """
 
+import datetime
 import uuid
 from decimal import Decimal
 from typing import Any
@@ -117,6 +118,14 @@ class FairDayQuerySet(models.QuerySet["FairDay"]):
     def with_fair(self) -> "FairDayQuerySet":
         """With the fair."""
         return self.select_related("fair")
+
+    def not_closed(self, until: datetime.date) -> "FairDayQuerySet":
+        """Those held until a date, of fairs she goes to or may go to, whose till isn't counted."""
+        return self.filter(
+            fair__state__in=[Fair.State.MAYBE, Fair.State.GOING],
+            closed_at__isnull=True,
+            held_on__lte=until,
+        )
 
 
 class FairDay(models.Model):

@@ -15,6 +15,7 @@ from maker.calc.money import format_money
 from maker.workshop.models import Workshop
 from pricing.customer_pages.models import QuoteMessage
 from pricing.enquiries.models import Enquiry
+from pricing.fairs.models import Fair, FairDay
 from pricing.orders.materials import reserved_for_orders
 from pricing.orders.models import Order
 from pricing.orders.overdue import overdue_invoices
@@ -23,7 +24,7 @@ from pricing.quotes.models import Quote
 
 ZERO = Decimal(0)
 SOON = datetime.timedelta(days=7)  # a quote that ends within this needs a word
-AHEAD = datetime.timedelta(days=21)  # orders due within this are on the list
+AHEAD = datetime.timedelta(days=21)  # orders due and fairs held within this are on the list
 MOST = 12  # of a kind; the full list is one link away
 
 
@@ -53,11 +54,12 @@ class Due:
 
 
 def due_now(workshop: Workshop, today: datetime.date) -> list[Due]:
-    """Return what is to be done, most urgent first (thirteen queries)."""
+    """Return what is to be done, most urgent first (fourteen queries)."""
     found = [
         *_answers(workshop, today),
         *_enquiries(workshop, today),
         *_orders(workshop, today),
+        *_fairs(workshop, today),
         *_deposits(workshop, today),
         *_invoices(workshop, today),
         *_quotes(workshop, today),
@@ -119,6 +121,41 @@ def _orders(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
             f"{'was ' if late else ''}due {_day(due_on)}, {order.get_state_display()}",
             "Open order",
             reverse("pricing:order", args=[workshop.slug, order.pk]),
+        )
+
+
+def _fairs(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
+    """Say which days of fairs are to be closed, which is today, and which fair comes next."""
+    days = FairDay.objects.of(workshop).with_fair().not_closed(today + AHEAD).in_order()
+    coming: set[int] = set()  # of a fair still to come the first day speaks for all
+    for day in days:
+        fair = day.fair
+        where = [workshop.slug, fair.pk]
+        if day.held_on > today:
+            if fair.pk in coming:
+                continue
+            coming.add(fair.pk)
+            if fair.state == Fair.State.MAYBE:
+                detail, action = "still to decide", "Decide"
+                url = reverse("pricing:fair", args=where)
+            else:
+                detail, action = f"opens at {day.opens:%H:%M}", "Choose what to take"
+                url = reverse("pricing:fair_take", args=where)
+        elif fair.state == Fair.State.MAYBE:
+            continue
+        elif day.held_on == today:
+            detail, action = f"today until {day.closes:%H:%M}", "Open sales"
+            url = reverse("pricing:fair_day_sales", args=[*where, day.pk])
+        else:
+            detail, action = "isn’t closed yet", "Count till"
+            url = reverse("pricing:fair_day", args=[*where, day.pk])
+        yield Due(
+            Urgency.LATE if day.held_on < today else Urgency.SOON,
+            day.held_on,
+            str(fair),
+            f"on {_day(day.held_on)}, {detail}" if day.held_on != today else detail,
+            action,
+            url,
         )
 
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.test import Client
+from django.utils import timezone
 
 from catalogue.purchases.models import Purchase
 from maker.workshop.models import Workshop
@@ -12,6 +13,7 @@ from pricing.home.due import due_now
 from pricing.orders.models import Invoice, Order, OrderDelivery
 from pricing.quotes.models import Quote
 from tests import factories
+from tests.pricing.fair_rows import make_fair
 from tests.pricing.quotes import make_quote
 
 HOME = "/w/marlow/"
@@ -107,6 +109,45 @@ def test_what_is_late_comes_first_then_what_is_near_then_the_rest(workshop: Work
     assert [line.is_late for line in found[:4]] == [True, True, False, False]
 
 
+def fair_lines(workshop: Workshop, today: datetime.date) -> list[tuple[str, str, str, bool]]:
+    return [
+        (line.text, line.detail, line.action, line.is_late)
+        for line in due_now(workshop, today)
+        if "fair" in line.text
+    ]
+
+
+def test_fairs_are_named_before_on_the_day_and_until_they_are_closed(
+    client: Client, workshop: Workshop
+) -> None:
+    day, today = datetime.timedelta(days=1), factories.today()
+    going = make_fair(workshop, days=2, name="Alder green fair")
+    make_fair(workshop, name="Maybe fair", state="maybe")
+    make_fair(workshop, name="Other fair", state="not_going")
+
+    def at(date: datetime.date, detail: str) -> str:
+        return f"on {date.day} {date:%b}, {detail}"
+
+    assert fair_lines(workshop, today - 22 * day) == []
+    assert fair_lines(workshop, today - 21 * day) == [
+        ("Alder green fair", at(today, "opens at 10:00"), "Choose what to take", False),
+        ("Maybe fair", at(today, "still to decide"), "Decide", False),
+    ]
+    assert fair_lines(workshop, today) == [
+        ("Alder green fair", "today until 17:00", "Open sales", False),
+        ("Alder green fair", at(today + day, "opens at 10:00"), "Choose what to take", False),
+    ]
+    first = going.days.order_by("held_on").first()
+    page = client.get(HOME).content.decode()
+    assert f"/fairs/{going.pk}/days/{first.pk}/sales/" in page
+    assert fair_lines(workshop, today + 2 * day) == [
+        ("Alder green fair", at(today, "isn’t closed yet"), "Count till", True),
+        ("Alder green fair", at(today + day, "isn’t closed yet"), "Count till", True),
+    ]
+    going.days.update(closed_at=timezone.now())
+    assert fair_lines(workshop, today + 2 * day) == []
+
+
 def test_nothing_of_another_workshop_is_shown(
     client: Client, workshop: Workshop, other_workshop: Workshop
 ) -> None:
@@ -135,6 +176,7 @@ def test_more_rows_cost_no_more_queries(
         factories.make_design(workshop)
         factories.make_material(workshop, reorder_level=Decimal(5))
         draft(workshop)
+        make_fair(workshop)
 
     add()
     with count_queries() as few:
