@@ -62,7 +62,7 @@ def fair_day(request: WorkshopRequest, pk: int, day: int) -> HttpResponse:
         (result,) = results_of(Fair.objects.of(shop).filter(pk=pk), shop)
         place = [each.pk for each in result.days].index(row.pk)
         figures, words = result.figures[place], FairWords(shop)
-        sales = list(result.days[place].sales.all())
+        sales = result.sales_of(result.days[place])
         deposits = sum(
             (
                 sale.received * sale.payments

@@ -2,7 +2,7 @@
 
 import datetime
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -32,8 +32,8 @@ from pricing.fairs.models import (
     FairHour,
     FairOrder,
     FairSale,
-    FairSaleLine,
 )
+from pricing.fairs.sold import Days, Sold, SoldLine
 
 ZERO, ONE = Decimal(0), Decimal(1)
 HOUR = Decimal(60)
@@ -42,21 +42,26 @@ LEAST_PAYMENTS = 20
 
 
 def with_everything(fairs: models.QuerySet[Fair]) -> models.QuerySet[Fair]:
-    """Return fairs with all that their figures need (eleven queries)."""
+    """Return fairs with all that their figures need but what sold (nine queries)."""
     tiers = ChannelTier.objects.order_by("bought_at_once", "pk")
     return fairs.select_related("channel").prefetch_related(
         models.Prefetch("channel__tiers", tiers),
         models.Prefetch("days", FairDay.objects.in_order()),
         models.Prefetch("days__hours", FairHour.objects.order_by("hour")),
         models.Prefetch("days__counted", FairCoin.objects.order_by("value")),
-        models.Prefetch("days__sales", FairSale.objects.that_count().in_order()),
-        models.Prefetch("days__sales__lines", FairSaleLine.objects.order_by("pk")),
-        models.Prefetch("designs", FairDesign.objects.with_items().in_order()),
+        models.Prefetch(
+            "designs", FairDesign.objects.select_related("version__design", "colourway").in_order()
+        ),
         models.Prefetch("costs", FairCost.objects.select_related("expense").order_by("kind", "pk")),
         models.Prefetch(
             "coins", FairCoin.objects.filter(day__isnull=True).order_by("value"), to_attr="in_float"
         ),
     )
+
+
+def load_names(items: Sequence[FairDesign]) -> None:
+    """Load what names items of `with_everything()` beside their design (two queries)."""
+    models.prefetch_related_objects(items, "version__options__choices")
 
 
 def orders_gains(fairs: Iterable[Fair]) -> dict[int, Decimal]:
@@ -128,16 +133,15 @@ def fair_item(item: FairDesign, paid: "Paid") -> FairItem:
 class Paid:
     """How items were paid before: the share by card, and payments for each item."""
 
-    def __init__(self, days: Iterable[FairDay]) -> None:
+    def __init__(self, sales: Iterable[Sold]) -> None:
         by_card = items = payments = 0
-        for day in days:
-            for sale in day.sales.all():
-                if sale.kind != FairSale.Kind.SALE:
-                    continue
-                count = sale.payments * sum(line.quantity for line in sale.lines.all())
-                items += count
-                payments += sale.payments
-                by_card += count if sale.way == FairSale.Way.CARD else 0
+        for sale in sales:
+            if sale.kind != FairSale.Kind.SALE:
+                continue
+            count = sale.payments * sale.items
+            items += count
+            payments += sale.payments
+            by_card += count if sale.way == FairSale.Way.CARD else 0
         # nothing seen yet: each item by card and by itself, the dearest
         self.items = items
         self.card_share = Decimal(by_card) / items if items else ONE
@@ -184,22 +188,26 @@ def coins_of(rows: Iterable[FairCoin]) -> dict[Decimal, int]:
     return {row.value: row.count for row in rows}
 
 
-def lost_counts(day: FairDay) -> Counter[str]:
+def lost_counts(sales: Iterable[Sold]) -> Counter[str]:
     """Return what was given away or broken, by item."""
     lost: Counter[str] = Counter()
-    for sale in day.sales.all():
+    for sale in sales:
         if sale.kind in (FairSale.Kind.GIVEN, FairSale.Kind.BROKEN):
-            for line in sale.lines.all():
-                lost[str(line.item_id)] += sale.payments * line.quantity
+            for line in sale.lines:
+                lost[str(line.item)] += sale.payments * line.quantity
     return lost
 
 
 def day_at_table(
-    day: FairDay, costs: DayCosts, in_float: Mapping[Decimal, int], missing: Mapping[str, int]
+    day: FairDay,
+    sold: Sequence[Sold],
+    costs: DayCosts,
+    in_float: Mapping[Decimal, int],
+    missing: Mapping[str, int],
 ) -> DayAtTable:
     """Return what happened at the table in a day; given and broken items count as missing."""
     sales, refunds, deposits = [], [], []
-    for sale in day.sales.all():
+    for sale in sold:
         by_card = sale.way == FairSale.Way.CARD
         if sale.kind == FairSale.Kind.ORDER:
             deposits += [] if by_card else [sale.received * sale.payments]
@@ -207,7 +215,7 @@ def day_at_table(
             new_sales, new_refunds = _sold(sale, by_card=by_card)
             sales += new_sales
             refunds += new_refunds
-    lost = lost_counts(day)
+    lost = lost_counts(sold)
     lost.update(missing)
     return DayAtTable(
         sales=sales,
@@ -225,18 +233,18 @@ def day_at_table(
     )
 
 
-def _sold(sale: FairSale, *, by_card: bool) -> tuple[list[Sale], list[Refund]]:
+def _sold(sale: Sold, *, by_card: bool) -> tuple[list[Sale], list[Refund]]:
     out: Counter[str] = Counter()
-    back: list[FairSaleLine] = []
-    for line in sale.lines.all():
+    back: list[SoldLine] = []
+    for line in sale.lines:
         if line.came_back or sale.kind == FairSale.Kind.REFUND:
             back += [line] * line.quantity
         else:
-            out[str(line.item_id)] += line.quantity
+            out[str(line.item)] += line.quantity
     paid_back = max(-sale.received, ZERO)
     refunds = [
         # what was paid back is on the first item
-        Refund(by_card, str(line.item_id), ZERO if place else paid_back, line.is_spoiled)
+        Refund(by_card, str(line.item), ZERO if place else paid_back, line.is_spoiled)
         for place, line in enumerate(back)
     ] * sale.payments
     sales = []
@@ -250,7 +258,7 @@ def _sold(sale: FairSale, *, by_card: bool) -> tuple[list[Sale], list[Refund]]:
     return sales, refunds
 
 
-def visitor_curve(day: FairDay, days: Iterable[FairDay]) -> Curve:
+def visitor_curve(day: FairDay, days: Iterable[FairDay], sold: Days) -> Curve:
     """Return when visitors came: as noted of this day, of others, by payments, else evenly."""
     known = list(days)
     noted = {hour.hour: hour.visitors for hour in day.hours.all()}
@@ -263,7 +271,7 @@ def visitor_curve(day: FairDay, days: Iterable[FairDay]) -> Curve:
         paid = Counter(
             timezone.localtime(sale.happened_at).hour
             for other in known
-            for sale in other.sales.all()
+            for sale in sold.get(other.pk, ())
             if sale.kind == FairSale.Kind.SALE and sale.source == FairSale.Source.TABLE
         )
         noted = paid if sum(paid.values()) >= LEAST_PAYMENTS else {}

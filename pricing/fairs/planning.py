@@ -7,11 +7,11 @@ from fractions import Fraction
 
 from maker.calc.money import with_working_precision
 from maker.workshop.models import Workshop
-from pricing.calc.fairs.choosing import Candidate, Chosen, Limits, choose, one_more_of_each
+from pricing.calc.fairs.choosing import Candidate, Chosen, Limits, choice_of
 from pricing.calc.fairs.demand import Chances, chance_of_enough, chances_of
 from pricing.calc.fairs.guess import guessed
 from pricing.calc.fairs.what_to_take import Taking, what_to_take
-from pricing.fairs.inputs import Paid, fair_item, fair_rates, key_of
+from pricing.fairs.inputs import Paid, fair_item, fair_rates, key_of, load_names
 from pricing.fairs.models import Fair, FairDesign
 from pricing.fairs.results import FairResult
 from pricing.fairs.stock import free_for, what_of
@@ -77,8 +77,9 @@ def plan_for(
     Errors: DoesNotFit when what is needed for show does not fit.
     """
     this = next(each for each in results if each.fair.pk == fair.pk)
+    load_names(this.items)
     before = [each for each in results if each.fair.pk != fair.pk and each.has_sales]
-    paid = Paid(day for each in before for day in each.days)
+    paid = Paid(sale for each in before for sale in each.sales)
     rates = fair_rates(workshop, this.fair.channel)
     stock = free_for(fair)
     days = len(this.days) or 1
@@ -91,10 +92,10 @@ def plan_for(
             continue
         taking = what_to_take(fair_item(item, paid), [demand] * days, rates)
         items.append(PlannedItem(item, taking, source, tuple(past), stock.get(what_of(item), 0)))
-    candidates = [_candidate(each) for each in items]
-    chosen = choose(candidates, limits)
+    choice = choice_of([_candidate(each) for each in items])
+    chosen = choice.within(limits)
     return FairPlan(
-        tuple(items), tuple(unknown), limits, chosen, one_more_of_each(candidates, limits, chosen)
+        tuple(items), tuple(unknown), limits, chosen, choice.one_more_of_each(limits, chosen)
     )
 
 

@@ -37,8 +37,9 @@ from pricing.fairs.inputs import (
     visitor_curve,
     with_everything,
 )
-from pricing.fairs.models import Fair, FairDesign, FairSale, FairSaleLine
+from pricing.fairs.models import Fair, FairDesign, FairSale
 from pricing.fairs.models import FairDay as DayRow
+from pricing.fairs.sold import Days, Sold, SoldLine, sold_at
 
 ZERO, ONE = Decimal(0), Decimal(1)
 # the money of what could not be booked counts, and is of no item
@@ -95,6 +96,8 @@ class FairResult:
     wage: Decimal
     orders_gain: Decimal
     digits: int
+    # by key of the day
+    sold: Days
 
     @cached_property
     def days(self) -> list[DayRow]:
@@ -105,6 +108,15 @@ class FairResult:
     def items(self) -> list[FairDesign]:
         """Return what lay on the table."""
         return list(self.fair.designs.all())
+
+    @cached_property
+    def sales(self) -> list[Sold]:
+        """Return what happened at its table on all days."""
+        return [sale for day in self.days for sale in self.sales_of(day)]
+
+    def sales_of(self, day: DayRow) -> Sequence[Sold]:
+        """Return what happened on a day."""
+        return self.sold.get(day.pk, ())
 
     @cached_property
     def rates(self) -> Any:
@@ -119,12 +131,12 @@ class FairResult:
     @cached_property
     def has_sales(self) -> bool:
         """Whether anything was entered of the table."""
-        return any(day.sales.all() for day in self.days)
+        return bool(self.sales)
 
     @cached_property
     def paid(self) -> Paid:
         """Return how items were paid."""
-        return Paid(self.days)
+        return Paid(self.sales)
 
     @cached_property
     def one_more(self) -> dict[int, OneMore]:
@@ -138,7 +150,7 @@ class FairResult:
     def _worked(self, place: int, missing: dict[str, int]) -> FairDay:
         day = self.days[place]
         coins = coins_of(self.fair.in_float)  # type: ignore[attr-defined]  # prefetched
-        at_table = day_at_table(day, self.costs[place], coins, missing)
+        at_table = day_at_table(day, self.sales_of(day), self.costs[place], coins, missing)
         figures = day_of(at_table, item_costs(self.items), self.rates, self.digits)
         if day.counted.all():
             return figures
@@ -156,10 +168,7 @@ class FairResult:
     @cached_property
     def lost(self) -> Counter[str]:
         """Return what was given away or broken, by item."""
-        lost: Counter[str] = Counter()
-        for day in self.days:
-            lost.update(lost_counts(day))
-        return lost
+        return lost_counts(self.sales)
 
     @cached_property
     def missing(self) -> dict[str, int]:
@@ -186,11 +195,11 @@ class FairResult:
         items = {item.pk: item for item in self.items}
         found = []
         for day, figures in zip(self.days, self._without_missing, strict=True):
-            ran_out = [sale for sale in day.sales.all() if sale.kind == FairSale.Kind.SOLD_OUT]
-            curve = visitor_curve(day, self.days) if ran_out else {}
+            ran_out = [sale for sale in self.sales_of(day) if sale.kind == FairSale.Kind.SOLD_OUT]
+            curve = visitor_curve(day, self.days, self.sold) if ran_out else {}
             for sale in ran_out:
-                for line in sale.lines.all():
-                    item = items[line.item_id]
+                for line in sale.lines:
+                    item = items[line.item]
                     at = local_time(sale.happened_at)
                     try:
                         sold = max(figures.handed_over[key_of(item)], 0)
@@ -280,10 +289,10 @@ class FairResult:
         takings = {_NO_ITEM: ZERO} | {key_of(item): ZERO for item in self.items}
         fees = dict(takings)
         rates = self.rates
-        for sale in (sale for day in self.days for sale in day.sales.all()):
+        for sale in self.sales:
             if sale.kind not in _PAID_KINDS:
                 continue
-            lines = list(sale.lines.all())
+            lines = sale.lines
             for key, part in _over_items(sale.received, lines):
                 takings[key] += sale.payments * part
             if sale.way == FairSale.Way.CARD and sale.received > 0:
@@ -312,11 +321,11 @@ class FairResult:
         """Return takings and items by the hour of the clock, of all days; by the table only."""
         takings: dict[int, Decimal] = {}
         items: Counter[int] = Counter()
-        for sale in (sale for day in self.days for sale in day.sales.all()):
+        for sale in self.sales:
             if sale.kind == FairSale.Kind.SALE and sale.source == FairSale.Source.TABLE:
                 hour = local_time(sale.happened_at).hour
                 takings[hour] = takings.get(hour, ZERO) + sale.received * sale.payments
-                items[hour] += sale.payments * sum(line.quantity for line in sale.lines.all())
+                items[hour] += sale.payments * sale.items
         return [(hour, takings[hour], items[hour]) for hour in sorted(takings)]
 
     def card_payments(self, place: int) -> Decimal:
@@ -324,7 +333,7 @@ class FairResult:
         day, figures = self.days[place], self.figures[place]
         deposits = (
             sale.received * sale.payments
-            for sale in day.sales.all()
+            for sale in self.sales_of(day)
             if sale.kind == FairSale.Kind.ORDER and sale.way == FairSale.Way.CARD
         )
         return figures.card + sum(deposits, ZERO)
@@ -340,18 +349,18 @@ class FairResult:
         return amount_of(coins_of(self.fair.in_float))  # type: ignore[attr-defined]  # prefetched
 
     @cached_property
-    def problems(self) -> list[FairSale]:
+    def problems(self) -> list[Sold]:
         """Return what could not be booked as it was sent."""
-        return [sale for day in self.days for sale in day.sales.all() if sale.problem]
+        return [sale for sale in self.sales if sale.problem]
 
 
-def _over_items(amount: Decimal, lines: Sequence[FairSaleLine]) -> Iterable[tuple[str, Decimal]]:
+def _over_items(amount: Decimal, lines: Sequence[SoldLine]) -> Iterable[tuple[str, Decimal]]:
     """Share what was paid over lines: each its price, what came back less, the rest by prices."""
     prices = [line.price_each * line.quantity for line in lines]
     own = [-price if line.came_back else price for price, line in zip(prices, lines, strict=True)]
     full, rest = sum(prices, ZERO), amount - sum(own, ZERO)
     for line, price, part in zip(lines, prices, own, strict=True):
-        yield str(line.item_id), part + rest * (price / full if full else ONE / len(lines))
+        yield str(line.item), part + rest * (price / full if full else ONE / len(lines))
     if not lines:
         yield _NO_ITEM, amount
 
@@ -359,9 +368,9 @@ def _over_items(amount: Decimal, lines: Sequence[FairSaleLine]) -> Iterable[tupl
 def results_of(fairs: models.QuerySet[Fair], workshop: Workshop) -> list[FairResult]:
     """Return the results of fairs (a fixed number of queries)."""
     rows = list(with_everything(fairs))
-    gains = orders_gains(rows)
+    gains, sold = orders_gains(rows), sold_at(row.pk for row in rows)
     wage, digits = workshop_rates(workshop).wage_per_hour, minor_digits(workshop.currency)
-    return [FairResult(row, workshop, wage, gains[row.pk], digits) for row in rows]
+    return [FairResult(row, workshop, wage, gains[row.pk], digits, sold) for row in rows]
 
 
 def mix_before(results: Iterable[FairResult], fair: Fair) -> tuple[SoldMix | None, str]:

@@ -41,7 +41,7 @@ from pricing.fairs.forms import (
     day_initial,
     usual_day,
 )
-from pricing.fairs.inputs import coins_of
+from pricing.fairs.inputs import coins_of, load_names
 from pricing.fairs.models import Fair, FairDay
 from pricing.fairs.results import mix_before, results_of
 from pricing.fairs.services import (
@@ -97,6 +97,7 @@ def fair(request: WorkshopRequest, pk: int) -> HttpResponse:
     result = next((each for each in results if each.fair.pk == pk), None)
     if result is None:
         (result,) = results_of(Fair.objects.of(shop).filter(pk=pk), shop)
+    load_names(result.items)
     row, words = result.fair, FairWords(shop)
     mix, mix_from = mix_before(results, row)
     last_day = row.last_year

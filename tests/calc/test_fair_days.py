@@ -15,6 +15,7 @@ from pricing.calc.fairs.demand import (
     enough_for,
     mean_of,
     sold_of,
+    sold_up_to,
     together,
 )
 from pricing.calc.fairs.fair_day import (
@@ -55,6 +56,9 @@ def test_the_sum_of_days_keeps_means_and_chances(seed):
         )
         left = sum(max(count - asked, 0) * each for asked, each in season.items())
         assert count - sold_of(season, count) == left
+    assert sold_up_to(season, max(season) + 3) == [
+        sold_of(season, count) for count in range(max(season) + 4)
+    ]
 
 
 def test_no_chance_asked_for_needs_nothing():

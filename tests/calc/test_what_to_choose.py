@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.fairs.choosing import Candidate, Limits, choose, one_more_of_each
+from pricing.calc.fairs.choosing import Candidate, Limits, choice_of
 from pricing.calc.fairs.demand import mean_of
 from pricing.calc.fairs.guess import BadGuess, guessed
 from pricing.calc.fairs.table_space import DoesNotFit
@@ -75,9 +75,9 @@ def test_no_combination_leaves_more(seed):
     best = best_by_looking(candidates, limits)
     if best is None:
         with pytest.raises(DoesNotFit):
-            choose(candidates, limits)
+            choice_of(candidates).within(limits)
         return
-    chosen = choose(candidates, limits, seconds=20)
+    chosen = choice_of(candidates).within(limits, seconds=20)
     assert not chosen.may_gain
     assert abs(chosen.gain - best) < Decimal("1e-6")
     assert abs(gain_of(candidates, chosen.counts) - best) < Decimal("1e-6")
@@ -88,8 +88,9 @@ def test_one_more_of_each_is_what_a_wider_limit_gains():
     rng = random.Random(5)
     candidates = [candidate(rng, str(n), high=9) for n in range(3)]
     limits = Limits(table=Decimal(700), minutes=Decimal(40))
-    chosen = choose(candidates, limits)
-    more = one_more_of_each(candidates, limits, chosen)
+    choice = choice_of(candidates)
+    chosen = choice.within(limits)
+    more = choice.one_more_of_each(limits, chosen)
     assert set(more) == {"table", "minutes"}
     wider = best_by_looking(candidates, Limits(table=Decimal(800), minutes=Decimal(40)))
     assert abs(chosen.gain + more["table"] - wider) < Decimal("1e-6")
@@ -100,10 +101,14 @@ def test_one_more_of_each_is_what_a_wider_limit_gains():
 def test_without_a_limit_each_item_is_taken_as_by_itself():
     rng = random.Random(9)
     candidates = [candidate(rng, str(n), days=3) for n in range(5)]
-    chosen = choose(candidates, Limits())
+    choice = choice_of(candidates)
+    chosen = choice.within(Limits())
     expected = tuple(max(each.taking.count, each.least) for each in candidates)
     assert chosen.counts == expected
-    assert one_more_of_each(candidates, Limits(), chosen) == {}
+    assert choice.one_more_of_each(Limits(), chosen) == {}
+    # to the last digit what is asked for one count by itself
+    for each, gains in zip(candidates, choice.gains, strict=True):
+        assert list(gains) == [each.taking.gain_of(count) for count in range(len(gains))]
 
 
 def test_a_guess_rises_to_the_likely_count_and_falls_after_it():

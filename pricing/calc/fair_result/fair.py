@@ -121,7 +121,7 @@ class Worked:
         return [
             Offer(
                 name,
-                tuple(taking.gain_of(count) for count in range(max(taking.season) + 1)),
+                tuple(taking.gains_up_to(max(taking.season))),
                 (design.space,),
                 design.least,
             )

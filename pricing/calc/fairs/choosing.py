@@ -52,36 +52,66 @@ class Chosen:
     may_gain: Decimal
 
 
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What may be taken, as offers for whatever limits: gains are worked out once for them all."""
+
+    candidates: tuple[Candidate, ...]
+    gains: tuple[tuple[Decimal, ...], ...]
+
+    @with_working_precision
+    def within(self, limits: Limits, seconds: float = SECONDS) -> Chosen:
+        """Return the combination with the greatest expected gain.
+
+        Exact where one thing limits; where several do, best or with its gap. Errors: DoesNotFit
+        when what is needed for show does not fit.
+        """
+        names = limits.known()
+        if not names:
+            counts = tuple(_most_of(each) for each in self.candidates)
+            found = (gains[count] for gains, count in zip(self.gains, counts, strict=True))
+            return Chosen(counts, sum(found, ZERO), ZERO)
+        pairs = zip(self.candidates, self.gains, strict=True)
+        parts = [part for each, gains in pairs for part in _offers(each, gains, names)]
+        bounds = [getattr(limits, name) for name in names]
+        mix: Mix = best_mix(parts, bounds, Course(seconds))
+        counts = tuple(
+            there + made for there, made in zip(mix.counts[::2], mix.counts[1::2], strict=True)
+        )
+        with_none = sum((gains[0] for gains in self.gains), ZERO)
+        return Chosen(counts, mix.gain + with_none, mix.may_gain)
+
+    @with_working_precision
+    def one_more_of_each(
+        self, limits: Limits, chosen: Chosen, seconds: float = SECONDS
+    ) -> dict[str, Decimal]:
+        """Return what a decimetre of table, an hour or a sheet more would gain, by what limits."""
+        found = {}
+        for name, more in (("table", 100), ("minutes", 60), ("sheets", 1)):
+            limit = getattr(limits, name)
+            if limit is not None:
+                wider = replace(limits, **{name: limit + more})
+                found[name] = max(self.within(wider, seconds).gain - chosen.gain, ZERO)
+        return found
+
+
+def choice_of(candidates: Sequence[Candidate]) -> Choice:
+    """Return candidates with the gain of every count that may be taken of each."""
+    gains = (tuple(each.taking.gains_up_to(_most_of(each))) for each in candidates)
+    return Choice(tuple(candidates), tuple(gains))
+
+
+def _most_of(each: Candidate) -> int:
+    return max(each.taking.count, each.least)
+
+
 @with_working_precision
-def choose(candidates: Sequence[Candidate], limits: Limits, seconds: float = SECONDS) -> Chosen:
-    """Return the combination with the greatest expected gain.
-
-    Exact where one thing limits; where several do, best or with its gap. Errors: DoesNotFit when
-    what is needed for show does not fit.
-    """
-    names = limits.known()
-    parts = [part for each in candidates for part in _offers(each, names)]
-    most = [each.taking.gain_of(0) for each in candidates]
-    if not names:
-        counts = tuple(max(each.taking.count, each.least) for each in candidates)
-        gains = (each.taking.gain_of(count) for each, count in zip(candidates, counts, strict=True))
-        return Chosen(counts, sum(gains, ZERO), ZERO)
-    bounds = [getattr(limits, name) for name in names]
-    mix: Mix = best_mix(parts, bounds, Course(seconds))
-    pairs = zip(mix.counts[::2], mix.counts[1::2], strict=True)
-    counts = tuple(there + made for there, made in pairs)
-    return Chosen(counts, mix.gain + sum(most, ZERO), mix.may_gain)
-
-
-def _offers(each: Candidate, names: Sequence[str]) -> tuple[Offer, Offer]:
+def _offers(each: Candidate, gains: Sequence[Decimal], names: Sequence[str]) -> tuple[Offer, Offer]:
     """Offer what is there, which needs table only, and what is to be made beyond that."""
-    taking = each.taking
-    most = max(taking.count, each.least)
-    gains = [taking.gain_of(count) for count in range(most + 1)]
-    there = min(each.in_stock, most)
+    there = min(each.in_stock, _most_of(each))
     first = Offer(
         each.name,
-        tuple(gains[: there + 1]),
+        tuple(gain - gains[0] for gain in gains[: there + 1]),
         tuple(each.table if name == "table" else ZERO for name in names),
         min(each.least, there),
     )
@@ -91,19 +121,4 @@ def _offers(each: Candidate, names: Sequence[str]) -> tuple[Offer, Offer]:
         tuple(getattr(each, name) for name in names),
         max(each.least - there, 0),
     )
-    base = gains[0]
-    return replace(first, gains=tuple(gain - base for gain in first.gains)), rest
-
-
-@with_working_precision
-def one_more_of_each(
-    candidates: Sequence[Candidate], limits: Limits, chosen: Chosen, seconds: float = SECONDS
-) -> dict[str, Decimal]:
-    """Return what a decimetre of table, an hour or a sheet more would gain, by what limits."""
-    found = {}
-    for name, more in (("table", 100), ("minutes", 60), ("sheets", 1)):
-        limit = getattr(limits, name)
-        if limit is not None:
-            wider = replace(limits, **{name: limit + more})
-            found[name] = max(choose(candidates, wider, seconds).gain - chosen.gain, ZERO)
-    return found
+    return first, rest

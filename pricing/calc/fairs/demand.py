@@ -4,10 +4,10 @@ Chances are fractions: a sum that equals a ratio must be seen to equal it, and d
 not (a table of six market days is enough to go wrong by one class).
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from functools import reduce
 
 from maker.calc.refusal import Refusal
 
@@ -33,39 +33,67 @@ def chances_of(weights: Mapping[int, Decimal | int | Fraction]) -> Chances:
 
 def together(days: Sequence[Chances]) -> Chances:
     """Return the chances of the sum of independent days; no day at all asks for nothing."""
-    return reduce(_added, days, {0: Fraction(1)})
+    found, whole = {0: 1}, 1
+    for day in days:
+        parts, of = _parts_of(day)
+        added: dict[int, int] = {}
+        for one, part in found.items():
+            for other, by in parts.items():
+                added[one + other] = added.get(one + other, 0) + part * by
+        found, whole = added, whole * of
+    return {count: Fraction(part, whole) for count, part in sorted(found.items())}
 
 
 def mean_of(chances: Chances) -> Fraction:
     """Return the count to be expected."""
-    return sum((count * chance for count, chance in chances.items()), Fraction(0))
+    parts, whole = _parts_of(chances)
+    return Fraction(sum(count * part for count, part in parts.items()), whole)
 
 
 def chance_of_enough(chances: Chances, count: int) -> Fraction:
     """Return the chance that not more than so many are asked for."""
-    return sum((chance for asked, chance in chances.items() if asked <= count), Fraction(0))
+    parts, whole = _parts_of(chances)
+    return Fraction(sum(part for asked, part in parts.items() if asked <= count), whole)
 
 
 def enough_for(chances: Chances, chance: Fraction) -> int:
     """Return the smallest count whose chance of being enough reaches this one."""
     if chance <= 0:
         return 0
-    reached = Fraction(0)
-    for count, each in chances.items():
-        reached += each
-        if reached >= chance:
+    parts, whole = _parts_of(chances)
+    wanted, reached = chance * whole, 0
+    for count, part in parts.items():
+        reached += part
+        if reached >= wanted:
             return count
     return max(chances)
 
 
 def sold_of(chances: Chances, count: int) -> Fraction:
     """Return how many of so many are to be expected to sell; the others are left over."""
-    return sum((min(asked, count) * chance for asked, chance in chances.items()), Fraction(0))
+    parts, whole = _parts_of(chances)
+    return Fraction(sum(min(asked, count) * part for asked, part in parts.items()), whole)
 
 
-def _added(first: Chances, second: Chances) -> Chances:
-    found: dict[int, Fraction] = {}
-    for one, chance in first.items():
-        for other, by in second.items():
-            found[one + other] = found.get(one + other, Fraction(0)) + chance * by
-    return dict(sorted(found.items()))
+def sold_up_to(chances: Chances, most: int) -> list[Fraction]:
+    """Return how many are to be expected to sell when none are taken, one, and so on.
+
+    One more sells when more than those before it are asked for.
+    """
+    parts, whole = _parts_of(chances)
+    sold, more = 0, sum(parts.values()) - parts.get(0, 0)
+    found = [Fraction(0)]
+    for count in range(1, most + 1):
+        sold += more
+        more -= parts.get(count, 0)
+        found.append(Fraction(sold, whole))
+    return found
+
+
+def _parts_of(chances: Chances) -> tuple[dict[int, int], int]:
+    """Return chances in whole parts, and what they are parts of: exact, and quick to add."""
+    whole = math.lcm(*(chance.denominator for chance in chances.values()))
+    parts = {
+        count: chance.numerator * (whole // chance.denominator) for count, chance in chances.items()
+    }
+    return parts, whole

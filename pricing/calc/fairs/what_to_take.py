@@ -17,6 +17,7 @@ from pricing.calc.fairs.demand import (
     enough_for,
     mean_of,
     sold_of,
+    sold_up_to,
     together,
 )
 
@@ -100,6 +101,12 @@ class Taking:
         """Return the gain to be expected when so many are taken."""
         return expected_gain(self.season, count, self.one_more)
 
+    @with_working_precision
+    def gains_up_to(self, most: int) -> list[Decimal]:
+        """Return the gains to be expected when none are taken, one, and so on."""
+        sold = sold_up_to(self.season, most)
+        return [_gain(each, count, self.one_more) for count, each in enumerate(sold)]
+
 
 @with_working_precision
 def one_more_of(item: FairItem, rates: FairRates) -> OneMore:
@@ -132,7 +139,10 @@ def what_to_take(item: FairItem, days: Sequence[Chances], rates: FairRates) -> T
 @with_working_precision
 def expected_gain(season: Chances, count: int, one_more: OneMore) -> Decimal:
     """Return gain x what sells - loss x what is left over, as expected."""
-    sold = sold_of(season, count)
+    return _gain(sold_of(season, count), count, one_more)
+
+
+def _gain(sold: Fraction, count: int, one_more: OneMore) -> Decimal:
     return one_more.gain * exact(sold) - one_more.loss * exact(count - sold)
 
 
