@@ -41,7 +41,7 @@ from maker.workshop.models import Workshop
 State = CuttingPlan.State
 
 AT_ONCE_SECONDS = 1.0
-# a job of more different pieces is no matter of a second
+# a job of more different pieces takes more than a second
 MOST_KINDS_AT_ONCE = 80
 
 

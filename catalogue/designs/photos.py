@@ -91,7 +91,7 @@ def design_photos(request: WorkshopRequest, pk: int) -> HttpResponse:
 @require_POST
 @may_change
 def design_photo_remove(request: WorkshopRequest, pk: int, photo: int) -> HttpResponse:
-    """Take a photo away; one that is gone already is no fault."""
+    """Take a photo away; one that is gone already is not a fault."""
     row = row_or_404(Design.objects.of(request.workshop), pk)
     row.photos.filter(pk=photo).delete()
     messages.success(request, "Removed the photo.")

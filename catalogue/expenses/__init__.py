@@ -1,1 +1,1 @@
-"""What she pays for that is no stock: rent, van hire, insurance, software, tools, stall fees."""
+"""What she pays for that is not stock: rent, van hire, insurance, software, tools, stall fees."""

@@ -32,7 +32,7 @@ from maker.web.lists import ArchivableFilter
 from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
 
 ZERO = Decimal(0)
-# what only a sheet has, and what stands there for anything else
+# what only a sheet has, and what is stored for anything else
 SHEET_ONLY: dict[str, Any] = {
     "width_mm": None,
     "height_mm": None,

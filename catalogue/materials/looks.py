@@ -77,7 +77,7 @@ _COLOUR = re.compile(r"#[0-9a-f]{6}", re.ASCII)
 
 
 def look_of(material: "Material", slug: str = "") -> CardLook:
-    """Return the look of a material; what is no colour (a row written past the forms) is usual.
+    """Return the look of a material; what is not a colour (a row written past the forms) is usual.
 
     Its photo is seen where `slug` says from which workshop's address it comes: on its pages.
     """

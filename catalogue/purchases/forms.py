@@ -88,7 +88,7 @@ class ReceiptForm(EditedForm, WorkshopForm):
         )
 
     def clean_currency(self) -> str:
-        """Refuse what is no currency."""
+        """Refuse what is not a currency."""
         code: str = self.cleaned_data["currency"].upper()
         today = timezone.localdate()
         if code and code not in {known for known, _ in currencies_in_use(today)}:

@@ -198,7 +198,7 @@ def _read_line(
 
 
 def _read_expense(group: RowGroup, row: FileRow, shop: _Shop) -> ReceiptExpenseInput | None:
-    """Read a line that is no stock: its kind is a category of expenses."""
+    """Read a line that is not stock: its kind is a category of expenses."""
     category = _CATEGORIES.get(plain(_cell(row, "expense")))
     if category is None:
         words = ", ".join(str(label) for label in Expense.Category.labels)

@@ -143,7 +143,7 @@ class ReceiptLineForm(WorkshopForm):
         return found
 
     def _check_expense(self, cleaned: dict[str, Any]) -> None:
-        """Check what is no stock: it has a name and what it cost, no amount and no lot."""
+        """Check what is not stock: it has a name and what it cost, no amount and no lot."""
         if len(cleaned.get("what", "")) > MOST_LETTERS:
             self.add_error("what", f"Enter at most {MOST_LETTERS} letters.")
         for name in ("lot", *DAMAGED):
@@ -200,7 +200,7 @@ class ReceiptLineForm(WorkshopForm):
         return ReceiptLineInput(**{name: self.cleaned_data[name] for name in names})
 
     def read_expense(self) -> ReceiptExpenseInput:
-        """Return a line that is no stock as typed."""
+        """Return a line that is not stock as typed."""
         typed = self.cleaned_data
         return ReceiptExpenseInput(
             typed["what"], typed["amount"], typed["expense"], typed["stands_for"]

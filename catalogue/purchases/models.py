@@ -114,7 +114,7 @@ class Purchase(models.Model):
     foreign_postage = money_field(null=True, blank=True)
     foreign_discount = money_field(null=True, blank=True)
     foreign_tax = money_field(null=True, blank=True)
-    # a registered workshop gets the tax back, so it is no part of the cost; frozen on recording
+    # a registered workshop gets the tax back, so it is not part of the cost; frozen on recording
     tax_is_recoverable = models.BooleanField(default=False)
     notes = models.TextField(max_length=4000, blank=True)
     edit_number = models.PositiveIntegerField(default=0)

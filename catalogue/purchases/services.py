@@ -82,7 +82,7 @@ class ReceiptLineInput:
 
 @dataclass(frozen=True, slots=True)
 class ReceiptExpenseInput:
-    """A line that is no stock as typed: van hire, insurance, software.
+    """A line that is not stock as typed: van hire, insurance, software.
 
     `stands_for` is the key of the expense the line stood for before, if it did.
     """
@@ -159,7 +159,7 @@ def draft_purchase(
 def change_draft(*, purchase: Purchase, receipt: ReceiptInput, edit_number: int | None) -> Purchase:
     """Replace what a draft says.
 
-    Refuses a receipt that is no draft any more, and one that somebody saved meanwhile.
+    Refuses a receipt that is not a draft any more, and one that somebody saved meanwhile.
     """
     locked = _locked(purchase)
     _refuse_unless_draft(locked)

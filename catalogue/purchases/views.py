@@ -283,7 +283,7 @@ def _refuse_other_total(request: WorkshopRequest, total: Decimal | None, paid: P
 def _refuse_the_same(
     request: WorkshopRequest, row: Purchase, receipt: ReceiptInput, form_key: uuid.UUID | None
 ) -> None:
-    """Ask before the same receipt is entered twice; the second click on this one is no other."""
+    """Ask before the same receipt is entered twice; the second click on this one is not another."""
     if form_key and Purchase.objects.filter(form_key=form_key).exists():
         return
     refuse_the_same(

@@ -19,7 +19,7 @@ class SeveralFiles(forms.FileInput):
 
 
 class FilesField(forms.FileField):
-    """Several files at once; none is no mistake here."""
+    """Several files at once; none is not a mistake here."""
 
     widget = SeveralFiles(attrs={"accept": ACCEPT, "multiple": True})
 

@@ -103,7 +103,7 @@ def give_files(*, workshop: Workshop, form_key: uuid.UUID | None, to: Any) -> No
 
 
 def move_files(*, old: Any, to: Any) -> None:
-    """Let the files of a row belong to the one that stands for it now."""
+    """Let the files of a row belong to the one that replaces it."""
     ReceiptFile.objects.filter(**{column_of(old): old}).update(**{column_of(to): to})
 
 

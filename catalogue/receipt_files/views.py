@@ -15,7 +15,7 @@ from maker.web.messages import undo_message
 @require_POST
 @may_change
 def receipt_file_remove(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Remove a photo or PDF; one that is gone already is no fault."""
+    """Remove a photo or PDF; one that is gone already is not a fault."""
     row = row_or_404(ReceiptFile.objects.of(request.workshop), pk)
     remove_file(row=row)
     back = reverse("catalogue:receipt_file_put_back", args=[request.workshop.slug, pk])

@@ -3,7 +3,7 @@
 Every page about a price reads the recipe of a design, a dozen queries; a recipe seldom changes.
 Whoever writes one marks its version with a stamp nobody had before, so what is kept under a stamp
 holds for as long as the version bears it, whichever process wrote and however the transaction
-ended. What materials cost is no part of it and is read each time.
+ended. What materials cost is not part of it and is read each time.
 """
 
 import copy

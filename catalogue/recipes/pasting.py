@@ -102,7 +102,7 @@ def _fill(
 
 
 def _fill_sizes(data: MultiValueDict[str, str], prefix: str, text: str) -> list[str]:
-    """Write sizes like `W 7 1/2; D 4; H 8` into a row; return what is no size."""
+    """Write sizes like `W 7 1/2; D 4; H 8` into a row; return what is not a size."""
     unread = []
     for part in text.split(";"):
         found = _SIZE.fullmatch(part.strip())

@@ -56,7 +56,7 @@ def recipe_address(request: WorkshopRequest, name: str, version: DesignVersion, 
 
 def posted_number(request: WorkshopRequest) -> int:
     text = request.POST.get("edit_number", "")
-    # nothing readable is no state anybody has seen, so it counts as out of date
+    # nothing readable is not a state anybody has seen, so it counts as out of date
     return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else -1
 
 

@@ -45,7 +45,7 @@ MOST_PAGE_HEIGHT = 760.0
 
 @dataclass(slots=True)
 class Drawn:
-    """One piece drawn: its parts, the room it takes, and the names that stand in the key."""
+    """One piece drawn: its parts, the room it takes, and the names in the key."""
 
     svg: str
     width: float

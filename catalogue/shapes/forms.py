@@ -160,7 +160,7 @@ def _help_text(one: FormInput) -> str:
 
 
 def first_entries(form: Form, workshop: Workshop) -> dict[str, str]:
-    """Return what stands in the fields at first: a sample size, and the usual allowances."""
+    """Return what is in the fields at first: a sample size, and the usual allowances."""
     found, unit = {}, workshop.unit
     for one in form.inputs:
         value = sample_size(form, one, unit)

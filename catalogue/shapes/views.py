@@ -153,7 +153,7 @@ class AskedSizes:
 
 
 def _entries(given: QueryDict, form: Form, workshop: Workshop) -> QueryDict:
-    """Return what stands in the fields: as given, a size to begin with where nothing is."""
+    """Return what is in the fields: as given, a size to begin with where nothing is."""
     data = QueryDict(mutable=True)
     for name, text in first_entries(form, workshop).items():
         data[name] = text

@@ -48,7 +48,7 @@ class BackupNotWritten(Refusal):
 
 
 class BackupDamaged(Refusal):
-    """The file is no backup, was cut short, or is not as it was written."""
+    """The file is not a backup, was cut short, or is not as it was written."""
 
 
 class BackupNewer(Refusal):
@@ -161,7 +161,7 @@ def sha256_of(path: Path) -> str:
 
 
 def _seal(file: IO[bytes], end: int) -> bytes:
-    """Return what stands at the end of an archive whose other bytes end there."""
+    """Return what is at the end of an archive whose other bytes end there."""
     digest, left = hashlib.sha256(), end
     file.seek(0)
     while left and (block := file.read(min(BLOCK, left))):

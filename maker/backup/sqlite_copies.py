@@ -142,7 +142,7 @@ def put_aside(database: dict[str, Any], folder: Path) -> None:
 
 
 def _put_instead(path: Path, staged: Path) -> None:
-    """Put the staged one where a file lies that is no database any more."""
+    """Put the staged one where a file lies that is not a database any more."""
     for end in FILES_BESIDE:
         path.with_name(path.name + end).unlink(missing_ok=True)
     os.replace(staged, path)

@@ -8,7 +8,7 @@ import re
 
 from maker.calc.refusal import Refusal
 
-# RF is no country: it begins a creditor reference
+# RF is not a country: it begins a creditor reference
 _IBAN = re.compile(r"(?!RF)[A-Z]{2}[0-9]{2}[A-Z0-9]{11,30}", re.ASCII)
 _BIC = re.compile(r"[A-Z]{4}[A-Z]{2}[A-Z0-9]{2}(?:[A-Z0-9]{3})?", re.ASCII)
 _REFERENCE = re.compile(r"RF[0-9]{2}[A-Z0-9]{1,21}", re.ASCII)

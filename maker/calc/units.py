@@ -136,7 +136,7 @@ def _with_point(plain: str, text: str, locale: str | None) -> str:
 def read_two_ways(text: str, locale: str) -> str:
     """Say how a number was read whose mark the locale takes for thousands; else nothing.
 
-    The locale's own decimal mark is no doubt: an eighth is typed 1.125.
+    The locale's own decimal mark leaves no doubt: an eighth is typed 1.125.
     """
     for found in _EITHER_WAY.finditer(plain_digits(text)):
         if found[1] != decimal_mark(locale):
@@ -348,7 +348,7 @@ def _written_in(length_mm: Decimal, unit: str, locale: str) -> Iterator[str]:
     exact = Fraction(length_mm) / _UNIT_MM[unit]
     number = Decimal(exact.numerator) / Decimal(exact.denominator)
     yield f"{format_number(number, locale, 3)} {unit}"
-    # a third of a yard is no decimal
+    # a third of a yard is not a decimal
     whole, rest = divmod(exact.limit_denominator(_FINEST_FRACTION), 1)
     if rest:
         yield f"{whole} {rest} {unit}" if whole else f"{rest} {unit}"

@@ -19,7 +19,7 @@ MOST_CELLS = 400_000
 
 
 class UnreadableFile(Refusal):
-    """This file is no table, or one too large."""
+    """This file is not a table, or is too large a one."""
 
 
 @dataclass(frozen=True, slots=True)

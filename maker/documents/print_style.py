@@ -19,7 +19,7 @@ def paper_of(locale: str) -> str:
 def print_css(paper: str) -> str:
     """Return the style of a page with a letterhead, a heading, a table and notes.
 
-    The body says in `data-name` what stands at the foot of every page.
+    The body says in `data-name` what the foot of every page says.
     """
     quiet = f"font-size: 8.5pt; color: {SOFT}; vertical-align: top; padding-top: 4mm"
     return f"""

@@ -37,7 +37,7 @@ _ESCAPED = re.compile(r"_x(000D|005F)_")
 
 
 class _NotOne(UnreadableFile):
-    """The file is packed, but it is no workbook that holds together."""
+    """The file is packed, but it is not a workbook that holds together."""
 
     def __init__(self) -> None:
         super().__init__("This isn't an XLSX workbook, or it is damaged.")
@@ -268,7 +268,7 @@ class _Sheet:
         if mark == "rPh":
             self.is_reading_aloud = False
         elif mark == "c" and self.parts:
-            # a cell that only has a look is no cell
+            # a cell that only has a look is not a cell
             self.grid.add(self.row, self.column, self._said("".join(self.parts)))
             self.parts.clear()
 

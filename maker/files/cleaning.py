@@ -37,7 +37,7 @@ BROKEN = (
 
 
 class NotAPicture(Refusal):
-    """What was uploaded is no picture this program takes."""
+    """What was uploaded is not a picture this program takes."""
 
 
 @dataclass(frozen=True, slots=True)

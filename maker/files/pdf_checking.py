@@ -44,7 +44,7 @@ BROKEN = (
 
 
 class NotAPdf(Refusal):
-    """What was uploaded is no PDF this program takes."""
+    """What was uploaded is not a PDF this program takes."""
 
 
 def is_pdf(data: bytes) -> bool:

@@ -1,6 +1,6 @@
 """The first visit of a phone, before it trusts the certificate: a few plain pages without HTTPS.
 
-A WSGI application of its own, without the database: it hands out what is no secret (the
+A WSGI application of its own, without the database: it hands out what is not secret (the
 authority's certificate and how to trust it) and sends everything else to the HTTPS address.
 """
 

@@ -42,7 +42,7 @@ def on_your_phone(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_safe
 def certificate(request: HttpRequest) -> HttpResponseBase:
-    """Hand out the authority's certificate, which is no secret."""
+    """Hand out the authority's certificate, which is not secret."""
     if not settings.FIRST_VISIT_ADDRESS or not _authority().exists():
         raise Http404("No certificate was made here.")
     return FileResponse(

@@ -34,7 +34,7 @@ def switch(name: str, default: bool) -> bool:
 
 
 def words(name: str, default: Sequence[str]) -> list[str]:
-    """Return what stands between commas."""
+    """Return what is between commas."""
     said = os.environ.get(name)
     if said is None:
         return list(default)

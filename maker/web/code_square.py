@@ -4,7 +4,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 
 def code_square(text: str) -> SafeString:
-    """Return the code as a picture to stand in a page."""
+    """Return the code as a picture for a page."""
     import segno
 
     code = segno.make_qr(text, error="m")

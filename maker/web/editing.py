@@ -98,7 +98,7 @@ def _in_words(field: forms.Field, value: Any) -> str:
 def _rows_in_words(formset: Any) -> list[str]:
     rows = []
     for form in formset:
-        # a spare row is no row, though its choices show their first word
+        # a spare row is not a row yet, though its choices show their first word
         if form in formset.extra_forms and not (formset.is_bound and form.has_changed()):
             continue
         words = [

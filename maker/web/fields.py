@@ -241,7 +241,7 @@ class PercentField(NumberField):
         return self.write(value * 100) if isinstance(value, Decimal) else value
 
     def has_changed(self, initial: Any, data: Any) -> bool:
-        """Compare a stored share with the percentage typed; an empty entry is no change."""
+        """Compare a stored share with the percentage typed; an empty entry is not a change."""
         shown = None if initial in self.empty_values else Decimal(initial) * 100
         return super().has_changed(shown, data)
 

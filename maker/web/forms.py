@@ -25,7 +25,7 @@ class FieldWithUnit(BoundField):
 
     @property
     def unit(self) -> str:
-        """What stands beside the entry, empty if nothing does."""
+        """What is shown beside the entry, empty if nothing is."""
         return str(getattr(self.field, "unit", ""))
 
     @property

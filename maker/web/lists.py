@@ -97,7 +97,7 @@ class NameColumn(tables.Column):
     """A name or a subject; whatever script it is written in keeps its own direction."""
 
     def render(self, value: str) -> SafeString:
-        """Write it apart from what stands around it."""
+        """Write it apart from the text around it."""
         return format_html("<bdi>{}</bdi>", value)
 
 

@@ -12,7 +12,7 @@ class ChosenRowField(forms.ChoiceField):
     """A choice among rows that are loaded already; gives the row, or None.
 
     The rows are handed over once for a whole page (`use_rows`), so that any number of these
-    fields costs no further query, and a row of another workshop is no choice.
+    fields costs no further query, and a row of another workshop can't be chosen.
     """
 
     def __init__(self, *, empty_label: str = "", **options: Any) -> None:

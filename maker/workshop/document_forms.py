@@ -1,4 +1,4 @@
-"""Forms of what stands on quotes and invoices."""
+"""Forms of what quotes and invoices say."""
 
 from collections.abc import Callable
 from typing import Any

@@ -76,7 +76,7 @@ def check_bic(text: str) -> None:
 
 
 def check_country(text: str) -> None:
-    """Refuse what is no code of a country (ISO 3166-1, as Babel lists them)."""
+    """Refuse what is not the code of a country (ISO 3166-1, as Babel lists them)."""
     if text not in country_codes():
         raise ValidationError("Enter a country’s two letters, like IE.")
 

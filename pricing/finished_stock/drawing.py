@@ -59,7 +59,7 @@ def shelf_rows(rows: Iterable[OnHand], workshop: Workshop) -> list[ShelfRow]:
 
 @dataclass(frozen=True, slots=True)
 class BatchRow:
-    """A batch, in words; `off` is what its materials cost more by stock now, empty for nothing."""
+    """A batch in words; `off` is how much more its materials cost now, empty for nothing."""
 
     batch: FinishedBatch
     spoiled: str

@@ -109,7 +109,7 @@ def to_make(
         Need(
             replace(material_values(rows[line.need.material_id], shop), on_hand=line.free),
             line.need.left,
-            # what was taken already is no whole list of lengths any more
+            # what was taken already is not a whole list of lengths any more
             () if line.need.taken else lengths.get(line.need.material_id, ()),
         )
         for line in needs

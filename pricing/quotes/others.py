@@ -1,4 +1,4 @@
-"""Other quantities of a line, worked out to stand beside the one that is quoted."""
+"""Other quantities of a line, worked out to show beside the one that is quoted."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -98,7 +98,7 @@ def faces_of(pattern: FlatPattern, facets: Iterable[Facet]) -> dict[str, Face]:
     """Return the faces of a folded thing by name: those of its panels, and the sides of it.
 
     A panel of the second half of a bag is called “front 2”. A side (front, right, back, left, top,
-    base) is the largest panel that looks there and is no tab; “flap” the panel that closes it.
+    base) is the largest panel that looks there and is not a tab; “flap” the panel that closes it.
     """
     kinds = {panel.name: panel.kind for panel in pattern.pieces[0].panels}
     by_panel: dict[tuple[str, int], list[Facet]] = {}

@@ -148,7 +148,7 @@ def places_of(pieces: Sequence[ItemPiece]) -> list[tuple[Place, ...]]:
 
 
 def main_piece(pieces: Sequence[ItemPiece]) -> int:
-    """Return what the others sit on: the largest folded piece that is no part of another."""
+    """Return what the others sit on: the largest folded piece that is not part of another."""
     if not pieces:
         return 0
     folded = [at for at, piece in enumerate(pieces) if piece.folds and not piece.own]

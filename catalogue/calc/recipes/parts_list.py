@@ -285,7 +285,7 @@ def material_in(recipe: Recipe, role: str, row: str) -> MaterialValues:
 
 
 def cut_of(recipe: Recipe, piece: RecipePiece, made: int) -> CutCount:
-    """Return what is cut of one piece for so many made. Refuses a material that is no sheet."""
+    """Return what is cut of one piece for so many made. Refuses a material that is not a sheet."""
     material = material_in(recipe, piece.role, piece.name)
     if material.kind != "sheet" or material.width_mm <= 0 or material.height_mm <= 0:
         raise NoMaterialInRole(

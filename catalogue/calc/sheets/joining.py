@@ -127,7 +127,7 @@ def join_body(pattern: FlatPattern, along: Fraction, across: Fraction) -> Joined
     """Return the fewest parts a tube is cut in so that each fits a sheet, upright or turned.
 
     Every part carries a tab as wide as the pattern's own, so the joins are at corner folds. None
-    when the form is no tube, or a single panel is larger than the sheet.
+    when the form is not a tube, or a single panel is larger than the sheet.
     """
     if pattern.form not in TUBES:
         return None

@@ -114,8 +114,8 @@ def cutting_job(cuts: Sequence[CutCount], gap_mm: Decimal, unit: str = "mm") -> 
     """Return the job of cutting these pieces, all of one material.
 
     Lengths are in `unit`, so that a plan's reason speaks of her inches; in mm when one of them
-    is no whole 64th of an inch, because a plan is exact. The sheet's price is left at 1: with one
-    kind of sheet the fewest are the cheapest, and a plan stays good when the price moves.
+    is not a whole 64th of an inch, because a plan is exact. The sheet's price is left at 1: with
+    one kind of sheet the fewest are the cheapest, and a plan stays good when the price moves.
     """
     material = cuts[0].material
     lengths = [

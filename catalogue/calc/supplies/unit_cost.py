@@ -78,7 +78,7 @@ def land_receipt(
     """Share postage, discount and tax over the lines by value and return what each unit costs.
 
     Shares are whole minor units, largest remainder first, ties to the earlier line. Tax that is
-    paid back is no cost. Refuses a receipt without lines, a quantity of zero or less, an amount
+    paid back is not a cost. Refuses a receipt without lines, a quantity of zero or less, an amount
     below zero or finer than the currency, and a discount larger than the goods.
     """
     _check(lines, postage=postage, discount=discount, tax=tax, digits=digits)

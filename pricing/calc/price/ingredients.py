@@ -150,7 +150,7 @@ class Ingredients:
 
     @property
     def terms(self) -> Terms:
-        """Return what stands between cost and price. Errors: ImpossibleMargin."""
+        """Return what is between cost and price. Errors: ImpossibleMargin."""
         return terms_for(self.ask, self.channel, self.rates)
 
     @property

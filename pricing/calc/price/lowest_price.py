@@ -35,7 +35,7 @@ def lowest_price(cost: Decimal, quantity: int, terms: Terms, rates: WorkshopRate
 
     From it on every price brings at least the cost and the fees as they are taken: tax, commission
     and each payment's fee in whole coins, one sale after another. A coin less does not. Rounding
-    may favour a price below it by luck; that is no price to go down to.
+    may favour a price below it by luck; that is not a price to go down to.
     """
     coin = minor_unit(rates.currency_digits)
     each = terms.shown_factor / quantity

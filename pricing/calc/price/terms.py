@@ -87,7 +87,7 @@ def tier_for(channel: ChannelRates, quantity: int) -> TierRates:
 
 
 def terms_for(ask: Ask, channel: ChannelRates, rates: WorkshopRates) -> Terms:
-    """Return what stands between a cost and a price. Refuses a margin that no price can leave."""
+    """Return what is between a cost and a price. Refuses a margin that no price can leave."""
     terms = terms_at_any_price(ask, channel, rates)
     if terms.kept <= 0:
         raise _impossible(terms)

@@ -18,7 +18,7 @@ from pricing.calc.price.price import JobPrice
 from pricing.calc.price.terms import Terms
 
 ZERO = Decimal(0)
-# what has less than this share of the largest effect is no reason worth saying
+# what has less than this share of the largest effect is not a reason worth saying
 _WORTH_SAYING = Decimal("0.1")
 
 

@@ -1,9 +1,9 @@
 """Where to attack a cost first: what each thing costs, times how much of it could go.
 
-A large share that cannot shrink is no target, a small one that is half waste may be. How much could
-go is her own to say; where she says nothing it is what the recipe knows: a step's minutes down to
-its low estimate, sheets down to the area of the pieces, a material down to what ends up in the
-piece, spares down to none. These are the most that could go, not what will.
+A large share that cannot shrink is not a target, a small one that is half waste may be. How much
+could go is her own to say; where she says nothing it is what the recipe knows: a step's minutes
+down to its low estimate, sheets down to the area of the pieces, a material down to what ends up in
+the piece, spares down to none. These are the most that could go, not what will.
 """
 
 from collections.abc import Iterator, Mapping
