@@ -92,9 +92,10 @@ def _quotes(
 def _invoices(
     workshop: Workshop, first: datetime.date, last: datetime.date
 ) -> Iterator[CalendarEvent]:
-    for row, left in open_invoices(workshop, until=last):
+    for each in open_invoices(workshop, until=last):
+        row = each.invoice
         if row.due_on and first <= row.due_on <= last:
-            amount = format_money(left, workshop.currency, workshop.locale)
+            amount = format_money(each.left, workshop.currency, workshop.locale)
             text = f"Invoice {row} to {row.order.quote.customer} is due: {amount}"
             key = f"invoice-{row.pk}"
             yield _one(key, "invoice", row.due_on, text, "pricing:order", workshop, row.order_id)

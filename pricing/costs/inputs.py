@@ -7,7 +7,6 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
 from django.db.models import Q
-from django.db.models.fields.json import KeyTextTransform
 from django.db.models.functions import Coalesce
 
 from catalogue.calc.supplies.postage import SupplierTerms
@@ -16,6 +15,7 @@ from catalogue.recipes.models import Colourway, ColourwayMaterial, Role
 from catalogue.suppliers.models import Supplier
 from maker.calc.money import minor_digits
 from maker.workshop.inputs import overhead_per_hour
+from maker.workshop.json_text import json_text
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 from pricing.calc.costing.rates import USUAL_DAY_MINUTES, Ask, WorkshopRates
 from pricing.calc.schedule.calendar import CountedDays, WorkCalendar
@@ -159,8 +159,7 @@ def _promises(
             "quotes__number",
             "due_on",
             "quotes__delivery",
-            # as text: SQLite would give it as a float
-            KeyTextTransform("minutes", "quotes__frozen__own"),
+            json_text("quotes__frozen__own", "minutes"),
             Coalesce("quotes__order__changes_minutes", Decimal(0)),
         )
         .order_by("due_on", "quotes__pk")

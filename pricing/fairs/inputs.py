@@ -7,10 +7,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from django.db import models
-from django.db.models.fields.json import KeyTextTransform
 from django.utils import timezone
 
 from maker.calc.money import with_working_precision
+from maker.workshop.json_text import json_text
 from maker.workshop.models import Workshop
 from pricing.calc.fairs.fair_day import (
     DayAtTable,
@@ -67,8 +67,7 @@ def load_names(items: Sequence[FairDesign]) -> None:
 def orders_gains(fairs: Iterable[Fair]) -> dict[int, Decimal]:
     """Return what orders won left, by fair, as their quotes said when sent (two queries)."""
     keys = [fair.pk for fair in fairs]
-    # as text: SQLite would give an amount as a float
-    gain = KeyTextTransform("profit", "order__quote__frozen__own")
+    gain = json_text("order__quote__frozen__own", "profit")
     won = set(
         FairOrder.objects.filter(fair__in=keys)
         .exclude(order__state="cancelled")

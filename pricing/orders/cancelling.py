@@ -8,8 +8,9 @@ from maker.calc.money import minor_digits
 from pricing.calc.invoicing.cancelling import owed_when_cancelled
 from pricing.calc.invoicing.invoices import order_totals
 from pricing.orders.inputs import delivered, part_terms
-from pricing.orders.models import Order
+from pricing.orders.models import Invoice, Order
 
+ZERO = Decimal(0)
 Stage = Order.Stage
 
 
@@ -23,23 +24,41 @@ class StageOwed:
 
 
 def owed_by_stage(order: Order) -> tuple[StageOwed, ...]:
-    """Return what would be owed at each stage (two queries).
+    """Return what would be owed at each stage (five queries).
 
-    The shares are those the quote said; a quote of before there were any takes today's.
+    The shares are those the quote said; a quote of before there were any takes today's. What was
+    credited is owed at no stage.
     """
     frozen, shop = order.quote.frozen, order.workshop
     said = frozen.get("cancel") or {}
-    left = order.deliveries.filter(delivered_on__isnull=False).prefetch_related("lines__line")
-    part = delivered(left, frozen)
-    gone = order_totals(part, part_terms(frozen, part)).gross
+    notes = order.invoices.filter(kind=Invoice.Kind.CREDIT)
+    credited = sum(notes.values_list("total", flat=True), ZERO)
+    total = max(order.total - credited, ZERO)
+    left = min(_delivered(order), total)
     found = []
     for stage in Stage:
         share = Decimal(said.get(stage.value, getattr(shop, f"cancel_share_{stage.value}")))
-        owed = owed_when_cancelled(
-            order.total, min(gone, order.total), share, minor_digits(frozen["currency"])
-        )
+        owed = owed_when_cancelled(total, left, share, minor_digits(frozen["currency"]))
         found.append(StageOwed(stage, share, owed))
     return tuple(found)
+
+
+def _delivered(order: Order) -> Decimal:
+    """Return what has left comes to: as its invoices say, less what was credited of them.
+
+    What has no invoice takes its share of the discount, and no delivery charge.
+    """
+    rows = order.deliveries.filter(delivered_on__isnull=False)
+    rows = rows.prefetch_related("lines__line", "invoice__credit_notes")
+    found, without = ZERO, []
+    for row in rows:
+        if not hasattr(row, "invoice"):
+            without.append(row)
+            continue
+        found += row.invoice.total
+        found -= sum((note.total for note in row.invoice.credit_notes.all()), ZERO)
+    part = delivered(without, order.quote.frozen)
+    return found + order_totals(part, part_terms(order.quote.frozen, part)).gross
 
 
 def stage_reached(order: Order) -> Order.Stage:

@@ -10,13 +10,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import Sum
+
 from catalogue.materials.models import Material
 from maker.calc.explanation import plain_text
 from maker.calc.money import minor_digits
 from maker.calc.refusal import Refusal
 from pricing.calc.invoicing.invoices import order_totals
 from pricing.orders.inputs import goods_of, lines_now, price_of, sale_terms
-from pricing.orders.models import OrderChange
+from pricing.orders.models import Invoice, Order, OrderChange, OrderDeliveryLine
 from pricing.orders.services import needed
 from pricing.quotes.dates import count_for, dates_of
 from pricing.quotes.inputs import WorkedQuote, names_of, problems_in_words, work_out
@@ -85,8 +87,9 @@ def work_out_change(change: OrderChange, today: datetime.date) -> WorkedChange:
     will = work_out(quote, _priced([*after, *own]))
     _price_lines(own, will, len(after))
     terms = sale_terms(quote.frozen)
-    total_before = order_totals([goods_of(before, quote.frozen)], terms).gross
-    total_after = order_totals([goods_of(left, quote.frozen)], terms).gross
+    total_after = _invoiced_whole(order, left)
+    if total_after is None:
+        total_after = order_totals([goods_of(left, quote.frozen)], terms).gross
     minutes, problem = None, ""
     needs: dict[int, Decimal] = {}
     earliest_before = earliest_on = None
@@ -106,7 +109,7 @@ def work_out_change(change: OrderChange, today: datetime.date) -> WorkedChange:
         change,
         tuple(own),
         tuple(Less(by_key[key], count) for key, count in fewer.items() if key in by_key),
-        total_before,
+        order.total,
         total_after,
         minutes,
         {key: amount for key, amount in needs.items() if amount},
@@ -114,6 +117,19 @@ def work_out_change(change: OrderChange, today: datetime.date) -> WorkedChange:
         earliest_on,
         problem,
     )
+
+
+def _invoiced_whole(order: Order, left: Sequence[QuoteLine]) -> Decimal | None:
+    """Return what the invoices come to where nothing else is left of the order (two queries).
+
+    No invoice follows that could take the rest of the discount, or charge that of the delivery.
+    """
+    issued = order.invoices.filter(kind=Invoice.Kind.INVOICE)
+    lines = OrderDeliveryLine.objects.filter(delivery__invoice__in=issued.values("pk"))
+    invoiced = lines.aggregate(count=Sum("quantity"))["count"]
+    if invoiced is None or invoiced < sum(line.quantity for line in left):
+        return None
+    return sum(issued.values_list("total", flat=True), ZERO)
 
 
 def _after(before: Sequence[QuoteLine], fewer: Mapping[int, int]) -> list[QuoteLine]:

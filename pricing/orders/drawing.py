@@ -1,11 +1,14 @@
-"""The items of an order as pages and papers show them."""
+"""The items of an order, and what is open of its invoices, as pages and papers show them."""
 
+from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 from maker.calc.money import format_money
 from pricing.calc.papers.choices import tells_something
 from pricing.orders.inputs import every_line, lines_now, price_of
 from pricing.orders.models import Order
+from pricing.orders.overdue import OpenInvoice
 from pricing.quotes.inputs import names_of
 
 
@@ -48,3 +51,13 @@ def item_rows(order: Order) -> list[dict[str, Any]]:
             }
         )
     return rows
+
+
+def open_words(found: OpenInvoice | None, money: Callable[[Decimal], str]) -> list[str]:
+    """Say what is open of an invoice, and why that is more than its paper says."""
+    if found is None:
+        return []
+    words = [f"{money(found.left)} to pay" if found.left else "nothing to pay"]
+    if found.gone:
+        words.append(f"It counted {money(found.gone)} as paid that is not there any more.")
+    return words

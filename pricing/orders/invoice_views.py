@@ -58,8 +58,8 @@ def invoice_new(request: WorkshopRequest, pk: int, delivery: int) -> HttpRespons
             return back_to(request, pk)
     try:
         total, to_pay = invoice_asks(part)
-    except AlreadyInvoiced as already:
-        messages.info(request, already.message)
+    except Refusal as refusal:
+        messages.info(request, refusal.message)
         return back_to(request, pk)
     shop = request.workshop
     context = {

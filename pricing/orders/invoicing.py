@@ -7,6 +7,7 @@ quote had them, its `lines`, and the amounts as plain text.
 import datetime
 import uuid
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -17,8 +18,9 @@ from maker.calc.explanation import plain_text
 from maker.calc.money import minor_digits, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.invoicing.credit_notes import credit_note
-from pricing.calc.invoicing.invoices import SaleTerms, discount_of, invoices_of
+from pricing.calc.invoicing.cancelling import owed_after_credit
+from pricing.calc.invoicing.credit_notes import Credited, credit_note
+from pricing.calc.invoicing.invoices import SaleTerms, invoices_of
 from pricing.calc.invoicing.overdue import deposit_missing, paid_ahead
 from pricing.calc.price.tax import DocumentLine, DocumentTotals
 from pricing.orders.inputs import billed, delivered, price_of, sale_terms, tax_rate_of
@@ -59,7 +61,8 @@ def issue_invoice(
 
     The last delivery to be invoiced takes what is left of both. What was paid beyond the deposit
     and pays no earlier invoice is taken off whole, so that nobody is asked for it again. Refusals:
-    AlreadyInvoiced, NotPossibleNow for a cancelled order or a date that cannot be.
+    AlreadyInvoiced, NotPossibleNow for a cancelled order or a date that cannot be, BadInvoice for a
+    discount above the goods that are left.
     """
     Workshop.objects.select_for_update(no_key=True).get(pk=delivery.order.workshop.pk)
     held = locked(delivery.order)
@@ -97,7 +100,7 @@ def issue_invoice(
 def invoice_asks(delivery: OrderDelivery) -> tuple[Decimal, Decimal]:
     """Return what an invoice of a delivery comes to today, and what of it is still to pay.
 
-    Refusals: AlreadyInvoiced.
+    Refusals: AlreadyInvoiced, BadInvoice.
     """
     _, share, _ = _asked(delivery.order, delivery)
     return Decimal(share["total"]), Decimal(share["to_pay"])
@@ -111,16 +114,12 @@ def _asked(held: Order, delivery: OrderDelivery) -> tuple[OrderDelivery, dict[st
     row = next(each for each in rows if each.pk == delivery.pk)
     before = [each.invoice for each in rows if hasattr(each, "invoice")]
     before.sort(key=lambda each: each.pk)
-    is_last = len(before) == len(rows) - 1
     if hasattr(row, "invoice"):
         raise AlreadyInvoiced(f"Delivery {row.position + 1} is on invoice {row.invoice} already.")
     frozen = held.quote.frozen
     deposit = _deposit(held, before)
     share = _share_of(rows, row, before, sale_terms(frozen, deposit), frozen)
     share |= _paid_off(held, before, deposit, share)
-    if is_last:
-        # what no invoice could take off is free for what else is owed
-        deposit = _sum(before, "deposit") + Decimal(share["deposit"])
     return row, share, deposit
 
 
@@ -171,24 +170,20 @@ def _share_of(
     terms: SaleTerms,
     frozen: Mapping[str, Any],
 ) -> dict[str, Any]:
-    """Return the amounts of one delivery's invoice; the last one takes what is left."""
-    place = rows.index(row)
-    numbers = [each.number for each in before]
-    first = next(
-        (at for at, each in enumerate(rows) if numbers and _number_of(each) == numbers[0]), place
+    """Return the amounts of one delivery's invoice.
+
+    What earlier invoices left of discount, delivery charge and deposit is shared over the
+    deliveries that are still to invoice, so that the last one takes the rest.
+    """
+    open_rows = [each for each in rows if not hasattr(each, "invoice")]
+    place = open_rows.index(row)
+    left = replace(
+        terms,
+        discount=terms.discount - _sum(before, "discount"),
+        delivery=terms.delivery - _sum(before, "delivery"),
+        deposit=terms.deposit - _sum(before, "deposit"),
     )
-    every = delivered(rows, frozen, first)
-    invoice = invoices_of(every, terms)[place]
-    if len(before) == len(rows) - 1:
-        left = SaleTerms(
-            discount=terms.discount - _sum(before, "discount"),
-            delivery=terms.delivery - _sum(before, "delivery"),
-            deposit=terms.deposit - _sum(before, "deposit"),
-            prices_include_tax=terms.prices_include_tax,
-            tax_per_line=terms.tax_per_line,
-            digits=terms.digits,
-        )
-        (invoice,) = invoices_of([every[place]], left)
+    invoice = invoices_of(delivered(open_rows, frozen, None if before else place), left)[place]
     return _amounts(invoice.totals, terms.digits) | {
         "goods": plain_text(invoice.goods, terms.digits),
         "discount": plain_text(invoice.discount, terms.digits),
@@ -196,10 +191,6 @@ def _share_of(
         "delivery": plain_text(invoice.delivery, terms.digits),
         "deposit": plain_text(invoice.deposit, terms.digits),
     }
-
-
-def _number_of(row: OrderDelivery) -> str:
-    return str(row.invoice.number) if hasattr(row, "invoice") else ""
 
 
 def _charges(frozen: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -291,13 +282,15 @@ def issue_credit_note(
         raise BadCredit("Enter how many to credit.")
     frozen = held.quote.frozen
     terms, rate = sale_terms(frozen), tax_rate_of(frozen)
-    totals = credit_note(
+    earlier = list(invoice.credit_notes.all())
+    note = credit_note(
         [
             DocumentLine(Decimal(line["price_each"]), Decimal(counts[line["line"]]), rate)
             for line in wanted
         ],
         discount_share(invoice),
         terms,
+        Credited(_sum(earlier, "goods"), _sum(earlier, "discount")),
     )
     digits = terms.digits
     lines = [
@@ -308,9 +301,7 @@ def issue_credit_note(
         }
         for line in wanted
     ]
-    amounts = _amounts(totals, digits)
-    credited = sum((Decimal(line["amount"]) for line in lines), ZERO)
-    discounted = discount_of(credited, discount_share(invoice), digits)
+    amounts = _amounts(note.totals, digits)
     document = _head(held) | {
         "number": next_number(held.workshop, CREDIT_SERIES, CREDIT_PREFIX, on),
         "invoice": invoice.number,
@@ -318,8 +309,8 @@ def issue_credit_note(
         "issued_on": on.isoformat(),
         "due_on": None,
         "lines": lines,
-        "goods": plain_text(sum((Decimal(line["amount"]) for line in lines), ZERO), digits),
-        "discount": plain_text(discounted, digits),
+        "goods": plain_text(note.goods, digits),
+        "discount": plain_text(note.discount, digits),
         "extras": [],
         "delivery": plain_text(ZERO, digits),
         "deposit": plain_text(ZERO, digits),
@@ -333,12 +324,23 @@ def issue_credit_note(
         number=document["number"],
         issued_on=on,
         document=document,
-        total=totals.gross,
-        to_pay=totals.gross,
+        total=note.totals.gross,
+        to_pay=note.totals.gross,
         form_key=form_key,
     )
+    if held.state == Order.State.CANCELLED:
+        _owe_less(held, note.totals.gross)
     restage(held)
     return made
+
+
+def _owe_less(order: Order, credit: Decimal) -> None:
+    """Lower what a cancelled order owes by a credit note that was just issued."""
+    owed, invoiced = order.cancel_owed or ZERO, credit
+    for kind, total in order.invoices.values_list("kind", "total"):
+        invoiced += -total if kind == Invoice.Kind.CREDIT else total
+    order.cancel_owed = owed_after_credit(owed, invoiced, credit)
+    order.save(update_fields=["cancel_owed"])
 
 
 @with_working_precision

@@ -27,6 +27,10 @@ class OrderQuerySet(models.QuerySet["Order"]):
         """Those something is still to be done or paid for."""
         return self.exclude(state__in=[Order.State.SETTLED, Order.State.CANCELLED])
 
+    def may_owe(self) -> "OrderQuerySet":
+        """Those whose invoices may be open: what a cancelled order owes is owed all the same."""
+        return self.exclude(state=Order.State.SETTLED)
+
     def to_make(self) -> "OrderQuerySet":
         """Those whose materials are still to be used: they reserve stock."""
         return self.filter(state__in=[Order.State.PLANNED, Order.State.MAKING])

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Prefetch
-from django.db.models.fields.json import KT
+from django.db.models import Exists, OuterRef, Prefetch
 
 from maker.calc.bank_numbers import in_fours
 from maker.calc.dates import say_date
@@ -16,12 +15,13 @@ from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.mail.services import MailNotSent, send_letter
 from maker.sealing import SealBroken
+from maker.workshop.json_text import json_text
 from maker.workshop.models import Workshop
-from pricing.calc.invoicing.overdue import Billed, open_amounts
+from pricing.calc.invoicing.overdue import Billed, at_most, gone_again, open_amounts
 from pricing.letters.models import Letter
 from pricing.letters.services import write_letter
 from pricing.orders.inputs import billed
-from pricing.orders.models import Invoice, Order
+from pricing.orders.models import Invoice, Order, OrderDelivery
 from pricing.orders.services import paid_by_order, paid_on
 
 ZERO = Decimal(0)
@@ -33,34 +33,45 @@ class AlreadyReminded(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class OverdueInvoice:
-    """An invoice whose date has passed, and what is open of it."""
+class OpenInvoice:
+    """An invoice and what is open of it, with what it took off as paid and is gone."""
 
     invoice: Invoice
     left: Decimal
+    gone: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class OverdueInvoice(OpenInvoice):
+    """An invoice whose date has passed."""
+
     days: int
 
 
 def overdue_invoices(workshop: Workshop, today: datetime.date) -> list[OverdueInvoice]:
     """Return invoices not paid by their date, the longest overdue first (four queries)."""
     found = [
-        OverdueInvoice(invoice, left, (today - invoice.due_on).days)
-        for invoice, left in open_invoices(workshop, until=today - DAY)
-        if invoice.due_on and invoice.due_on < today
+        OverdueInvoice(each.invoice, each.left, each.gone, (today - each.invoice.due_on).days)
+        for each in open_invoices(workshop, until=today - DAY)
+        if each.invoice.due_on and each.invoice.due_on < today
     ]
     return sorted(found, key=lambda each: (-each.days, each.invoice.pk))
 
 
-def open_invoices(workshop: Workshop, *, until: datetime.date) -> list[tuple[Invoice, Decimal]]:
+def open_invoices(workshop: Workshop, *, until: datetime.date) -> list[OpenInvoice]:
     """Return what is open of orders with an invoice due until a date (four queries)."""
-    orders = Order.objects.of(workshop).open()
+    orders = Order.objects.of(workshop).may_owe()
     orders = orders.filter(invoices__kind=Invoice.Kind.INVOICE, invoices__due_on__lte=until)
+    to_invoice = OrderDelivery.objects.filter(order=OuterRef("order"), invoice=None)
     rows = (
         Invoice.objects.filter(order__in=orders.values("pk"), kind=Invoice.Kind.INVOICE)
         .select_related("order__quote__customer__workshop")
         .prefetch_related(Prefetch("credit_notes", Invoice.objects.defer("document")))
-        # as text: SQLite would give an amount as a float
-        .annotate(deposit=KT("document__deposit_of_order"), ahead=KT("document__paid_before"))
+        .annotate(
+            deposit=json_text("document", "deposit_of_order"),
+            taken=json_text("document", "deposit"),
+            all_invoiced=~Exists(to_invoice),
+        )
         .defer("document", "order__quote__frozen", "order__quote__terms", "order__quote__intro")
         .order_by("pk")
     )
@@ -72,36 +83,51 @@ def open_invoices(workshop: Workshop, *, until: datetime.date) -> list[tuple[Inv
         each
         for key, invoices in of_order.items()
         for each in _open_of(
+            invoices[0].order,
             invoices,
             paid.get(key, ZERO),
-            # the last one issued knows how much of the deposit is set against all of them
-            invoices[-1].deposit,
-            (row.ahead for row in invoices),
+            ZERO
+            if invoices[0].all_invoiced
+            else _kept(invoices[0].deposit, (row.taken for row in invoices)),
         )
-        if each[1]
+        if each.left
     ]
 
 
-def open_of_order(order: Order, invoices: Sequence[Invoice]) -> dict[int, Decimal]:
-    """Return key -> what is open of each invoice; `invoices` of the order, as issued (two queries).
-
-    Empty for a cancelled order: what is owed then follows from her terms.
-    """
+def open_of_order(order: Order, invoices: Sequence[Invoice]) -> dict[int, OpenInvoice]:
+    """Return key -> what is open of each invoice of the order, as issued (three queries)."""
     issued = [each for each in invoices if each.kind == Invoice.Kind.INVOICE]
-    if not issued or order.state == Order.State.CANCELLED:
+    if not issued:
         return {}
-    deposit = issued[-1].document["deposit_of_order"]
-    ahead = (each.document.get("paid_before") for each in issued)
-    return {each.pk: left for each, left in _open_of(issued, paid_on(order), deposit, ahead)}
+    kept = ZERO
+    if order.deliveries.filter(invoice=None).exists():
+        taken = (each.document["deposit"] for each in issued)
+        kept = _kept(issued[0].document["deposit_of_order"], taken)
+    found = _open_of(order, issued, paid_on(order), kept)
+    return {each.invoice.pk: each for each in found}
+
+
+def _kept(deposit: str | None, taken: Iterable[str | None]) -> Decimal:
+    """Return what of the deposit no invoice took off: it is kept for the next ones."""
+    off = sum((Decimal(each or 0) for each in taken), ZERO)
+    return max(Decimal(deposit or 0) - off, ZERO)
 
 
 def _open_of(
-    invoices: Sequence[Invoice], paid: Decimal, deposit: str | None, ahead: Iterable[str | None]
-) -> list[tuple[Invoice, Decimal]]:
-    kept = Decimal(deposit or 0) + sum((Decimal(each or 0) for each in ahead), ZERO)
+    order: Order, invoices: Sequence[Invoice], paid: Decimal, kept: Decimal
+) -> list[OpenInvoice]:
     in_turn = sorted(zip(invoices, billed(invoices), strict=True), key=_due_first)
-    opened = open_amounts([each for _, each in in_turn], paid, kept)
-    return [(invoice, left) for (invoice, _), left in zip(in_turn, opened, strict=True)]
+    rows = [each for _, each in in_turn]
+    is_cancelled = order.state == Order.State.CANCELLED
+    # no invoice follows in a cancelled order
+    held = sum((each.taken_off for each in rows), ZERO if is_cancelled else kept)
+    opened, gone = open_amounts(rows, paid, held), gone_again(rows, paid, held)
+    if is_cancelled:
+        opened = at_most(opened, (order.cancel_owed or ZERO) - paid)
+    return [
+        OpenInvoice(invoice, left, min(again, left))
+        for (invoice, _), left, again in zip(in_turn, opened, gone, strict=True)
+    ]
 
 
 def _due_first(pair: tuple[Invoice, Billed]) -> tuple[datetime.date, int]:
@@ -115,12 +141,17 @@ def reminder_of(overdue: OverdueInvoice, workshop: Workshop) -> dict[str, str]:
     account = "\n".join(
         filter(None, (workshop.account_name, in_fours(workshop.iban), workshop.bic))
     )
+    amount = format_money(overdue.left, workshop.currency, workshop.locale)
+    if overdue.gone:
+        # the paper says less
+        gone = format_money(overdue.gone, workshop.currency, workshop.locale)
+        amount += f" (with {gone} that the invoice counted as paid)"
     values = {
         "customer": customer.contact or customer.name,
         "title": invoice.order.quote.title,
         "invoice": invoice.number,
         "order": invoice.order.number,
-        "amount": format_money(overdue.left, workshop.currency, workshop.locale),
+        "amount": amount,
         "due": say_date(invoice.due_on) if invoice.due_on else "",
         "account": account,
     }

@@ -20,7 +20,10 @@ from pricing.orders.views import back_to, order_or_404, shop_money
 def overdue_list(request: WorkshopRequest) -> HttpResponse:
     """List invoices not paid by their date."""
     shop, today = request.workshop, timezone.localdate()
-    rows = [(each, shop_money(shop, each.left)) for each in overdue_invoices(shop, today)]
+    rows = [
+        (each, shop_money(shop, each.left), shop_money(shop, each.gone) if each.gone else "")
+        for each in overdue_invoices(shop, today)
+    ]
     return render(request, "pricing/orders/overdue.html", {"rows": rows})
 
 

@@ -8,13 +8,11 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from django.db.models import TextField, Value
-from django.db.models.fields.json import KeyTextTransform
-from django.db.models.functions import NullIf
 
 from maker.calc.money import whole_up
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
+from maker.workshop.json_text import json_text
 from maker.workshop.models import Workshop
 from pricing.orders.finished import send_out, take_in_again
 from pricing.orders.inputs import lines_now
@@ -401,12 +399,7 @@ def deposits_missing(workshop: Workshop) -> list[tuple[Order, Decimal]]:
     Each as `deposit_left` says, and never more than is owed.
     """
     rows = Order.objects.of(workshop).filter(state__in=BY_HAND, invoices__isnull=True)
-    # as text: SQLite would give an amount as a float, and says "null" where there is none
-    deposit_asked = NullIf(
-        KeyTextTransform("deposit", "quote__frozen__public"),
-        Value("null"),
-        output_field=TextField(),
-    )
+    deposit_asked = json_text("quote__frozen__public", "deposit")
     asked: Iterable[Any] = (
         rows.annotate(asked=deposit_asked).for_list().order_by("quote__decided_on", "pk")
     )

@@ -25,7 +25,7 @@ from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
 from pricing.orders.cancelling import owed_by_stage, stage_reached
-from pricing.orders.drawing import item_rows
+from pricing.orders.drawing import item_rows, open_words
 from pricing.orders.forms import (
     MOST_DELIVERIES,
     CancelForm,
@@ -215,8 +215,7 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
             for need in row.needs.select_related("material__picture").order_by("material__name")
         ],
         "invoices": [
-            (each, money(each.total), money(opened.get(each.pk, Decimal(0))), opened.get(each.pk))
-            for each in invoices
+            (each, money(each.total), open_words(opened.get(each.pk), money)) for each in invoices
         ],
         "payments": [(each, money(each.received)) for each in payments],
         "total_text": money(row.total),

@@ -7,7 +7,11 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.invoicing.cancelling import BadStage, owed_when_cancelled
+from pricing.calc.invoicing.cancelling import (
+    BadStage,
+    owed_after_credit,
+    owed_when_cancelled,
+)
 
 TOTAL, FIRST = Decimal("663.96"), Decimal("447.44")
 
@@ -39,3 +43,21 @@ def test_without_minor_units_it_is_whole():
 def test_what_cannot_be_is_refused(delivered, share):
     with pytest.raises(BadStage):
         owed_when_cancelled(TOTAL, Decimal(delivered), Decimal(share))
+
+
+@pytest.mark.parametrize(
+    ("owed", "invoiced", "credit", "left"),
+    [
+        # 447.44 left and 162.39 of the rest: 16.12 of what left came back
+        ("609.83", "447.44", "16.12", "593.71"),
+        # only what left is owed, and all of it came back
+        ("447.44", "447.44", "447.44", "0.00"),
+        # 47.44 were let off before: the credit note only writes that down
+        ("400.00", "447.44", "47.44", "400.00"),
+        ("400.00", "447.44", "60.00", "387.44"),
+        ("0.00", "447.44", "447.44", "0.00"),
+    ],
+)
+def test_a_credit_note_after_cancelling_lowers_what_is_owed(owed, invoiced, credit, left):
+    found = owed_after_credit(Decimal(owed), Decimal(invoiced), Decimal(credit))
+    assert found == Decimal(left)

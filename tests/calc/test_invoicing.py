@@ -10,7 +10,7 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.invoicing.credit_notes import credit_note
+from pricing.calc.invoicing.credit_notes import Credited, credit_note
 from pricing.calc.invoicing.invoices import (
     BadInvoice,
     Delivered,
@@ -98,7 +98,20 @@ def test_a_credit_note_takes_its_share_of_the_discount_and_none_of_the_delivery(
     # 3 x 4.15 + 2 x 0.70 = 13.85; 3 % of it 0.42; tax 2.686 -> 2.69
     terms = SaleTerms(discount=Decimal("16.20"), delivery=Decimal("17.50"))
     credit = credit_note((line("4.15", 3), line("0.70", 2)), Decimal("0.03"), terms)
-    assert (credit.net, credit.tax, credit.gross) == tuple(money("13.43", "2.69", "16.12"))
+    assert (credit.goods, credit.discount) == tuple(money("13.85", "0.42"))
+    found = credit.totals
+    assert (found.net, found.tax, found.gross) == tuple(money("13.43", "2.69", "16.12"))
+
+
+def test_goods_credited_one_by_one_take_the_whole_discount_to_the_cent():
+    # 3 x 0.50 less 5 %: 0.075 -> 0.08; alone each takes 0.025 -> 0.03, which would be 0.09
+    terms, share, before, given = SaleTerms(), Decimal("0.05"), Credited(), []
+    for _ in range(3):
+        note = credit_note([line("0.50", 1, Decimal(0))], share, terms, before)
+        given.append(note.discount)
+        before = Credited(before.goods + note.goods, before.discount + note.discount)
+    assert given == money("0.03", "0.02", "0.03")
+    assert before == Credited(Decimal("1.50"), Decimal("0.08"))
 
 
 def test_only_cards_cost_a_fee_and_paying_back_earns_none():

@@ -8,7 +8,14 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.invoicing.overdue import Billed, deposit_missing, open_amounts, paid_ahead
+from pricing.calc.invoicing.overdue import (
+    Billed,
+    at_most,
+    deposit_missing,
+    gone_again,
+    open_amounts,
+    paid_ahead,
+)
 
 FIRST, SECOND, DEPOSIT = Decimal("309.29"), Decimal("149.67"), Decimal("205.00")
 
@@ -83,3 +90,46 @@ def test_a_deposit_kept_for_the_next_invoice_is_missed_before_what_was_taken_off
     first = Billed(FIRST, taken_off=Decimal("138.15"))
     assert open_amounts([first], Decimal("138.15"), DEPOSIT) == (FIRST,)
     assert open_amounts([first], Decimal("138.14"), DEPOSIT) == (FIRST + Decimal("0.01"),)
+
+
+@pytest.mark.parametrize(
+    ("paid", "gone"),
+    [
+        ("205.00", ("0", "0")),
+        # 5.00 of the 66.85 that the second took off; then all of it, and of the first's 138.15
+        ("200.00", ("0", "5.00")),
+        ("138.15", ("0", "66.85")),
+        ("100.00", ("38.15", "66.85")),
+        ("0", ("138.15", "66.85")),
+    ],
+)
+def test_what_was_taken_off_is_missed_from_the_last_invoice_back(paid, gone):
+    first = Billed(FIRST, taken_off=Decimal("138.15"))
+    second = Billed(SECOND, taken_off=Decimal("66.85"))
+    found = gone_again([first, second], Decimal(paid), DEPOSIT)
+    assert found == tuple(Decimal(each) for each in gone)
+
+
+def test_nothing_is_missed_of_what_was_credited():
+    """Invoice 447.44, 138.15 off, 309.29 asked. All but 38.15 credited: 38.15 of it are owed."""
+    first = Billed(FIRST, Decimal("409.29"), Decimal("138.15"))
+    taken = Decimal("138.15")
+    assert gone_again([first], taken, taken) == (0,)
+    # 100.00 were owed back, and were paid back
+    assert gone_again([first], taken - 100, taken) == (0,)
+    assert gone_again([first], Decimal(0), taken) == (Decimal("38.15"),)
+
+
+def test_a_payment_ahead_that_is_undone_is_missed_like_a_deposit():
+    """Invoice 100, 30 deposit and 20 paid ahead off, 50 asked: the 20 were not paid after all."""
+    invoice = Billed(Decimal(50), taken_off=Decimal(50))
+    assert gone_again([invoice], Decimal(30), Decimal(50)) == (20,)
+    assert open_amounts([invoice], Decimal(30), Decimal(50)) == (70,)
+    assert open_amounts([invoice], Decimal(80), Decimal(50)) == (20,)
+
+
+def test_no_more_is_open_than_a_cancelled_order_owes():
+    opened = (Decimal("309.29"), Decimal("149.67"))
+    assert at_most(opened, Decimal("500")) == opened
+    assert at_most(opened, Decimal("400")) == (Decimal("309.29"), Decimal("90.71"))
+    assert at_most(opened, Decimal("-20")) == (0, 0)

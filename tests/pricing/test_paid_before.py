@@ -1,5 +1,6 @@
 """No invoice asks for money that was paid: deposits, payments ahead, paid back, credited."""
 
+import datetime
 import io
 from decimal import Decimal
 
@@ -9,8 +10,8 @@ from django.urls import reverse
 
 from pricing.orders.inputs import lines_now
 from pricing.orders.invoicing import issue_credit_note, issue_invoice
-from pricing.orders.models import Order
-from pricing.orders.overdue import open_invoices
+from pricing.orders.models import Invoice, Order
+from pricing.orders.overdue import open_invoices, overdue_invoices, reminder_of
 from pricing.orders.payments import BadPayment, record_payment, undo_payment
 from pricing.orders.printing import invoice_file
 from pricing.orders.services import (
@@ -25,6 +26,7 @@ from pricing.orders.services import (
 from tests.factories import make_recipe, today
 from tests.pricing.quotes import make_line, make_quote, sent_quote
 
+DAY = datetime.timedelta(days=1)
 DEPOSIT = Decimal(30)
 
 
@@ -101,7 +103,7 @@ def test_what_was_paid_before_is_never_asked_for(order, paid, to_pay):
     made = [invoice(order, 0), invoice(order, 1)]
     assert [each.to_pay for each in made] == [Decimal(each) for each in to_pay]
     assert sum(each.to_pay for each in made) == max(owed_on(again(order)), Decimal(0))
-    opened = [left for _, left in open_invoices(order.workshop, until=today())]
+    opened = [each.left for each in open_invoices(order.workshop, until=today())]
     assert opened == [Decimal(each) for each in to_pay if Decimal(each)]
 
 
@@ -153,7 +155,7 @@ def test_a_deposit_that_was_no_payment_is_not_taken_off_the_next_invoice(order):
     undo_payment(payment=payment)
     assert invoice(order, 1).to_pay == 70
     # the paper of the first says 110.50, and 130 are owed for it
-    opened = [left for _, left in open_invoices(order.workshop, until=today())]
+    opened = [each.left for each in open_invoices(order.workshop, until=today())]
     assert opened == [130, 70]
     assert owed_on(again(order)) == 200
 
@@ -176,12 +178,12 @@ def test_the_page_says_what_is_open_of_each_invoice(client, order):
     pay(order, "110.50")
     second = invoice(order, 1)
     text = client.get(address).content.decode()
-    assert '<div class="soft">paid</div>' in text
+    assert '<div class="soft">nothing to pay</div>' in text
     assert "€59.50 to pay" in text
     credit(second, 1)
     text = client.get(address).content.decode()
     assert "€49.50 to pay" in text
-    assert text.count(" to pay</div>") == 1
+    assert text.count("€49.50 to pay</div>") == 1
 
 
 def test_what_was_paid_and_paid_back_is_added_up_exactly(order):
@@ -220,3 +222,34 @@ def test_no_payment_is_undone_of_which_a_part_was_paid_back(order):
     undo_payment(payment=back)
     undo_payment(payment=payment)
     assert paid_on(order) == 0
+
+
+def test_page_list_and_reminder_say_what_an_invoice_counted_as_paid_and_is_gone(
+    client, owner, order
+):
+    """The deposit of 30.00 is undone: 19.50 of it were taken off invoice 1, which asks 110.50."""
+    payment = pay(order, 30)
+    first = invoice(order, 0)
+    assert first.to_pay == Decimal("110.50")
+    undo_payment(payment=payment)
+    Invoice.objects.update(issued_on=today() - 20 * DAY, due_on=today() - DAY)
+    (late,) = overdue_invoices(order.workshop, today())
+    assert (late.left, late.gone) == (130, Decimal("19.50"))
+    client.force_login(owner)
+    slug = order.workshop.slug
+    page = client.get(reverse("pricing:order", args=[slug, order.pk])).content.decode()
+    assert "€130.00 to pay" in page
+    assert "It counted €19.50 as paid that is not there any more." in page
+    page = client.get(reverse("pricing:overdue_list", args=[slug])).content.decode()
+    assert "with €19.50 it counted as paid" in page
+    letter = reminder_of(late, order.workshop)["text"]
+    assert "€130.00 (with €19.50 that the invoice counted as paid) is still open" in letter
+
+
+def test_what_is_gone_is_told_no_more_once_it_is_paid_or_credited(order):
+    payment = pay(order, 30)
+    first = invoice(order, 0)
+    undo_payment(payment=payment)
+    credit(first, 13)
+    assert open_invoices(order.workshop, until=today()) == []
+    assert (owed_on(again(order)), paid_on(order)) == (70, 0)

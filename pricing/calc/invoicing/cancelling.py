@@ -5,6 +5,8 @@ from decimal import Decimal
 from maker.calc.money import to_minor, with_working_precision
 from maker.calc.refusal import Refusal
 
+ZERO = Decimal(0)
+
 
 class BadStage(Refusal):
     """Amounts or a share that cannot be."""
@@ -24,3 +26,13 @@ def owed_when_cancelled(
     if not 0 <= delivered <= total:
         raise BadStage("More was delivered than the order comes to.", where="delivered")
     return to_minor(delivered + (total - delivered) * share, digits)
+
+
+def owed_after_credit(owed: Decimal, invoiced: Decimal, credit: Decimal) -> Decimal:
+    """Return what a cancelled order owes once a credit note is issued on one of its invoices.
+
+    `invoiced` is what its invoices came to before, less what was credited. Something owed beyond
+    them stays owed; a credit note that only writes down what is not owed any more changes nothing.
+    """
+    beyond = max(owed - invoiced, ZERO)
+    return max(min(owed, invoiced - credit + beyond), ZERO)

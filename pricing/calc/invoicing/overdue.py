@@ -33,21 +33,45 @@ def open_amounts(
 
     `deposit` was taken off invoices or is kept for the next ones, so only what was paid beyond it
     pays them, the earliest first (common practice, no source). What was credited beyond what an
-    invoice asked for pays the others, or was paid back. What invoices took off and is not there any
-    more is open again, of the last one first.
+    invoice asked for pays the others, or was paid back. What invoices took off and is gone is open
+    again.
     """
     left = max(_beyond(invoices, paid, deposit), ZERO)
     found = []
-    for each in invoices:
+    for each, again in zip(invoices, gone_again(invoices, paid, deposit), strict=True):
         covered = min(each.owed, left)
         left -= covered
-        found.append(each.owed - covered)
+        found.append(each.owed - covered + again)
+    return tuple(found)
+
+
+def gone_again(
+    invoices: Sequence[Billed], paid: Decimal, deposit: Decimal = ZERO
+) -> tuple[Decimal, ...]:
+    """Return what each invoice took off as paid and is gone: undone since, or paid back.
+
+    What is kept for the next invoices is missed first, then what the last one took off. What was
+    credited is nobody's debt, so no invoice misses more than it took off of what it still counts.
+    """
     kept_for_next = deposit - sum((each.taken_off for each in invoices), ZERO)
     gone = max(deposit_missing(invoices, paid, deposit) - kept_for_next, ZERO)
-    for place, each in reversed(list(enumerate(invoices))):
+    found = []
+    for each in reversed(invoices):
         again = min(gone, max(each.taken_off - each.credited_beyond, ZERO))
         gone -= again
-        found[place] += again
+        found.append(again)
+    return tuple(reversed(found))
+
+
+def at_most(opened: Sequence[Decimal], owed: Decimal) -> tuple[Decimal, ...]:
+    """Return what is open of each invoice where no more than `owed` is: the earliest first.
+
+    A cancelled order may owe less than its invoices say.
+    """
+    found, left = [], max(owed, ZERO)
+    for each in opened:
+        found.append(min(each, left))
+        left -= found[-1]
     return tuple(found)
 
 

@@ -71,7 +71,7 @@ def sold(order: Order) -> Sold | None:
     credit = None
     if order.credit is not None:
         back = _goods(order.credit.items, order.credit.names, sale)
-        credit = credit_note(back, sale.discount_share, terms)
+        credit = credit_note(back, sale.discount_share, terms).totals
     account = account_of(
         [invoice.totals.gross for invoice in invoices],
         [] if credit is None else [credit.gross],
