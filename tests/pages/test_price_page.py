@@ -42,6 +42,26 @@ def test_a_price_is_saved_without_scrolling(signed_in_page: Page, address: str) 
     expect(page.get_by_role("button", name="Save price")).to_be_in_viewport(ratio=1)
 
 
+def test_on_a_phone_the_price_is_in_sight_while_the_question_changes(
+    signed_in_page: Page, address: str
+) -> None:
+    page = signed_in_page
+    page.set_viewport_size(PHONE)
+    page.goto(f"{address}cost/?quantity=9")
+    line = page.locator("#answer-line")
+    figure = page.locator(".answer-figures dd").first
+    expect(line).to_be_in_viewport(ratio=1)
+    before = figure.inner_text()
+    expect(line).to_contain_text(before)
+    page.get_by_label("Option 5").focus()
+    expect(line).to_be_in_viewport(ratio=1)
+    page.get_by_label("Made at once").fill("1")
+    expect(figure).not_to_have_text(before)
+    expect(line).to_contain_text(figure.inner_text())
+    page.set_viewport_size(LAPTOP)
+    expect(line).to_be_hidden()
+
+
 @pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 def test_the_focus_stays_where_a_price_was_saved(
     signed_in_page: Page, address: str, size: dict[str, int]
