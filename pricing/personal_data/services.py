@@ -12,7 +12,6 @@ from maker.calc.refusal import Refusal
 from pricing.customer_pages.models import QuoteLink, QuoteMessage
 from pricing.customers.models import Customer
 from pricing.enquiries.models import Enquiry
-from pricing.fairs.models import FairSale
 from pricing.orders.models import (
     Invoice,
     Order,
@@ -21,6 +20,7 @@ from pricing.orders.models import (
     OrderDelivery,
     OrderPayment,
 )
+from pricing.personal_data.at_tables import erase_at_tables
 from pricing.personal_data.names import clear_names
 from pricing.quotes.models import Quote
 from pricing.workshop_file import schema
@@ -108,12 +108,12 @@ def erase_customer(*, customer: Customer, today: datetime.date) -> int:
     if Quote.objects.filter(customer=held).waiting(today).exists():
         raise StillOpen("A quote waits for this customer’s answer. Mark it as declined first.")
     remember_erased(held)
+    erase_at_tables(held, ERASED)
     _erase_row(held, today)
     for quote in Quote.objects.select_for_update(of=("self",)).filter(customer=held):
         _erase_quote(quote)
     QuoteMessage.objects.filter(quote__customer=held).delete()
     QuoteLink.objects.filter(quote__customer=held).delete()
-    FairSale.objects.filter(enquiry__customer=held).update(note=ERASED, sent_text="")
     Enquiry.objects.filter(customer=held).delete()
     OrderDelivery.objects.filter(order__in=orders).update(address="", note="")
     OrderApproval.objects.filter(order__in=orders).update(decided_by=ERASED)

@@ -201,3 +201,53 @@ def test_it_goes_with_the_workshop_and_with_its_customer(table, owner):
     row = FairSale.objects.of(copy).get()
     assert "Ottoline" not in row.note + row.sent_text
     assert row.received == 20
+
+
+def erased(table, name="Ottoline"):
+    erase_customer(customer=Customer.objects.of(table.workshop).get(name=name), today=today())
+
+
+def test_an_order_that_could_not_be_booked_is_no_enquiry_and_goes_with_its_customer(table, owner):
+    Customer.objects.create(workshop=table.workshop, name="Zoë Ottoline")
+    sent = [
+        taken(table, customer="zoë  ottoline", reason="x" * 200),
+        # a page kept from before has who and what in one line
+        taken(table, customer="", note="Zoë Ottoline: 40 bags", items={"1": 1}),
+    ]
+    assert send(table, owner, *sent) == ["refused", "refused"]
+    cut = FairSale.objects.get(uuid=sent[0]["uuid"])
+    # cut off in the middle it is no JSON any more
+    cut.sent_text = cut.sent_text.partition("ottoline")[0] + "ottoline"
+    cut.save()
+    FairSale.objects.update(enquiry=None)
+    erased(table, "Zoë Ottoline")
+    for row in FairSale.objects.all():
+        assert "ottoline" not in (row.note + row.sent_text).casefold()
+        assert row.received == 20
+
+
+def test_what_was_noted_of_a_refund_or_discount_goes_with_its_customer(table):
+    Customer.objects.create(workshop=table.workshop, name="Ottoline")
+    sale = FairSale.objects.create(
+        day=table.day, happened_at=timezone.now(), kind="sale", discount_reason="Ottoline’s friend"
+    )
+    refund = FairSale.objects.create(
+        day=table.day, happened_at=timezone.now(), kind="refund", note="lid: OTTOLINE, torn"
+    )
+    erased(table)
+    for row in (sale, refund):
+        row.refresh_from_db()
+        assert "ottoline" not in (row.note + row.discount_reason).casefold()
+
+
+def test_orders_of_others_stay_as_they_are_noted(table, owner):
+    Customer.objects.create(workshop=table.workshop, name="Ottoline")
+    others = [
+        taken(table, customer="Ottoline Marsh", reason="x" * 200),
+        taken(table, customer="", note="Ottoline Marsh: 12 boxes", items={"1": 1}),
+        taken(table, customer="Henrietta", note="12 boxes, ottolines"),
+    ]
+    send(table, owner, *others)
+    before = list(FairSale.objects.order_by("pk").values_list("note", "sent_text"))
+    erased(table)
+    assert list(FairSale.objects.order_by("pk").values_list("note", "sent_text")) == before
