@@ -17,6 +17,7 @@ from pricing.customer_pages.order_answers import (
 )
 from pricing.orders.approvals import NamedLine, named_lines
 from pricing.orders.change_effects import said_of
+from pricing.orders.change_fees import fees_of, said_fees
 from pricing.orders.drawing import item_rows
 from pricing.orders.models import Order, OrderApproval, OrderChange
 from pricing.orders.services import BY_HAND
@@ -125,6 +126,7 @@ def order_context(part: OrderPart | None, forms: Mapping[str, Any]) -> dict[str,
             "due_on": order.due_on,
             "is_changed": any(row["change"] for row in items) or bool(order.changes_total),
             "items": items,
+            "fees": said_fees(fees_of(order), money),
             "total": money(order.total),
             "changes": [
                 {

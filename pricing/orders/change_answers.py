@@ -15,6 +15,7 @@ from pricing.orders.change_effects import (
     document_of_change,
     work_out_change,
 )
+from pricing.orders.change_fees import fees_of, invoiced_fees
 from pricing.orders.changes import AnsweredAlready, held_change, held_draft, refuse_too_late
 from pricing.orders.models import (
     Order,
@@ -28,6 +29,9 @@ from pricing.orders.services import locked, restage
 from pricing.quotes.models import QuoteLine
 
 ZERO = Decimal(0)
+NO_INVOICE_LEFT = (
+    "The whole order is invoiced, so a fee would be on no invoice. Create a new quote for it."
+)
 State = OrderChange.State
 
 
@@ -50,6 +54,8 @@ def _offer(worked: WorkedChange, today: datetime.date) -> OrderChange:
     if worked.total_after < 0:
         raise BadChange("The order would cost less than nothing.")
     deliveries_without(held.order, {row.line.pk: row.quantity for row in worked.less})
+    if held.fee and not worked.lines and not held.order.deliveries.filter(invoice=None).exists():
+        raise BadChange(NO_INVOICE_LEFT, where="fee")
     versions = DesignVersion.objects.in_bulk({line.version_id for line in worked.lines})
     for version in versions.values():
         freeze_version(version)
@@ -98,8 +104,22 @@ def accept_change(
     held.decided_by, held.decided_how = who, how
     held.edit_number += 1
     held.save()
+    _refuse_stranded_fees(order, held)
     restage(order)
     return held
+
+
+def _refuse_stranded_fees(order: Order, held: OrderChange) -> None:
+    """Refuse a change after which a fee could be on no invoice, or takes one back that is."""
+    invoiced = invoiced_fees(order.invoices.all())
+    if held.waives_fee_of in invoiced:
+        raise BadChange(
+            f"The fee of change {held.waives_fee_of} is on invoice "
+            f"{invoiced[held.waives_fee_of]} already and stays."
+        )
+    open_fees = [fee for fee in fees_of(order) if fee.change not in invoiced]
+    if open_fees and not order.deliveries.filter(invoice=None).exists():
+        raise BadChange(NO_INVOICE_LEFT)
 
 
 def _waiting(

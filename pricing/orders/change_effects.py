@@ -1,7 +1,8 @@
 """What a change of an order does to its price, needs, minutes and dates.
 
-The document of a change says for the customer `lines`, `less`, `total_before`, `total_after`,
-`total_change` and the dates; what only the maker may know is under `own`.
+The document of a change says for the customer `lines`, `less`, `fees` where there are any,
+`total_before`, `total_after`, `total_change` and the dates; what only the maker may know is under
+`own`.
 """
 
 import datetime
@@ -17,6 +18,7 @@ from maker.calc.explanation import plain_text
 from maker.calc.money import minor_digits
 from maker.calc.refusal import Refusal
 from pricing.calc.invoicing.invoices import order_totals
+from pricing.orders.change_fees import Fee, fee_effects, fees_in, fees_of
 from pricing.orders.inputs import goods_of, lines_now, price_of, sale_terms
 from pricing.orders.models import Invoice, Order, OrderChange, OrderDeliveryLine
 from pricing.orders.services import needed
@@ -50,6 +52,7 @@ class WorkedChange:
     change: OrderChange
     lines: tuple[QuoteLine, ...]
     less: tuple[Less, ...]
+    fees: tuple[Fee, ...]
     total_before: Decimal
     total_after: Decimal
     minutes: Decimal | None
@@ -61,7 +64,7 @@ class WorkedChange:
     @property
     def is_empty(self) -> bool:
         """Whether nothing changes."""
-        return not (self.lines or self.less or self.change.due_on)
+        return not (self.lines or self.less or self.fees or self.change.due_on)
 
     @property
     def total_change(self) -> Decimal:
@@ -86,10 +89,11 @@ def work_out_change(change: OrderChange, today: datetime.date) -> WorkedChange:
     was = work_out(quote, _priced(before))
     will = work_out(quote, _priced([*after, *own]))
     _price_lines(own, will, len(after))
-    terms = sale_terms(quote.frozen)
+    terms, fees = sale_terms(quote.frozen), fee_effects(change)
     total_after = _invoiced_whole(order, left)
     if total_after is None:
-        total_after = order_totals([goods_of(left, quote.frozen)], terms).gross
+        charged = fees_in(fees_of(order)) + fees_in(fees)
+        total_after = order_totals([goods_of(left, quote.frozen, charged)], terms).gross
     minutes, problem = None, ""
     needs: dict[int, Decimal] = {}
     earliest_before = earliest_on = None
@@ -109,6 +113,7 @@ def work_out_change(change: OrderChange, today: datetime.date) -> WorkedChange:
         change,
         tuple(own),
         tuple(Less(by_key[key], count) for key, count in fewer.items() if key in by_key),
+        tuple(fees),
         order.total,
         total_after,
         minutes,
@@ -213,6 +218,8 @@ def document_of_change(worked: WorkedChange) -> dict[str, Any]:
     return {
         "lines": [said(line, line.quantity) for line in worked.lines],
         "less": [said(row.line, row.quantity) for row in worked.less],
+        # said only where there are any
+        **({"fees": [_fee(fee, digits) for fee in worked.fees]} if worked.fees else {}),
         "total_before": plain_text(worked.total_before, digits),
         "total_after": plain_text(worked.total_after, digits),
         "total_change": plain_text(worked.total_change, digits),
@@ -226,6 +233,10 @@ def document_of_change(worked: WorkedChange) -> dict[str, Any]:
             "earliest_on": _iso(worked.earliest_on),
         },
     }
+
+
+def _fee(fee: Fee, digits: int) -> dict[str, Any]:
+    return {"reason": fee.reason, "amount": plain_text(fee.amount, digits)}
 
 
 def _iso(on: datetime.date | None) -> str | None:
@@ -256,6 +267,10 @@ def said_of(document: Mapping[str, Any], money: Callable[[Any], str]) -> dict[st
 
     return {
         "rows": [*rows("less", -1), *rows("lines", 1)],
+        "fees": [
+            {"reason": fee["reason"], "amount": money(fee["amount"])}
+            for fee in document.get("fees") or ()
+        ],
         "total_before": money(document["total_before"]),
         "total_after": money(document["total_after"]),
         "total_change": money(document["total_change"]),

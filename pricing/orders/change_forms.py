@@ -40,6 +40,14 @@ class ChangeForm(EditedForm, WorkshopForm):
         label="New due date", required=False, help_text="Leave blank to keep the date."
     )
 
+    fee = MoneyField(label="Extra fee", required=False, at_most=10_000_000)
+    fee_reason = OneLineField(
+        label="Fee for",
+        max_length=120,
+        required=False,
+        help_text="The customer reads it, like “Express printing”.",
+    )
+
     def __init__(
         self,
         *args: Any,
@@ -51,7 +59,8 @@ class ChangeForm(EditedForm, WorkshopForm):
         **options: Any,
     ) -> None:
         self.instance = change
-        initial = {"note": change.note, "due_on": change.due_on}
+        names = ("note", "due_on", "fee", "fee_reason")
+        initial = {name: getattr(change, name) for name in names}
         super().__init__(*args, initial=initial, **options)
         self.ordered, self.extras = ordered, extras
         fields: dict[str, Any] = self.fields
@@ -107,6 +116,8 @@ class ChangeForm(EditedForm, WorkshopForm):
         return ChangeInput(
             note=values["note"],
             due_on=values["due_on"],
+            fee=values["fee"],
+            fee_reason=values["fee_reason"],
             counts={line.pk: int(values[f"count_{line.pk}"]) for line in self.ordered},
             colourways={key: way for key, way in ways.items() if way is not None},
             extras={

@@ -15,6 +15,7 @@ from pricing.orders.change_answers import (
     take_from_deliveries,
 )
 from pricing.orders.change_effects import BadChange, day_of
+from pricing.orders.change_fees import fees_of, invoiced_fees
 from pricing.orders.changes import add_like, held_change, refuse_too_late, start_change
 from pricing.orders.inputs import lines_now
 from pricing.orders.models import Order, OrderChange, OrderChangeLess
@@ -119,13 +120,17 @@ def counter_change(*, change: OrderChange, today: datetime.date) -> OrderChange:
     if held.state != State.ACCEPTED:
         raise TooLateToUndo(f"Change {held.number} is {held.get_state_display()}.")
     _refuse_open(order)
+    waived, added = _fee_back(order, held), {line.pk for line in held.lines.all()}
     draft = start_change(order=order)
     draft.note = f"Undoes change {held.number}."
+    if held.waives_fee_of:
+        there = order.changes.get(number=held.waives_fee_of)
+        draft.fee, draft.fee_reason = there.fee, there.fee_reason
+    draft.waives_fee_of = waived
     before = day_of(held.document["due_before"])
     if held.due_on and before and before >= today:
         draft.due_on = before
-    draft.save(update_fields=["note", "due_on"])
-    added = {line.pk for line in held.lines.all()}
+    draft.save(update_fields=["note", "due_on", "fee", "fee_reason", "waives_fee_of"])
     OrderChangeLess.objects.bulk_create(
         OrderChangeLess(change=draft, line_id=line.pk, quantity=line.quantity)
         for line in lines_now(order)
@@ -134,3 +139,17 @@ def counter_change(*, change: OrderChange, today: datetime.date) -> OrderChange:
     for row in held.less.select_related("line__colourway").order_by("line"):
         add_like(draft, row.line, row.line.colourway, row.quantity)
     return draft
+
+
+def _fee_back(order: Order, held: OrderChange) -> int | None:
+    """Return the number of the change whose fee can be taken back: it is on no invoice yet."""
+    if held.number not in {fee.change for fee in fees_of(order)}:
+        return None
+    invoiced = invoiced_fees(order.invoices.all())
+    if held.number not in invoiced:
+        return held.number
+    if not (held.lines.exists() or held.less.exists()):
+        raise TooLateToUndo(
+            f"The fee of change {held.number} is on invoice {invoiced[held.number]} and stays."
+        )
+    return None

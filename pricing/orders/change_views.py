@@ -22,6 +22,7 @@ from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told, show_refusal
 from pricing.orders.change_answers import accept_change, decline_change, offer_change
 from pricing.orders.change_effects import WorkedChange, day_of, said_of, work_out_change
+from pricing.orders.change_fees import fee_effects, said_fees
 from pricing.orders.change_forms import AnswerForm, ChangeForm
 from pricing.orders.change_undoing import counter_change, undo_accepted
 from pricing.orders.changes import (
@@ -130,6 +131,7 @@ def _context(request: WorkshopRequest, row: OrderChange, form: ChangeForm | None
 
     worked: WorkedChange | None = None
     problem = ""
+    fees = fee_effects(row) if row.state == State.DRAFT else []
     if row.state == State.DRAFT:
         try:
             worked = work_out_change(row, timezone.localdate())
@@ -144,6 +146,7 @@ def _context(request: WorkshopRequest, row: OrderChange, form: ChangeForm | None
         "worked": worked,
         "problem": problem,
         "figures": _figures(row, worked, money),
+        "taken_back": said_fees([fee for fee in fees if fee.amount < 0], money),
         "said": said_of(row.document, money) if row.document else None,
     }
 

@@ -34,7 +34,8 @@ class ChangeInput:
     """A change as typed, by key of the line.
 
     `counts`: how many there shall be of what is ordered; `colourways`: another one for them;
-    `extras`: how many of a line of the change, and its price each (None: the suggested one).
+    `extras`: how many of a line of the change, and its price each (None: the suggested one);
+    `fee`: charged beside them, for a reason.
     """
 
     note: str = ""
@@ -42,6 +43,8 @@ class ChangeInput:
     counts: Mapping[int, int] = field(default_factory=dict)
     colourways: Mapping[int, Colourway] = field(default_factory=dict)
     extras: Mapping[int, tuple[int, Decimal | None]] = field(default_factory=dict)
+    fee: Decimal | None = None
+    fee_reason: str = ""
 
 
 @transaction.atomic
@@ -89,8 +92,14 @@ def save_change(
     held = held_draft(change, edit_number)
     if typed.due_on and typed.due_on < today:
         raise BadChange("That date has passed.", where="due_on")
+    if typed.fee and not typed.fee_reason:
+        raise BadChange("Enter what the fee is for.", where="fee_reason")
+    if typed.fee_reason and not typed.fee:
+        raise BadChange("Enter the fee.", where="fee")
     held.note, held.due_on = typed.note, typed.due_on
-    held.save(update_fields=["note", "due_on"])
+    held.fee = typed.fee or None
+    held.fee_reason = typed.fee_reason if held.fee else ""
+    held.save(update_fields=["note", "due_on", "fee", "fee_reason"])
     for line in held.lines.all():
         if line.pk in typed.extras:
             line.quantity, line.price_asked = typed.extras[line.pk]

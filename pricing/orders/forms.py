@@ -1,7 +1,7 @@
 """Entry of an order's date, deliveries, payments, invoices, and the filter of the list."""
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -234,6 +234,7 @@ class CreditForm(forms.Form):
         *args: Any,
         lines: Sequence[Mapping[str, Any]],
         left: Mapping[int, int],
+        money: Callable[[Decimal], str],
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
@@ -245,8 +246,12 @@ class CreditForm(forms.Form):
                 label=name,
                 at_most=most,
                 required=False,
-                help_text=f"At most {most}.",
+                help_text=f"At most {most}, at {money(Decimal(line['price_each']))} each.",
             )
+
+    def line_fields(self) -> list[forms.BoundField]:
+        """Return the entry of each line."""
+        return [self[f"line_{key}"] for key in self.line_keys]
 
     def counts(self) -> dict[int, int]:
         """Return how many of each line."""

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django.db.models import F, Q, Sum, prefetch_related_objects
@@ -55,21 +56,22 @@ def tax_rate_of(frozen: Mapping[str, Any]) -> Decimal:
 
 
 def delivered(
-    deliveries: Iterable[OrderDelivery], frozen: Mapping[str, Any], charged: int | None = None
+    deliveries: Iterable[OrderDelivery],
+    frozen: Mapping[str, Any],
+    charges: Mapping[int, Decimal] = MappingProxyType({}),
 ) -> tuple[Delivered, ...]:
     """Return what each delivery is invoiced for, at the prices that were accepted.
 
-    `charged` is the place of the one that is invoiced first: charges of the quote are on it.
+    `charges` are charged beside the goods, by the place of the delivery they are invoiced with.
     """
     rate = tax_rate_of(frozen)
-    charges = charges_in(frozen["public"])
     return tuple(
         Delivered(
             tuple(
                 DocumentLine(price_of(row.line), Decimal(row.quantity), rate)
                 for row in delivery.lines.all()
             ),
-            (DocumentLine(charges, tax_rate=rate),) if charges and place == charged else (),
+            (DocumentLine(charges[place], tax_rate=rate),) if charges.get(place) else (),
         )
         for place, delivery in enumerate(deliveries)
     )
@@ -106,9 +108,11 @@ def lines_now(order: Order) -> list[QuoteLine]:
     return found
 
 
-def goods_of(lines: Iterable[QuoteLine], frozen: Mapping[str, Any]) -> Delivered:
-    """Return what lines come to at the prices that were accepted, with the quote's charges."""
-    rate, charges = tax_rate_of(frozen), charges_in(frozen["public"])
+def goods_of(
+    lines: Iterable[QuoteLine], frozen: Mapping[str, Any], fees: Decimal = ZERO
+) -> Delivered:
+    """Return what lines come to at the accepted prices, with the quote's charges and `fees`."""
+    rate, charges = tax_rate_of(frozen), charges_in(frozen["public"]) + fees
     return Delivered(
         tuple(DocumentLine(price_of(line), Decimal(line.quantity), rate) for line in lines),
         (DocumentLine(charges, tax_rate=rate),) if charges else (),

@@ -127,6 +127,7 @@ def invoice_credit(request: WorkshopRequest, pk: int, invoice: int) -> HttpRespo
         request.POST or None,
         lines=row.document["lines"],
         left=left_to_credit(row),
+        money=lambda amount: format_money(amount, row.document["currency"], shop.locale),
         initial={"issued_on": today, "form_key": uuid.uuid4()},
     )
     if request.method == "POST" and form.is_valid():

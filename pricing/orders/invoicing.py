@@ -23,9 +23,11 @@ from pricing.calc.invoicing.credit_notes import Credited, credit_note
 from pricing.calc.invoicing.invoices import SaleTerms, invoices_of
 from pricing.calc.invoicing.overdue import deposit_missing, paid_ahead
 from pricing.calc.price.tax import DocumentLine, DocumentTotals
+from pricing.orders.change_fees import fees_of, invoiced_fees
 from pricing.orders.inputs import billed, delivered, price_of, sale_terms, tax_rate_of
 from pricing.orders.models import Invoice, Order, OrderDelivery
 from pricing.orders.services import NotPossibleNow, locked, paid_on, restage
+from pricing.quotes.documents import charges_in
 from pricing.quotes.numbers import next_number
 
 ZERO = Decimal(0)
@@ -183,20 +185,35 @@ def _share_of(
         delivery=terms.delivery - _sum(before, "delivery"),
         deposit=terms.deposit - _sum(before, "deposit"),
     )
-    invoice = invoices_of(delivered(open_rows, frozen, None if before else place), left)[place]
+    extras = _charges(row.order, before, frozen, terms.digits)
+    charges = {place: charges_in({"extras": extras})}
+    invoice = invoices_of(delivered(open_rows, frozen, charges), left)[place]
     return _amounts(invoice.totals, terms.digits) | {
         "goods": plain_text(invoice.goods, terms.digits),
         "discount": plain_text(invoice.discount, terms.digits),
-        "extras": _charges(frozen) if invoice.extras else [],
+        "extras": extras,
         "delivery": plain_text(invoice.delivery, terms.digits),
         "deposit": plain_text(invoice.deposit, terms.digits),
     }
 
 
-def _charges(frozen: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return the charges of the quote, which are on its first invoice whole."""
-    rows = frozen["public"].get("extras") or ()
-    return [each for each in rows if not each["is_discount"]]
+def _charges(
+    order: Order, before: Sequence[Invoice], frozen: Mapping[str, Any], digits: int
+) -> list[dict[str, Any]]:
+    """Return what is charged once and on no invoice yet: of the quote, then of its changes."""
+    rows = () if before else frozen["public"].get("extras") or ()
+    invoiced = invoiced_fees(before)
+    return [each for each in rows if not each["is_discount"]] + [
+        {
+            "reason": fee.reason,
+            "is_discount": False,
+            "share": None,
+            "amount": plain_text(fee.amount, digits),
+            "change": fee.change,
+        }
+        for fee in fees_of(order)
+        if fee.change not in invoiced
+    ]
 
 
 def _sum(invoices: Sequence[Invoice], key: str) -> Decimal:

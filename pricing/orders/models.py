@@ -165,6 +165,11 @@ class OrderChange(models.Model):
     note = models.CharField(max_length=500, blank=True)
     # the order's new date; empty: it stays
     due_on = models.DateField(null=True, blank=True)
+    # charged beside its items, as prices are shown, and what for
+    fee = money_field(null=True, blank=True)
+    fee_reason = models.CharField(max_length=120, blank=True)
+    # the number of the accepted change whose fee this one takes back
+    waives_fee_of = models.PositiveSmallIntegerField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
     offered_on = models.DateField(null=True, blank=True)
     decided_on = models.DateField(null=True, blank=True)

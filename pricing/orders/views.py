@@ -25,6 +25,7 @@ from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
 from pricing.orders.cancelling import owed_by_stage, stage_reached
+from pricing.orders.change_fees import fees_of, said_fees
 from pricing.orders.drawing import item_rows, open_words
 from pricing.orders.forms import (
     MOST_DELIVERIES,
@@ -197,6 +198,7 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
         "order": row,
         "badge": state_badge(row, today),
         "lines": lines,
+        "fees": said_fees(fees_of(row), money),
         "has_names": any(line["names"] for line in lines),
         "approvals": {each.kind: each for each in row.approvals.all()},
         "may_be_changed": request.membership.may_change and row.state in BY_HAND,

@@ -38,6 +38,7 @@ _DOCUMENT = record(
         **dict.fromkeys(("total_before", "total_after", "total_change"), _NUMBER),
         **dict.fromkeys(("due_before", "due_on"), or_none(day)),
         "note": text,
+        "fees": list_of(record({"reason": text, "amount": _NUMBER})),
         "own": record(
             {
                 "minutes": or_none(_NUMBER),
@@ -45,7 +46,9 @@ _DOCUMENT = record(
                 **dict.fromkeys(("earliest_before", "earliest_on"), or_none(day)),
             }
         ),
-    }
+    },
+    # said only where there are any
+    {"fees": ()},
 )
 _LINE_FROZEN = record(
     {**dict.fromkeys(("price_each", "amount"), _NUMBER), "choices": list_of(text)}
