@@ -7,7 +7,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from catalogue.expenses.models import Expense
-from maker.web.lists import NUMBER, DayColumn, ListTable, RowLink
+from maker.web.lists import NUMBER, DayColumn, ListTable, RowLink, on_phone
 
 
 class ExpenseTable(ListTable):
@@ -16,11 +16,13 @@ class ExpenseTable(ListTable):
     row_page = "catalogue:expense"
 
     what = RowLink(verbose_name="Expense")
-    paid_on = DayColumn(verbose_name="Date")
-    category = tables.Column(verbose_name="Category")
-    purpose = tables.Column(verbose_name="Belongs to")
-    supplier = tables.Column(accessor="supplier__name", verbose_name="Paid to")
-    cost = tables.Column(verbose_name="Cost", attrs=NUMBER)
+    paid_on = DayColumn(verbose_name="Date", place="under")
+    category = tables.Column(verbose_name="Category", attrs=on_phone("under"))
+    purpose = tables.Column(verbose_name="Belongs to", attrs=on_phone("under"))
+    supplier = tables.Column(
+        accessor="supplier__name", verbose_name="Paid to", attrs=on_phone("on-its-page")
+    )
+    cost = tables.Column(verbose_name="Cost", attrs=on_phone("beside", NUMBER))
 
     class Meta:
         model = Expense

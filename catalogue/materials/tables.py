@@ -16,7 +16,7 @@ from catalogue.materials.swatches import swatch
 from maker.calc.amounts import stock_unit, unit_cost_in
 from maker.calc.money import format_money
 from maker.calc.units import format_length
-from maker.web.lists import NUMBER, DayColumn, ListTable, PartColumn, RowLink
+from maker.web.lists import NUMBER, DayColumn, ListTable, PartColumn, RowLink, on_phone
 from maker.web.words import amount_text, unit_cost_text
 from maker.workshop.models import Workshop
 
@@ -142,11 +142,15 @@ class MaterialTable(ListTable):
     row_page = "catalogue:material"
 
     name = RowLink()
-    category = tables.Column()
-    on_hand = tables.Column(verbose_name="In stock", attrs=NUMBER)
-    unit_cost = tables.Column(verbose_name="Unit cost", empty_values=(), attrs=NUMBER)
-    stock_value = tables.Column(verbose_name="Value", attrs=NUMBER)
-    supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
+    category = tables.Column(attrs=on_phone("under"))
+    on_hand = tables.Column(verbose_name="In stock", attrs=on_phone("beside", NUMBER))
+    unit_cost = tables.Column(
+        verbose_name="Unit cost", empty_values=(), attrs=on_phone("under", NUMBER)
+    )
+    stock_value = tables.Column(verbose_name="Value", attrs=on_phone("on-its-page", NUMBER))
+    supplier = tables.Column(
+        accessor="supplier__name", verbose_name="Supplier", attrs=on_phone("on-its-page")
+    )
 
     class Meta:
         model = Material

@@ -44,9 +44,7 @@ class ReceiptForm(EditedForm, WorkshopForm):
         label="New supplier", required=False, max_length=120, help_text="Its name is enough."
     )
     bought_on = DayField(label="Date", required_text="Enter the date on the receipt.")
-    reference = OneLineField(
-        label="Receipt no.", required=False, max_length=80, help_text="From the receipt or order."
-    )
+    reference = OneLineField(label="Receipt no.", required=False, max_length=80)
     total = MoneyField(
         label="Total",
         required=False,

@@ -16,7 +16,7 @@ from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.stock.models import StockEntry
 from maker.calc.money import format_money
 from maker.calc.units import format_number
-from maker.web.lists import NUMBER, DayColumn, ListTable
+from maker.web.lists import NUMBER, DayColumn, ListTable, on_phone
 from maker.web.words import amount_text, unit_cost_text
 
 ZERO = Decimal(0)
@@ -36,11 +36,13 @@ class PurchaseTable(ListTable):
         verbose_name="Date",
         linkify=lambda record, table: table.address(record),
     )
-    supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
-    reference = tables.Column(verbose_name="Number")
-    line_count = tables.Column(verbose_name="Lines", attrs=NUMBER)
-    paid = tables.Column(verbose_name="Paid", attrs=NUMBER)
-    state = tables.Column(verbose_name="State")
+    supplier = tables.Column(
+        accessor="supplier__name", verbose_name="Supplier", attrs=on_phone("under")
+    )
+    reference = tables.Column(verbose_name="Number", attrs=on_phone("under"))
+    line_count = tables.Column(verbose_name="Lines", attrs=on_phone("on-its-page", NUMBER))
+    paid = tables.Column(verbose_name="Paid", attrs=on_phone("beside", NUMBER))
+    state = tables.Column(verbose_name="State", attrs=on_phone("under"))
 
     class Meta:
         model = Purchase

@@ -29,6 +29,17 @@ MOST_PER_PAGE = 200
 NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
 
 
+def on_phone(place: str, attrs: dict[str, Any] | None = None) -> dict[str, Any]:
+    """Return a column's attributes with its place in a row of a long list on a phone.
+
+    `beside` the name, `under` it in small words, `under told` with its heading, or `on-its-page`:
+    not in the list. One column of the table is `beside`.
+    """
+    given = attrs or {}
+    cell = given.get("td", {})
+    return {**given, "td": {**cell, "class": f"{cell.get('class', '')} {place}".strip()}}
+
+
 class _StableData(tables.data.TableQuerysetData):
     """Rows that always end up in one order: equal ones by primary key, so pages never overlap.
 
@@ -111,8 +122,9 @@ class RowLink(NameColumn):
 class DayColumn(tables.Column):
     """A day, or a moment where its format says so; a template for each would be read each time."""
 
-    def __init__(self, *, format: str = "j M Y", **options: Any) -> None:
-        super().__init__(**{"attrs": {"td": {"class": "one-line"}}, **options})
+    def __init__(self, *, format: str = "j M Y", place: str = "", **options: Any) -> None:
+        one_line = {"td": {"class": "one-line"}}
+        super().__init__(**{"attrs": on_phone(place, one_line), **options})
         self.format = format
 
     def render(self, value: datetime.date) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 import django_tables2 as tables
 from django.utils.html import format_html
 
-from maker.web.lists import NUMBER, DayColumn, ListTable, PartColumn
+from maker.web.lists import NUMBER, DayColumn, ListTable, PartColumn, on_phone
 from maker.web.words import NOTHING, lowest_price
 from pricing.costs.addresses import cost_address
 from pricing.prices.inputs import item_words
@@ -26,13 +26,20 @@ class PriceTable(ListTable):
         verbose_name="Colourway and options",
         empty_values=(),
         order_by=("colourway__name", "choices"),
+        attrs=on_phone("under"),
     )
-    channel = tables.Column(accessor="channel__name", verbose_name="Channel")
-    bought_at_once = tables.Column(verbose_name="Bought at once, from", attrs=NUMBER)
-    price = tables.Column(verbose_name="Price", attrs=NUMBER)
-    floor_each = tables.Column(verbose_name="Lowest price when set", attrs=NUMBER)
-    cost_each = tables.Column(verbose_name="Cost when set", attrs=NUMBER)
-    set_at = DayColumn(verbose_name="Date set")
+    channel = tables.Column(
+        accessor="channel__name", verbose_name="Channel", attrs=on_phone("under")
+    )
+    bought_at_once = tables.Column(
+        verbose_name="Bought at once, from", attrs=on_phone("under told", NUMBER)
+    )
+    price = tables.Column(verbose_name="Price", attrs=on_phone("beside", NUMBER))
+    floor_each = tables.Column(
+        verbose_name="Lowest price when set", attrs=on_phone("under told", NUMBER)
+    )
+    cost_each = tables.Column(verbose_name="Cost when set", attrs=on_phone("on-its-page", NUMBER))
+    set_at = DayColumn(verbose_name="Date set", place="on-its-page")
     why = PartColumn("pricing/prices/_why.html", verbose_name="Changes")
     remove = PartColumn("pricing/prices/_remove.html", verbose_name="Remove")
 

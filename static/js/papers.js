@@ -2,8 +2,10 @@
 "use strict";
 
 for (const choice of document.querySelectorAll(".papers input[type=file]")) {
+  const add = choice.closest(".papers").querySelector("[data-papers-add]");
+  if (!add) continue;
+  add.hidden = true;
   choice.addEventListener("change", () => {
-    const add = choice.closest(".papers").querySelector("[data-papers-add]");
     if (choice.files.length) choice.form.requestSubmit(add);
   });
 }

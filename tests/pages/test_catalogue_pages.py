@@ -125,6 +125,7 @@ def test_a_receipt_fills_in_the_price_of_a_pack_and_adds_up(
 ) -> None:
     page = signed_in_page
     page.goto("/w/marlow/receipts/new/")
+    page.get_by_text("New supplier", exact=True).first.click()
     page.get_by_label("new supplier").fill("Knot & Thread")
     page.get_by_label("Item", exact=True).first.fill(f"{LONG} · pack of 10")
     page.get_by_label("How many", exact=True).first.fill("3")
