@@ -58,6 +58,8 @@ REQUEST_SECONDS = env.whole_number("REQUEST_SECONDS", 30, 0, 3600)
 
 DEBUG = env.switch("DEBUG", False)
 SECRET_KEY = env.text("SECRET_KEY", "") or _kept_secret_key()
+# still good for what they signed or sealed, until `seal_again` ran and visits have ended
+SECRET_KEY_FALLBACKS = env.words("OLD_SECRET_KEYS", [])
 ALLOWED_HOSTS: list[str] = env.words("ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS: list[str] = env.words("CSRF_TRUSTED_ORIGINS", [])
 

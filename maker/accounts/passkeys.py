@@ -5,6 +5,7 @@ import re
 from ipaddress import ip_address
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest
 from django.http.request import split_domain_port
 from django.utils import timezone
@@ -150,9 +151,10 @@ def _origin(request: HttpRequest) -> str:
     return f"{request.scheme}://{request.get_host()}"
 
 
-def _handle(user: User) -> bytes:
+def _handle(user: User, secret: str | bytes | None = None) -> bytes:
     """Name a person to her authenticator without saying who she is (WebAuthn, 14.6.1)."""
-    return bytes(salted_hmac("maker.accounts.passkeys", str(user.pk), algorithm="sha256").digest())
+    keyed = salted_hmac("maker.accounts.passkeys", str(user.pk), secret, algorithm="sha256")
+    return bytes(keyed.digest())
 
 
 def _descriptors(user: User) -> list[Any]:
@@ -200,7 +202,9 @@ def _names(row: Passkey, credential: dict[str, Any]) -> bool:
 
     response = credential.get("response")
     said = response.get("userHandle") if isinstance(response, dict) else None
-    return said in (None, bytes_to_base64url(_handle(row.user)))
+    # a passkey says for ever what it was told when it was made, with the secret key of that day
+    keys = [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]
+    return said in (None, *(bytes_to_base64url(_handle(row.user, key)) for key in keys))
 
 
 def _note(request: HttpRequest, what: str, user: User | None, challenge: bytes) -> None:

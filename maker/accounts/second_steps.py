@@ -13,7 +13,7 @@ from maker.accounts.guessing import code_counters, one_try
 from maker.accounts.models import CodeApp, Passkey, RecoveryCode, User
 from maker.accounts.one_time_codes import SECRET_BYTES, matching_counter
 from maker.calc.refusal import Refusal
-from maker.sealing import seal, unseal
+from maker.sealing import seal, seal_again, unseal
 
 PURPOSE = "one-time codes"
 RECOVERY_CODES = 8
@@ -65,6 +65,19 @@ def sealed(secret: bytes) -> str:
 def opened(sealed_secret: str) -> bytes:
     """Return the secret again. Refusals: SealBroken."""
     return bytes.fromhex(unseal(sealed_secret, PURPOSE))
+
+
+@transaction.atomic
+def seal_code_apps_again() -> int:
+    """Seal the secret of every app with today's secret key; return how many. Refusals: SealBroken.
+
+    A secret that no known key opens stays as it is: its person sets up a new app.
+    """
+    apps = list(CodeApp.objects.select_for_update().order_by("pk"))
+    for app in apps:
+        app.sealed_secret = seal_again(app.sealed_secret, PURPOSE)
+    CodeApp.objects.bulk_update(apps, ["sealed_secret"])
+    return len(apps)
 
 
 def add_code_app(*, user: User, sealed_secret: str, code: str) -> list[str]:

@@ -11,7 +11,7 @@ from django.core.mail.backends.base import BaseEmailBackend
 
 from maker.calc.refusal import Refusal
 from maker.mail.models import MailServer, mail_server
-from maker.sealing import seal, unseal
+from maker.sealing import seal, seal_again, unseal
 
 PURPOSE = "mail password"
 WAIT_SECONDS = 20
@@ -44,6 +44,19 @@ def save_mail_server(*, password: str, **fields: Any) -> None:
             "Enter the password again: you changed the server or user.", where="password"
         )
     MailServer.objects.update_or_create(pk=1, defaults={**fields, "sealed_password": sealed})
+
+
+def seal_mail_password_again() -> bool:
+    """Seal the password of the mail server with today's secret key; False: there is none.
+
+    Refusals: SealBroken.
+    """
+    server = mail_server()
+    if server is None or not server.sealed_password:
+        return False
+    server.sealed_password = seal_again(server.sealed_password, PURPOSE)
+    server.save(update_fields=["sealed_password"])
+    return True
 
 
 def forget_mail_server() -> None:

@@ -177,6 +177,15 @@ def test_a_passkey_alone_still_lets_in_after_the_password(
         assert Event.objects.latest("pk").user == person
 
 
+def test_a_passkey_made_with_an_older_secret_key_lets_in_while_that_is_named(
+    owner: User, passkey: Authenticator, settings: Any
+) -> None:
+    old, settings.SECRET_KEY = settings.SECRET_KEY, "a new key of the installation, long enough"
+    assert not sign_in(browser(), passkey)
+    settings.SECRET_KEY_FALLBACKS = [old]
+    assert sign_in(browser(), passkey)
+
+
 def test_nobody_is_asked_for_a_second_step_before_the_first(passkey: Authenticator) -> None:
     assert browser().post(SECOND_STEP)["Location"] == "/sign-in/"
 
