@@ -61,6 +61,10 @@ class MaterialQuerySet(ArchivableQuerySet["Material"]):
             "supplier", "picture", "latest_line__purchase__supplier"
         ).prefetch_related(packs_on_offer())
 
+    def with_values(self) -> "MaterialQuerySet":
+        """With what a calculation takes of them: packs on offer, and who sells those."""
+        return self.select_related("supplier").prefetch_related(packs_on_offer())
+
     def unit_costs_only(self) -> "MaterialQuerySet":
         """With what tells the cost of one unit and nothing else, for all of a workshop at once."""
         return self.only("kind", "average_cost", "fifo_cost", "latest_cost", "latest_line")

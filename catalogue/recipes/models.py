@@ -48,6 +48,10 @@ class VersionQuerySet(models.QuerySet["DesignVersion"]):
         """With every row and what its materials cost, in a fixed number of queries."""
         return self._loading(OF_VERSION, Material.objects.with_costs())
 
+    def with_recipe_values(self) -> "VersionQuerySet":
+        """With what `recipe_values` takes, for pages that only price; in as many queries."""
+        return self._loading(OF_VERSION, Material.objects.with_values())
+
     def with_what_is_seen(self) -> "VersionQuerySet":
         """With what a picture shows: pieces, cords, looks; a fixed number of queries."""
         kinds = ("roles", "pieces", "fixings", "options", "colourways")

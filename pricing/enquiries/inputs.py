@@ -138,7 +138,7 @@ def suggestions_for(enquiry: Enquiry, channel: Channel | None) -> Suggested:
     quantity = (enquiry.wanted or (1,))[0]
     shop = enquiry.workshop
     newest = _newest_versions(shop)
-    rows = DesignVersion.objects.with_recipe().in_bulk(newest[:MOST_DESIGNS])
+    rows = DesignVersion.objects.with_recipe_values().in_bulk(newest[:MOST_DESIGNS])
     versions = {rows[pk].design_id: rows[pk] for pk in newest[:MOST_DESIGNS]}
     try:
         rates = workshop_rates(shop)
@@ -190,7 +190,7 @@ class _Asker:
 
         def price_of(choices: Mapping[str, str]) -> Decimal | None:
             try:
-                return self._price(version, {**wished, **choices})
+                return self._price(version, recipe, {**wished, **choices})
             except Refusal as refusal:
                 problems.append(refusal.message)
                 return None
@@ -218,11 +218,10 @@ class _Asker:
             problems[0] if usual is None and problems else "",
         )
 
-    def _price(self, version: DesignVersion, choices: Mapping[str, str]) -> Decimal:
+    def _price(self, version: DesignVersion, recipe: Recipe, choices: Mapping[str, str]) -> Decimal:
         listed = self.book.price_for(version, item_of(version, "", choices), self.quantity)
         if listed is not None:
             return listed.price
-        recipe = recipe_values(version, self.enquiry.workshop)
         names = len(names_of(self.enquiry.names)) or None
         ask = Ask(
             quantity=self.quantity,

@@ -72,7 +72,7 @@ class FairPlan:
 def plan_for(
     fair: Fair, results: Sequence[FairResult], workshop: Workshop, limits: Limits
 ) -> FairPlan:
-    """Return what to take to a fair; `results` are those of all fairs (four queries).
+    """Return what to take to a fair; `results` are those of all fairs (three queries).
 
     Errors: DoesNotFit when what is needed for show does not fit.
     """
@@ -170,6 +170,6 @@ def _colourway(item: FairDesign) -> str:
 
 
 def stock_of(items: Iterable[FairDesign], fair: Fair) -> dict[int, int]:
-    """Return how many of each item are finished and free for a fair, by key (four queries)."""
+    """Return how many of each item are finished and free for a fair, by key (one query)."""
     there = free_for(fair)
     return {item.pk: there.get(what_of(item), 0) for item in items}

@@ -16,8 +16,7 @@ from django.db.models import F, QuerySet, Sum
 from maker.accounts.models import User
 from maker.workshop.models import Workshop
 from pricing.fairs.models import Fair, FairDesign, FairSale, FairSaleLine
-from pricing.finished_stock.inputs import on_hand
-from pricing.finished_stock.models import FinishedItem, FinishedLayer, Place
+from pricing.finished_stock.models import CLAIMING, FinishedItem, FinishedLayer, Place
 from pricing.finished_stock.services import home_of, least_from, lock_item, move
 from pricing.prices.inputs import Item, item_of
 
@@ -75,19 +74,27 @@ def what_of(item: FairDesign) -> What:
 
 
 def free_for(fair: Fair) -> dict[What, int]:
-    """Return how many of each item are at home or at the fair and no order's (four queries).
+    """Return how many of each item are at home or at the fair and no order's (one query).
 
     What lies in a shop or at another fair cannot be taken.
     """
-    found: dict[What, int] = {}
-    for there in on_hand(fair.workshop):
-        here = sum(
-            count
-            for place, count in there.places
-            if place.kind == Place.Kind.HOME or place.pk == fair.stock_place_id
-        )
-        found[what_is(there.item)] = max(min(here, there.free), 0)
-    return found
+    here: dict[What, int] = {}
+    free: dict[What, int] = {}
+    layers = FinishedLayer.objects.filter(batch__item__workshop=fair.workshop)
+    for version, colourway, choices, place, kind, order, count in layers.values_list(
+        "batch__item__version",
+        "batch__item__colourway_name",
+        "batch__item__choices",
+        "place",
+        "place__kind",
+        "batch__order__state",
+        "quantity",
+    ):
+        what = version, Item(colourway, tuple(sorted(choices.items())))
+        is_here = kind == Place.Kind.HOME or place == fair.stock_place_id
+        here[what] = here.get(what, 0) + (count if is_here else 0)
+        free[what] = free.get(what, 0) + (0 if order in CLAIMING else count)
+    return {what: max(min(count, free[what]), 0) for what, count in here.items()}
 
 
 def what_is(item: FinishedItem) -> What:
