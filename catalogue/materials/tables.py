@@ -218,7 +218,7 @@ class LedgerTable(ListTable):
         super().__init__(*args, **options)
 
     def render_kind(self, record: Any) -> Any:
-        """Write the kind, the reason, and the receipt behind goods that were bought."""
+        """Write the kind, lot and reason, and the receipt behind goods that were bought."""
         words = record.get_kind_display()
         if record.counted is not None:
             words = self._count_words(record)
@@ -228,9 +228,12 @@ class LedgerTable(ListTable):
                 args=[self.workshop.slug, record.purchase_line.purchase_id],
             )
             words = format_html('<a href="{}">{}</a>', address, words)
-        reason = (
-            format_html(' <span class="soft">{}</span>', record.reason) if record.reason else ""
+        told = ", ".join(
+            part
+            for part in (f"lot {record.of_lot}" if record.of_lot else "", record.reason)
+            if part
         )
+        reason = format_html(' <span class="soft">{}</span>', told) if told else ""
         undone = (
             ""
             if record.counts

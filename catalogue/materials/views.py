@@ -20,6 +20,7 @@ from catalogue.materials.forms import (
 )
 from catalogue.materials.importing import IMPORTING
 from catalogue.materials.inputs import uses_of
+from catalogue.materials.lots import lots_in_words, lots_of
 from catalogue.materials.models import Material, Pack
 from catalogue.materials.services import remove_picture, save_material, set_picture
 from catalogue.materials.sheet import material_columns, material_rows
@@ -89,6 +90,7 @@ def material(request: WorkshopRequest, pk: int) -> HttpResponse:
         "swatch": swatch(row, request.workshop),
         "sheet_weight_g": sheet_weight_of(row),
         "figures": figures_of(row, request.workshop),
+        "lots": lots_in_words(row, lots_of(row), request.workshop),
         "offers": offers_of(row, request.workshop),
         "uses": uses_of(row),
         "chart": cost_chart(row, bought, request.workshop),

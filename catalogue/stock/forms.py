@@ -6,6 +6,7 @@ from typing import Any, cast
 
 from django import forms
 
+from catalogue.calc.supplies.lots import LotsLeft
 from catalogue.materials.models import Material
 from catalogue.materials.swatches import swatch
 from catalogue.stock.models import StockEntry
@@ -52,11 +53,18 @@ class StockMoveForm(WorkshopForm):
     moved_on = forms.DateField(
         label="Date", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
+    lot = OneLineField(
+        label="Lot",
+        required=False,
+        max_length=60,
+        help_text="Sheets of one print run match in colour.",
+        widget=forms.TextInput(attrs={"list": "lots", "autocomplete": "off"}),
+    )
     reason = OneLineField(label="Why", required=False, max_length=200)
 
-    def __init__(self, *args: Any, material: Material, **options: Any) -> None:
+    def __init__(self, *args: Any, material: Material, lots: LotsLeft, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.unit = material.unit
+        self.unit, self.lots = material.unit, lots
         cast(AmountField, self.fields["amount"]).use_measure(self.unit)
 
     def clean(self) -> dict[str, Any]:
@@ -71,7 +79,19 @@ class StockMoveForm(WorkshopForm):
             self.add_error("reason", "Enter a reason.")
         if kind == Kind.OPENING and cleaned.get("cost") is None and "cost" not in self.errors:
             self.add_error("cost", "Enter the total cost; 0 if it was free.")
+        self._name_lot(cleaned)
         return cleaned
+
+    def _name_lot(self, cleaned: dict[str, Any]) -> None:
+        """Take the lot as it is written already; only opening stock may bring a new one."""
+        typed = cleaned.get("lot")
+        known = self.lots.named(typed) if typed else None
+        if known:
+            cleaned["lot"] = known.name
+        elif typed and cleaned.get("kind") != Kind.OPENING:
+            names = ", ".join(lot.name for lot in self.lots.lots)
+            told = f" Its lots: {names}." if names else " It has no lots."
+            self.add_error("lot", f"There is no lot “{typed}” of this material.{told}")
 
 
 class ShelfCountForm(WorkshopForm):

@@ -77,6 +77,8 @@ class StockEntry(LedgerEntry):
         blank=True,
         related_name="stock_entries",
     )
+    # the lot it moves; what has a receipt line moves the lot of that line
+    lot = models.CharField(max_length=60, blank=True)
     # valuation by the workshop's ledger replay, kept with each entry: unit cost, and what is
     # on the shelf after it
     unit_cost = models.DecimalField(max_digits=16, decimal_places=6, null=True, blank=True)
@@ -105,8 +107,17 @@ class StockEntry(LedgerEntry):
                 | models.Q(kind="returned", cost_out__gte=0, refund__gte=0),
                 name="only_returns_are_refunded",
             ),
+            models.CheckConstraint(
+                condition=models.Q(lot="") | models.Q(purchase_line__isnull=True),
+                name="lot_of_the_receipt_line",
+            ),
         )
         indexes = (models.Index(fields=["material", "moved_on", "id"], name="stock_ledger_order"),)
 
     def __str__(self) -> str:
         return f"{self.change} ({self.kind})"
+
+    @property
+    def of_lot(self) -> str:
+        """Return the lot it moves; its receipt line is loaded by `for_ledger()`."""
+        return self.purchase_line.lot if self.purchase_line else self.lot

@@ -11,7 +11,6 @@ what never happened moves no average.
 import datetime
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
 
@@ -80,18 +79,28 @@ def move_stock(
     by: User | None = None,
     reason: str = "",
     typed_in: str = "",
+    lot: str = "",
     form_key: uuid.UUID | None = None,
 ) -> StockEntry:
     """Take an amount (recipe units, above zero) off the shelf.
 
     More than the ledger has may go: what is made on the bench is made, and a receipt not entered
-    yet is the usual reason. The material then shows that its stock is below nothing. Refuses a day
-    still to come. The same `form_key` a second time raises AlreadyEntered.
+    yet is the usual reason. The material then shows that its stock is below nothing. `lot` is the
+    lot it leaves, if that is known. Refuses a day still to come. The same `form_key` a second time
+    raises AlreadyEntered.
     """
     check_date(moved_on, today, "moved_on")
     locked = _locked(material, form_key)
     return _enter(
-        locked, kind, -amount, moved_on, by=by, reason=reason, typed_in=typed_in, form_key=form_key
+        locked,
+        kind,
+        -amount,
+        moved_on,
+        by=by,
+        reason=reason,
+        typed_in=typed_in,
+        lot=lot,
+        form_key=form_key,
     )
 
 
@@ -106,6 +115,7 @@ def put_on_shelf(
     by: User | None = None,
     reason: str = "",
     typed_in: str = "",
+    lot: str = "",
     form_key: uuid.UUID | None = None,
 ) -> StockEntry:
     """Enter goods that were there before the first receipt; `cost` is what they cost in all."""
@@ -119,6 +129,7 @@ def put_on_shelf(
         by=by,
         reason=reason,
         typed_in=typed_in,
+        lot=lot,
         form_key=form_key,
         cost=cost,
     )
@@ -134,17 +145,26 @@ def count_stock(
     by: User | None = None,
     reason: str = "",
     typed_in: str = "",
+    lot: str = "",
     form_key: uuid.UUID | None = None,
 ) -> StockEntry:
     """Say what was counted at the end of a day (recipe units, 0 or more).
 
     It stays what was there: a count that agrees with the ledger is kept too, and an entry of an
-    earlier day that comes later changes what this count found missing.
+    earlier day that comes later changes what this count found missing. The difference is in `lot`,
+    if that is known.
     """
     check_date(moved_on, today, "moved_on")
     locked = _locked(material, form_key)
     return _enter_count(
-        locked, counted, moved_on, by=by, reason=reason, typed_in=typed_in, form_key=form_key
+        locked,
+        counted,
+        moved_on,
+        by=by,
+        reason=reason,
+        typed_in=typed_in,
+        lot=lot,
+        form_key=form_key,
     )
 
 
@@ -305,55 +325,6 @@ def _locked(material: Material, form_key: uuid.UUID | None = None) -> Material:
     return locked
 
 
-@dataclass(frozen=True, slots=True)
-class MovedCount:
-    """A count that stays, though an entry before it came or went: it found `more` now (below zero:
-    less) than it did before. With `same_day` the entry came after the count of its day instead.
-    """
-
-    count: StockEntry
-    more: Decimal
-    same_day: bool = False
-
-
-def counts_moved_by(entries: Sequence[StockEntry]) -> list[MovedCount]:
-    """Return which counts meet movements that were entered now, each material once (one query).
-
-    A movement of an earlier day is met by the first count after it, which stays what it is; one
-    of the day of a count stands behind it, in the order of entry.
-    """
-    if not entries:
-        return []
-    first: dict[int, datetime.date] = {}
-    for entry in entries:
-        known = first.setdefault(entry.material_id, entry.moved_on)
-        first[entry.material_id] = min(known, entry.moved_on)
-    counts = list(
-        StockEntry.objects.standing()
-        .counts()
-        .filter(material__in=first, moved_on__gte=min(first.values()))
-        .exclude(pk__in=[entry.pk for entry in entries if entry.counted is not None])
-        .select_related("material")
-        .in_ledger_order()
-    )
-    met: dict[tuple[int, bool], Decimal] = {}
-    rows: dict[int, StockEntry] = {}
-    for entry in entries:
-        # what takes another entry back stands in that one's place
-        place = (entry.moved_on, entry.takes_back_id or entry.pk)
-        for count in counts:
-            if count.material_id != entry.material_id or count.moved_on < entry.moved_on:
-                continue
-            is_before = (count.moved_on, count.pk) < place
-            if is_before and entry.kind in (Kind.COUNTED, Kind.REVERSED):
-                continue
-            rows[count.pk] = count
-            met[count.pk, is_before] = met.get((count.pk, is_before), ZERO) - entry.change
-            if not is_before:
-                break
-    return [MovedCount(rows[pk], more, same_day) for (pk, same_day), more in met.items()]
-
-
 def _enter_count(
     material: Material,
     counted: Decimal,
@@ -362,6 +333,7 @@ def _enter_count(
     by: User | None,
     reason: str,
     typed_in: str = "",
+    lot: str = "",
     form_key: uuid.UUID | None,
 ) -> StockEntry:
     change = counted - balance_on(material, moved_on)
@@ -373,6 +345,7 @@ def _enter_count(
         by=by,
         reason=reason,
         typed_in=typed_in,
+        lot=lot,
         form_key=form_key,
         counted=counted,
     )
@@ -387,6 +360,7 @@ def _enter(
     by: User | None,
     reason: str,
     typed_in: str = "",
+    lot: str = "",
     form_key: uuid.UUID | None,
     cost: Decimal | None = None,
     counted: Decimal | None = None,
@@ -401,6 +375,7 @@ def _enter(
         **count,
         reason=reason,
         typed_in=typed_in,
+        lot=lot,
         made_by=by,
         form_key=form_key,
     )

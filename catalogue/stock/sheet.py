@@ -27,6 +27,7 @@ def ledger_columns(material: Material, workshop: Workshop) -> tuple[Column, ...]
         Column(f"In stock after, {many}", ColumnKind.NUMBER, width=20),
         Column("Value after", ColumnKind.MONEY, digits),
         Column("Counts", width=8),
+        Column("Lot", width=16),
         Column("Reason", width=40),
         Column("Receipt", ColumnKind.WHOLE),
     )
@@ -47,6 +48,7 @@ def ledger_rows(
             told_amount(entry.balance, unit, lengths),
             entry.balance_value,
             "yes" if entry.counts else "no",  # type: ignore[attr-defined]  # annotated
+            entry.of_lot,
             entry.reason,
             line.purchase_id if line else None,
         )

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.closed_months.services import say_closed
 from catalogue.materials.forms import MaterialFilter
+from catalogue.materials.lots import lots_in_words, lots_of
 from catalogue.materials.models import Material
 from catalogue.stock.counts import say_counts
 from catalogue.stock.drawing import difference
@@ -47,9 +48,12 @@ def stock_move(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Enter what left the shelf, a count, or what was there at the start."""
     material = row_or_404(Material.objects.of(request.workshop), pk)
     first = {"form_key": uuid.uuid4(), "moved_on": timezone.localdate()}
+    lots = lots_of(material)
 
     def entry_of(row: Material, data: Any) -> Entry:
-        form = StockMoveForm(data, initial=first, workshop=request.workshop, material=row)
+        form = StockMoveForm(
+            data, initial=first, workshop=request.workshop, material=row, lots=lots
+        )
         return Entry(form)
 
     def save(entry: Entry) -> HttpResponse:
@@ -66,6 +70,7 @@ def stock_move(request: WorkshopRequest, pk: int) -> HttpResponse:
         save,
         material=material,
         on_hand=_written(request, material),
+        lots=lots_in_words(material, lots, request.workshop),
     )
 
 
@@ -77,6 +82,7 @@ def _enter(request: WorkshopRequest, material: Material, typed: dict[str, Any]) 
         "by": request.user,
         "reason": typed["reason"],
         "typed_in": typed.get("typed_in", ""),
+        "lot": typed["lot"],
         "form_key": typed["form_key"],
     }
     if typed["kind"] == Kind.COUNTED:
@@ -99,6 +105,8 @@ def _say_entered(request: WorkshopRequest, material: Material, entry: StockEntry
         change = amount_text(abs(entry.change), unit, workshop, entry.typed_in)
         way_words = "came in" if entry.change > 0 else "left"
         said = f"{change} {way_words}: {entry.get_kind_display()}."
+    if entry.lot:
+        said += f" Lot {entry.lot}."
     undo_message(
         request,
         f"{said} {_written(request, material)} in stock.",

@@ -177,6 +177,8 @@ def _verify_entry(entry: StockEntry, row: Fields) -> None:
     of_receipts = (kind.BOUGHT, kind.RETURNED, kind.SCRAP)
     if entry.purchase_line is not None and entry.kind not in of_receipts:
         raise row.refuse("This kind of entry has no receipt line.", "kind")
+    if entry.lot and (entry.purchase_line is not None or entry.kind == kind.REVERSED):
+        raise row.refuse("Its receipt line or the undone entry says the lot.", "lot")
     if entry.kind != kind.RETURNED and not entry.cost_out is entry.refund is None:
         raise row.refuse("Only what went back has a refund and a cost of its own.", "refund")
     if entry.takes_back is not None:

@@ -45,3 +45,27 @@ def make_draft(
 def make_receipt(workshop: Workshop, *lines: tuple[Material, str, str], **fields: Any) -> Purchase:
     """A recorded receipt with lines of (material, quantity, amount)."""
     return record_purchase(purchase=make_draft(workshop, *lines, **fields), today=TODAY)
+
+
+def buy_lot(
+    workshop: Workshop,
+    material: Material,
+    quantity: str,
+    lot: str,
+    bought_on: datetime.date = datetime.date(2026, 1, 3),
+    amount: str = "5.00",
+) -> Purchase:
+    """A recorded receipt of one material, bought in one lot."""
+    draft = draft_purchase(
+        workshop=workshop,
+        receipt=ReceiptInput(
+            supplier=factories.make_supplier(workshop),
+            bought_on=bought_on,
+            lines=[
+                ReceiptLineInput(
+                    material=material, quantity=Decimal(quantity), amount=Decimal(amount), lot=lot
+                )
+            ],
+        ),
+    )
+    return record_purchase(purchase=draft, today=TODAY)

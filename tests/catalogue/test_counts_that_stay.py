@@ -20,11 +20,11 @@ from catalogue.offcuts.services import (
 )
 from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import reverse_purchase
+from catalogue.stock.counts import counts_moved_by
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import (
     balance_on,
     count_stock,
-    counts_moved_by,
     move_stock,
     reverse_entry,
 )
