@@ -60,6 +60,8 @@ class PlanAsk:
     gap_mm: Decimal = ZERO
     rounds: int | None = 3
     with_spares: bool = True
+    # name of a material -> the lot that is kept for it
+    lots: Mapping[str, str] = field(default_factory=dict)
 
 
 def asked_of(ask: PlanAsk) -> AskedPlan:
@@ -105,4 +107,5 @@ def asked_of(ask: PlanAsk) -> AskedPlan:
         gap_mm=ask.gap_mm,
         rounds=ask.rounds,
         with_spares=ask.with_spares,
+        lots=tuple(ask.lots.items()),
     )

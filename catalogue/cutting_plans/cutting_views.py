@@ -18,6 +18,9 @@ from catalogue.cutting_plans.services import (
     uncut_plan,
     unkeep_plan_offcuts,
 )
+from catalogue.cutting_plans.stored import read_asked, read_groups, read_plans
+from catalogue.cutting_plans.usage import usage_of
+from catalogue.materials.models import Material
 from catalogue.stock.counts import say_counts
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, row_or_404
@@ -34,12 +37,23 @@ def _back(request: WorkshopRequest, pk: int) -> HttpResponse:
     return redirect(f"{address}#bench")
 
 
+def _cut_form(request: WorkshopRequest, row: CuttingPlan) -> CutForm:
+    """Return what was sent, with the lots of what the plan takes."""
+    materials: list[Material] = []
+    if row.plans is not None:
+        groups = read_groups(row.jobs)
+        usage = usage_of(groups, read_plans(row.plans, groups))
+        materials = list(Material.objects.of(request.workshop).filter(pk__in=usage.amounts))
+    kept = dict(read_asked(row.asked).lots)
+    return CutForm(request.POST, materials=materials, kept=kept, workshop=request.workshop)
+
+
 @require_POST
 @may_change
 def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Take the sheets and offcuts of the plan from stock."""
     row = _plan(request, pk)
-    form = CutForm(request.POST)
+    form = _cut_form(request, row)
     if not form.is_valid():
         for errors in form.errors.values():
             messages.error(request, " ".join(map(str, errors)))
@@ -50,6 +64,7 @@ def plan_cut(request: WorkshopRequest, pk: int) -> HttpResponse:
             cut_on=form.cleaned_data["cut_on"],
             today=timezone.localdate(),
             form_key=form.cleaned_data["form_key"],
+            lots=form.lots(),
             by=request.user,
         )
         undo_message(

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
 from django import forms
 
 from catalogue.cutting_plans.asks import SheetSupply
 from catalogue.designs.models import Design
+from catalogue.materials.lots import lots_in
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
+from catalogue.stock.forms import LotChoice, lot_field
+from catalogue.stock.models import StockEntry
 from maker.web.fields import (
     DayField,
     LengthField,
@@ -21,6 +24,8 @@ from maker.web.fields import (
 )
 from maker.web.lists import FilterForm
 from maker.web.rows import ChosenRowField, RowsFormSet, rows_of
+from maker.web.words import amount_text
+from maker.workshop.models import Workshop
 
 MOST_QUANTITY = 1_000_000
 MOST_DESIGNS, MOST_PIECES, MOST_KEPT = 40, 500, 60
@@ -249,11 +254,46 @@ class SupplyForm(forms.Form):
 
 
 class CutForm(forms.Form):
-    """The day the sheets were cut."""
+    """The day the sheets were cut, and the lots they are of; `kept`: material -> its lot."""
 
     use_required_attribute = False
     form_key = forms.UUIDField(widget=forms.HiddenInput)
     cut_on = DayField(label="Date")
+
+    def __init__(
+        self,
+        *args: Any,
+        materials: Sequence[Material],
+        kept: Mapping[str, str],
+        workshop: Workshop,
+        **options: Any,
+    ) -> None:
+        super().__init__(*args, **options)
+        entries = StockEntry.objects.filter(material__in=[one.pk for one in materials])
+        found = lots_in(entries)
+        self.lot_keys: dict[str, int] = {}
+        for one in materials:
+            there = found[one.pk].there if one.pk in found else ()
+            if there:
+                lots = [
+                    (lot.name, f"Lot {lot.name}: {amount_text(lot.left, one.unit, workshop)}")
+                    for lot in there
+                ]
+                choice = LotChoice(lots, kept.get(one.name, ""))
+                self.lot_keys[f"lot{one.pk}"] = one.pk
+                self.fields[f"lot{one.pk}"] = lot_field(one.name, choice)
+
+    def lot_fields(self) -> list[forms.BoundField]:
+        """Return the entries of the lots, for the template."""
+        return [self[name] for name in self.lot_keys]
+
+    def lots(self) -> dict[int, str]:
+        """Return material -> the lot it is taken from, where one was named."""
+        return {
+            key: self.cleaned_data[name]
+            for name, key in self.lot_keys.items()
+            if self.cleaned_data.get(name)
+        }
 
 
 class LongerForm(forms.Form):

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -207,9 +208,12 @@ def cut_plan(
     cut_on: datetime.date,
     today: datetime.date,
     form_key: uuid.UUID,
+    lots: Mapping[int, str] = MappingProxyType({}),
     by: User | None = None,
 ) -> list[StockEntry]:
     """Take the sheets, reels and offcuts of a plan from stock, once; return what left it.
+
+    `lots` names the lot of a material.
 
     Sheets may go below nothing, as everywhere in the ledger; offcuts that are not in the box are
     refused, with everything.
@@ -233,6 +237,7 @@ def cut_plan(
             today=today,
             by=by,
             reason=reason,
+            lot=lots.get(key, ""),
             form_key=_key_of(form_key, key),
         )
         entries.append(entry)

@@ -119,6 +119,8 @@ class AskedPlan:
     gap_mm: Decimal
     rounds: int | None
     with_spares: bool
+    # material and lot: what is kept for the orders it was planned for
+    lots: tuple[tuple[str, str], ...] = ()
 
 
 _ASKED: Reader[AskedPlan] = value_of(AskedPlan)

@@ -169,16 +169,19 @@ def _shelf(
     groups: tuple[JobGroup, ...],
     plans: tuple[Plan, ...],
 ) -> dict[str, Any]:
-    """Return what the plan takes from the shelf, and what it leaves over (three queries)."""
+    """Return what the plan takes from the shelf, and what it leaves over (four queries)."""
     workshop = request.workshop
     usage = usage_of(groups, plans)
-    materials = Material.objects.of(workshop).filter(pk__in=usage.amounts).by_name()
-    materials = materials.select_related("picture")
+    rows = Material.objects.of(workshop).filter(pk__in=usage.amounts).by_name()
+    materials = list(rows.select_related("picture"))
+    lots = dict(read_asked(row.asked).lots)
+    first = {"cut_on": timezone.localdate(), "form_key": uuid.uuid4()}
     taken = [
         (
             material,
             amount_text(usage.amounts[material.pk], material.unit, workshop),
             amount_text(material.on_hand, material.unit, workshop),
+            lots.get(material.name, ""),
         )
         for material in materials
     ]
@@ -187,7 +190,7 @@ def _shelf(
     return {
         "taken": taken,
         "offcuts_taken": sum(usage.offcuts.values()),
-        "cut_form": CutForm(initial={"cut_on": timezone.localdate(), "form_key": uuid.uuid4()}),
+        "cut_form": CutForm(initial=first, materials=materials, kept=lots, workshop=workshop),
         "kept": list(kept.order_by("pk")),
         "keep_rows": keep_rows(workshop, groups, plans),
         "may_cut": is_over and request.membership.may_change,

@@ -1,6 +1,7 @@
 """Entry of one movement of stock."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, cast
 
@@ -16,6 +17,24 @@ from maker.web.fields import MoneyField, OneLineField, WorkshopForm, tell_fields
 from maker.web.words import amount_text
 
 Kind = StockEntry.Kind
+
+
+@dataclass(frozen=True, slots=True)
+class LotChoice:
+    """Lots something may be taken from, each with its words, and the one taken first."""
+
+    lots: Sequence[tuple[str, str]]
+    first: str
+
+
+def lot_field(material: str, choice: LotChoice) -> forms.ChoiceField:
+    """Return the entry of the lot that leaves stock; blank is none by name."""
+    return forms.ChoiceField(
+        label=f"Lot of {material}",
+        choices=[("", "No lot"), *choice.lots],
+        required=False,
+        initial=choice.first,
+    )
 
 
 class StockMoveForm(WorkshopForm):
@@ -57,7 +76,7 @@ class StockMoveForm(WorkshopForm):
         label="Lot",
         required=False,
         max_length=60,
-        help_text="Sheets of one print run match in colour.",
+        help_text="Card or twine of one lot matches in colour.",
         widget=forms.TextInput(attrs={"list": "lots", "autocomplete": "off"}),
     )
     reason = OneLineField(label="Why", required=False, max_length=200)

@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.stored import read_asked
@@ -13,6 +13,7 @@ from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask
 from pricing.calc.orders.order import OrderedLine
 from pricing.orders.inputs import lines_now
+from pricing.orders.lots import lots_to_take
 from pricing.orders.models import Order, OrderDeliveryLine
 from pricing.quotes.inputs import colourway_of, names_of, ordered_line
 from pricing.quotes.models import QuoteLine
@@ -53,6 +54,8 @@ class AskedSheet:
     due_on: datetime.date | None = None
     deliveries: tuple[AskedDelivery, ...] = ()
     notes: str = ""
+    # the kept lot of a material in words, by its name
+    lots: Mapping[str, str] = field(default_factory=dict)
 
 
 def sheet_of_batch(
@@ -104,6 +107,7 @@ def sheet_of_order(order: Order) -> AskedSheet:
             for each in deliveries
         ),
         notes=order.notes,
+        lots=lots_to_take([order]),
     )
 
 

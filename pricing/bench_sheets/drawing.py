@@ -129,9 +129,15 @@ def _batch(batch: BenchBatch, asked: AskedSheet, workshop: Workshop, words: Chan
         ),
         "cuts": cuts,
         "has_cut_notes": any(cut["notes"] for cut in cuts),
-        "sheets": [f"{count_text(count, 'sheet')} of {name}" for name, count in batch.sheets],
+        "sheets": [
+            f"{count_text(count, 'sheet')} of {name}{_from_lot(asked, name)}"
+            for name, count in batch.sheets
+        ],
         "pieces": _pieces(batch, version, workshop),
-        "uses": [_use(use, of(use.places), workshop, words) for use in batch.uses],
+        "uses": [
+            _use(use, of(use.places), workshop, words) | {"lot": asked.lots.get(use.material, "")}
+            for use in batch.uses
+        ],
         "steps": [_step(step, of(step.places), workshop.locale) for step in batch.steps],
         "minutes": _minutes(batch.minutes, workshop.locale),
         "packed": [f"{count} × {name}" for name, count in batch.packed],
@@ -143,6 +149,11 @@ def _batch(batch: BenchBatch, asked: AskedSheet, workshop: Workshop, words: Chan
             if line.names
         ],
     }
+
+
+def _from_lot(asked: AskedSheet, material: str) -> str:
+    lot = asked.lots.get(material)
+    return f" from {lot}" if lot else ""
 
 
 def _alike(lines: Iterable[tuple[int, str, tuple[str, ...]]]) -> list[Values]:

@@ -1,8 +1,10 @@
 """Pages of a batch: entered by its recipe, begun and finished, undone, revalued."""
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django.contrib import messages
@@ -16,6 +18,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
 from catalogue.sheet_plans.services import sheet_planner
+from catalogue.stock.forms import LotChoice
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, row_or_404
 from maker.web.lists import count_text
@@ -77,8 +80,13 @@ def ask_batch(
     return AskedBatch(version, quantity, colourway_name, choices, estimate, materials)
 
 
-def batch_form(request: WorkshopRequest, asked: AskedBatch, **initial: Any) -> BatchForm:
-    """Return the form of a batch, filled in as its recipe says."""
+def batch_form(
+    request: WorkshopRequest,
+    asked: AskedBatch,
+    lots: Mapping[int, LotChoice] = MappingProxyType({}),
+    **initial: Any,
+) -> BatchForm:
+    """Return the form of a batch, filled in as its recipe says; `lots` by key of the material."""
     first = {
         "form_key": uuid.uuid4(),
         "good": asked.quantity,
@@ -91,6 +99,7 @@ def batch_form(request: WorkshopRequest, asked: AskedBatch, **initial: Any) -> B
         workshop=request.workshop,
         materials=asked.materials,
         estimate=asked.estimate,
+        lots=lots,
     )
 
 

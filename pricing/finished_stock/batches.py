@@ -4,6 +4,7 @@ import datetime
 import uuid
 from collections.abc import Mapping
 from decimal import Decimal
+from types import MappingProxyType
 
 from django.db import transaction
 from django.utils import timezone
@@ -48,6 +49,7 @@ def start_batch(
     started_on: datetime.date,
     today: datetime.date,
     materials: Mapping[int, Decimal],
+    lots: Mapping[int, str] = MappingProxyType({}),
     order: int | None = None,
     note: str = "",
     by: User | None = None,
@@ -55,8 +57,8 @@ def start_batch(
 ) -> FinishedBatch:
     """Begin a batch: its materials (amounts by key) leave stock; nothing is on the shelf yet.
 
-    `order` is the key of the order it is made for. Refusals: NothingMoved, UnlikelyDate;
-    AlreadyEntered for the same `form_key` a second time.
+    `lots` names the lot of a material, `order` is the key of the order it is made for. Refusals:
+    NothingMoved, UnlikelyDate; AlreadyEntered for the same `form_key` a second time.
     """
     check_date(started_on, today, "made_on")
     refuse_nothing(planned)
@@ -71,13 +73,14 @@ def start_batch(
         made_by=by,
         form_key=form_key,
     )
-    _take_materials(batch, materials, started_on, today, by)
+    _take_materials(batch, materials, lots, started_on, today, by)
     return batch
 
 
 def _take_materials(
     batch: FinishedBatch,
     materials: Mapping[int, Decimal],
+    lots: Mapping[int, str],
     on: datetime.date,
     today: datetime.date,
     by: User | None,
@@ -91,6 +94,7 @@ def _take_materials(
             moved_on=on,
             today=today,
             by=by,
+            lot=lots.get(key, ""),
             reason=f"{batch}: {batch.item.design}"[:200],
         )
         BatchMaterial.objects.create(batch=batch, entry=entry)

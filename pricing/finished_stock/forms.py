@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django import forms
@@ -9,6 +10,7 @@ from django import forms
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
+from catalogue.stock.forms import LotChoice, lot_field
 from maker.web.amounts import AmountField
 from maker.web.fields import (
     DayField,
@@ -133,10 +135,12 @@ class BatchForm(MadeForm):
         *args: Any,
         materials: Sequence[Material],
         estimate: BatchEstimate,
+        lots: Mapping[int, LotChoice] = MappingProxyType({}),
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
         self.keys = {f"m{material.pk}": material.pk for material in materials}
+        self.lot_keys: dict[str, int] = {}
         for name, material in zip(self.keys, materials, strict=True):
             self.fields[name] = AmountField(
                 label=material.name,
@@ -145,11 +149,22 @@ class BatchForm(MadeForm):
                 measure=material.unit,
                 initial=estimate.amounts[material.pk],
             )
+            if material.pk in lots:
+                self.lot_keys[f"lot{material.pk}"] = material.pk
+                self.fields[f"lot{material.pk}"] = lot_field(material.name, lots[material.pk])
         tell_fields(self, self.workshop)
 
     def material_fields(self) -> list[forms.BoundField]:
-        """Return the entries of the materials, for the template."""
-        return [self[name] for name in self.keys]
+        """Return the entries of the materials, each with that of its lot, for the template."""
+        return [self[name] for name in self.fields if name in self.keys or name in self.lot_keys]
+
+    def lots(self) -> dict[int, str]:
+        """Return material -> the lot it is taken from, where one was named."""
+        return {
+            key: self.cleaned_data[name]
+            for name, key in self.lot_keys.items()
+            if self.cleaned_data.get(name)
+        }
 
     def amounts(self) -> dict[int, Decimal]:
         """Return material -> what was used of it."""

@@ -25,6 +25,7 @@ from pricing.making.batches import (
     undo_order_batch,
 )
 from pricing.making.forms import QuantityForm
+from pricing.orders.forms import lot_choices
 from pricing.orders.models import Order
 from pricing.orders.views import order_or_404
 from pricing.quotes.models import QuoteLine
@@ -61,7 +62,7 @@ def order_batch_new(request: WorkshopRequest, pk: int, line: int) -> HttpRespons
     except Refusal as refusal:
         context["problem"] = refusal.message
         return render(request, template, context, status=422)
-    form = batch_form(request, asked)
+    form = batch_form(request, asked, lots=lot_choices(order, asked.estimate.amounts))
     if request.method == "POST" and form.is_valid():
         typed = form.cleaned_data
         common = {
@@ -69,6 +70,7 @@ def order_batch_new(request: WorkshopRequest, pk: int, line: int) -> HttpRespons
             "line": row,
             "today": timezone.localdate(),
             "materials": form.amounts(),
+            "lots": form.lots(),
             "note": typed["note"],
             "by": request.user,
             "form_key": typed["form_key"],

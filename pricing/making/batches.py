@@ -5,6 +5,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 
 from django.db import transaction
 
@@ -113,6 +114,7 @@ def start_order_batch(
     started_on: datetime.date,
     today: datetime.date,
     materials: Mapping[int, Decimal],
+    lots: Mapping[int, str] = MappingProxyType({}),
     note: str = "",
     by: User | None = None,
     form_key: uuid.UUID | None = None,
@@ -132,6 +134,7 @@ def start_order_batch(
         started_on=started_on,
         today=today,
         materials=materials,
+        lots=lots,
         order=held.pk,
         note=note,
         by=by,
@@ -155,6 +158,7 @@ def make_order_batch(
     today: datetime.date,
     materials: Mapping[int, Decimal],
     minutes: Decimal,
+    lots: Mapping[int, str] = MappingProxyType({}),
     spoiled: Mapping[str, int] | None = None,
     note: str = "",
     by: User | None = None,
@@ -168,6 +172,7 @@ def make_order_batch(
         started_on=made_on,
         today=today,
         materials=materials,
+        lots=lots,
         note=note,
         by=by,
         form_key=form_key,

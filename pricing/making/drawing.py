@@ -1,7 +1,7 @@
 """Rows of the page on which an order is made, in words."""
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -17,17 +17,26 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class SheetRow:
-    """Sheets of one material; `apart` is how many they take order by order, 0 where the same."""
+    """Sheets of one material; `apart` is how many they take order by order, 0 where the same.
+
+    `lot` is the one that is kept for it, in words.
+    """
 
     name: str
+    lot: str
     sheets: int
     pieces: str
     is_fewest: bool
     apart: int
 
 
-def sheet_rows(together: MadeTogether, apart: Sequence[MadeTogether]) -> list[SheetRow]:
-    """Return the sheets by material, beside what the orders take by themselves."""
+def sheet_rows(
+    together: MadeTogether, apart: Sequence[MadeTogether], lots: Mapping[str, str]
+) -> list[SheetRow]:
+    """Return the sheets by material, beside what the orders take by themselves.
+
+    `lots` has the kept lot of a material in words, by its name.
+    """
     if together.cost is None:
         return []
     alone: dict[str, int] = {}
@@ -50,6 +59,7 @@ def sheet_rows(together: MadeTogether, apart: Sequence[MadeTogether]) -> list[Sh
     return [
         SheetRow(
             names[key],
+            lots.get(names[key], ""),
             count,
             ", ".join(pieces[key]),
             fewest[key],

@@ -8,6 +8,7 @@ from catalogue.cutting_plans.models import CuttingPlan
 from catalogue.cutting_plans.services import ask_plan
 from maker.accounts.models import User
 from pricing.making.inputs import MadeTogether
+from pricing.orders.lots import one_lot_each
 from pricing.orders.models import Order
 from pricing.quotes.inputs import colourway_of
 
@@ -39,7 +40,7 @@ def ask_order_plan(
     gaps = [line.recipe.gap_mm for line in together.ordered]
     return ask_plan(
         workshop=orders[0].workshop,
-        ask=PlanAsk(designs=tuple(asks.values()), gap_mm=max(gaps)),
+        ask=PlanAsk(designs=tuple(asks.values()), gap_mm=max(gaps), lots=one_lot_each(orders)),
         name=name[:MOST_NAME],
         seconds=SECONDS,
         by=by,

@@ -19,6 +19,7 @@ from pricing.making.drawing import buying_rows, cover_rows, order_batch_rows, sh
 from pricing.making.forms import TogetherForm, others_to_make
 from pricing.making.inputs import made_together, to_make
 from pricing.making.services import ask_order_plan, plans_of
+from pricing.orders.lots import lots_to_take
 from pricing.orders.models import Order
 from pricing.orders.views import order_or_404
 from pricing.quotes.forms import KeyForm
@@ -43,13 +44,16 @@ def order_making(request: WorkshopRequest, pk: int) -> HttpResponse:
     together = made_together(orders, planner) if len(orders) > 1 else alone
     apart = [alone, *(made_together([other], planner) for other in orders[1:])]
     progress = progress_of(order)
+    lots = lots_to_take(orders)
+    sheets = sheet_rows(together, apart, lots)
     made = to_make(order, alone, today, left_by_line(progress, alone.lines))
     context = {
         "order": order,
         "form": form if form.others else None,
         "orders": orders,
         "problem": together.problem,
-        "sheets": sheet_rows(together, apart),
+        "sheets": sheets,
+        "other_lots": {name: lots[name] for name in lots if name not in {r.name for r in sheets}},
         "plans": plans_of(order),
         "form_key": uuid.uuid4(),
         "buying": buying_rows(made, shop, today),

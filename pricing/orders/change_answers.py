@@ -208,6 +208,8 @@ def move_needs(order: Order, by_name: Mapping[str, str]) -> None:
         row = rows.get(name)
         if row is not None:
             row.amount = max(row.amount + Decimal(text), row.taken, ZERO)
+            # what was let go may be kept for another order by the time this one needs more again
+            row.lot_amount = row.kept
             row.save()
 
 

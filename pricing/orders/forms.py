@@ -8,6 +8,8 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from catalogue.calc.supplies.lots import FreeLot
+from catalogue.stock.forms import LotChoice, lot_field
 from maker.web.amounts import AmountField
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -20,7 +22,9 @@ from maker.web.fields import (
     tell_fields,
 )
 from maker.web.lists import FilterForm
+from maker.web.words import amount_text
 from maker.workshop.models import Workshop, check_country
+from pricing.orders.lots import NeedLots, need_lots
 from pricing.orders.models import (
     Order,
     OrderDelivery,
@@ -180,8 +184,15 @@ class MaterialsForm(WorkshopForm):
     on = DayField(label="Date", required_text="Enter the date.")
     form_key = forms.UUIDField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, needs: Sequence[OrderNeed], **options: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        needs: Sequence[OrderNeed],
+        lots: Mapping[int, NeedLots],
+        **options: Any,
+    ) -> None:
         super().__init__(*args, **options)
+        self.lot_keys = {f"lot{key}": key for key in lots}
         self.keys = {f"m{need.material_id}": need.material_id for need in needs}
         for name, need in zip(self.keys, needs, strict=True):
             self.fields[name] = AmountField(
@@ -191,15 +202,46 @@ class MaterialsForm(WorkshopForm):
                 measure=need.material.unit,
                 initial=need.left,
             )
+            found = lots.get(need.material_id)
+            if found:
+                # what is free of each stands below the table: there is little room in it
+                named = [(lot.name, f"Lot {lot.name}") for lot in found.choices]
+                choice = LotChoice(named, found.first(need.left))
+                self.fields[f"lot{need.material_id}"] = lot_field(need.material.name, choice)
         tell_fields(self, self.workshop)
 
     def amounts(self) -> dict[int, Decimal]:
         """Return material -> what was used of it."""
         return {key: self.cleaned_data.get(name) or Decimal(0) for name, key in self.keys.items()}
 
-    def entry_of(self, need: OrderNeed) -> forms.BoundField:
-        """Return the entry of a need, for its row."""
-        return self[f"m{need.material_id}"]
+    def lots(self) -> dict[int, str]:
+        """Return material -> the lot it is taken from, where one was named."""
+        return {
+            key: self.cleaned_data[name]
+            for name, key in self.lot_keys.items()
+            if self.cleaned_data.get(name)
+        }
+
+    def entries_of(self, need: OrderNeed) -> list[forms.BoundField]:
+        """Return the entries of a need, for its row: how much, and of which lot."""
+        names = (f"m{need.material_id}", f"lot{need.material_id}")
+        return [self[name] for name in names if name in self.fields]
+
+
+def lot_choices(order: Order, amounts: Mapping[int, Decimal]) -> dict[int, LotChoice]:
+    """Return material -> the lots an amount for an order may be taken from (three queries)."""
+    needs = list(order.needs.filter(material__in=amounts).select_related("material"))
+
+    def words(found: NeedLots, lot: FreeLot) -> str:
+        free = amount_text(lot.free, found.need.material.unit, order.workshop)
+        return f"Lot {lot.name}: {free} free"
+
+    return {
+        key: LotChoice(
+            [(lot.name, words(found, lot)) for lot in found.choices], found.first(amounts[key])
+        )
+        for key, found in need_lots(order, needs).items()
+    }
 
 
 class CancelForm(WorkshopForm):

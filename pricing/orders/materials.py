@@ -5,6 +5,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 
 from django.db import transaction
 from django.db.models import F, Sum
@@ -71,6 +72,7 @@ def take_materials(
     *,
     order: Order,
     amounts: Mapping[int, Decimal],
+    lots: Mapping[int, str] = MappingProxyType({}),
     on: datetime.date,
     today: datetime.date,
     form_key: uuid.UUID,
@@ -78,6 +80,7 @@ def take_materials(
 ) -> int:
     """Take what an order really used from stock, amounts by key of the material; return how many.
 
+    `lots` names the lot of a material.
     Refusals: NothingTaken, AlreadyTaken for a second click, UnlikelyDate.
     """
     check_date(on, today, "on")
@@ -96,6 +99,7 @@ def take_materials(
             moved_on=on,
             today=today,
             by=by,
+            lot=lots.get(key, ""),
             reason=f"order {held}",
             form_key=_key_of(form_key, key),
         )

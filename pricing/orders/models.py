@@ -282,10 +282,18 @@ class OrderNeed(models.Model):
     )
     amount = models.DecimalField(max_digits=18, decimal_places=6)
     taken = models.DecimalField(max_digits=18, decimal_places=6, default=ZERO)
+    # the lot that is kept for the order, so that its pieces match, and how much of it was
+    lot = models.CharField(max_length=60, blank=True)
+    lot_amount = models.DecimalField(max_digits=18, decimal_places=6, default=ZERO)
 
     class Meta:
         constraints = (
             models.UniqueConstraint(fields=["order", "material"], name="order_need_once"),
+            models.CheckConstraint(
+                condition=models.Q(lot="", lot_amount=0)
+                | (~models.Q(lot="") & models.Q(lot_amount__gte=0)),
+                name="only_a_lot_is_kept",
+            ),
         )
 
     def __str__(self) -> str:
@@ -295,6 +303,11 @@ class OrderNeed(models.Model):
     def left(self) -> Decimal:
         """Return what is still to be taken from stock."""
         return max(self.amount - self.taken, ZERO)
+
+    @property
+    def kept(self) -> Decimal:
+        """Return how much of its lot is kept: no more than is still to be taken."""
+        return min(self.lot_amount, self.left)
 
 
 class OrderExpense(models.Model):

@@ -215,6 +215,11 @@ def _refuse_begun(order: Order) -> None:
     order.changes.all().delete()
 
 
+def let_lots_go(order: Order) -> None:
+    """Let go of the lots that were kept for an order."""
+    order.needs.exclude(lot="").update(lot="", lot_amount=ZERO)
+
+
 def locked(order: Order) -> Order:
     """Read an order again and hold it until the end of the transaction."""
     return Order.objects.select_for_update(of=("self",)).with_people().get(pk=order.pk)
@@ -365,6 +370,8 @@ def restage(order: Order) -> Order:
         order.state = state
         order.edit_number += 1
         order.save(update_fields=["state", "edit_number"])
+        if state not in BY_HAND:
+            let_lots_go(order)
     return order
 
 
@@ -441,8 +448,8 @@ def cancel_order(
 ) -> Order:
     """Cancel an order; `owed` is what the customer owes for it by the terms, at that stage.
 
-    What it reserved is free again, and an open change is withdrawn. Refusals: NotPossibleNow
-    when it has left or is cancelled.
+    What it reserved or kept is free again, and an open change is withdrawn. Refusals:
+    NotPossibleNow when it has left or is cancelled.
     """
     held = locked(order)
     if held.state not in BY_HAND:
@@ -456,6 +463,7 @@ def cancel_order(
     held.edit_number += 1
     held.save()
     held.changes.open().update(state=OrderChange.State.WITHDRAWN)
+    let_lots_go(held)
     return held
 
 

@@ -54,6 +54,16 @@ urlpatterns = [
         material_views.order_materials_undo,
         name="order_materials_undo",
     ),
+    path(
+        "orders/<int:pk>/materials/<int:material>/keep-lot/",
+        material_views.order_lot_keep,
+        name="order_lot_keep",
+    ),
+    path(
+        "orders/<int:pk>/materials/<int:material>/let-lot-go/",
+        material_views.order_lot_let_go,
+        name="order_lot_let_go",
+    ),
     path("orders/<int:pk>/changes/new/", change_views.change_new, name="order_change_new"),
     path("orders/<int:pk>/changes/<int:change>/", change_views.order_change, name="order_change"),
     path(

@@ -22,6 +22,7 @@ from pricing.orders.models import (
     OrderNeed,
     OrderPayment,
 )
+from pricing.orders.services import BY_HAND
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.workshop_file import schema
 from pricing.workshop_file.order_changes import change_values, lines_of_order, write_changes
@@ -166,13 +167,14 @@ def write_orders(
                 for line in inner.rows("lines")
             ]
         for need in row.rows("needs"):
-            kept[OrderNeed].append(
-                OrderNeed(
-                    order=order,
-                    material=materials.of(need, "material"),
-                    **read_columns(schema.ORDER_NEED, need),
-                )
+            needed = OrderNeed(
+                order=order,
+                material=materials.of(need, "material"),
+                **read_columns(schema.ORDER_NEED, need),
             )
+            if needed.lot_amount and (not needed.lot or order.state not in BY_HAND):
+                raise need.refuse("Only a lot of an order still to be made is kept.", "lot_amount")
+            kept[OrderNeed].append(needed)
         for inner in row.rows("expenses"):
             expense = expenses.of(inner, "expense")
             if any(one.expense is expense for one in kept[OrderExpense]):

@@ -99,7 +99,7 @@ def test_the_page_shows_lots_where_there_are_any(
     take(two_lots, "4", lot="L 2")
     page = text_of(client.get(f"/w/marlow/materials/{two_lots.pk}/"))
     panel = page[page.index('id="lots"') : page.index('id="packs"')]
-    for words in ("K 7", "20 sheets", "since 3 Jan 2026", "L 2", "26 sheets", "match in colour"):
+    for words in ("K 7", "20 sheets", "since 3 Jan 2026", "L 2", "26 sheets", "matches in colour"):
         assert words in panel
     assert "No lot" not in panel
     assert "lot L 2" in page[page.index('id="stock"') :]

@@ -181,6 +181,7 @@ WRONG = {
     "bought without a receipt": (
         ("stock_entries", 0, "receipt_line"), NOTHING, "stock_entries[0].kind",
     ),
+    "a lot beside that of its line": (("stock_entries", 0, "lot"), "K", "stock_entries[0].lot"),
     "used, and yet bought": (("stock_entries", 0, "kind"), "used", "stock_entries[0].kind"),
     "used, with a cost": (("stock_entries", 15, "cost_in"), "0", "stock_entries[15].cost_in"),
     "taking back nothing": (("stock_entries", 11, "kind"), "reversed", "stock_entries[11].kind"),

@@ -83,7 +83,7 @@ def test_a_workshop_with_everything_comes_back(workshop, owner):
         pack = factories.make_pack(card, name="pack", quantity=Decimal(quantity))
     factories.make_pack(card, name="pack #2", supplier=supplier, price=None)
     put_on_shelf(material=glue, amount=Decimal("1.5"), cost=Decimal("0.333333"), moved_on=DAY,
-                 today=DAY, by=owner)  # fmt: skip
+                 today=DAY, by=owner, lot="J “1”")  # fmt: skip
     receipt = ReceiptInput(
         supplier=supplier,
         bought_on=DAY,
