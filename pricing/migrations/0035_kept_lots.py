@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('catalogue', '0025_lot_of_a_movement'),
-        ('pricing', '0033_order_expenses'),
+        ('pricing', '0034_change_fees'),
     ]
 
     operations = [
