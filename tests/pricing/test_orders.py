@@ -1,28 +1,18 @@
-"""Orders from the yes to paid: planned, delivered in parts, invoiced, credited, cancelled."""
+"""Orders from the yes to the end: planned, delivered in parts, cancelled, their pages."""
 
 import datetime
-import json
-import uuid
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
-from maker.calc.strict_json import WrongJson
 from maker.web.editing import ChangedMeanwhile
-from pricing.calc.invoicing.invoices import order_totals
 from pricing.costs.inputs import date_terms
-from pricing.orders.inputs import delivered, sale_terms
 from pricing.orders.invoicing import (
-    AlreadyInvoiced,
-    BadCredit,
-    issue_credit_note,
     issue_invoice,
-    left_to_credit,
 )
-from pricing.orders.models import Invoice, Order
-from pricing.orders.payments import AlreadyPaid, BadPayment, record_payment, undo_payment
-from pricing.orders.printing import invoice_file
+from pricing.orders.models import Order
+from pricing.orders.payments import record_payment, undo_payment
 from pricing.orders.services import (
     BadDelivery,
     DeliveryInput,
@@ -32,7 +22,6 @@ from pricing.orders.services import (
     accept,
     cancel_order,
     deliver,
-    deposit_left,
     move_to,
     owed_on,
     plan_order,
@@ -43,7 +32,6 @@ from pricing.orders.services import (
     undo_delivery,
 )
 from pricing.quotes.models import Quote
-from pricing.workshop_file.services import export_workshop, import_workshop
 from tests.factories import make_recipe, today
 from tests.pricing.quotes import make_line, make_quote, sent_quote
 
@@ -198,151 +186,6 @@ def test_nothing_leaves_tomorrow_or_twice(order):
         deliver(delivery=again(delivery), on=today(), today=today())
 
 
-def test_more_than_is_owed_is_asked_about(order):
-    total = order.quote.total
-    with pytest.raises(BadPayment) as refused:
-        pay(order, total + 1)
-    assert refused.value.where == "amount"
-    pay(order, total + 1, is_more_meant=True)
-    assert owed_on(again(order)) == -1
-    with pytest.raises(BadPayment):
-        pay(order, -total - 2)
-    pay(order, -1)
-    assert owed_on(again(order)) == 0
-
-
-def test_a_second_click_pays_once(order):
-    key = uuid.uuid4()
-    pay(order, 5, form_key=key)
-    with pytest.raises(AlreadyPaid):
-        pay(order, 5, form_key=key)
-    assert order.payments.count() == 1
-
-
-def test_an_order_asks_for_its_deposit_first(client, workshop, order):
-    order.quote.frozen["public"]["deposit"] = "12.50"
-    order.quote.save()
-    page = reverse("pricing:order", args=[workshop.slug, order.pk])
-    entry = reverse("pricing:payment_new", args=[workshop.slug, order.pk])
-
-    def words(address):
-        return " ".join(client.get(address).content.decode().split())
-
-    assert "deposit €12.50 not paid yet" in words(page)
-    assert 'name="amount" value="12.50"' in words(entry)
-    pay(order, 10)
-    assert "deposit €2.50 not paid yet" in words(page)
-    assert 'name="amount" value="2.50"' in words(entry)
-    pay(order, "2.50")
-    assert "not paid yet" not in words(page)
-    owed = order.quote.total - Decimal("12.50")
-    assert f'name="amount" value="{owed:.2f}"' in words(entry)
-
-
-def test_an_invoice_asks_for_money_instead_of_the_deposit(workshop, order):
-    order.quote.frozen["public"]["deposit"] = "12.50"
-    (delivery,) = order.deliveries.all()
-    assert deposit_left(order, Decimal(0)) == Decimal("12.50")
-    issue_invoice(delivery=delivery, on=today(), today=today())
-    assert deposit_left(order, Decimal(0)) == 0
-
-
-def test_the_page_of_an_invoice_says_first_what_the_invoice_then_says(client, workshop, order):
-    pay(order, 5)
-    first, last = in_two(order, 13, 7)
-    for part in (first, last):
-        entry = reverse("pricing:invoice_new", args=[workshop.slug, order.pk, part.pk])
-        page = " ".join(client.get(entry).content.decode().split())
-        client.post(entry, {"issued_on": today().isoformat()})
-        made = Invoice.objects.get(delivery=part)
-        assert f"<dt>Total</dt><dd><strong>€{made.total:.2f}</strong></dd>" in page
-        if made.to_pay != made.total:
-            assert f"<dt>To pay</dt><dd>€{made.to_pay:.2f}</dd>" in page
-        # and there is no second one to be made
-        assert client.get(entry).status_code == 302
-    assert Invoice.objects.count() == 2
-
-
-@pytest.mark.parametrize("registered", [False, True])
-@pytest.mark.parametrize("include_tax", [False, True])
-def test_invoices_of_deliveries_add_up_to_the_quote(workshop, owner, registered, include_tax):
-    workshop.tax_registered, workshop.tax_rate = registered, Decimal("0.2")
-    workshop.prices_include_tax = include_tax
-    workshop.save()
-    made = make_quote(workshop)
-    Quote.objects.filter(pk=made.pk).update(delivery=Decimal("17.51"))
-    make_line(made, make_recipe(workshop), quantity=21)
-    order = accept(quote=sent_quote(made, owner), who="Ada", on=today(), today=today())
-    pay(order, 5)
-    first, last = in_two(order, 13, 8)
-    invoices = [issue_invoice(delivery=each, on=today(), today=today()) for each in (first, last)]
-    frozen = order.quote.frozen
-    quoted = order_totals(
-        delivered(order.deliveries.prefetch_related("lines__line"), frozen), sale_terms(frozen)
-    )
-    assert quoted.gross == order.quote.total
-    # tax is rounded once for each invoice
-    assert abs(sum(each.total for each in invoices) - order.quote.total) <= Decimal("0.01")
-    for key, whole in (("delivery", frozen["public"]["delivery"]), ("paid_before", 5)):
-        assert sum(Decimal(each.document[key]) for each in invoices) == Decimal(whole)
-    assert [each.number for each in invoices] == [f"I-{today().year}-000{n}" for n in (1, 2)]
-    assert owed_on(again(order)) == sum(each.total for each in invoices) - 5
-    assert sum(each.to_pay for each in invoices) == owed_on(again(order))
-
-
-def test_a_delivery_is_invoiced_once(order):
-    (delivery,) = order.deliveries.all()
-    issue_invoice(delivery=delivery, on=today(), today=today())
-    with pytest.raises(AlreadyInvoiced):
-        issue_invoice(delivery=again(delivery), on=today(), today=today())
-    assert Invoice.objects.count() == 1
-
-
-def test_an_invoice_is_not_dated_before_the_last_one_or_ahead(order):
-    first, last = in_two(order, 12, 8)
-    with pytest.raises(NotPossibleNow):
-        issue_invoice(delivery=first, on=today() + DAY, today=today())
-    issue_invoice(delivery=first, on=today(), today=today())
-    with pytest.raises(NotPossibleNow):
-        issue_invoice(delivery=last, on=today() - DAY, today=today())
-    # a number that was not used is not lost
-    assert issue_invoice(delivery=last, on=today(), today=today()).number.endswith("0002")
-
-
-def test_goods_of_an_invoice_are_credited_at_most_once(order):
-    (delivery,) = order.deliveries.all()
-    invoice = issue_invoice(delivery=delivery, on=today(), today=today())
-    (line,) = invoice.document["lines"]
-    key = uuid.uuid4()
-
-    def credit(count, **more):
-        return issue_credit_note(
-            invoice=invoice,
-            counts={line["line"]: count},
-            reason="Two were creased",
-            on=today(),
-            today=today(),
-            **more,
-        )
-
-    note = credit(2, form_key=key)
-    assert note.total == 2 * Decimal(line["price_each"])
-    assert note.credits == invoice
-    with pytest.raises(AlreadyInvoiced):
-        credit(2, form_key=key)
-    assert left_to_credit(invoice) == {line["line"]: 18}
-    for count in (0, 19, -1):
-        with pytest.raises(BadCredit):
-            credit(count)
-    assert owed_on(again(order)) == invoice.total - note.total
-
-
-def test_the_papers_are_pdfs(order):
-    (delivery,) = order.deliveries.all()
-    invoice = issue_invoice(delivery=delivery, on=today(), today=today())
-    assert invoice_file(invoice).startswith(b"%PDF")
-
-
 def test_a_cancelled_order_owes_what_her_terms_say_and_can_come_back(order):
     cancel_order(order=order, on=today(), today=today(), reason="wedding put off", owed=Decimal(12))
     assert owed_on(again(order)) == 12
@@ -428,64 +271,6 @@ def test_a_page_of_an_order_asks_a_constant_number_of_questions(
     client.get(address)
     with django_assert_max_num_queries(24):
         client.get(address)
-
-
-def test_orders_go_out_and_in_with_the_workshop_file(workshop, order):
-    first, _ = in_two(order, 12, 8)
-    pay(order, 5)
-    invoice = issue_invoice(delivery=first, on=today(), today=today())
-    issue_credit_note(
-        invoice=invoice,
-        counts={invoice.document["lines"][0]["line"]: 1},
-        reason="creased",
-        on=today(),
-        today=today(),
-    )
-    before = export_workshop(workshop)
-    assert before["orders"]
-    copy = import_workshop(json.loads(json.dumps(before)), name="Second Mill")
-    after = export_workshop(copy)
-    assert after["orders"] == before["orders"]
-    (there,) = Order.objects.of(copy)
-    assert owed_on(there) == owed_on(again(order))
-    credited = there.invoices.get(kind=Invoice.Kind.CREDIT)
-    assert left_to_credit(credited.credits) == {credited.document["lines"][0]["line"]: 11}
-
-
-@pytest.mark.parametrize(
-    ("change", "where"),
-    [
-        (lambda orders: orders.append(orders[0]), "orders[1].quote"),
-        (lambda orders: orders[0].update(quote="quote 9"), "orders[0].quote"),
-        (lambda orders: orders[0].update(number="O-2026-0099"), "orders[0].number"),
-        (
-            lambda orders: orders[0]["deliveries"][0]["lines"][0].update(line=2),
-            "orders[0].deliveries[0].lines[0].line",
-        ),
-        (
-            lambda orders: orders[0]["needs"][0].update(material="moonlight"),
-            "orders[0].needs[0].material",
-        ),
-    ],
-)
-def test_orders_that_do_not_agree_are_refused_with_their_place(workshop, order, change, where):
-    document = json.loads(json.dumps(export_workshop(workshop)))
-    change(document["orders"])
-    with pytest.raises(WrongJson) as refused:
-        import_workshop(document, name="Second Mill")
-    assert refused.value.where == where
-
-
-@pytest.mark.parametrize("key", ["to_pay", "deposit", "deposit_of_order", "paid_before"])
-def test_an_invoice_whose_amounts_are_not_numbers_does_not_come_in(workshop, order, key):
-    (delivery,) = order.deliveries.all()
-    issue_invoice(delivery=delivery, on=today(), today=today(), due_on=today())
-    document = json.loads(json.dumps(export_workshop(workshop)))
-    (invoice,) = document["orders"][0]["invoices"]
-    invoice["document"][key] = "much"
-    with pytest.raises(WrongJson) as refused:
-        import_workshop(document, name="Second Mill")
-    assert refused.value.where == f"orders[0].invoices[0].document.{key}"
 
 
 def test_an_order_keeps_its_hours_until_it_is_ready_or_cancelled(workshop, order):
