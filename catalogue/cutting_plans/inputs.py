@@ -9,7 +9,8 @@ from typing import Any
 
 from catalogue.calc.cutting.planning import CuttingJob, PieceKind, SheetKind
 from catalogue.calc.recipes.parts_list import PartsList, parts_for
-from catalogue.calc.recipes.recipe import Basis, MaterialValues, Recipe
+from catalogue.calc.recipes.recipe import MaterialValues, Recipe
+from catalogue.calc.supplies.reel_use import lengths_cut
 from catalogue.cutting_plans.asks import PlanAsk, SheetSupply
 from catalogue.cutting_plans.reel_group import reel_group
 from catalogue.cutting_plans.stored import SHEETS, JobGroup, Source
@@ -92,20 +93,9 @@ def _add_cuts(found: dict[int, WantedPieces], parts: PartsList, before: str) -> 
 def _add_lengths(
     found: dict[int, WantedPieces], recipe: Recipe, parts: PartsList, before: str
 ) -> None:
-    counts = {
-        Basis.JOB: 1,
-        Basis.MADE: parts.made,
-        Basis.GOOD: parts.quantity,
-        Basis.CARTON: parts.cartons,
-        Basis.NAME: parts.names,
-    }
-    for fixing in recipe.fixings:
-        if fixing.cut_mm is None or not fixing.when.holds(parts.quantity, parts.choices):
-            continue
-        count = counts.get(fixing.basis, 0) * fixing.cut_count
-        if count:
-            lengths = _wanted(found, recipe.materials[fixing.role]).lengths
-            lengths.append((before + fixing.name, fixing.cut_mm, count))
+    for fixing, cut_mm, count in lengths_cut(recipe, parts):
+        lengths = _wanted(found, recipe.materials[fixing.role]).lengths
+        lengths.append((before + fixing.name, cut_mm, count))
 
 
 @with_working_precision

@@ -1,5 +1,7 @@
 """The quick start of a design, its details, and the filter of the list."""
 
+from typing import Any
+
 from django import forms
 
 from catalogue.designs.models import Design
@@ -11,6 +13,8 @@ from maker.web.fields import (
     WorkshopModelForm,
 )
 from maker.web.lists import ArchivableFilter
+from maker.web.rows import ChosenRowField, rows_by_key
+from maker.workshop.models import Workshop
 
 
 class DesignForm(EditedForm, WorkshopModelForm):
@@ -56,3 +60,16 @@ class DesignFilter(ArchivableFilter):
     def is_table(self) -> bool:
         """Whether a table was asked for."""
         return self.is_valid() and self.cleaned_data.get("view") == "table"
+
+
+class ChosenDesignForm(forms.Form):
+    """Which design with a recipe something is of; sent by GET, so that the address keeps it."""
+
+    use_required_attribute = False
+    design = ChosenRowField(label="Design", empty_label="Choose a design")
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        super().__init__(*args, **options)
+        designs = Design.objects.of(workshop).in_use().filter(versions__isnull=False)
+        field: Any = self.fields["design"]
+        field.use_rows(rows_by_key(designs.distinct().by_name()))

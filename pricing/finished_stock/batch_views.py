@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from catalogue.designs.forms import ChosenDesignForm
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
 from catalogue.sheet_plans.services import sheet_planner
@@ -27,7 +28,6 @@ from maker.web.refusals import refusal_told, show_refusal
 from pricing.finished_stock.asked import BatchEstimate, estimate_batch, materials_of
 from pricing.finished_stock.forms import (
     BatchForm,
-    MadeDesignForm,
     MadeForm,
     WhichForm,
     made_initial,
@@ -111,7 +111,7 @@ def finished_batch_new(request: WorkshopRequest) -> HttpResponse:
     Which item and how many are in the address, so that what is posted fits what was worked out.
     """
     shop = request.workshop
-    design_form = MadeDesignForm(request.GET if "design" in request.GET else None, workshop=shop)
+    design_form = ChosenDesignForm(request.GET if "design" in request.GET else None, workshop=shop)
     context: dict[str, Any] = {"design_form": design_form}
     template = "pricing/finished_stock/batch.html"
     if "design" not in request.GET:

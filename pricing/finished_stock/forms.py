@@ -7,7 +7,6 @@ from typing import Any
 
 from django import forms
 
-from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
 from catalogue.stock.forms import LotChoice, lot_field
@@ -21,7 +20,6 @@ from maker.web.fields import (
     tell_fields,
 )
 from maker.web.rows import ChosenRowField, rows_by_key
-from maker.workshop.models import Workshop
 from pricing.costs.forms import OPTION_PREFIX
 from pricing.finished_stock.asked import BatchEstimate
 from pricing.finished_stock.inputs import OnHand
@@ -33,19 +31,6 @@ MOST_ITEMS = 1_000_000
 MOST_MINUTES = 600_000
 SPOILED = "spoiled_"
 BACK, AWAY = Kind.CAME_BACK.value, Kind.MOVED.value
-
-
-class MadeDesignForm(forms.Form):
-    """Which design a batch is of; sent by GET, so that the address keeps it."""
-
-    use_required_attribute = False
-    design = ChosenRowField(label="Design", empty_label="Choose a design")
-
-    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
-        super().__init__(*args, **options)
-        designs = Design.objects.of(workshop).in_use().filter(versions__isnull=False)
-        field: Any = self.fields["design"]
-        field.use_rows(rows_by_key(designs.distinct().by_name()))
 
 
 class WhichForm(WorkshopForm):

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from catalogue.designs.forms import ChosenDesignForm
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
@@ -36,7 +37,7 @@ from pricing.orders.inputs import lines_now
 from pricing.orders.models import OrderChange
 from pricing.orders.services import BY_HAND
 from pricing.orders.views import back_to, order_or_404
-from pricing.quotes.forms import QuotedDesignForm, QuoteLineForm
+from pricing.quotes.forms import QuoteLineForm
 
 State = OrderChange.State
 
@@ -188,7 +189,7 @@ def change_item(request: WorkshopRequest, pk: int, change: int) -> HttpResponse:
     row, shop = _change_or_404(request, pk, change), request.workshop
     if row.state != State.DRAFT:
         return _refused_post(request, row)
-    asked = QuotedDesignForm(request.GET if "design" in request.GET else None, workshop=shop)
+    asked = ChosenDesignForm(request.GET if "design" in request.GET else None, workshop=shop)
     context: dict[str, Any] = {"order": row.order, "change": row, "design_form": asked}
     page = "pricing/orders/change_item.html"
     if not asked.is_bound:

@@ -6,7 +6,6 @@ from typing import Any
 
 from django import forms
 
-from catalogue.designs.models import Design
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -183,19 +182,6 @@ class QuoteForm(EditedForm, WorkshopForm):
         typed = {"delivery": self.instance.delivery} | self.cleaned_data
         values = {name: typed[name] for name in Head.__dataclass_fields__}
         return Head(**values | {"delivery": values["delivery"] or ZERO})
-
-
-class QuotedDesignForm(forms.Form):
-    """Which design a new line is of; sent by GET, so that the address keeps it."""
-
-    use_required_attribute = False
-    design = ChosenRowField(label="Design", empty_label="Choose a design")
-
-    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
-        super().__init__(*args, **options)
-        designs = Design.objects.of(workshop).in_use().filter(versions__isnull=False)
-        field: Any = self.fields["design"]
-        field.use_rows(rows_by_key(designs.distinct().by_name()))
 
 
 class QuoteLineForm(WorkshopForm):

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from catalogue.designs.forms import ChosenDesignForm
 from catalogue.designs.models import Design
 from catalogue.recipes.models import DesignVersion
 from catalogue.sheet_plans.services import PlanSheets, sheet_planner
@@ -22,7 +23,7 @@ from maker.web.refusals import refusal_told, show_refusal
 from maker.workshop.inputs import quantity_steps
 from pricing.quotes.dates import count_for, dates_of
 from pricing.quotes.drawing import cheaper_in_all, line_figures, names_note, step_rows
-from pricing.quotes.forms import QuotedDesignForm, QuoteLineForm
+from pricing.quotes.forms import QuoteLineForm
 from pricing.quotes.inputs import (
     Loaded,
     WorkedQuote,
@@ -92,7 +93,7 @@ def quote_line_new(request: WorkshopRequest, pk: int) -> HttpResponse:
     quote = quote_or_404(request, pk)
     if not quote.is_draft:
         return say_not_a_draft(request, quote)
-    design_form = QuotedDesignForm(
+    design_form = ChosenDesignForm(
         request.GET if "design" in request.GET else None, workshop=request.workshop
     )
     context: dict[str, Any] = {"quote": quote, "design_form": design_form}

@@ -1,12 +1,12 @@
 """Which reels a job's lengths are cut from: what the shelf gives, and what is bought."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
 from catalogue.calc.recipes.parts_list import PartsList
-from catalogue.calc.recipes.recipe import Basis, MaterialValues, PackOffer, Recipe
+from catalogue.calc.recipes.recipe import Basis, MaterialValues, PackOffer, Recipe, RecipeFixing
 from catalogue.calc.reels.planning import Length, Reel, ReelJob, ReelPlan, plan_reels
 
 ZERO = Decimal(0)
@@ -24,8 +24,8 @@ class ReelsToBuy:
     how: str
 
 
-def lengths_of(recipe: Recipe, parts: PartsList) -> dict[int | str, tuple[Length, ...]]:
-    """Return the lengths that are cut from reels, by the identity of their material."""
+def lengths_cut(recipe: Recipe, parts: PartsList) -> Iterator[tuple[RecipeFixing, Decimal, int]]:
+    """Give each fixing that is cut from a reel for these parts: its length in mm and how many."""
     counts = {
         Basis.JOB: 1,
         Basis.MADE: parts.made,
@@ -33,17 +33,21 @@ def lengths_of(recipe: Recipe, parts: PartsList) -> dict[int | str, tuple[Length
         Basis.CARTON: parts.cartons,
         Basis.NAME: parts.names,
     }
-    found: dict[int | str, dict[str, Length]] = {}
     for fixing in recipe.fixings:
-        if fixing.cut_mm is None or not fixing.when.holds(parts.quantity, parts.choices):
-            continue
         many = counts.get(fixing.basis, 0) * fixing.cut_count
-        if many:
-            named = found.setdefault(recipe.materials[fixing.role].identity, {})
-            name, number = fixing.name, 2
-            while name in named:
-                name, number = f"{fixing.name} ({number})", number + 1
-            named[name] = Length(name, fixing.cut_mm, many)
+        if fixing.cut_mm is not None and many and fixing.when.holds(parts.quantity, parts.choices):
+            yield fixing, fixing.cut_mm, many
+
+
+def lengths_of(recipe: Recipe, parts: PartsList) -> dict[int | str, tuple[Length, ...]]:
+    """Return the lengths that are cut from reels, by the identity of their material."""
+    found: dict[int | str, dict[str, Length]] = {}
+    for fixing, cut_mm, many in lengths_cut(recipe, parts):
+        named = found.setdefault(recipe.materials[fixing.role].identity, {})
+        name, number = fixing.name, 2
+        while name in named:
+            name, number = f"{fixing.name} ({number})", number + 1
+        named[name] = Length(name, cut_mm, many)
     return {identity: tuple(named.values()) for identity, named in found.items()}
 
 
