@@ -13,7 +13,7 @@ from maker.calc.money import format_money, minor_digits, to_minor
 from maker.calc.units import format_percent
 from maker.workshop.models import Workshop
 from pricing.calc.fairs.fair_day import FairDay
-from pricing.calc.fairs.must_take import Goal, SoldMix, goal_of, share_of_fixed
+from pricing.calc.fairs.must_take import Goal, SoldMix, goal_of, paid_an_hour, share_of_fixed
 from pricing.calc.fairs.season import Again
 from pricing.costs.drawing import CostFigure
 from pricing.fairs.models import Fair, FairDesign
@@ -93,12 +93,26 @@ def again_reason(result: FairResult, words: FairWords) -> str:
             return f"Each hour there lost {words.money(abs(outcome.per_hour_with_orders))}{orders}."
 
 
+def as_last_time(result: FairResult, before: FairResult | None, words: FairWords) -> str:
+    """Say what an hour pays if as much sells as last time; empty where nothing is known of it."""
+    if before is None or before.mix is None:
+        return ""
+    sold = before.season.items_sold
+    hour = paid_an_hour(sold, before.mix, result.fixed, result.hours)
+    if hour is None:
+        return ""
+    said = f"If {sold} items sell as last time, an hour"
+    if hour < 0:
+        return f"{said} loses {words.money(-hour)}."
+    than = "at least" if hour >= result.wage else "below"
+    return f"{said} pays {words.money(hour)}, {than} your wage of {words.money(result.wage)}."
+
+
 def goal_figures(
     result: FairResult, mix: SoldMix, words: FairWords
 ) -> list[tuple[str, Goal | None]]:
     """Return what it must take to break even, and to earn the wage as well."""
-    fixed = sum((costs.fixed for costs in result.costs), ZERO)
-    hours = sum((costs.hours for costs in result.costs), ZERO)
+    fixed, hours = result.fixed, result.hours
     return [
         ("To break even", goal_of(fixed, mix, result.open_hours)),
         (
@@ -151,7 +165,7 @@ def result_figures(result: FairResult, words: FairWords) -> list[CostFigure]:
 
 def share_rows(result: FairResult, sold: int, words: FairWords) -> list[dict[str, Any]]:
     """Write what fixed costs add to each item at so many sold; `sold` is last time's number."""
-    fixed = sum((costs.fixed for costs in result.costs), ZERO)
+    fixed = result.fixed
     counts = sorted({*MANY_SOLD, *([sold] if sold > 0 else [])})
     return [
         {

@@ -129,6 +129,16 @@ class FairResult:
         return day_costs(self.fair, self.digits)
 
     @cached_property
+    def fixed(self) -> Decimal:
+        """Return what it costs whatever sells."""
+        return sum((costs.fixed for costs in self.costs), ZERO)
+
+    @cached_property
+    def hours(self) -> Decimal:
+        """Return its hours of preparing, driving, standing and packing."""
+        return sum((costs.hours for costs in self.costs), ZERO)
+
+    @cached_property
     def has_sales(self) -> bool:
         """Whether anything was entered of the table."""
         return bool(self.sales)

@@ -58,12 +58,13 @@ def fair_take(request: WorkshopRequest, pk: int) -> HttpResponse:
     except Refusal as refusal:
         context["problem"] = refusal.message
         return render(request, "pricing/fairs/take.html", context, status=200)
-    words, given_up = FairWords(shop), plan.given_up
+    words = FairWords(shop)
+    gain, unlimited = words.money(plan.chosen.gain), words.money(plan.alone_gain)
     context |= {
         "rows": take_rows(plan, words),
         "unknown": unknown_rows(plan),
-        "gain": words.money(plan.chosen.gain),
-        "given_up": words.money(given_up) if given_up > 0 else "",
+        "gain": gain,
+        "unlimited": unlimited if plan.given_up > 0 and unlimited != gain else "",
         "is_best": not plan.chosen.may_gain,
         "may_gain": words.money(plan.chosen.may_gain),
         "more": [(MORE[name], words.money(gain)) for name, gain in plan.more.items()],

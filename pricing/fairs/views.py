@@ -17,6 +17,7 @@ from pricing.fairs.drawing import (
     AGAIN,
     FairWords,
     again_reason,
+    as_last_time,
     dates_text,
     day_rows,
     fair_rows,
@@ -100,7 +101,7 @@ def fair(request: WorkshopRequest, pk: int) -> HttpResponse:
     load_names(result.items)
     row, words = result.fair, FairWords(shop)
     mix, mix_from = mix_before(results, row)
-    last_day = row.last_year
+    before = next((each for each in results if each.fair.pk == row.last_year_id), None)
     context: dict[str, Any] = {
         "fair": row,
         "dates": dates_text(row),
@@ -110,10 +111,11 @@ def fair(request: WorkshopRequest, pk: int) -> HttpResponse:
         "goals": goal_rows(result, mix, words) if mix and result.days else [],
         "mix_each": words.money(mix.price_each) if mix else "",
         "mix_gain": words.money(mix.gain_each) if mix else "",
-        "hours": words.hours(sum((costs.hours for costs in result.costs), start=ZERO)),
-        "fixed": words.money(sum((costs.fixed for costs in result.costs), start=ZERO)),
+        "as_last_time": as_last_time(result, before, words),
+        "hours": words.hours(result.hours),
+        "fixed": words.money(result.fixed),
         "float": words.money(result.float_amount),
-        "last_year": last_day,
+        "last_year": row.last_year,
         "has_sales": result.has_sales,
         "bundles": row.bundles.all(),
     }
@@ -168,7 +170,7 @@ def fair_share(request: WorkshopRequest, pk: int) -> HttpResponse:
         words = FairWords(shop)
         context |= {
             "rows": share_rows(results[row.pk], sold, words),
-            "fixed": words.money(sum((each.fixed for each in results[row.pk].costs), ZERO)),
+            "fixed": words.money(results[row.pk].fixed),
             "sold": sold,
         }
     is_part = request.headers.get("HX-Request") == "true"

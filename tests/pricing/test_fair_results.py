@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from pricing.calc.fair_result.fair import Worked
 from pricing.calc.fairs.fair_day import in_whole_units
-from pricing.calc.fairs.must_take import SoldMix, goal_of, share_of_fixed
+from pricing.calc.fairs.must_take import SoldMix, goal_of, paid_an_hour, share_of_fixed
 from pricing.fairs.fair_files import read_fair
 from pricing.fairs.models import Fair, FairCoin, FairCost, FairDay, FairHour, FairSale
 from pricing.fairs.results import mix_before, results_of
@@ -241,6 +241,15 @@ def test_what_it_must_take(amount, gain, items):
     assert (goal.items, goal.takings, goal.items_an_hour) == (items, 10 * items, Decimal(items) / 5)
 
 
+@pytest.mark.parametrize(("fixed", "wage"), [("66.08", "14.50"), ("0", "9"), ("130", "0")])
+def test_an_hour_pays_the_wage_from_the_goal_on(fixed, wage):
+    mix, hours = SoldMix(Decimal("7.99"), Decimal("2.40")), Decimal(22)
+    goal = goal_of(Decimal(fixed) + Decimal(wage) * hours, mix, Decimal(15))
+    assert paid_an_hour(goal.items, mix, Decimal(fixed), hours) >= Decimal(wage)
+    assert paid_an_hour(goal.items - 1, mix, Decimal(fixed), hours) < Decimal(wage)
+    assert paid_an_hour(goal.items, mix, Decimal(fixed), Decimal(0)) is None
+
+
 def test_no_number_of_items_pays_when_each_one_loses():
     assert goal_of(Decimal(10), SoldMix(Decimal(3), Decimal(0)), Decimal(5)) is None
     assert share_of_fixed(Decimal(130), 0) is None
@@ -261,6 +270,23 @@ def test_the_mix_to_go_by_is_that_of_the_same_fair_before(thornwick, workshop):
     mixed, said = mix_before(results, again)
     assert said == "as sold at your other fairs"
     assert mixed.price_each == (before.season.takings + 40) / (before.season.items_sold + 2)
+
+
+def test_before_a_fair_its_page_says_what_an_hour_pays_if_as_much_sells(
+    client, thornwick, workshop
+):
+    before = result_of(thornwick)
+    again = make_fair(workshop, name="Thornwick next year", last_year=thornwick)
+    address = reverse("pricing:fair", args=[workshop.slug, again.pk])
+    page = client.get(address).content.decode()
+    result = result_of(again)
+    hour = (before.season.left_before_fixed - result.fixed) / result.hours
+    said = f"If {before.season.items_sold} items sell as last time, an hour pays €{hour:.2f}"
+    assert said in page
+    # after it, only what came of it
+    item = make_item(again, make_recipe(workshop))
+    make_sale(again.days.get(), (item, 1))
+    assert "sell as last time" not in client.get(address).content.decode()
 
 
 def test_what_came_back_to_be_sold_again_costs_nothing(workshop):

@@ -42,6 +42,12 @@ def goal_of(amount: Decimal, mix: SoldMix, hours_open: Decimal) -> Goal | None:
 
 
 @with_working_precision
+def paid_an_hour(items: int, mix: SoldMix, fixed: Decimal, hours: Decimal) -> Decimal | None:
+    """Return what an hour pays when so many items with this mix sell; None without hours."""
+    return (items * mix.gain_each - fixed) / hours if hours > 0 else None
+
+
+@with_working_precision
 def share_of_fixed(fixed: Decimal, items: int) -> Decimal | None:
     """Return what fixed costs add to each item when so many are sold; None for none sold."""
     return fixed / items if items > 0 else None
