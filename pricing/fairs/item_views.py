@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
@@ -10,13 +11,15 @@ from django.views.decorators.http import require_http_methods, require_POST
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change
 from maker.web.refusals import refusal_told, show_refusal
-from pricing.fairs.drawing import item_name
+from pricing.fairs.drawing import FairWords, item_name
 from pricing.fairs.forms import CostForm, ItemForm
 from pricing.fairs.models import Fair, FairDesign
 from pricing.fairs.services import add_items, copy_items, save_items
 from pricing.fairs.views import back_to, fair_or_404
 from pricing.prices.inputs import entry_name
 from pricing.prices.models import PriceListEntry
+
+ITEM_FIELDS = tuple(name for name in ItemForm.base_fields if name != "remove")
 
 
 @require_http_methods(["GET", "POST"])
@@ -25,32 +28,19 @@ def fair_items(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Say of each item its price of the day, its width and a first guess."""
     row = fair_or_404(request, pk)
     items = list(row.designs.with_items().in_order())
-    names = [name for name in ItemForm.base_fields if name != "remove"]
+    forms = [(item, _form_of(request, item)) for item in items]
     turn = CostForm(request.POST or None, instance=row, workshop=request.workshop)
-    forms = [
-        (
-            item,
-            item_name(item),
-            ItemForm(
-                request.POST if request.method == "POST" else None,
-                prefix=f"item-{item.pk}",
-                workshop=request.workshop,
-                initial={name: getattr(item, name) for name in names},
-            ),
-        )
-        for item in items
-    ]
     is_sent = request.method == "POST"
     # each is asked, so that everything wrong is told at once
-    if is_sent and all([turn.is_valid(), *(form.is_valid() for _, _, form in forms)]):
+    if is_sent and all([turn.is_valid(), *(form.is_valid() for _, form in forms)]):
         try:
             save_items(
                 fair=row,
                 values={
-                    item.pk: {name: form.cleaned_data[name] for name in names}
-                    for item, _, form in forms
+                    item.pk: {name: form.cleaned_data[name] for name in ITEM_FIELDS}
+                    for item, form in forms
                 },
-                removed=[item.pk for item, _, form in forms if form.cleaned_data["remove"]],
+                removed=[item.pk for item, form in forms if form.cleaned_data["remove"]],
                 edit_number=turn.cleaned_data["edit_number"],
             )
         except Refusal as refusal:
@@ -58,11 +48,14 @@ def fair_items(request: WorkshopRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "Saved the items.")
             return back_to(request, row.pk)
+    words = FairWords(request.workshop)
     context = {
         "fair": row,
         "turn": turn,
         "form": turn,
-        "forms": forms,
+        "forms": [
+            (item_name(item), words.money(item.price), item.planned, form) for item, form in forms
+        ],
         "to_add": _to_add(request, row, items),
         "has_errors": is_sent,
         "more_errors": list(turn.non_field_errors()) if is_sent else [],
@@ -70,21 +63,32 @@ def fair_items(request: WorkshopRequest, pk: int) -> HttpResponse:
     return render(request, "pricing/fairs/items.html", context, status=422 if is_sent else 200)
 
 
+def _form_of(request: WorkshopRequest, item: FairDesign) -> ItemForm:
+    return ItemForm(
+        request.POST if request.method == "POST" else None,
+        prefix=f"item-{item.pk}",
+        workshop=request.workshop,
+        initial={name: getattr(item, name) for name in ITEM_FIELDS},
+    )
+
+
 def _to_add(
     request: WorkshopRequest, row: Fair, items: list[FairDesign]
 ) -> list[tuple[PriceListEntry, str]]:
     """Return prices of the fair's channel for one whose items are not on the table."""
     there = {(item.version_id, item.colourway_id, str(item.choices)) for item in items}
-    listed = _prices_of(request, row)
-    return [
-        (entry, entry_name(entry))
-        for entry in listed
+    missing = [
+        entry
+        for entry in _prices_of(request, row).select_related("design", "colourway")
         if (entry.version_id, entry.colourway_id, str(entry.choices)) not in there
     ]
+    # names are made of what few of them need
+    prefetch_related_objects(missing, "version__options__choices")
+    return [(entry, entry_name(entry)) for entry in missing]
 
 
 def _prices_of(request: WorkshopRequest, row: Fair) -> Any:
-    listed = PriceListEntry.objects.of(request.workshop).current().in_use().with_items()
+    listed = PriceListEntry.objects.of(request.workshop).current().in_use()
     return (
         listed.filter(channel=row.channel_id, includes_tax=request.workshop.prices_include_tax)
         .filter(bought_at_once=1)
