@@ -28,6 +28,7 @@ class OneCountForm(WorkshopForm):
         *args: Any,
         material: Material,
         packs: Sequence[tuple[int, str, Decimal]],
+        lots: Sequence[str] = (),
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
@@ -35,6 +36,13 @@ class OneCountForm(WorkshopForm):
         self.fields["amount"] = AmountField(
             label="Counted", required=False, allow_zero=True, measure=material.unit
         )
+        if lots:
+            self.fields["lot"] = forms.ChoiceField(
+                label="Lot",
+                choices=[("", "No lot"), *((name, f"Lot {name}") for name in lots)],
+                required=False,
+                help_text="The one that has more or less than expected.",
+            )
         if packs:
             self.fields["pack"] = forms.ChoiceField(
                 label="Pack", choices=[(str(key), name) for key, name, _ in packs], required=False

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from catalogue.closed_months.services import say_closed
+from catalogue.materials.lots import lots_of
 from catalogue.materials.models import Material
 from catalogue.stock.counts import say_counts
 from catalogue.stock.ledger import AlreadyEntered
@@ -50,6 +51,7 @@ def stock_count_each(request: WorkshopRequest) -> HttpResponse:
         workshop=shop,
         material=material,
         packs=packs_to_count(material),
+        lots=[lot.name for lot in lots_of(material).lots],
         initial={"form_key": uuid.uuid4(), "material": material.pk},
     )
     if request.method == "POST" and form.is_valid():
@@ -62,6 +64,7 @@ def stock_count_each(request: WorkshopRequest) -> HttpResponse:
                 by=request.user,
                 reason="stock count",
                 typed_in=form.cleaned_data["typed_in"],
+                lot=form.cleaned_data.get("lot", ""),
                 form_key=form.cleaned_data["form_key"],
             )
         except AlreadyEntered as already:

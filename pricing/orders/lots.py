@@ -114,7 +114,7 @@ def keep_lot(*, order: Order, material: int, lot: str) -> OrderNeed:
     if free < need.left:
         told = amount_text(free, row.unit, held.workshop)
         needed = amount_text(need.left, row.unit, held.workshop)
-        raise LotNotFree(f"Of lot {named.name} {told} are free, and {held} needs {needed}.")
+        raise LotNotFree(f"Lot {named.name} has {told} free, and {held} needs {needed}.")
     need.lot, need.lot_amount = named.name, need.left
     need.save(update_fields=["lot", "lot_amount"])
     return need

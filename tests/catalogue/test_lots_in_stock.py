@@ -2,6 +2,7 @@
 
 import csv
 import datetime
+import uuid
 from decimal import Decimal
 from typing import Any
 
@@ -141,6 +142,17 @@ def test_a_movement_names_its_lot(client: Client, two_lots: Material) -> None:
     export = client.get(f"/w/marlow/materials/{two_lots.pk}/movements/?format=csv")
     head, *rows = csv.reader(export.content.decode("utf-8-sig").splitlines())
     assert [row[head.index("Lot")] for row in rows] == ["J 1", "K 7", "L 2", "K 7"]
+
+
+def test_a_count_one_by_one_names_the_lot_of_the_difference(
+    client: Client, two_lots: Material
+) -> None:
+    address = "/w/marlow/stock/count/each/"
+    assert "Lot L 2" in text_of(client.get(f"{address}?material={two_lots.pk}"))
+    sent = {"material": two_lots.pk, "amount": "48", "form_key": str(uuid.uuid4())}
+    assert client.post(address, sent | {"lot": "Z"}).status_code == 422
+    client.post(address, sent | {"lot": "L 2"})
+    assert left(two_lots) == {"K 7": 20, "L 2": 28, "": 0}
 
 
 def test_more_lots_cost_no_more_queries(

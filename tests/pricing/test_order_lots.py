@@ -125,7 +125,7 @@ def test_kept_sheets_are_not_offered_to_another_order(client, owner, workshop, v
     assert f"Lot <bdi>K 7</bdi>: 0 sheets free, {needed:.0f} sheets kept for other orders" in text
     assert "Keep lot" not in text
     assert 'value="K 7"' not in text
-    with pytest.raises(LotNotFree, match="Of lot K 7 0 sheets are free"):
+    with pytest.raises(LotNotFree, match="Lot K 7 has 0 sheets free"):
         keep_lot(order=other, material=card.pk, lot="K 7")
     with pytest.raises(LotNotFree, match="no lot “Z”"):
         keep_lot(order=other, material=card.pk, lot="Z")
