@@ -78,7 +78,8 @@ def design_new(request: WorkshopRequest) -> HttpResponse:
         except Refusal as refusal:
             show_refusal(form, refusal)
         else:
-            messages.success(request, f"One item takes {'; '.join(form.cut_words())}.")
+            text = f"Saved the design. One item takes {'; '.join(form.cut_words())}."
+            messages.success(request, text)
             return redirect("pricing:cost", workshop.slug, version.design_id)
     return render(request, "catalogue/designs/new.html", {"form": form}, status=422)
 

@@ -5,7 +5,9 @@ from decimal import Decimal
 import django_tables2 as tables
 
 from catalogue.suppliers.models import Supplier
-from maker.web.lists import NUMBER, ListTable, RowLink
+from maker.web.lists import NUMBER, ListTable, RowLink, on_phone
+
+TOLD = on_phone("under told", NUMBER)
 
 
 class SupplierTable(ListTable):
@@ -14,10 +16,10 @@ class SupplierTable(ListTable):
     row_page = "catalogue:supplier"
 
     name = RowLink()
-    lead_days = tables.Column(verbose_name="Delivery time", attrs=NUMBER)
-    carriage = tables.Column(verbose_name="Postage", attrs=NUMBER)
-    carriage_free_from = tables.Column(verbose_name="Free postage from", attrs=NUMBER)
-    material_count = tables.Column(verbose_name="Materials", attrs=NUMBER)
+    lead_days = tables.Column(verbose_name="Delivery time", attrs=TOLD)
+    carriage = tables.Column(verbose_name="Postage", attrs=TOLD)
+    carriage_free_from = tables.Column(verbose_name="Free postage from", attrs=TOLD)
+    material_count = tables.Column(verbose_name="Materials", attrs=TOLD)
 
     class Meta:
         model = Supplier

@@ -33,7 +33,7 @@ def on_phone(place: str, attrs: dict[str, Any] | None = None) -> dict[str, Any]:
     """Return a column's attributes with its place in a row of a long list on a phone.
 
     `beside` the name, `under` it in small words, `under told` with its heading, or `on-its-page`:
-    not in the list. One column of the table is `beside`.
+    not in the list.
     """
     given = attrs or {}
     cell = given.get("td", {})

@@ -2,7 +2,7 @@
 
 import django_tables2 as tables
 
-from maker.web.lists import NUMBER, ListTable, RowLink
+from maker.web.lists import NUMBER, ListTable, RowLink, on_phone
 from pricing.customers.models import Customer
 
 
@@ -12,9 +12,9 @@ class CustomerTable(ListTable):
     row_page = "pricing:customer"
 
     name = RowLink()
-    contact = tables.Column(verbose_name="Contact person")
-    email = tables.Column(verbose_name="Email")
-    quote_count = tables.Column(verbose_name="Quotes", attrs=NUMBER)
+    contact = tables.Column(verbose_name="Contact person", attrs=on_phone("under"))
+    email = tables.Column(verbose_name="Email", attrs=on_phone("under"))
+    quote_count = tables.Column(verbose_name="Quotes", attrs=on_phone("under told", NUMBER))
 
     class Meta:
         model = Customer

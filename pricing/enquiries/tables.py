@@ -6,7 +6,7 @@ import django_tables2 as tables
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from maker.web.lists import DatedTable, DayColumn, NameColumn, RowLink
+from maker.web.lists import DatedTable, DayColumn, NameColumn, RowLink, on_phone
 from pricing.enquiries.models import Enquiry
 
 BADGE = {
@@ -32,11 +32,13 @@ class EnquiryTable(DatedTable):
     row_page = "pricing:enquiry"
 
     title = RowLink(verbose_name="Subject")
-    customer = NameColumn(accessor="customer__name", verbose_name="Customer")
-    quantities = tables.Column(verbose_name="Quantity")
-    needed_on = DayColumn(verbose_name="Date needed")
-    asked_on = DayColumn(verbose_name="Received")
-    state = tables.Column(verbose_name="Status")
+    customer = NameColumn(
+        accessor="customer__name", verbose_name="Customer", attrs=on_phone("under")
+    )
+    quantities = tables.Column(verbose_name="Quantity", attrs=on_phone("under told"))
+    needed_on = DayColumn(verbose_name="Date needed", place="under told")
+    asked_on = DayColumn(verbose_name="Received", place="on-its-page")
+    state = tables.Column(verbose_name="Status", attrs=on_phone("under"))
 
     class Meta:
         model = Enquiry

@@ -7,7 +7,7 @@ import django_tables2 as tables
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from maker.web.lists import NUMBER, DatedTable, DayColumn, NameColumn, RowLink
+from maker.web.lists import NUMBER, DatedTable, DayColumn, NameColumn, RowLink, on_phone
 from pricing.orders.models import Order
 
 BADGE = {
@@ -34,12 +34,17 @@ class OrderTable(DatedTable):
     row_page = "pricing:order"
 
     number = RowLink(verbose_name="Order")
-    customer = NameColumn(accessor="quote__customer__name", verbose_name="Customer")
-    title = NameColumn(accessor="quote__title", verbose_name="Subject")
-    due_on = DayColumn(format="j M Y", verbose_name="Due date")
-    state = tables.Column(verbose_name="Status")
+    customer = NameColumn(
+        accessor="quote__customer__name", verbose_name="Customer", attrs=on_phone("under")
+    )
+    title = NameColumn(accessor="quote__title", verbose_name="Subject", attrs=on_phone("under"))
+    due_on = DayColumn(verbose_name="Due date", place="under told")
+    state = tables.Column(verbose_name="Status", attrs=on_phone("under"))
     total = tables.Column(
-        accessor="total", order_by="quote__total", verbose_name="Total", attrs=NUMBER
+        accessor="total",
+        order_by="quote__total",
+        verbose_name="Total",
+        attrs=on_phone("beside", NUMBER),
     )
 
     class Meta:

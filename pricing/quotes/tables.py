@@ -8,7 +8,7 @@ import django_tables2 as tables
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from maker.web.lists import NUMBER, DatedTable, DayColumn, NameColumn, RowLink
+from maker.web.lists import NUMBER, DatedTable, DayColumn, NameColumn, RowLink, on_phone
 from pricing.quotes.models import Quote
 
 BADGE = {
@@ -36,11 +36,13 @@ class QuoteTable(DatedTable):
     row_page = "pricing:quote"
 
     number = RowLink(empty_values=(), verbose_name="Quote")
-    customer = NameColumn(accessor="customer__name", verbose_name="Customer")
-    title = NameColumn(verbose_name="Subject")
-    state = tables.Column(verbose_name="Status")
-    valid_until = DayColumn(verbose_name="Valid until")
-    total = tables.Column(verbose_name="Total", attrs=NUMBER)
+    customer = NameColumn(
+        accessor="customer__name", verbose_name="Customer", attrs=on_phone("under")
+    )
+    title = NameColumn(verbose_name="Subject", attrs=on_phone("under"))
+    state = tables.Column(verbose_name="Status", attrs=on_phone("under"))
+    valid_until = DayColumn(verbose_name="Valid until", place="under told")
+    total = tables.Column(verbose_name="Total", attrs=on_phone("beside", NUMBER))
 
     class Meta:
         model = Quote
