@@ -4,7 +4,10 @@ from decimal import Decimal
 
 import pytest
 
+from catalogue.recipes.models import Colourway
+from pricing.calc.enquiries.colours import split_by_colour
 from pricing.calc.invoicing.invoices import order_totals
+from pricing.enquiries.models import Enquiry
 from pricing.orders.inputs import goods_of, lines_now, sale_terms
 from pricing.orders.models import Invoice, Order
 from pricing.orders.services import needed, owed_on
@@ -72,3 +75,10 @@ def test_invoices_and_payments_agree_with_the_stage(orders):
         gone = order.deliveries.filter(delivered_on__isnull=False).count()
         everything = gone == order.deliveries.count()
         assert everything == (order.state in (Order.State.DELIVERED, Order.State.SETTLED))
+
+
+def test_an_enquiry_names_colourways_that_a_design_has(demo):
+    asked = Enquiry.objects.of(demo).get(title="Bags for the story hour")
+    ways = Colourway.objects.filter(version__design__name="Meadow gift bag", version__number=2)
+    names = list(ways.values_list("name", flat=True))
+    assert split_by_colour(asked.colours, names, 120) == [("Meadow", 80), ("Winterberry", 40)]
