@@ -78,6 +78,7 @@ def to_minor(amount: Decimal, digits: int = 2) -> Decimal:
     return amount.quantize(minor_unit(digits), rounding=ROUND_HALF_UP)
 
 
+@lru_cache
 def minor_unit(digits: int) -> Decimal:
     """Return the smallest unit of a currency with so many decimals: 0.01 for 2."""
     return Decimal(1).scaleb(-digits)

@@ -198,10 +198,8 @@ def headline(answer: Answer, workshop: Workshop) -> list[CostFigure]:
             step = _money(workshop, workshop.cash_step)
             note = ", ".join(filter(None, (f"to the nearest {step}", of_each)))
             figures.append(CostFigure("Paid in cash", _money(workshop, coins.payable), note=note))
-        if sale.deposit.number:
-            figures.append(
-                CostFigure("Deposit", _money(workshop, sale.deposit.number), note=of_each)
-            )
+        if sale.deposit:
+            figures.append(CostFigure("Deposit", _money(workshop, sale.deposit), note=of_each))
     minutes = cost.minutes / cost.quantity
     figures.append(
         CostFigure(
@@ -315,7 +313,8 @@ def answer_page(
     """Return everything the page shows of an answer, in a constant number of queries."""
     cost, price = answer.cost, answer.price
     shopping = shopping_list(cost.needs, deduct_stock=True, terms=supplier_terms(workshop))
-    trees = [cost.explanation, *([price.explanation] if price else []), shopping.explanation]
+    cost_tree, price_tree = cost.explanation, price.explanation if price else None
+    trees = [cost_tree, *([price_tree] if price_tree else []), shopping.explanation]
     link = links_for(workshop, recipe_url, trees)
     return {
         "answer": answer,
@@ -324,11 +323,11 @@ def answer_page(
         "bar": cost_parts(answer, workshop),
         "sheets": sheet_rows(answer, workshop, swatches),
         "all_proven": all(use.plan.plan.proven for use in cost.sheet_uses),
-        "cost_tree": shown(cost.explanation, workshop, link),
+        "cost_tree": shown(cost_tree, workshop, link),
         "ready": ready,
         "ready_on": say_date(ready.on) if ready and ready.on else "",
         "ready_tree": shown(ready.line, workshop, link) if ready else None,
-        "price_tree": shown(price.explanation, workshop, link) if price else None,
+        "price_tree": shown(price_tree, workshop, link) if price_tree else None,
         "no_price": answer.no_price,
         "shopping": [
             {

@@ -9,7 +9,6 @@ from catalogue.calc.cutting.planning import plan_cuts
 from catalogue.calc.recipes.parts_list import CutCount, parts_for
 from catalogue.calc.recipes.recipe import MaterialValues, RecipePiece
 from catalogue.calc.sheets.use import cutting_job, sheets_for
-from maker.calc.explanation import Line
 from tests.calc.small_recipe import recipe
 
 D = Decimal
@@ -19,7 +18,7 @@ BODY = RecipePiece("body", "body", D("178.196875"), D("76.2"))
 
 
 def job(piece=BODY, material=INCH_CARD, gap_mm="1.5875", unit="in"):
-    cut = CutCount(piece, material, 4, Line("body", 4, "piece"))
+    cut = CutCount(piece, material, 4, 4, unit)
     return cutting_job([cut], D(gap_mm), unit)
 
 

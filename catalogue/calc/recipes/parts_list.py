@@ -46,22 +46,85 @@ class NoMaterialInRole(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class CutCount:
-    """Pieces of one kind to cut, spares included."""
+    """Pieces of one kind to cut for so many `made`, spares included; its size told in `unit`."""
 
     piece: RecipePiece
     material: MaterialValues
     count: int
-    line: Line
+    made: int
+    unit: str
+
+    @property
+    def line(self) -> Line:
+        """Return how the count came about."""
+        piece = self.piece
+        layers = f" x {piece.layers} layers" if piece.layers > 1 else ""
+        width, height = (
+            format_length(side, self.unit) for side in (piece.width_mm, piece.height_mm)
+        )
+        return Line(
+            f"{piece.name} {width} x {height}",
+            self.count,
+            "piece",
+            f"{self.made} x {piece.count}{layers}",
+            f"cut.{piece.name}",
+            source=("piece", piece.id) if piece.id is not None else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FixingUse:
+    """What one fixing takes: `count` times `each`, and its waste; `words` say how `each` came."""
+
+    fixing: RecipeFixing
+    material: MaterialValues
+    count: int
+    each: Decimal
+    words: str
+
+    @property
+    def _waste(self) -> Decimal:
+        own = self.fixing.waste_share
+        return self.material.waste_share if own is None else own
+
+    @property
+    def amount(self) -> Decimal:
+        """How much of the material it takes."""
+        return self.count * self.each * (1 + self._waste)
+
+    @property
+    def line(self) -> Line:
+        """Return how the amount came about."""
+        fixing, unit = self.fixing, self.material.unit
+        how = sums.number(self.count) * sums.quantity(self.each, unit, fixing.typed_in)
+        if self._waste:
+            how *= sums.factor(1 + self._waste)
+        if self.words:
+            how = sums.say("{}; {}", how, self.words)
+        source = ("fixing", fixing.id) if fixing.id is not None else None
+        return Line(fixing.name, self.amount, unit, how, source=source)
 
 
 @dataclass(frozen=True, slots=True)
 class PartUse:
-    """What one role takes that is not cut from sheets, waste included. One line per fixing."""
+    """What one role takes that is not cut from sheets, waste included."""
 
     role: str
     material: MaterialValues
     amount: Decimal
-    line: Line
+    fixings: tuple[FixingUse, ...]
+
+    @property
+    @with_working_precision
+    def line(self) -> Line:
+        """Return what each fixing takes."""
+        return sum_line(
+            f"{self.material.name} used",
+            [each.line for each in self.fixings],
+            unit=self.material.unit,
+            key=f"q.{self.role}",
+            how="waste included",
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +134,21 @@ class Packed:
     packing: RecipePacking
     material: MaterialValues | None
     count: int
-    line: Line
+    how: str
+
+    @property
+    def line(self) -> Line:
+        """Return how the count came about."""
+        packing = self.packing
+        source = ("packing", packing.id) if packing.id is not None else None
+        return Line(packing.name, self.count, packing.kind, self.how, source=source)
 
 
 @dataclass(frozen=True, slots=True)
 class PartsList:
     """The counts a cost is made from. `shapes` are the die-cut pieces of each role."""
 
+    recipe: Recipe
     quantity: int
     spares: int
     made: int
@@ -90,7 +161,11 @@ class PartsList:
     shapes: Mapping[str, int]
     steps: tuple[RecipeStep, ...]
     wears: tuple[RecipeWear, ...]
-    line: Line
+
+    @property
+    def line(self) -> Line:
+        """Return how many are made, and why."""
+        return say_made(self.recipe, self.quantity, self.spares)
 
 
 def choices_for(
@@ -184,6 +259,7 @@ def parts_for(
         if cut.piece.is_die_cut:
             shapes[cut.piece.role] = shapes.get(cut.piece.role, 0) + cut.count
     return PartsList(
+        recipe=recipe,
         quantity=quantity,
         spares=spares,
         made=made,
@@ -196,7 +272,6 @@ def parts_for(
         shapes=shapes,
         steps=rows.steps,
         wears=rows.wears,
-        line=say_made(recipe, quantity, spares),
     )
 
 
@@ -292,13 +367,7 @@ def cut_of(recipe: Recipe, piece: RecipePiece, made: int) -> CutCount:
             f"“{piece.name}” is cut from “{material.name}”, which isn't a sheet with a size.",
             where=piece.name,
         )
-    count = made * piece.count * piece.layers
-    how = f"{made} x {piece.count}" + (f" x {piece.layers} layers" if piece.layers > 1 else "")
-    width, height = (format_length(side, recipe.unit) for side in (piece.width_mm, piece.height_mm))
-    size = f"{width} x {height}"
-    source = ("piece", piece.id) if piece.id is not None else None
-    line = Line(f"{piece.name} {size}", count, "piece", how, f"cut.{piece.name}", source=source)
-    return CutCount(piece, material, count, line)
+    return CutCount(piece, material, made * piece.count * piece.layers, made, recipe.unit)
 
 
 def _use(
@@ -309,33 +378,17 @@ def _use(
     pieces: tuple[RecipePiece, ...],
 ) -> PartUse:
     material = material_in(recipe, role, fixings[0].name)
-    lines = []
+    uses = []
     for fixing in fixings:
         if fixing.basis not in counts:
             raise Refusal(
                 f"“{fixing.name}” cannot be counted by the {fixing.basis.value}.",
                 where=fixing.name,
             )
-        waste = material.waste_share if fixing.waste_share is None else fixing.waste_share
         each, words = amount_of_one(fixing, pieces, material.unit, recipe.unit)
-        how = sums.number(counts[fixing.basis]) * sums.quantity(
-            each, material.unit, fixing.typed_in
-        )
-        if waste:
-            how *= sums.factor(1 + waste)
-        if words:
-            how = sums.say("{}; {}", how, words)
-        amount = counts[fixing.basis] * each * (1 + waste)
-        source = ("fixing", fixing.id) if fixing.id is not None else None
-        lines.append(Line(fixing.name, amount, material.unit, how, source=source))
-    total = sum_line(
-        f"{material.name} used",
-        lines,
-        unit=material.unit,
-        key=f"q.{role}",
-        how="waste included",
-    )
-    return PartUse(role, material, total.number, total)
+        uses.append(FixingUse(fixing, material, counts[fixing.basis], each, words))
+    amount = sum((use.amount for use in uses), ZERO)
+    return PartUse(role, material, amount, tuple(uses))
 
 
 def amount_of_one(
@@ -394,6 +447,4 @@ def _pack(
         count += buyers * -(-items // packing.holds)
         how = f"{items} / {packing.holds}, up" if packing.holds > 1 else f"{items}, one each"
         words.append(f"{buyers} buyers x ({how})" if buyers > 1 else how)
-    source = ("packing", packing.id) if packing.id is not None else None
-    line = Line(packing.name, count, packing.kind, " + ".join(words), source=source)
-    return Packed(packing, material, count, line)
+    return Packed(packing, material, count, " + ".join(words))

@@ -38,13 +38,19 @@ class _Family:
         while len(most) <= sets:
             most.append(most[-1] + plan.sheet_count)
         for size in range(sets, len(most)):
-            most[size] = min(most[size], most[size - sets] + plan.sheet_count)
+            with_plan = most[size - sets] + plan.sheet_count
+            if with_plan < most[size]:
+                most[size] = with_plan
+        fewest = most[-1]
         for size in range(len(most) - 2, 0, -1):
-            most[size] = min(most[size], most[size + 1])
+            if most[size] > fewest:
+                most[size] = fewest
+            fewest = most[size]
         self.planned[sets] = plan
-        self.thrifty = min(
-            self.planned, key=lambda size: (Fraction(self.planned[size].sheet_count, size), size)
-        )
+        self.thrifty = min(self.thrifty or sets, sets, key=self._waste)
+
+    def _waste(self, size: int) -> tuple[Fraction, int]:
+        return Fraction(self.planned[size].sheet_count, size), size
 
     def fewest(self, sets: int) -> tuple[int, str]:
         """Return a count no plan for so many sets is below, and why."""

@@ -1,6 +1,6 @@
 """How many whole sheets a parts list takes: one cutting plan for each material."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -53,13 +53,19 @@ class KeptOffcuts:
 
 @dataclass(frozen=True, slots=True)
 class SheetUse:
-    """The whole sheets one role takes from the plan of its material."""
+    """The whole sheets one role takes, for its `cuts`, from the plan of its material."""
 
     role: str
     material: MaterialValues
     sheets: int
     plan: MaterialPlan
-    line: Line
+    cuts: tuple[CutCount, ...]
+
+    @property
+    @with_working_precision
+    def line(self) -> Line:
+        """Return how the sheets came about."""
+        return _say_sheets(self)
 
 
 @with_working_precision
@@ -85,8 +91,7 @@ def sheets_for(
         areas = {role: _area(those) for role, those in by_role.items()}
         shares = share_out(Decimal(plan.plan.sheet_count), list(areas.values()), 0)
         for (role, those), sheets in zip(by_role.items(), shares, strict=True):
-            line = _say_sheets(role, plan, int(sheets), those, areas)
-            uses.append(SheetUse(role, plan.material, int(sheets), plan, line))
+            uses.append(SheetUse(role, plan.material, int(sheets), plan, tuple(those)))
     order = list(dict.fromkeys(cut.piece.role for cut in parts.cuts))
     return tuple(sorted(uses, key=lambda use: order.index(use.role)))
 
@@ -157,29 +162,23 @@ def _area(cuts: Sequence[CutCount]) -> Decimal:
     return sum((cut.piece.width_mm * cut.piece.height_mm * cut.count for cut in cuts), ZERO)
 
 
-def _say_sheets(
-    role: str,
-    plan: MaterialPlan,
-    sheets: int,
-    cuts: Sequence[CutCount],
-    areas: Mapping[str, Decimal],
-) -> Line:
-    whole, material = plan.plan, plan.material
+def _say_sheets(use: SheetUse) -> Line:
+    role, plan, whole = use.role, use.plan, use.plan.plan
     sheet = plan.job.sheets[0]
     sheet_area = sheet.width * sheet.height
     used = sum((each.width * each.height * each.count for each in plan.job.pieces), ZERO)
     how = whole.reason
-    if len(areas) > 1:
-        others = ", ".join(areas)
-        how = f"{sheets} of {whole.sheet_count} shared by {others} by area; {whole.reason}"
+    if len(plan.roles) > 1:
+        others = ", ".join(plan.roles)
+        how = f"{use.sheets} of {whole.sheet_count} shared by {others} by area; {whole.reason}"
     return Line(
-        f"{material.name}: sheets for {role}",
-        sheets,
+        f"{use.material.name}: sheets for {role}",
+        use.sheets,
         "sheet",
         how,
         f"sh.{role}",
         (
-            *(cut.line for cut in cuts),
+            *(cut.line for cut in use.cuts),
             Line(
                 "fewest sheets possible" if whole.proven else "no plan takes fewer sheets than",
                 int(whole.lower_bound),

@@ -33,10 +33,11 @@ class JobCost:
 
     Nothing is rounded but the learning factor. Costs are net of tax that is paid back. The
     explanation holds all figures by key; `needs` are the materials to have, sheets whole.
-    `offcuts` are credited in `sheets_cost`.
+    `offcuts` are credited in `sheets_cost`; `wear_uses` are how often each tool is used.
     """
 
     recipe: Recipe
+    rates: WorkshopRates
     parts: PartsList
     sheet_uses: tuple[SheetUse, ...]
     offcuts: tuple[KeptOffcuts, ...]
@@ -54,14 +55,19 @@ class JobCost:
     overhead_cost: Decimal
     cost: Decimal
     cost_each: Decimal
-    needs: tuple[Need, ...]
-    explanation: Line
+    wear_uses: tuple[tuple[RecipeWear, int], ...]
 
     @property
-    def wear_uses(self) -> tuple[tuple[RecipeWear, int], ...]:
-        """Return how often each tool is used."""
-        sheets = {use.role: use.sheets for use in self.sheet_uses}
-        return _wear_uses(self.parts, sheets, self.work)
+    @with_working_precision
+    def needs(self) -> tuple[Need, ...]:
+        """Return the materials to have."""
+        return _needs(self.recipe, self.sheet_uses, self.parts)
+
+    @property
+    @with_working_precision
+    def explanation(self) -> Line:
+        """Return how the cost came about; built anew each time, as most are never read."""
+        return _explain(self)
 
     @property
     def name_minutes(self) -> Decimal:
@@ -111,24 +117,20 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
     work = minutes_for(recipe, parts, sheets)
     drying = drying_of(parts, work.total, rates.day_minutes)
     offcuts = _offcuts(uses, rates)
-    lines = (
-        _sheets_line(uses, offcuts, rates, recipe.unit),
-        _other_line(parts.uses, recipe.unit),
-        _wear_line(parts, sheets, work),
-        _packing_line(parts),
-        _labour_line(work, rates),
-        _overhead_line(work, rates),
+    wear_uses = _wear_uses(parts, sheets, work)
+    costs = (
+        sum((*map(_sheets_cost, uses), *(-_credit(kept) for kept in offcuts)), ZERO),
+        sum(map(_use_cost, parts.uses), ZERO),
+        sum((_wear_cost(wear, count) for wear, count in wear_uses), ZERO),
+        sum(map(_packing_cost, parts.packed), ZERO),
+        paid_by_the_hour(work.total, rates.wage_per_hour),
+        paid_by_the_hour(work.total, rates.overhead_per_hour),
     )
-    total = sum_line(
-        "cost of the batch",
-        lines,
-        unit="money",
-        key="C",
-        how="sheets + other materials + wear + packing + labour + overhead",
-    )
-    cost_each = total.number / parts.quantity
+    sheets_cost, other_cost, wear_cost, packing_cost, labour_cost, overhead_cost = costs
+    cost = sum(costs, ZERO)
     return JobCost(
         recipe=recipe,
+        rates=rates,
         parts=parts,
         sheet_uses=uses,
         offcuts=offcuts,
@@ -138,16 +140,15 @@ def cost_of(recipe: Recipe, ask: Ask, rates: WorkshopRates, plan_sheets: PlanShe
         made=parts.made,
         sheets=sum(sheets.values()),
         minutes=work.total,
-        sheets_cost=lines[0].number,
-        other_cost=lines[1].number,
-        wear_cost=lines[2].number,
-        packing_cost=lines[3].number,
-        labour_cost=lines[4].number,
-        overhead_cost=lines[5].number,
-        cost=total.number,
-        cost_each=cost_each,
-        needs=_needs(recipe, uses, parts),
-        explanation=_explain(recipe, parts, uses, work, drying, total),
+        sheets_cost=sheets_cost,
+        other_cost=other_cost,
+        wear_cost=wear_cost,
+        packing_cost=packing_cost,
+        labour_cost=labour_cost,
+        overhead_cost=overhead_cost,
+        cost=cost,
+        cost_each=cost / parts.quantity,
+        wear_uses=wear_uses,
     )
 
 
@@ -191,13 +192,20 @@ def _offcuts(uses: Sequence[SheetUse], rates: WorkshopRates) -> tuple[KeptOffcut
     return tuple(kept for plan in plans if (kept := kept_offcuts(plan, least_mm)).count)
 
 
-def _sheets_line(
-    uses: Sequence[SheetUse], offcuts: Sequence[KeptOffcuts], rates: WorkshopRates, unit: str
-) -> Line:
+def _sheets_cost(use: SheetUse) -> Decimal:
+    return use.sheets * _cost(use.material)
+
+
+def _credit(kept: KeptOffcuts) -> Decimal:
+    return kept.sheets * _cost(kept.material)
+
+
+def _sheets_line(job: JobCost) -> Line:
+    uses, least_mm = job.sheet_uses, job.rates.offcut_least_mm
     lines = [
         Line(
             use.material.name,
-            use.sheets * _cost(use.material),
+            _sheets_cost(use),
             "money",
             sums.number(use.sheets) * sums.unit_cost(_cost(use.material)),
             f"c.{use.role}",
@@ -205,11 +213,11 @@ def _sheets_line(
         )
         for use in uses
     ]
-    least = format_length(rates.offcut_least_mm or ZERO, unit)
+    least = format_length(least_mm or ZERO, job.recipe.unit)
     credits = [
         Line(
             f"{kept.material.name}: {kept.count} offcut{'' if kept.count == 1 else 's'} kept",
-            -kept.sheets * _cost(kept.material),
+            -_credit(kept),
             "money",
             sums.say(
                 "- {} of a sheet by area x {}; both sides at least {}",
@@ -219,12 +227,15 @@ def _sheets_line(
             ),
             f"c.offcuts.{kept.material.name}",
         )
-        for kept in offcuts
+        for kept in job.offcuts
     ]
-    how = f"{sum(use.sheets for use in uses)} whole sheets, offcuts not credited"
-    if rates.offcut_least_mm is not None:
-        how = f"{sum(use.sheets for use in uses)} whole sheets, less the offcuts kept"
+    credited = "offcuts not credited" if least_mm is None else "less the offcuts kept"
+    how = f"{job.sheets} whole sheets, {credited}"
     return sum_line("sheets", [*lines, *credits], unit="money", key="c.sheets", how=how)
+
+
+def _use_cost(use: PartUse) -> Decimal:
+    return use.amount * (_cost(use.material) if use.amount else ZERO)
 
 
 def _other_line(uses: Sequence[PartUse], lengths: str) -> Line:
@@ -234,7 +245,7 @@ def _other_line(uses: Sequence[PartUse], lengths: str) -> Line:
         lines.append(
             Line(
                 use.material.name,
-                use.amount * unit_cost,
+                _use_cost(use),
                 "money",
                 sums.stock(use.amount, use.material.unit)
                 * sums.unit_cost(unit_cost, use.material.unit),
@@ -276,32 +287,46 @@ def _wear_uses(
     )
 
 
-def _wear_line(parts: PartsList, sheets: Mapping[str, int], work: WorkMinutes) -> Line:
+def _wear_cost(wear: RecipeWear, count: int) -> Decimal:
+    return count * wear.price / wear.life
+
+
+def _wear_line(job: JobCost) -> Line:
     lines = []
-    for wear, count in _wear_uses(parts, sheets, work):
+    for wear, count in job.wear_uses:
         how = sums.number(count) * sums.money(wear.price) / sums.number(wear.life)
         source = ("wear", wear.id) if wear.id is not None else None
-        lines.append(Line(wear.name, count * wear.price / wear.life, "money", how, source=source))
+        lines.append(Line(wear.name, _wear_cost(wear, count), "money", how, source=source))
     return sum_line("wear of tools", lines, unit="money", key="c.wear")
 
 
-def _packing_cost(each: Packed) -> Line:
-    packing, material = each.packing, each.material
-    if packing.cost_each is not None:
-        unit_cost, unit_line = packing.cost_each, Line("your own cost", packing.cost_each, "money")
-    elif material is not None:
-        unit_cost, unit_line = _cost(material), _unit_cost_line(material)
-    else:
-        raise Refusal(
-            f"“{packing.name}” has no price. Enter a cost or choose a role.",
-            where=packing.name,
-        )
+def _packing_unit_cost(each: Packed) -> Decimal:
+    if each.packing.cost_each is not None:
+        return each.packing.cost_each
+    if each.material is not None:
+        return _cost(each.material)
+    raise Refusal(
+        f"“{each.packing.name}” has no price. Enter a cost or choose a role.",
+        where=each.packing.name,
+    )
+
+
+def _packing_cost(each: Packed) -> Decimal:
+    return each.count * _packing_unit_cost(each)
+
+
+def _packed_line(each: Packed) -> Line:
+    unit_cost = _packing_unit_cost(each)
+    unit_line = Line("your own cost", unit_cost, "money")
+    if each.packing.cost_each is None and each.material is not None:
+        unit_line = _unit_cost_line(each.material)
     how = sums.number(each.count) * sums.unit_cost(unit_cost)
-    return Line(packing.name, each.count * unit_cost, "money", how, lines=(each.line, unit_line))
+    lines = (each.line, unit_line)
+    return Line(each.packing.name, _packing_cost(each), "money", how, lines=lines)
 
 
 def _packing_line(parts: PartsList) -> Line:
-    lines = [_packing_cost(each) for each in parts.packed]
+    lines = [_packed_line(each) for each in parts.packed]
     how = "" if lines else "no packaging for this quantity"
     return sum_line("packing", lines, unit="money", key="c.pack", how=how)
 
@@ -311,18 +336,23 @@ def by_the_hour(minutes: Decimal, per_hour: Decimal) -> sums.How:
     return sums.say("{} min", sums.number(minutes)) * sums.money(per_hour) / sums.number(60)
 
 
-def _labour_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
-    how = by_the_hour(work.total, rates.wage_per_hour)
-    value = work.total * rates.wage_per_hour / 60
-    wage = Line("hourly wage", rates.wage_per_hour, "money", "your own rate")
-    return Line("labour", value, "money", how, "c.labour", (work.line, wage))
+def paid_by_the_hour(minutes: Decimal, per_hour: Decimal) -> Decimal:
+    """Return what minutes cost."""
+    return minutes * per_hour / 60
 
 
-def _overhead_line(work: WorkMinutes, rates: WorkshopRates) -> Line:
-    how = by_the_hour(work.total, rates.overhead_per_hour)
-    value = work.total * rates.overhead_per_hour / 60
-    rate = Line("hourly overhead", rates.overhead_per_hour, "money", rates.overhead_how)
-    return Line("overhead", value, "money", how, "c.overhead", (rate,))
+def _labour_line(job: JobCost) -> Line:
+    per_hour = job.rates.wage_per_hour
+    how = by_the_hour(job.minutes, per_hour)
+    wage = Line("hourly wage", per_hour, "money", "your own rate")
+    return Line("labour", job.labour_cost, "money", how, "c.labour", (job.work.line, wage))
+
+
+def _overhead_line(job: JobCost) -> Line:
+    per_hour = job.rates.overhead_per_hour
+    how = by_the_hour(job.minutes, per_hour)
+    rate = Line("hourly overhead", per_hour, "money", job.rates.overhead_how)
+    return Line("overhead", job.overhead_cost, "money", how, "c.overhead", (rate,))
 
 
 def _needs(recipe: Recipe, uses: Sequence[SheetUse], parts: PartsList) -> tuple[Need, ...]:
@@ -347,14 +377,23 @@ def _bare(line: Line) -> Line:
     return Line(line.label, line.value, line.unit)
 
 
-def _explain(
-    recipe: Recipe,
-    parts: PartsList,
-    uses: Sequence[SheetUse],
-    work: WorkMinutes,
-    drying: Drying,
-    total: Line,
-) -> Line:
+def _explain(job: JobCost) -> Line:
+    recipe, parts, work = job.recipe, job.parts, job.work
+    total = sum_line(
+        "cost of the batch",
+        (
+            _sheets_line(job),
+            _other_line(parts.uses, recipe.unit),
+            _wear_line(job),
+            _packing_line(parts),
+            _labour_line(job),
+            _overhead_line(job),
+        ),
+        unit="money",
+        key="C",
+        how="sheets + other materials + wear + packing + labour + overhead",
+    )
+
     def each(value: Decimal) -> Decimal:
         return (value / parts.quantity).quantize(_FOUR_PLACES, rounding=ROUND_HALF_UP)
 
@@ -362,7 +401,9 @@ def _explain(
     passes = sum_line(
         "die-cutting passes", [each.line for each in work.passes], unit="pass", key="die.passes"
     )
-    sheets = sum_line("sheets cut", [_bare(use.line) for use in uses], unit="sheet", key="sh.all")
+    sheets = sum_line(
+        "sheets cut", [_bare(use.line) for use in job.sheet_uses], unit="sheet", key="sh.all"
+    )
     return Line(
         f"{recipe.name}, {parts.quantity} to sell",
         total.value,
@@ -377,6 +418,6 @@ def _explain(
             sheets,
             passes,
             work.learning.line,
-            drying.line,
+            job.drying.line,
         ),
     )

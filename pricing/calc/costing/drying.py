@@ -21,15 +21,70 @@ class NoTimeToDry(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
+class DriedStep:
+    """What a step waits for: loads on the rack with the minutes they dry, or nights."""
+
+    step: RecipeStep
+    times: int
+    minutes: Decimal = ZERO
+
+
+@dataclass(frozen=True, slots=True)
 class Drying:
-    """Loads on the rack, nights under weights, and the days each would take by itself."""
+    """Loads on the rack, nights under weights, and the days each would take by itself.
+
+    They are those of the steps in `racks` and `batches`, for so many `made` in so many
+    `work_minutes` of days with `day_minutes`.
+    """
 
     work_days: int
-    rack_loads: int
-    drying_minutes: Decimal
     rack_days: int
-    nights: int
-    line: Line
+    racks: tuple[DriedStep, ...]
+    batches: tuple[DriedStep, ...]
+    made: int
+    work_minutes: Decimal
+    day_minutes: int
+
+    @property
+    def rack_loads(self) -> int:
+        """Loads on the rack in all."""
+        return sum(each.times for each in self.racks)
+
+    @property
+    @with_working_precision
+    def drying_minutes(self) -> Decimal:
+        """Minutes all loads dry, one after the other."""
+        return sum((each.minutes for each in self.racks), ZERO)
+
+    @property
+    def nights(self) -> int:
+        """Nights in all."""
+        return sum(each.times for each in self.batches)
+
+    @property
+    @with_working_precision
+    def line(self) -> Line:
+        """Return how loads, nights and days came about."""
+        minutes, day = self.work_minutes, self.day_minutes
+        lines = (
+            Line(
+                f"working days of {shown(Decimal(day) / 60)} h",
+                self.work_days,
+                "working day",
+                f"{shown(minutes)} / {day} min, up",
+                "days.work",
+            ),
+            Line(
+                "drying days",
+                max(self.rack_days, self.nights),
+                "drying day",
+                "the longer of rack and nights",
+                "days.dry",
+                (*_rack_lines(self), *_night_lines(self)),
+            ),
+        )
+        how = "hands-on time; the calendar gives the date"
+        return Line("work and drying", minutes, "min", how, "days", lines)
 
 
 def _up(value: Decimal) -> int:
@@ -45,50 +100,24 @@ def drying_of(parts: PartsList, minutes: Decimal, day_minutes: int) -> Drying:
     minutes of several racks' steps are added, as one rack holds one load at a time. Nights: one for
     each batch, up; several night steps follow each other.
     """
-    work_days = _up(minutes / day_minutes)
-    racks = [step for step in parts.steps if step.basis is Basis.RACK]
-    loads = [-(-parts.made // step.per) for step in racks]
-    drying = [load * step.times * step.minutes for load, step in zip(loads, racks, strict=True)]
-    rack_days = _up(
-        sum((dry / drying_window(step) for dry, step in zip(drying, racks, strict=True)), ZERO)
-    )
-    batches = [step for step in parts.steps if step.basis is Basis.NIGHT]
-    nights = sum(-(-parts.made // step.per) * step.times for step in batches)
-    lines = (
-        Line(
-            f"working days of {shown(Decimal(day_minutes) / 60)} h",
-            work_days,
-            "working day",
-            f"{shown(minutes)} / {day_minutes} min, up",
-            "days.work",
-        ),
-        Line(
-            "drying days",
-            max(rack_days, nights),
-            "drying day",
-            "the longer of rack and nights",
-            "days.dry",
-            (
-                *_rack_lines(parts, racks, loads, drying, rack_days),
-                *_night_lines(parts, batches),
-            ),
-        ),
-    )
-    line = Line(
-        "work and drying",
-        minutes,
-        "min",
-        "hands-on time; the calendar gives the date",
-        "days",
-        lines,
+    racks = []
+    for step in parts.steps:
+        if step.basis is Basis.RACK:
+            loads = -(-parts.made // step.per)
+            racks.append(DriedStep(step, loads, loads * step.times * step.minutes))
+    batches = tuple(
+        DriedStep(step, -(-parts.made // step.per) * step.times)
+        for step in parts.steps
+        if step.basis is Basis.NIGHT
     )
     return Drying(
-        work_days=work_days,
-        rack_loads=sum(loads),
-        drying_minutes=sum(drying, ZERO),
-        rack_days=rack_days,
-        nights=nights,
-        line=line,
+        work_days=_up(minutes / day_minutes),
+        rack_days=_up(sum((each.minutes / drying_window(each.step) for each in racks), ZERO)),
+        racks=tuple(racks),
+        batches=batches,
+        made=parts.made,
+        work_minutes=minutes,
+        day_minutes=day_minutes,
     )
 
 
@@ -106,38 +135,37 @@ def _source(step: RecipeStep) -> tuple[str, int] | None:
     return ("step", step.id) if step.id is not None else None
 
 
-def _rack_lines(
-    parts: PartsList,
-    racks: list[RecipeStep],
-    loads: list[int],
-    drying: list[Decimal],
-    rack_days: int,
-) -> tuple[Line, ...]:
+def _rack_lines(drying: Drying) -> tuple[Line, ...]:
+    racks = drying.racks
     if not racks:
         return ()
     load_lines = [
-        Line(step.name, load, "load", f"{parts.made} / {step.per}, up", source=_source(step))
-        for step, load in zip(racks, loads, strict=True)
+        Line(
+            each.step.name,
+            each.times,
+            "load",
+            f"{drying.made} / {each.step.per}, up",
+            source=_source(each.step),
+        )
+        for each in racks
     ]
     dry_lines = [
         Line(
-            step.name,
-            dry,
+            each.step.name,
+            each.minutes,
             "min",
-            f"{load} x {step.times} x {shown(step.minutes)}",
-            source=_source(step),
+            f"{each.times} x {each.step.times} x {shown(each.step.minutes)}",
+            source=_source(each.step),
         )
-        for step, load, dry in zip(racks, loads, drying, strict=True)
+        for each in racks
     ]
-    hows = [
-        f"{shown(dry)} / {drying_window(step)}" for step, dry in zip(racks, drying, strict=True)
-    ]
+    hows = [f"{shown(each.minutes)} / {drying_window(each.step)}" for each in racks]
     return (
         sum_line("rack loads", load_lines, unit="load", key="dry.loads"),
         sum_line("drying, elapsed minutes", dry_lines, unit="min", key="dry.min"),
         Line(
             "drying days on the rack",
-            rack_days,
+            drying.rack_days,
             "drying day",
             " + ".join(hows) + ", up",
             "days.rack",
@@ -145,17 +173,12 @@ def _rack_lines(
     )
 
 
-def _night_lines(parts: PartsList, batches: list[RecipeStep]) -> tuple[Line, ...]:
-    if not batches:
+def _night_lines(drying: Drying) -> tuple[Line, ...]:
+    if not drying.batches:
         return ()
-    lines = [
-        Line(
-            step.name,
-            -(-parts.made // step.per) * step.times,
-            "night",
-            f"{parts.made} / {step.per}, up" + (f", x {step.times}" if step.times > 1 else ""),
-            source=_source(step),
-        )
-        for step in batches
-    ]
+    lines = []
+    for each in drying.batches:
+        step, times = each.step, each.step.times
+        how = f"{drying.made} / {step.per}, up" + (f", x {times}" if times > 1 else "")
+        lines.append(Line(step.name, each.times, "night", how, source=_source(step)))
     return (sum_line("nights of drying", lines, unit="night", key="days.nights"),)

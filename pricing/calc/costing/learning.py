@@ -43,7 +43,25 @@ class LearningFactor:
 
     raw: Decimal
     factor: Decimal
-    line: Line
+    model: Learning
+    rate: Decimal
+    floor: Decimal
+    made: int
+    made_before: int
+    reference: int
+
+    @property
+    @with_working_precision
+    def line(self) -> Line:
+        """Return how the factor came about."""
+        if self.model is Learning.NONE:
+            return Line("speed-up factor", self.factor, "", "no speed-up with practice", "lf")
+        how = _say_curve(self.made, self.made_before, self.rate, self.model)
+        if self.reference > 1:
+            how += f", over the same for the timed batch of {self.reference}"
+        raw = Line("speed-up factor, before limit and rounding", self.raw, "", how, "lf.raw")
+        used = f"4 decimals, not below {shown(self.floor)}"
+        return Line("speed-up factor used", self.factor, "", used, "lf", (raw,))
 
 
 @with_working_precision
@@ -68,21 +86,12 @@ def learning_factor(
             "least 1 and already made 0 or more.",
             where="learning",
         )
-    if model is Learning.NONE:
-        how = "no speed-up with practice"
-        return LearningFactor(ONE, ONE, Line("speed-up factor", ONE, "", how, "lf"))
-    block = block_factor(made_before + 1, made_before + made, rate, model)
-    raw = block / made / average_factor(reference, rate, model)
-    rounded = raw.quantize(_FACTOR_PLACES, rounding=ROUND_HALF_UP)
-    factor = max(rounded, floor)
-    how = _say_curve(made, made_before, rate, model)
-    if reference > 1:
-        how += f", over the same for the timed batch of {reference}"
-    raw_line = Line("speed-up factor, before limit and rounding", raw, "", how, "lf.raw")
-    used = f"4 decimals, not below {shown(floor)}"
-    return LearningFactor(
-        raw, factor, Line("speed-up factor used", factor, "", used, "lf", (raw_line,))
-    )
+    raw = factor = ONE
+    if model is not Learning.NONE:
+        block = block_factor(made_before + 1, made_before + made, rate, model)
+        raw = block / made / average_factor(reference, rate, model)
+        factor = max(raw.quantize(_FACTOR_PLACES, rounding=ROUND_HALF_UP), floor)
+    return LearningFactor(raw, factor, model, rate, floor, made, made_before, reference)
 
 
 def _say_curve(made: int, made_before: int, rate: Decimal, model: Learning) -> str:
@@ -112,7 +121,7 @@ def total_factor(count: int, rate: Decimal, model: Learning) -> Decimal:
     if model is Learning.NONE or rate == 1:
         return Decimal(count)
     if model is Learning.CUMULATIVE:
-        return count * Decimal(count) ** _exponent(rate)
+        return count * _power(count, rate)
     return _sum_of_powers(count, rate)
 
 
@@ -125,6 +134,11 @@ def block_factor(first: int, last: int, rate: Decimal, model: Learning) -> Decim
 @lru_cache(maxsize=64)
 def _exponent(rate: Decimal) -> Decimal:
     return rate.ln() / Decimal(2).ln()
+
+
+@lru_cache(maxsize=1024)
+def _power(count: int, rate: Decimal) -> Decimal:
+    return Decimal(count) ** _exponent(rate)
 
 
 @lru_cache(maxsize=1024)

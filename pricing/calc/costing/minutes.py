@@ -22,23 +22,44 @@ class Passes:
 
     step: RecipeStep
     by_role: Mapping[str, int]
-    line: Line
+    how: str
 
     @property
     def count(self) -> int:
         """Passes in all."""
         return sum(self.by_role.values())
 
+    @property
+    def line(self) -> Line:
+        """Return how the passes came about."""
+        label, source = f"passes: {self.step.name}", _source(self.step)
+        return Line(label, self.count, "pass", self.how, source=source)
+
 
 @dataclass(frozen=True, slots=True)
 class StepMinutes:
-    """What one step takes in the whole job; `factor` is its count, made less by learning."""
+    """What one step takes in the whole job.
+
+    `factor` is its count, made less by learning where it learns.
+    """
 
     step: RecipeStep
     count: int
+    learning: LearningFactor | None
     factor: Decimal
     minutes: Decimal
-    line: Line
+
+    @property
+    def line(self) -> Line:
+        """Return how the minutes came about."""
+        how = sums.number(self.count) * sums.number(self.step.minutes)
+        lines: tuple[Line, ...] = ()
+        if self.learning:
+            how *= sums.factor(self.learning.factor)
+            lines = (self.learning.line,)
+        return Line(
+            self.step.name, self.minutes, "min", how, lines=lines, source=_source(self.step)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +70,22 @@ class WorkMinutes:
     learning: LearningFactor
     steps: tuple[StepMinutes, ...]
     passes: tuple[Passes, ...]
-    line: Line
 
     @property
     def die_passes(self) -> int:
         """Passes through the die-cutting machine in all."""
         return sum(each.count for each in self.passes)
+
+    @property
+    @with_working_precision
+    def line(self) -> Line:
+        """Return the minutes by what they count by."""
+        groups = []
+        for key, label, bases in _GROUPS:
+            lines = [each.line for each in self.steps if each.step.basis in bases]
+            if lines or key in {"t.setup", "t.cut", "t.die", "t.hand", "t.pack"}:
+                groups.append(sum_line(label, lines, unit="min", key=key))
+        return sum_line("hands-on minutes", groups, unit="min", key="t")
 
 
 _GROUPS: tuple[tuple[str, str, frozenset[Basis]], ...] = (
@@ -86,13 +117,7 @@ def minutes_for(recipe: Recipe, parts: PartsList, sheets: Mapping[str, int]) -> 
         for step in parts.steps
         if step.basis in count_by
     )
-    groups = []
-    for key, label, bases in _GROUPS:
-        lines = [each.line for each in steps if each.step.basis in bases]
-        if lines or key in {"t.setup", "t.cut", "t.die", "t.hand", "t.pack"}:
-            groups.append(sum_line(label, lines, unit="min", key=key))
-    total = sum_line("hands-on minutes", groups, unit="min", key="t")
-    return WorkMinutes(total.number, learning, steps, passes, total)
+    return WorkMinutes(sum((each.minutes for each in steps), ZERO), learning, steps, passes)
 
 
 def _counters(
@@ -118,19 +143,7 @@ def count_for(role: str | None, counts: Mapping[str, int]) -> int:
 def _step_minutes(step: RecipeStep, count: int, learning: LearningFactor) -> StepMinutes:
     learns = step.learns and step.basis in LEARNING_BASES
     factor = count * learning.factor if learns else Decimal(count)
-    minutes = factor * step.minutes
-    how = sums.number(count) * sums.number(step.minutes)
-    if learns:
-        how *= sums.factor(learning.factor)
-    source = ("step", step.id) if step.id is not None else None
-    lines = (learning.line,) if learns else ()
-    return StepMinutes(
-        step,
-        count,
-        factor,
-        minutes,
-        Line(step.name, minutes, "min", how, lines=lines, source=source),
-    )
+    return StepMinutes(step, count, learning if learns else None, factor, factor * step.minutes)
 
 
 def _passes(recipe: Recipe, parts: PartsList, step: RecipeStep) -> Passes:
@@ -150,11 +163,8 @@ def _passes(recipe: Recipe, parts: PartsList, step: RecipeStep) -> Passes:
         hows.append(f"{sum(shapes)} / {step.per} up ({', '.join(together)})")
         shares = share_out(Decimal(passes), [Decimal(count) for count in shapes], 0)
         by_role |= {role: int(share) for role, share in zip(together, shares, strict=True)}
-    line = Line(
-        f"passes: {step.name}",
-        sum(by_role.values()),
-        "pass",
-        " + ".join(hows) or "no die-cut pieces",
-        source=("step", step.id) if step.id is not None else None,
-    )
-    return Passes(step, by_role, line)
+    return Passes(step, by_role, " + ".join(hows) or "no die-cut pieces")
+
+
+def _source(step: RecipeStep) -> tuple[str, int] | None:
+    return ("step", step.id) if step.id is not None else None

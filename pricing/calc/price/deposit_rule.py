@@ -101,22 +101,34 @@ def sunk_in(job: Needing, used_elsewhere: Container[int | str], rates: WorkshopR
     return shopping_list(needs, deduct_stock=True).cash + job.name_minutes * hour / 60
 
 
-def deposit_line(total: Decimal, terms: Terms, digits: int, key: str) -> Line:
-    """Return the deposit of a total and how it came about, under a key.
+def _advised(total: Decimal, terms: Terms, digits: int) -> DepositAdvice | None:
+    """Return the deposit that covers what is sunk; None where the share alone decides.
 
-    By the share alone unless the terms name what is sunk; none where no deposit is asked, because
-    who buys at a stall orders nothing.
+    None where no deposit is asked, because who buys at a stall orders nothing.
     """
+    if not terms.sunk or terms.tier.deposit_share <= 0:
+        return None
+    return advise_deposit(
+        total,
+        share=terms.tier.deposit_share,
+        step=terms.tier.deposit_step,
+        sunk=terms.sunk,
+        tax_rate=terms.tax_rate,
+        digits=digits,
+    )
+
+
+def deposit_for(total: Decimal, terms: Terms, digits: int) -> Decimal:
+    """Return the deposit of a total, by the share alone unless the terms name what is sunk."""
+    if advice := _advised(total, terms, digits):
+        return advice.deposit
+    return deposit_of(total, terms.tier.deposit_share, terms.tier.deposit_step, digits)
+
+
+def deposit_line(total: Decimal, terms: Terms, digits: int, key: str) -> Line:
+    """Return the deposit of a total and how it came about, under a key."""
     tier = terms.tier
-    if terms.sunk and tier.deposit_share > 0:
-        advice = advise_deposit(
-            total,
-            share=tier.deposit_share,
-            step=tier.deposit_step,
-            sunk=terms.sunk,
-            tax_rate=terms.tax_rate,
-            digits=digits,
-        )
+    if advice := _advised(total, terms, digits):
         return replace(advice.line, key=key)
     deposit = deposit_of(total, tier.deposit_share, tier.deposit_step, digits)
     how: sums.How | str = "none"

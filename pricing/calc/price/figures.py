@@ -54,15 +54,16 @@ def figures(
 def explain(job_cost: JobCost, job_price: JobPrice, ready: Line | None = None) -> Line:
     """Return one tree: the price, the cost it rests on, the shares of that cost, and its date."""
     drivers = tuple(driver.line for driver in drivers_of(job_cost))
+    cost = job_cost.explanation
     return Line(
-        job_cost.explanation.label,
+        cost.label,
         job_price.price_each,
         "money",
         "price each",
         "all",
         (
             job_price.explanation,
-            job_cost.explanation,
+            cost,
             Line(
                 "shares of the cost",
                 job_cost.cost,

@@ -1,7 +1,7 @@
 """The price of a job: floor, price at the wanted margin, and what is really left of it."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Protocol
 
@@ -10,6 +10,7 @@ from maker.calc.money import HAIR, to_minor, up_to_step, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.calc.sums import ABOVE, How, factor, literal, money, number, say, share
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
+from pricing.calc.price.deposit_rule import deposit_line
 from pricing.calc.price.fees import fees_of
 from pricing.calc.price.lowest_price import lowest_price, rounding_slack
 from pricing.calc.price.sales import Sale, fees_line, sales_at, total_of
@@ -42,7 +43,7 @@ class Costed(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class JobPrice:
-    """A price and what is left of it.
+    """A price and what is left of it, for a job that costs as `job` says.
 
     `price_each` and `floor_each` are as shown to the customer: with tax when the workshop's prices
     include it. `floor_each` is the lowest price, in whole coins (see lowest_price); `floor_exact`
@@ -54,6 +55,8 @@ class JobPrice:
     `per_hour` wage and profit (None when it takes no time).
     """
 
+    job: Costed
+    rates: WorkshopRates
     terms: Terms
     quantity: int
     price_exact: Decimal
@@ -76,12 +79,24 @@ class JobPrice:
     markup: Decimal | None
     per_hour: Decimal | None
     is_below_floor: bool
-    explanation: Line
 
     @property
     def payments(self) -> tuple[Decimal, ...]:
         """What one buyer pays when."""
         return self.sales[0].payments
+
+    @property
+    @with_working_precision
+    def explanation(self) -> Line:
+        """Return how the price came about; built anew each time, as most are never read."""
+        return _explain(self)
+
+    @with_working_precision
+    def at(self, price_each: Decimal) -> "JobPrice":
+        """Return what another price leaves of the same job on the same terms."""
+        return _settle(
+            self.job, self.terms, self.rates, self.price_exact, price_each, self.floor_each
+        )
 
 
 @with_working_precision
@@ -162,13 +177,14 @@ def _settle(
     sales = sales_at(price_each, quantity, terms, rates)
     total = total_of(sales, [sale.totals.gross for sale in sales])
     net = total_of(sales, [sale.net for sale in sales])
-    deposit = total_of(sales, [sale.deposit.number for sale in sales])
-    fee_line = fees_line(sales, terms)
-    fees = fee_line.number
+    deposit = total_of(sales, [sale.deposit for sale in sales])
+    fees = total_of(sales, [sale.fees for sale in sales])
     profit = net - fees - job_cost.cost
     hours = job_cost.minutes / 60
     floor_net = (job_cost.cost + terms.fixed_fees) / terms.kept_at_floor
-    price = JobPrice(
+    return JobPrice(
+        job=job_cost,
+        rates=rates,
         terms=terms,
         quantity=quantity,
         price_exact=exact,
@@ -191,9 +207,7 @@ def _settle(
         markup=net / job_cost.cost - 1 if job_cost.cost else None,
         per_hour=(profit + job_cost.labour_cost) / hours if hours else None,
         is_below_floor=lowest - price_each > HAIR,
-        explanation=Line("price", price_each, "money"),
     )
-    return replace(price, explanation=_explain(price, job_cost, rates, sales, fee_line))
 
 
 def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: int) -> Line:
@@ -204,7 +218,7 @@ def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: 
         times=1,
         totals=document_totals([], prices_include_tax=False, digits=digits),
         net=net,
-        deposit=Line("deposit", ZERO, "money"),
+        deposit=ZERO,
         payments=payments,
         payment_fees=fees_of(payments, tier.fee_share, tier.fixed_fee, digits),
         listing=to_minor(terms.listing_fee * terms.bought_at_once, digits),
@@ -213,10 +227,8 @@ def say_fees(payments: tuple[Decimal, ...], net: Decimal, terms: Terms, digits: 
     return fees_line([sale], terms)
 
 
-def _explain(
-    price: JobPrice, job_cost: Costed, rates: WorkshopRates, sales: Sequence[Sale], fees: Line
-) -> Line:
-    terms, quantity = price.terms, price.quantity
+def _explain(price: JobPrice) -> Line:
+    terms, quantity, rates, cost = price.terms, price.quantity, price.rates, price.job.cost
     tax_how = (
         money(price.total) * share(terms.tax_rate) / factor(terms.tax_factor)
         if rates.prices_include_tax
@@ -226,7 +238,7 @@ def _explain(
     if terms.sales > 1:
         rounding += " per buyer"
     lines = [
-        *say_price(price, job_cost.cost),
+        *say_price(price, cost),
         *_say_sales(terms, quantity),
         Line("total to pay", price.total, "money", _say_total(price), "p.gross"),
         Line("of which goods, before tax", price.net, "money", "total - tax", "p.net"),
@@ -245,18 +257,18 @@ def _explain(
                 "p.tax",
             )
         )
-    profit_how = money(price.net) - money(price.fees) - money(job_cost.cost)
+    profit_how = money(price.net) - money(price.fees) - money(cost)
     lines += [
-        _say_deposit(price, sales),
+        _say_deposit(price),
         Line("balance", price.balance, "money", "total - deposit", "p.balance"),
-        fees,
+        fees_line(price.sales, terms),
         Line("profit", price.profit, "money", profit_how, "p.profit"),
         *_say_shares(price),
         Line(
             "lowest price for the batch, before tax: wage, overhead and bills paid, no profit",
             price.floor_net,
             "money",
-            (money(job_cost.cost) + money(terms.fixed_fees)) / share(terms.kept_at_floor),
+            (money(cost) + money(terms.fixed_fees)) / share(terms.kept_at_floor),
             "f.net",
         ),
         Line(
@@ -284,12 +296,14 @@ def _say_sales(terms: Terms, quantity: int) -> list[Line]:
     return [Line("buyers", terms.sales, "", how, "p.sales")]
 
 
-def _say_deposit(price: JobPrice, sales: Sequence[Sale]) -> Line:
+def _say_deposit(price: JobPrice) -> Line:
+    sales = price.sales
     if len(sales) == 1 and price.terms.sales == 1:
-        return sales[0].deposit
+        digits = price.rates.currency_digits
+        return deposit_line(sales[0].totals.gross, price.terms, digits, "p.deposit")
     how: How = literal("none")
     if price.deposit:
-        first, *others = [number(sale.times) * money(sale.deposit.number) for sale in sales]
+        first, *others = [number(sale.times) * money(sale.deposit) for sale in sales]
         how = sum(others, first)
     return Line("deposit", price.deposit, "money", how, "p.deposit")
 

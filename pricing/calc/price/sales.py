@@ -12,7 +12,7 @@ from maker.calc.explanation import Line, sum_line
 from maker.calc.money import to_minor, with_working_precision
 from maker.calc.sums import money, number, say, share
 from pricing.calc.costing.rates import WorkshopRates
-from pricing.calc.price.deposit_rule import deposit_line
+from pricing.calc.price.deposit_rule import deposit_for
 from pricing.calc.price.fees import fees_of, payments_for
 from pricing.calc.price.tax import DocumentLine, DocumentTotals, document_totals
 from pricing.calc.price.terms import Terms
@@ -32,7 +32,7 @@ class Sale:
     times: int
     totals: DocumentTotals
     net: Decimal
-    deposit: Line
+    deposit: Decimal
     payments: tuple[Decimal, ...]
     payment_fees: tuple[Decimal, ...]
     listing: Decimal
@@ -72,8 +72,8 @@ def _sale(price_each: Decimal, items: int, times: int, terms: Terms, rates: Work
         digits=digits,
     )
     net = totals.net - terms.delivery
-    deposit = deposit_line(totals.gross, terms, digits, "p.deposit")
-    payments = payments_for(totals.gross, deposit.number, terms.payments, digits)
+    deposit = deposit_for(totals.gross, terms, digits)
+    payments = payments_for(totals.gross, deposit, terms.payments, digits)
     return Sale(
         items=items,
         times=times,

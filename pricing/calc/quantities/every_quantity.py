@@ -14,7 +14,7 @@ from maker.calc.money import HAIR, with_working_precision
 from maker.calc.refusal import Refusal
 from pricing.calc.costing.cost import JobCost, cost_of
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
-from pricing.calc.price.price import price_at, price_for
+from pricing.calc.price.price import JobPrice, price_for
 from pricing.calc.price.terms import NoTerms
 from pricing.calc.quantities.cliffs import Cliff, PricedQuantity, cliff_between
 from pricing.calc.quantities.envelope import Published, QuantityPrice, lower_envelope
@@ -237,19 +237,23 @@ def every_quantity_of(
     counts = SheetCounts(plan_sheets, with_layouts=rates.offcut_least_mm is not None)
     if rates.offcut_least_mm is None:
         cost_of(recipe, asked_for(ask, up_to), rates, counts)  # proves most of the others
-    bare, cliffs = [], []
+    bare, prices, cliffs = [], [], []
     before: PricedQuantity | None = None
     for quantity in each(range(max(first, 1), up_to + 1)):
         asked = asked_for(ask, quantity)
         cost = cost_of(recipe, asked, rates, counts)
-        quote = PricedQuantity(cost, price_for(cost, asked, channel, rates))
+        # only this of the cost is held for the whole list
+        job = _Job(cost.quantity, cost.cost, cost.minutes, cost.labour_cost)
+        quote = PricedQuantity(cost, price_for(job, asked, channel, rates))
         bare.append(_worked_out(quote))
+        prices.append(quote.price)
         cliff = cliff_between(before, quote, rates) if before else None
         if cliff is not None:
             cliffs.append(cliff)
         before = quote
-    rows = _publish(bare, ask, channel, rates)
-    return EveryQuantity(rows, tuple(cliffs), counts.planned)
+    return EveryQuantity(
+        _publish(bare, prices, rates.currency_digits), tuple(cliffs), counts.planned
+    )
 
 
 def asked_for(ask: Ask, quantity: int) -> Ask:
@@ -293,24 +297,19 @@ def setup_share(cost: JobCost) -> Decimal:
 
 
 def _publish(
-    bare: Sequence[QuantityRow], ask: Ask, channel: ChannelRates, rates: WorkshopRates
+    bare: Sequence[QuantityRow], prices: Sequence[JobPrice], digits: int
 ) -> tuple[QuantityRow, ...]:
     """Hold the prices down to the envelope and work out what the lowered ones leave."""
     worked_out = [QuantityPrice(row.quantity, row.worked_out_each, row.step) for row in bare]
-    published = lower_envelope(worked_out, rates.currency_digits)
+    published = lower_envelope(worked_out, digits)
     return tuple(
-        _lowered(row, line, asked_for(ask, row.quantity), channel, rates)
-        if line.held_down_by is not None
-        else row
-        for row, line in zip(bare, published, strict=True)
+        _lowered(row, line, price) if line.held_down_by is not None else row
+        for row, line, price in zip(bare, published, prices, strict=True)
     )
 
 
-def _lowered(
-    row: QuantityRow, line: Published, ask: Ask, channel: ChannelRates, rates: WorkshopRates
-) -> QuantityRow:
-    job = _Job(row.made_at_once, row.cost, row.minutes, row.labour_cost)
-    left = price_at(line.price_each, job, ask, channel, rates)
+def _lowered(row: QuantityRow, line: Published, price: JobPrice) -> QuantityRow:
+    left = price.at(line.price_each)
     return replace(
         row,
         price_each=line.price_each,
