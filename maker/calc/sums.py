@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 # writes a number of a unit: "money", "unit cost", "share" (0 to 1), "factor" or "" for any other;
 # with the recipe unit behind it "amount m", "quantity m", "stock m", "unit cost m" and "told m" for
@@ -235,7 +236,11 @@ def _exactly(value: Decimal | int, unit: str) -> str:
 
 def told(how: "How | str", write: Write) -> str:
     """Return a how for people, its signs as they are printed and without what is for scripts."""
-    text = how if isinstance(how, str) else how.told(write)
+    return _for_people(how if isinstance(how, str) else how.told(write))
+
+
+@lru_cache(maxsize=4096)  # a page has hundreds of them, most of them seen before
+def _for_people(text: str) -> str:
     for found, instead in _FOR_PEOPLE:
         text = found.sub(instead, text)
     return text

@@ -273,6 +273,7 @@ def _number_text(value: Decimal, locale: str, decimals: int) -> str:
     return format_decimal(value, format=pattern, locale=locale, decimal_quantization=True)
 
 
+@lru_cache(maxsize=4096)  # as for numbers
 def format_percent(share: Decimal, locale: str = "en_GB", decimals: int = 1) -> str:
     """Write a share from 0 to 1 in percent, the sign where and how the locale has it.
 

@@ -10,6 +10,7 @@ from django.http import QueryDict
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
+from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.calc.supplies.shopping import ShoppingLine, ShoppingList, shopping_list
 from catalogue.materials.models import Pack
 from catalogue.purchases.models import PurchaseLine
@@ -26,7 +27,6 @@ from pricing.calc.price.price import JobPrice
 from pricing.calc.schedule.ready import Ready
 from pricing.calc.what_if.attack import attack_list
 from pricing.calc.what_if.what_ifs import what_ifs_for
-from pricing.costs.inputs import supplier_terms
 from pricing.costs.services import Answer
 
 Links = Callable[[tuple[str, int] | None], str]
@@ -307,12 +307,13 @@ def answer_page(
     answer: Answer,
     ready: Ready | None,
     workshop: Workshop,
+    suppliers: Sequence[SupplierTerms],
     recipe_url: str,
     swatches: Mapping[str, SafeString],
 ) -> dict[str, Any]:
     """Return everything the page shows of an answer, in a constant number of queries."""
     cost, price = answer.cost, answer.price
-    shopping = shopping_list(cost.needs, deduct_stock=True, terms=supplier_terms(workshop))
+    shopping = shopping_list(cost.needs, deduct_stock=True, terms=suppliers)
     cost_tree, price_tree = cost.explanation, price.explanation if price else None
     trees = [cost_tree, *([price_tree] if price_tree else []), shopping.explanation]
     link = links_for(workshop, recipe_url, trees)

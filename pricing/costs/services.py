@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.calc.sheets.same_sheets import most_from_same_sheets
+from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.calc.supplies.shopping import shopping_list
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
@@ -23,7 +24,6 @@ from pricing.channels.models import Channel
 from pricing.costs.inputs import (
     date_terms,
     materials_of_other_designs,
-    supplier_terms,
     workshop_rates,
 )
 
@@ -81,13 +81,16 @@ def cost_and_price(
 
 
 def ready_dates(
-    answers: Sequence[Answer], workshop: Workshop, yes_on: datetime.date
+    answers: Sequence[Answer],
+    workshop: Workshop,
+    yes_on: datetime.date,
+    suppliers: Sequence[SupplierTerms],
 ) -> list[Ready]:
     """Return when each answer is ready if it is accepted on a date (three queries in all).
 
     Errors: NoTimeToWork.
     """
-    terms, suppliers = date_terms(workshop, yes_on), supplier_terms(workshop)
+    terms = date_terms(workshop, yes_on)
     return [
         ready_from(
             job_to_lay(

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET, require_POST
 
+from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.designs.models import Design
 from catalogue.materials.swatches import swatches_by_name
 from catalogue.recipes.item_picture import item_of, item_picture
@@ -26,7 +27,7 @@ from pricing.calc.schedule.ready import Ready
 from pricing.channels.models import Channel
 from pricing.costs.drawing import answer_page, headline, more_row, rows_of_quantities
 from pricing.costs.forms import AskForm
-from pricing.costs.inputs import price_set_for
+from pricing.costs.inputs import price_set_for, supplier_terms
 from pricing.costs.services import (
     Answer,
     answers_for,
@@ -141,11 +142,11 @@ def answer_question(
 
 
 def ready_or_why(
-    answers: Sequence[Answer], workshop: Workshop
+    answers: Sequence[Answer], workshop: Workshop, suppliers: Sequence[SupplierTerms]
 ) -> tuple[Sequence[Ready | None], Refusal | None]:
     """Return the dates answers are ready if accepted today, or why none can be said."""
     try:
-        return ready_dates(answers, workshop, timezone.localdate()), None
+        return ready_dates(answers, workshop, timezone.localdate(), suppliers), None
     except NoTimeToWork as refusal:
         return [None] * len(answers), refusal
 
@@ -166,11 +167,13 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
         "steps": request.workshop.quantity_steps,
     }
     if answer:
-        (ready,), context["no_date"] = ready_or_why([answer], request.workshop)
+        suppliers = supplier_terms(request.workshop)
+        (ready,), context["no_date"] = ready_or_why([answer], request.workshop, suppliers)
         context |= answer_page(
             answer,
             ready,
             request.workshop,
+            suppliers,
             context["recipe_url"],
             _swatches(question.version, request.workshop),
         )
@@ -263,7 +266,7 @@ def cost_quantities(request: WorkshopRequest, pk: int) -> HttpResponse:
             channel=question.form.chosen_channel(),
             colourway=question.form.chosen_colourway(),
         )
-        ready, _ = ready_or_why(answers, request.workshop)
+        ready, _ = ready_or_why(answers, request.workshop, supplier_terms(request.workshop))
         rows = rows_of_quantities(answers, ready, request.workshop, asked, question.address)
         here = next((each for each in answers if each.ask.quantity == asked), None)
         more = more_row(here, most_without_more_sheets(here), question.address) if here else None

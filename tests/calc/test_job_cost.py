@@ -363,6 +363,23 @@ def test_every_sum_is_the_sum_of_its_lines(quantity, rejects, amount, minutes, m
     kinds = (materials, job.wear_cost, job.labour_cost, job.overhead_cost)
     assert abs(sum(kinds) - job.cost) <= D("1e-22")
     assert job.made >= quantity
+    # what a figure is told by holds the figure, also where others count with fewer digits
+    with localcontext(prec=6):
+        told = job.explanation
+    for key, figure in (
+        ("C", job.cost),
+        ("c.sheets", job.sheets_cost),
+        ("c.other", job.other_cost),
+        ("c.wear", job.wear_cost),
+        ("c.pack", job.packing_cost),
+        ("c.labour", job.labour_cost),
+        ("c.overhead", job.overhead_cost),
+        ("t", job.minutes),
+        ("lf", job.work.learning.factor),
+        ("M", job.made),
+    ):
+        assert told.find(key).number == figure
+    assert told == job.explanation
 
 
 def test_what_drives_the_cost_is_told_in_four_decimals_halves_up():

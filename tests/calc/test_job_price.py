@@ -336,6 +336,17 @@ def test_what_a_small_change_does_is_told_as_it_is_worked_out(is_rush):
     assert change.price_needed == up_to_step(change.price_needed, price.terms.step)
 
 
+def test_what_another_price_leaves_is_the_same_however_it_is_asked():
+    selling, workshop = channel(tier("0.3", fee_share="0.065", fixed_fee="0.2")), rates(**TAXED)
+    ask = Ask(7, bought_at_once=2, delivery=D(3))
+    job = cost_of(recipe(), ask, workshop, sheet_for_each_piece)
+    price = price_for(job, ask, selling, workshop)
+    for each in (D("0.10"), D("4.95"), price.price_each, D("99.00")):
+        assert price.at(each) == price_at(each, job, ask, selling, workshop)
+        assert price.at(each).explanation.find("p.unit").number == each
+        assert price.at(each).explanation.find("p.fee").number == price.at(each).fees
+
+
 def test_a_sum_for_people_has_no_nothing_and_no_share_to_divide_by():
     _, price = priced(quantity=3)
     for line in price.explanation.walk():

@@ -12,7 +12,7 @@ from django.urls import reverse
 from catalogue.recipes.models import DesignVersion, Step
 from maker.workshop.models import CalendarDate, Workshop
 from pricing.calc.costing.rates import Ask
-from pricing.costs.inputs import date_terms
+from pricing.costs.inputs import date_terms, supplier_terms
 from pricing.costs.services import cost_and_price, ready_dates
 from tests import factories
 from tests.pricing.quotes import make_customer
@@ -42,7 +42,7 @@ def designed(workshop, *, stock=None, minutes="10", lead=3, steps=()):
 def ready(version, quantity=12, on=MONDAY):
     workshop = Workshop.objects.get(pk=version.design.workshop_id)
     answer = cost_and_price(version=version, workshop=workshop, ask=Ask(quantity))
-    return ready_dates([answer], workshop, on)[0]
+    return ready_dates([answer], workshop, on, supplier_terms(workshop))[0]
 
 
 def test_with_everything_in_stock_nothing_is_waited_for(workshop):

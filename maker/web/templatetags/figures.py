@@ -8,7 +8,7 @@ from django import template
 from django.template.defaultfilters import length as count_of
 
 from maker.calc.units import format_length, format_number, format_percent
-from maker.web import words
+from maker.web import explanations, words
 
 if TYPE_CHECKING:
     from maker.workshop.models import Workshop
@@ -26,6 +26,12 @@ def money(value: Decimal | None, workshop: "Workshop") -> str:
 def lowest_price(value: Decimal | None, workshop: "Workshop") -> str:
     """Write a lowest price, up to the next coin; an en dash for none."""
     return words.lowest_price(value, workshop)
+
+
+@register.filter
+def explanation_item(line: explanations.Shown) -> str:
+    """Write how a figure came about, as an item that stands open."""
+    return explanations.explanation_item(line, is_open=True)
 
 
 @register.filter

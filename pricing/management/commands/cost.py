@@ -15,6 +15,7 @@ from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask
 from pricing.calc.price.figures import explain, figures
 from pricing.channels.models import Channel
+from pricing.costs.inputs import supplier_terms
 from pricing.costs.services import cost_and_price, ready_dates
 from pricing.workshop_file.choosing import listed, the_one_meant, workshop_named
 
@@ -85,7 +86,7 @@ class Command(JsonCommand):
         if answer.price is None:
             raise answer.no_price or UnreadableAsk("There is no price.", where="channel")
         yes_on = _date(options["yes_on"]) if options["yes_on"] else timezone.localdate()
-        ready = ready_dates([answer], workshop, yes_on)[0]
+        ready = ready_dates([answer], workshop, yes_on, supplier_terms(workshop))[0]
         digits = answer.rates.currency_digits
         return {
             "figures": figures(answer.cost, answer.price, ready_on=ready.on, digits=digits),
