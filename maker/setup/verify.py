@@ -35,6 +35,8 @@ PAGES = "tests/pages"
 # plain Python, far from any database by a contract of its own: need not even be collected
 NEITHER = ("--ignore=tests/calc", f"--ignore={PAGES}")
 TWO_AT_A_TIME = ("-n", "2")
+# one more than cores of a small machine: many of these wait for a server, a database or a lock
+THREE_AT_A_TIME = ("-n", "3")
 # a file's servers and browsers choose their ports one after the other
 BY_FILE = ("--dist", "loadfile")
 # What is said about migrations is said by the other tests: these make their tables of the models,
@@ -81,7 +83,7 @@ def checks(root: Path) -> list[Check]:
         Check("types", ("-m", "mypy")),
         Check("migrations", ("manage.py", "makemigrations", "--check", "--dry-run")),
         Check("deployment", ("manage.py", *deployment), as_deployed),
-        Check("tests", (*pytest, *TWO_AT_A_TIME, "-m", HERE, f"--ignore={PAGES}")),
+        Check("tests", (*pytest, *THREE_AT_A_TIME, "-m", HERE, f"--ignore={PAGES}")),
         Check(
             "browser tests",
             (*pytest, *TWO_AT_A_TIME, *BY_FILE, WITHOUT_MIGRATIONS, "-m", "browser", PAGES),
@@ -92,7 +94,7 @@ def checks(root: Path) -> list[Check]:
         ),
         Check(
             "tests on PostgreSQL",
-            (*pytest, *TWO_AT_A_TIME, "-m", ON_POSTGRES, *NEITHER),
+            (*pytest, *THREE_AT_A_TIME, "-m", ON_POSTGRES, *NEITHER),
             on_postgres=True,
         ),
     ]
