@@ -36,6 +36,12 @@ def lots_of(material: Material) -> LotsLeft:
     return lots_in(material.stock_entries.all()).get(material.pk, LotsLeft())
 
 
+def lots_of_workshop(workshop: Workshop) -> dict[int, LotsLeft]:
+    """Return material -> its lots, of all materials that ever had one (one query)."""
+    entries: Any = Material._meta.get_field("stock_entries").related_model
+    return lots_in(entries.objects.of(workshop))
+
+
 @dataclass(frozen=True, slots=True)
 class LotRow:
     """A lot in words; without a name what is in no lot."""

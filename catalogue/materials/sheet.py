@@ -4,7 +4,9 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
+from catalogue.calc.supplies.lots import LotsLeft
 from catalogue.materials.inputs import packs_of, unit_cost_of
+from catalogue.materials.lots import lots_of_workshop
 from catalogue.materials.models import Material, MaterialQuerySet, Pack
 from maker.calc.amounts import stock_unit, told_amount, told_unit_cost, unit_word
 from maker.calc.money import minor_digits
@@ -78,14 +80,16 @@ def material_columns(workshop: Workshop) -> tuple[Column, ...]:
         Column("Unit cost", ColumnKind.NUMBER),
         Column("Value", ColumnKind.MONEY, digits),
         Column("Archived", ColumnKind.DATE),
+        Column("Lots", width=24),
     )
 
 
 def material_rows(materials: MaterialQuerySet, workshop: Workshop) -> Iterator[tuple[Any, ...]]:
     """Yield the rows, by name: a material's first row has all of it, further ones a pack each.
 
-    So sums over a column are right. Two queries, whatever the number of rows.
+    So sums over a column are right. Three queries, whatever the number of rows.
     """
+    lots = lots_of_workshop(workshop)
     for material in materials.with_costs().by_name():
         rest = len(MATERIAL_FIELDS) - 1
         about: tuple[Any, ...] = _about(material, workshop)
@@ -96,6 +100,7 @@ def material_rows(materials: MaterialQuerySet, workshop: Workshop) -> Iterator[t
             told_unit_cost(cost.value, material.unit, lengths) if cost else None,
             material.stock_value,
             material.retired_on,
+            _lots(material, lots.get(material.pk, LotsLeft()), workshop),
         )
         packs: list[Pack | None] = [*packs_of(material)]
         for pack in packs or [None]:
@@ -105,7 +110,16 @@ def material_rows(materials: MaterialQuerySet, workshop: Workshop) -> Iterator[t
                 holds = told_amount(pack.quantity, material.unit, lengths)
                 offer = (holds, pack.price, pack.name, supplier)
             yield (material.name, *about, *offer, *kept)
-            about, kept = (None,) * rest, (None,) * 4
+            about, kept = (None,) * rest, (None,) * 5
+
+
+def _lots(material: Material, lots: LotsLeft, workshop: Workshop) -> str | None:
+    """Write what is left of each lot, in what the amounts of the row are counted in."""
+    told = (
+        f"{lot.name}: {format_number(told_amount(lot.left, material.unit, workshop.unit))}"
+        for lot in lots.there
+    )
+    return "; ".join(told) or None
 
 
 def _about(material: Material, workshop: Workshop) -> tuple[Any, ...]:

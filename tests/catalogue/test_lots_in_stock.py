@@ -144,6 +144,16 @@ def test_a_movement_names_its_lot(client: Client, two_lots: Material) -> None:
     assert [row[head.index("Lot")] for row in rows] == ["J 1", "K 7", "L 2", "K 7"]
 
 
+def test_the_list_of_materials_exports_what_is_left_of_each_lot(
+    client: Client, two_lots: Material
+) -> None:
+    take(two_lots, "20", lot="K 7")
+    take(two_lots, "0.5", lot="L 2")
+    answer = client.get("/w/marlow/materials/?format=csv")
+    head, row = csv.reader(answer.content.decode("utf-8-sig").splitlines())
+    assert row[head.index("Lots")] == "L 2: 29.5"
+
+
 def test_a_count_one_by_one_names_the_lot_of_the_difference(
     client: Client, two_lots: Material
 ) -> None:
