@@ -14,7 +14,7 @@ from catalogue.materials.services import ImportedMaterial, PackInput, import_mat
 from catalogue.materials.sheet import COUNTED_IN, MATERIAL_FIELDS, PACK_FIELDS
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
-from maker.imports.kinds import Each, Importing
+from maker.imports.kinds import Each, Importing, Store
 from maker.web.amounts import amount_in, typed_in
 from maker.web.file_rows import FileRow, RowGroup, first_filled, group_rows, plain, yes_or_no
 from maker.web.lists import count_text
@@ -346,12 +346,15 @@ _FORM_VALUE: dict[str, Callable[[str, _Suppliers], str]] = {
 }
 
 
-def _store(
-    workshop: Any, by: Any, values: Sequence[ImportedMaterial], key: uuid.UUID
-) -> list[tuple[str, str]]:
-    # found again by its name, a material that came in with the first click is the same already
-    import_materials(workshop=workshop, materials=values)
-    return [("success", f"Imported {count_text(len(values), 'material')}.")]
+def _prepare(
+    workshop: Any, by: Any, values: Sequence[ImportedMaterial], key: uuid.UUID, each: Each
+) -> Store:
+    def store() -> list[tuple[str, str]]:
+        # found again by its name, a material that came in with the first click is the same already
+        import_materials(workshop=workshop, materials=values)
+        return [("success", f"Imported {count_text(len(values), 'material')}.")]
+
+    return store
 
 
 IMPORTING = Importing(
@@ -362,7 +365,7 @@ IMPORTING = Importing(
     fields=FILE_FIELDS,
     needed=("Name",),
     read=read_materials,
-    save=_store,
+    prepare=_prepare,
     also_called={
         "Name": ("material", "item", "article", "product", "description", "title"),
         "Code": ("sku", "article no", "item no", "part no", "product code"),

@@ -14,17 +14,12 @@ from catalogue.expenses.models import Expense
 from catalogue.materials.importing import has_many_decimals, in_counted_unit
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.forms import ReceiptForm
+from catalogue.purchases.from_file import ImportedReceipt, ready_import
 from catalogue.purchases.inputs import landed_receipt
 from catalogue.purchases.line_forms import MOST_LINES, ReceiptLineForm
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.purchases.offers import Offers
-from catalogue.purchases.services import (
-    ImportedReceipt,
-    ReceiptExpenseInput,
-    ReceiptInput,
-    ReceiptLineInput,
-    import_receipts,
-)
+from catalogue.purchases.services import ReceiptExpenseInput, ReceiptInput, ReceiptLineInput
 from catalogue.purchases.sheet import HEAD_FIELDS, LINE_FIELDS
 from catalogue.stock.counts import counts_in_words
 from catalogue.stock.services import check_date
@@ -32,7 +27,7 @@ from catalogue.suppliers.models import Supplier
 from maker.calc.amounts import read_amount
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_number
-from maker.imports.kinds import Each, Importing
+from maker.imports.kinds import Each, Importing, Store
 from maker.web.fields import DATE_FORMATS
 from maker.web.file_rows import FileRow, RowGroup, first_filled, group_rows, plain
 from maker.web.lists import count_text
@@ -350,15 +345,20 @@ def _prints_here(workshop: Any, first: datetime.date, last: datetime.date) -> Co
     )
 
 
-def _store(
-    workshop: Any, by: Any, values: Sequence[ImportedReceipt], key: uuid.UUID
-) -> list[tuple[str, str]]:
-    entries = import_receipts(
-        workshop=workshop, receipts=values, key=key, today=timezone.localdate(), by=by
+def _prepare(
+    workshop: Any, by: Any, values: Sequence[ImportedReceipt], key: uuid.UUID, each: Each
+) -> Store:
+    ready = ready_import(
+        workshop=workshop, receipts=values, key=key, today=timezone.localdate(), by=by, each=each
     )
-    said = f"Imported {count_text(len(values), 'receipt')}. The costs are up to date."
-    counts = [("info", text) for text in counts_in_words(workshop, entries)]
-    return [("success", said), *counts]
+
+    def store() -> list[tuple[str, str]]:
+        entries = ready()
+        said = f"Imported {count_text(len(values), 'receipt')}. The costs are up to date."
+        counts = [("info", text) for text in counts_in_words(workshop, entries)]
+        return [("success", said), *counts]
+
+    return store
 
 
 IMPORTING = Importing(
@@ -369,7 +369,7 @@ IMPORTING = Importing(
     fields=FILE_FIELDS,
     needed=("Date", "Supplier", "Material", "Paid"),
     read=read_receipts,
-    save=_store,
+    prepare=_prepare,
     has_days=True,
     also_called={
         "Date": ("date", "order date", "invoice date", "bought on", "purchased"),

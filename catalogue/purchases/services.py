@@ -3,7 +3,7 @@
 import datetime
 import uuid
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
@@ -19,18 +19,14 @@ from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.stock.models import StockEntry
 from catalogue.stock.services import check_date, lock_materials, replay_ledger, take_back
 from catalogue.suppliers.models import Supplier
-from catalogue.suppliers.services import supplier_named
 from maker.accounts.models import User
 from maker.calc.money import minor_digits, to_minor
 from maker.calc.refusal import Refusal
-from maker.imports.kinds import AlreadyImported
 from maker.web.editing import take_turn
 from maker.workshop.models import Workshop
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
-# rows of a long file stored with one statement
-AT_ONCE = 500
 # what an expense on a receipt belongs to until she says otherwise
 PURPOSES = {
     Expense.Category.TRAVEL.value: Expense.Purpose.SHARED,
@@ -112,20 +108,12 @@ class ReceiptInput:
 
 
 @dataclass(frozen=True, slots=True)
-class _Rows:
+class ReceiptRows:
     """A receipt with its lines and expenses, stored or not."""
 
     purchase: Purchase
     lines: list[PurchaseLine]
     expenses: list[Expense]
-
-
-@dataclass(frozen=True, slots=True)
-class ImportedReceipt:
-    """A receipt out of a file, and whether its goods come into stock; its supplier may be new."""
-
-    receipt: ReceiptInput
-    record: bool
 
 
 @transaction.atomic
@@ -185,60 +173,6 @@ def record_purchase(
     return locked
 
 
-@transaction.atomic
-def import_receipts(
-    *,
-    workshop: Workshop,
-    receipts: Sequence[ImportedReceipt],
-    key: uuid.UUID,
-    today: datetime.date,
-    by: User | None = None,
-) -> list[StockEntry]:
-    """Store receipts out of a file and record those that are to be recorded: all or none.
-
-    Returns what came into stock. Every ledger is replayed once at the end, so that a long file
-    takes no longer for each receipt than a short one. The same `key` a second time raises
-    AlreadyImported.
-    """
-    workshop = Workshop.objects.select_for_update(no_key=True).get(pk=workshop.pk)
-    if Purchase.objects.filter(form_key=uuid.uuid5(key, "0")).exists():
-        raise AlreadyImported("This file was already imported.")
-    materials = lock_materials(line.material.pk for one in receipts for line in one.receipt.lines)
-    for material in materials.values():
-        material.workshop = workshop
-    suppliers: dict[str, Supplier] = {}
-    made: list[_Rows] = []
-    entries: list[StockEntry] = []
-    for number, one in enumerate(receipts):
-        supplier = one.receipt.supplier
-        if supplier.pk is None:
-            name = supplier.name.casefold()
-            if name not in suppliers:
-                suppliers[name] = supplier_named(workshop=workshop, name=supplier.name)
-            supplier = suppliers[name]
-        form_key = uuid.uuid5(key, str(number))
-        purchase = Purchase(workshop=workshop, form_key=form_key, import_key=key)
-        rows = _rows_of(purchase, replace(one.receipt, supplier=supplier))
-        for line in rows.lines:
-            # as it is behind the lock, not as it was when the file was read
-            line.material = materials[line.material_id]
-        if one.record:
-            entries += _record(rows, today=today, by=by)
-        made.append(rows)
-    Purchase.objects.bulk_create((rows.purchase for rows in made), batch_size=AT_ONCE)
-    PurchaseLine.objects.bulk_create((line for rows in made for line in rows.lines), AT_ONCE)
-    Expense.objects.bulk_create((one for rows in made for one in rows.expenses), AT_ONCE)
-    coming: dict[int, list[StockEntry]] = {}
-    for entry in entries:
-        # the line has its key only now
-        entry.purchase_line = entry.purchase_line
-        coming.setdefault(entry.material_id, []).append(entry)
-    for key_of, new in coming.items():
-        replay_ledger(materials[key_of], new)
-    StockEntry.objects.bulk_create(entries, AT_ONCE)
-    return entries
-
-
 def _put_into_stock(
     locked: Purchase, *, today: datetime.date, by: User | None
 ) -> dict[int, Material]:
@@ -247,7 +181,7 @@ def _put_into_stock(
     lines = list(locked.lines.select_related("material").order_by("position", "pk"))
     expenses = list(locked.expenses.order_by("position", "pk"))
     materials = lock_materials(line.material_id for line in lines)
-    entries = _record(_Rows(locked, lines, expenses), today=today, by=by)
+    entries = book_receipt(ReceiptRows(locked, lines, expenses), today=today, by=by)
     PurchaseLine.objects.bulk_update(
         lines, ["postage_share", "discount_share", "tax_share", "landed", "unit_cost"], 100
     )
@@ -257,7 +191,7 @@ def _put_into_stock(
     return materials
 
 
-def _record(rows: _Rows, *, today: datetime.date, by: User | None) -> list[StockEntry]:
+def book_receipt(rows: ReceiptRows, *, today: datetime.date, by: User | None) -> list[StockEntry]:
     """Say what each line of a draft cost and that it is in stock; return what moves, not stored."""
     purchase, lines, expenses = rows.purchase, rows.lines, rows.expenses
     _check_recordable(purchase, lines, expenses, today)
@@ -403,7 +337,7 @@ def _replay(purchase: Purchase, materials: dict[int, Material]) -> None:
 
 def _write(purchase: Purchase, receipt: ReceiptInput, earlier: Iterable[Expense] = ()) -> None:
     """Store a receipt as typed; what an earlier expense's own page says goes on."""
-    rows = _rows_of(purchase, receipt)
+    rows = rows_of(purchase, receipt)
     purchase.save()
     PurchaseLine.objects.bulk_create(rows.lines)
     before = {one.pk: one for one in earlier}
@@ -431,7 +365,7 @@ def _go_on(old: Expense, new: Expense) -> None:
             setattr(new, name, getattr(old, name))
 
 
-def _rows_of(purchase: Purchase, receipt: ReceiptInput) -> _Rows:
+def rows_of(purchase: Purchase, receipt: ReceiptInput) -> ReceiptRows:
     """Return the rows of a receipt as typed, not stored; other currencies at their rate."""
     digits = minor_digits(purchase.workshop.currency)
     rate = receipt.rate if receipt.currency else None
@@ -484,7 +418,7 @@ def _rows_of(purchase: Purchase, receipt: ReceiptInput) -> _Rows:
         )
         for position, one in enumerate(receipt.expenses)
     ]
-    return _Rows(purchase, lines, expenses)
+    return ReceiptRows(purchase, lines, expenses)
 
 
 def amount_paid_for(line: ReceiptLineInput, rate: Decimal | None, digits: int) -> Decimal:

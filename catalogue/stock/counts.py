@@ -48,13 +48,16 @@ def counts_moved_by(entries: Sequence[StockEntry]) -> list[MovedCount]:
         .select_related("material")
         .in_ledger_order()
     )
+    counts_of: dict[int, list[StockEntry]] = {}
+    for count in counts:
+        counts_of.setdefault(count.material_id, []).append(count)
     met: dict[tuple[int, bool], Decimal] = {}
     rows: dict[int, StockEntry] = {}
     for entry in entries:
         # what takes another entry back stands in that one's place
         place = (entry.moved_on, entry.takes_back_id or entry.pk)
-        for count in counts:
-            if count.material_id != entry.material_id or count.moved_on < entry.moved_on:
+        for count in counts_of.get(entry.material_id, ()):
+            if count.moved_on < entry.moved_on:
                 continue
             is_before = (count.moved_on, count.pk) < place
             if is_before and entry.kind in (StockEntry.Kind.COUNTED, StockEntry.Kind.REVERSED):

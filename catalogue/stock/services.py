@@ -17,7 +17,7 @@ from types import MappingProxyType
 from django.db import transaction
 
 from catalogue.materials.models import Material
-from catalogue.stock.inputs import figures_from
+from catalogue.stock.inputs import LedgerFigures, figures_from
 from catalogue.stock.ledger import (
     AlreadyEntered,
     CannotBeTakenBack,
@@ -27,6 +27,7 @@ from catalogue.stock.ledger import (
 from catalogue.stock.models import StockEntry, StockEntryQuerySet
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
+from maker.many_rows import update_rows
 from maker.workshop.models import Workshop
 
 ZERO = Decimal(0)
@@ -280,13 +281,23 @@ def balance_on(material: Material, on: datetime.date | None = None) -> Decimal:
     return sum(entries.values_list("change", flat=True), ZERO)
 
 
-def replay_ledger(material: Material, coming: Sequence[StockEntry] = ()) -> None:
-    """Work out every balance, value and cost of a locked material again from its entries.
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """A material's ledger worked out again: its figures, and stored entries that differ now."""
+
+    material: Material
+    figures: LedgerFigures
+    changed: Sequence[StockEntry]
+
+
+def replayed(
+    material: Material, stored: Iterable[StockEntry], coming: Sequence[StockEntry] = ()
+) -> Replayed:
+    """Work out every balance, value and cost of a material, stored in ledger order, and no query.
 
     `coming` are entries that are not stored yet, in the order of entry: they get their figures here
     and are stored by who made them.
     """
-    stored = material.stock_entries.in_ledger_order()
     entries = sorted([*stored, *coming], key=lambda entry: entry.moved_on)
     figures = figures_from(entries, material.workshop.valuation)
     changed = []
@@ -295,14 +306,25 @@ def replay_ledger(material: Material, coming: Sequence[StockEntry] = ()) -> None
         if kept != (after.change, after.unit_cost, after.balance, after.value):
             entry.change, entry.unit_cost = after.change, after.unit_cost
             entry.balance, entry.balance_value = after.balance, after.value
-            if entry.pk is not None:
+            if not entry._state.adding:
                 changed.append(entry)
-    StockEntry.objects.bulk_update(
-        changed, ["change", "unit_cost", "balance", "balance_value"], 200
-    )
+    return Replayed(material, figures, changed)
+
+
+def keep_figures(replay: Replayed, latest_line_id: int | None) -> None:
+    """Store what a replay worked out, with the key that the latest line has now."""
+    update_rows(replay.changed, ["change", "unit_cost", "balance", "balance_value"])
+    material = replay.material
     for name in KEPT:
-        setattr(material, name, getattr(figures, name))
+        setattr(material, name, getattr(replay.figures, name))
+    material.latest_line_id = latest_line_id
     material.save(update_fields=[name.removesuffix("_id") for name in KEPT])
+
+
+def replay_ledger(material: Material) -> None:
+    """Work out every balance, value and cost of a locked material again from its entries."""
+    done = replayed(material, material.stock_entries.in_ledger_order())
+    keep_figures(done, done.figures.latest_line_id)
 
 
 @transaction.atomic

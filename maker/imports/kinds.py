@@ -17,8 +17,9 @@ DAY_ORDERS: dict[str, tuple[str, ...]] = {
 # hands over one item after the other, and may look up in between
 Each = Callable[[Sequence[Any]], Iterable[Any]]
 Read = Callable[[Any, Sequence[FileRow], tuple[str, ...], Each], list[RowGroup]]
-# what is said afterwards, as pairs of level and text
-Save = Callable[[Any, Any, Sequence[Any], uuid.UUID], list[tuple[str, str]]]
+# stores what was worked out, and returns what is to be said, as pairs of level and text
+Store = Callable[[], list[tuple[str, str]]]
+Prepare = Callable[[Any, Any, Sequence[Any], uuid.UUID, Each], Store]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +27,11 @@ class Importing:
     """How one kind of row is taken in; `fields` is heading -> field in the order shown.
 
     `place` is the dotted name by which a worker finds this. `read` gives the groups of the rows,
-    `save` stores the values of those without an error for a workshop and a person, and returns what
-    is to be said. `also_called` are usual names of our headings in other files; `formerly` are our
-    own headings of earlier versions, so that a file exported then still comes in. Where
-    `sources` gives rows, a whole file may come from one of them, which fills the column
-    `source`.
+    `prepare` works out what is stored of those without an error for a workshop and a person, and
+    returns what stores it: that alone runs in the transaction. `also_called` are usual names of our
+    headings in other files; `formerly` are our own headings of earlier versions, so that a file
+    exported then still comes in. Where `sources` gives rows, a whole file may come from one of
+    them, which fills the column `source`.
     """
 
     place: str
@@ -40,7 +41,7 @@ class Importing:
     fields: Mapping[str, str]
     needed: Sequence[str]
     read: Read
-    save: Save
+    prepare: Prepare
     advice: str = ""
     has_days: bool = False
     also_called: Mapping[str, Sequence[str]] = field(default_factory=dict)

@@ -29,11 +29,18 @@ def take_in(work: Work, watch: Watch) -> Ending:
         checked = f"{work.came_from}?{CHECKED}={work.pk}"
         return lambda: Outcome(leads_to=checked, at_once=True, data=shown)
     values = [g.value for g in groups if not g.errors and g.value is not None]
+    store = importing.prepare(
+        work.workshop,
+        work.asked_by,
+        values,
+        upload.key,
+        lambda items: watch.each(items, "Working out what is saved"),
+    )
     watch.look(len(groups), len(groups), "Saving", now=True)
 
     def ending() -> Outcome:
         try:
-            says = importing.save(work.workshop, work.asked_by, values, upload.key)
+            says = store()
         except AlreadyImported as already:
             says = [("info", already.message)]
         else:

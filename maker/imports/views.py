@@ -236,7 +236,8 @@ def _next_step(request: Any, importing: Importing) -> HttpResponse:
             if then == "import" and any(group.errors for group in groups):
                 return _preview(request, importing, upload, groups)
             values = [g.value for g in groups if not g.errors and g.value is not None]
-            says = importing.save(request.workshop, request.user, values, upload.key)
+            store = importing.prepare(request.workshop, request.user, values, upload.key, iter)
+            says = store()
     except AlreadyImported as already:
         messages.info(request, already.message)
     except Refusal as refusal:

@@ -9,14 +9,13 @@ import pytest
 from django.test import Client
 
 from catalogue.materials.models import Material
+from catalogue.purchases.from_file import ImportedReceipt, import_receipts
 from catalogue.purchases.models import Purchase
 from catalogue.purchases.offers import Offers
 from catalogue.purchases.services import (
-    ImportedReceipt,
     ReceiptExpenseInput,
     ReceiptInput,
     ReceiptLineInput,
-    import_receipts,
     record_purchase,
     restore_draft,
     reverse_purchase,

@@ -6,12 +6,11 @@ from decimal import Decimal
 import pytest
 
 from catalogue.materials.models import Material
+from catalogue.purchases.from_file import ImportedReceipt, import_receipts
 from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import (
-    ImportedReceipt,
     ReceiptInput,
     ReceiptLineInput,
-    import_receipts,
 )
 from catalogue.suppliers.models import Supplier
 from maker.imports.kinds import AlreadyImported

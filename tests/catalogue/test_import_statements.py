@@ -9,17 +9,18 @@ from typing import Any
 
 import pytest
 
+from catalogue.purchases.from_file import ImportedReceipt, import_receipts, ready_import
 from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import (
-    ImportedReceipt,
+    OutOfUse,
     ReceiptExpenseInput,
     ReceiptInput,
     ReceiptLineInput,
     draft_purchase,
-    import_receipts,
     record_purchase,
 )
 from catalogue.stock.models import StockEntry
+from catalogue.stock.services import move_stock, put_on_shelf
 from maker.workshop.models import Workshop
 from tests import factories
 
@@ -100,3 +101,53 @@ def test_ten_times_the_receipts_are_hardly_more_statements(
         taken.append(len(queries))
     # SQLite takes some rows at once, not all of them
     assert taken[1] <= taken[0] + 8
+
+
+def test_what_changes_between_working_out_and_storing_is_counted_in() -> None:
+    """As if a cut was made, a receipt came or the valuation changed while a long file was read."""
+    first, filed = (factories.make_workshop(name=name, slug=name) for name in ("first", "filed"))
+
+    def change(workshop: Workshop) -> None:
+        card = workshop.materials.get(name="Card")
+        put_on_shelf(
+            material=card, amount=Decimal(7), cost=Decimal(9),
+            moved_on=TODAY - datetime.timedelta(days=60), today=TODAY,
+        )  # fmt: skip
+        move_stock(
+            material=card, kind="used", amount=Decimal(3), moved_on=TODAY, today=TODAY
+        )  # fmt: skip
+        Workshop.objects.filter(pk=workshop.pk).update(tax_registered=True, valuation="fifo")
+
+    rows = [ImportedReceipt(receipt, record=True) for receipt in receipts(first, 5)]
+    change(first)
+    import_receipts(workshop=first, receipts=rows, key=uuid.uuid4(), today=TODAY)
+    rows = [ImportedReceipt(receipt, record=True) for receipt in receipts(filed, 5)]
+    store = ready_import(workshop=filed, receipts=rows, key=uuid.uuid4(), today=TODAY)
+    change(filed)
+    store()
+    assert figures(filed) == figures(first) != []
+
+
+def test_a_material_archived_before_it_is_stored_refuses_the_file_whole() -> None:
+    workshop = factories.make_workshop()
+    rows = [ImportedReceipt(receipt, record=True) for receipt in receipts(workshop, 3)]
+    store = ready_import(workshop=workshop, receipts=rows, key=uuid.uuid4(), today=TODAY)
+    workshop.materials.filter(name="Card").update(retired_on=TODAY)
+    with pytest.raises(OutOfUse, match="archived"):
+        store()
+    assert not Purchase.objects.of(workshop).exists()
+    assert not StockEntry.objects.of(workshop).exists()
+
+
+def test_nothing_is_written_before_it_is_stored(
+    count_queries: Callable[[], AbstractContextManager[Any]],
+) -> None:
+    workshop = factories.make_workshop()
+    rows = [ImportedReceipt(receipt, record=True) for receipt in receipts(workshop, 4)]
+    with count_queries() as queries:
+        store = ready_import(workshop=workshop, receipts=rows, key=uuid.uuid4(), today=TODAY)
+    asked = [query["sql"] for query in queries]
+    assert asked
+    assert all(sql.startswith("SELECT") and "FOR " not in sql for sql in asked)
+    store()
+    assert Purchase.objects.of(workshop).recorded().count() == 4

@@ -138,7 +138,7 @@ def test_killed_while_changing_a_draft(filled: Path, statement: str, number: int
 
 RECEIPTS = """
 import uuid
-from catalogue.purchases.services import ImportedReceipt, import_receipts
+from catalogue.purchases.from_file import ImportedReceipt, import_receipts
 import_receipts(
     workshop=Workshop.objects.get(),
     receipts=[ImportedReceipt(receipt=receipt("1.00"), record=True)] * 3,

@@ -11,12 +11,11 @@ import pytest
 from django.test import Client
 
 from catalogue.materials.models import Material
+from catalogue.purchases.from_file import ImportedReceipt, import_receipts
 from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import (
-    ImportedReceipt,
     ReceiptInput,
     ReceiptLineInput,
-    import_receipts,
     reverse_purchase,
 )
 from catalogue.stock.models import StockEntry
