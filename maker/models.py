@@ -13,7 +13,7 @@ from maker.activity.models import Event
 from maker.backup.models import Installation
 from maker.files.models import StoredPdf, StoredPicture
 from maker.mail.models import MailServer
-from maker.slow_work.models import Work, Worker
+from maker.slow_work.models import Work, Worker, WorkPart
 from maker.workshop.models import CalendarDate, OverheadItem, Workshop
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "Try",
     "User",
     "Work",
+    "WorkPart",
     "Worker",
     "Workshop",
 ]

@@ -1,9 +1,11 @@
 """Keeps pictures and PDFs in the storage, by content, and lets go of those nothing speaks of."""
 
 import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import Storage, storages
@@ -67,6 +69,13 @@ def read(digest: str, ending: str = "jpg") -> bytes:
     with storage().open(place_of(digest, ending)) as file:
         data: bytes = file.read()
         return data
+
+
+@contextmanager
+def opened(digest: str, ending: str = "jpg") -> Iterator[IO[bytes]]:
+    """Open the bytes under a digest to read a piece at a time. Errors: FileNotFoundError."""
+    with storage().open(place_of(digest, ending)) as file:
+        yield file
 
 
 def path_or_copy(digest: str, folder: Path, ending: str = "jpg") -> Path | None:

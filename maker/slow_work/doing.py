@@ -10,7 +10,7 @@ import logging
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import IO, TypeVar
 
 from django.db import (
     IntegrityError,
@@ -24,7 +24,7 @@ from django.utils import timezone
 from django.utils.module_loading import import_string
 
 from maker.calc.refusal import Refusal
-from maker.slow_work.models import Work, WorkQuerySet
+from maker.slow_work.models import Work, WorkPart, WorkQuerySet
 
 logger = logging.getLogger("maker.slow_work")
 Item = TypeVar("Item")
@@ -33,16 +33,21 @@ State = Work.State
 LOOK_EVERY_S = 0.5
 # a database that is busy or started anew fails nothing: the work is done once more
 MOST_TRIES = 3
+BYTES_OF_A_PART = 2 * 1024 * 1024
 WENT_WRONG = "Something went wrong here, and it is written down for whoever runs the program."
 
 
 @dataclass(frozen=True, slots=True)
 class File:
-    """A file that a piece of work made, kept for some days."""
+    """A file that a piece of work made, kept for some days.
+
+    A long one is `opened`, at its beginning, instead of in memory.
+    """
 
     name: str
     content_type: str
-    content: bytes
+    content: bytes = b""
+    opened: IO[bytes] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +188,9 @@ def _mine(work: Work) -> WorkQuerySet:
 
 def _settle(work: Work, outcome: Outcome) -> None:
     file = outcome.file
+    size = len(file.content) if file else 0
+    if file and file.opened:
+        size = _keep_parts(work, file.opened)
     told = (
         _mine(work)
         .filter(stop_asked=False)
@@ -196,14 +204,24 @@ def _settle(work: Work, outcome: Outcome) -> None:
             leads_to_label=outcome.leads_to_label,
             leads_at_once=outcome.at_once,
             data=outcome.data,
-            file=file.content if file else outcome.kept or None,
+            file=(file.content if file else outcome.kept) or None,
             file_name=file.name[-150:] if file else "",
             file_type=file.content_type if file else "",
-            file_bytes=len(file.content) if file else 0,
+            file_bytes=size,
         )
     )
     if not told:
         raise _why_not(work)
+
+
+def _keep_parts(work: Work, opened: IO[bytes]) -> int:
+    """Store a file part by part; return how many bytes it has."""
+    size = 0
+    opened.seek(0)
+    while content := opened.read(BYTES_OF_A_PART):
+        WorkPart.objects.create(work=work, place=size // BYTES_OF_A_PART, content=content)
+        size += len(content)
+    return size
 
 
 def _give_up(work: Work, state: Work.State, refusal: str = "") -> None:

@@ -137,6 +137,11 @@ class Work(models.Model):
         return self.title
 
     @property
+    def has_file(self) -> bool:
+        """Whether it ended with a file to fetch."""
+        return self.state == self.State.DONE and bool(self.file_name)
+
+    @property
     def is_under_way(self) -> bool:
         """Whether it waits or is being done."""
         return self.state in (self.State.WAITING, self.State.WORKING)
@@ -145,3 +150,21 @@ class Work(models.Model):
     def is_writing(self) -> bool:
         """Whether it changes what the workshop keeps, which a viewer may not."""
         return self.kind in self.WRITING
+
+
+class WorkPart(models.Model):
+    """A piece of a long file that a piece of work made, so that it is never in memory whole."""
+
+    work = models.ForeignKey(Work, on_delete=models.CASCADE, related_name="parts")
+    place = models.PositiveIntegerField()
+    content = models.BinaryField()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=("work", "place"), name="a_part_of_a_file_is_there_once"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.work_id}, {self.place}"

@@ -1,7 +1,7 @@
 """What the pages about slow work show: what it waits for, and what is under way anywhere."""
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +11,7 @@ from django.utils.formats import date_format
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from maker.slow_work.models import Work, Worker
+from maker.slow_work.models import Work, Worker, WorkPart
 from maker.slow_work.services import WORK_KEPT_FOR
 
 if TYPE_CHECKING:
@@ -118,3 +118,9 @@ def _entry(work: Work, workshop: "Workshop") -> Entry:
         asked_by=str(work.asked_by or ""),
         share=share_done(work.done, work.of) if work.state == Work.State.WORKING else "",
     )
+
+
+def parts_of(work: Work) -> Iterator[bytes]:
+    """Hand over a long file of a piece of work, one part in memory at a time."""
+    for key in list(work.parts.order_by("place").values_list("pk", flat=True)):
+        yield bytes(WorkPart.objects.values_list("content", flat=True).get(pk=key))

@@ -2,14 +2,14 @@
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
 from maker.slow_work.models import Work
 from maker.slow_work.services import stop_work, try_again
-from maker.slow_work.showing import entries_of, may_handle, shown
+from maker.slow_work.showing import entries_of, may_handle, parts_of, shown
 from maker.web.access import WorkshopRequest, may_compute, may_see, row_or_404
 from maker.web.refusals import refusal_told
 
@@ -71,12 +71,17 @@ def work_again(request: WorkshopRequest, pk: int) -> HttpResponse:
 
 @require_GET
 @may_see
-def work_file(request: WorkshopRequest, pk: int) -> HttpResponse:
+def work_file(request: WorkshopRequest, pk: int) -> HttpResponseBase:
     """Answer with the file a piece of work made."""
     row = row_or_404(Work.objects.of(request.workshop).defer("given", "data"), pk)
-    if row.state != Work.State.DONE or row.file is None or not row.file_name:
+    if not row.has_file:
         raise Http404("This work has no file.")
-    response = HttpResponse(bytes(row.file), content_type=row.file_type)
+    response: HttpResponseBase
+    if row.file is None:
+        response = StreamingHttpResponse(parts_of(row), content_type=row.file_type)
+        response["Content-Length"] = str(row.file_bytes)
+    else:
+        response = HttpResponse(bytes(row.file), content_type=row.file_type)
     # a PDF is shown by the browser, a spreadsheet kept, as those that are made at once
     is_kept = row.kind == Work.Kind.EXPORT
     response["Content-Disposition"] = content_disposition_header(is_kept, row.file_name) or "inline"

@@ -23,6 +23,7 @@ from pricing.tax_year.inputs import (
     finished_stock,
     half_made,
     spent_by,
+    stock_total,
 )
 
 ZERO = Decimal(0)
@@ -123,21 +124,17 @@ def year_text(
     """Return what the page shows."""
     text = Text(workshop)
     other = expenses_by_category(workshop, year)
-    finished, half = finished_stock(workshop, year.last), half_made(workshop, year.last)
+    total = stock_total(stock, half_made(workshop, year.last), finished_stock(workshop, year.last))
     suppliers = {str(row.pk): row.name for row in Supplier.objects.of(workshop).only("name")}
     categories = {key: str(label) for key, label in Material.Category.choices}
     kinds = {key: str(label) for key, label in Expense.Category.choices}
-    raw = sum((row.worth.value for row in stock), ZERO)
-    made = [row.made for row in finished] + [row.made for row in half]
-    in_half = sum((row.made.value for row in half), ZERO)
-    in_finished = sum((row.made.value for row in finished), ZERO)
     figures = [
         {"label": "Spent on supplies", "value_text": text.money(books.spent), "main": True},
         {"label": "Other expenses", "value_text": text.money(sum(other.values(), ZERO))},
         {"label": "Used", "value_text": text.money(books.moves.used), "note": "in what you made"},
         {
             "label": "Stock at the end",
-            "value_text": text.money(raw + in_half + in_finished),
+            "value_text": text.money(total.value),
             "note": "materials, half-made and finished",
         },
     ]
@@ -160,12 +157,9 @@ def year_text(
         "report": books,
         "lines": reckoned_lines(books.reconciliation, text),
         "stock_parts": [
-            ("Materials", text.money(raw)),
-            ("Half-made", text.money(in_half)),
-            ("Finished", text.money(in_finished)),
+            ("Materials", text.money(total.materials)),
+            ("Half-made", text.money(total.half_made)),
+            ("Finished", text.money(total.finished)),
         ],
-        "written_down": text.money(
-            sum((row.worth.written_down for row in stock), ZERO)
-            + sum((one.written_down for one in made), ZERO)
-        ),
+        "written_down": text.money(total.written_down),
     }

@@ -12,7 +12,7 @@ from catalogue.expenses.models import Expense
 from catalogue.materials.models import Material
 from catalogue.purchases.models import PurchaseLine
 from catalogue.stock.models import StockEntry
-from maker.calc.money import minor_digits
+from maker.calc.money import minor_digits, to_minor
 from maker.workshop.models import Workshop
 from pricing.calc.finished_stock.replay import replay
 from pricing.calc.finished_stock.worth import NOTHING, Worth
@@ -182,9 +182,10 @@ class _WouldFetch:
         return None
 
     def made(self, item: FinishedItem, quantity: int, materials: Decimal) -> MadeValue:
-        """Return what so many cost and would fetch."""
+        """Return what so many cost and would fetch, in whole coins: lines add up to the total."""
         each = self.each(item)
-        return MadeValue(materials, None if each is None else each * quantity)
+        cost = to_minor(materials, self.digits)
+        return MadeValue(cost, None if each is None else each * quantity)
 
 
 def finished_stock(workshop: Workshop, on: datetime.date) -> list[FinishedStock]:
@@ -248,6 +249,36 @@ def half_made(workshop: Workshop, on: datetime.date) -> list[HalfMade]:
         made = fetch.made(item, one.planned, materials)
         found.append(HalfMade(item_name(item), one.planned, one.started_on, materials, made))
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class StockTotal:
+    """What stock is worth at a year's end, and how much below cost: its parts and all of it."""
+
+    materials: Decimal
+    half_made: Decimal
+    finished: Decimal
+    written_down: Decimal
+
+    @property
+    def value(self) -> Decimal:
+        """All parts together."""
+        return self.materials + self.half_made + self.finished
+
+
+def stock_total(
+    raw: Iterable[RawStock], half: Iterable[HalfMade], finished: Iterable[FinishedStock]
+) -> StockTotal:
+    """Add up the lines of stock at the end of a year."""
+    worth = [row.worth for row in raw]
+    begun, made = [row.made for row in half], [row.made for row in finished]
+    return StockTotal(
+        materials=sum((one.value for one in worth), ZERO),
+        half_made=sum((one.value for one in begun), ZERO),
+        finished=sum((one.value for one in made), ZERO),
+        written_down=sum((one.written_down for one in worth), ZERO)
+        + sum((one.written_down for one in (*begun, *made)), ZERO),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,15 @@
 """The accountant's pack of a tax year: one archive, made by a worker."""
 
-import io
+import shutil
+import tempfile
 import zipfile
 from collections.abc import Sequence
 
+from django.conf import settings
 from django.utils import timezone
 
 from maker.documents.spreadsheet import write_csv, write_xlsx
-from maker.files.services import read
+from maker.files.services import opened
 from maker.slow_work.doing import Ending, File, Outcome, Watch
 from maker.slow_work.models import Work
 from maker.web.lists import count_text
@@ -18,7 +20,7 @@ from pricing.tax_year.papers import FOLDER, Paper, papers_of
 from pricing.tax_year.tables import YearTable, year_tables
 
 ZIP_TYPE = "application/zip"
-# the archive is one value of a row, and no database here takes much more than twice that
+# what a browser still fetches, and what is written while nobody else can write
 MOST_BYTES_OF_PAPERS = 500 * 1024 * 1024
 # what no program can say for her
 LEFT_TO_AN_ADVISER = """\
@@ -46,7 +48,8 @@ def read_me(
         "",
         "Each list is there twice: in csv/ and in xlsx/.",
         f"Photos and PDFs of receipts and expenses are in {FOLDER}/, named by date and number;",
-        "the lists name them, and photos-and-pdfs has the SHA-256 of each.",
+        "the lists name them, and photos-and-pdfs has the SHA-256 of each. "
+        f"At most {MOST_BYTES_OF_PAPERS // 1024**2} MB of them.",
         *left_out,
         "",
         *(f"{table.name}: {table.about}" for table in tables),
@@ -68,12 +71,14 @@ def _pack_papers(archive: zipfile.ZipFile, papers: Sequence[Paper], watch: Watch
             left_out.append(f"Left out, because the archive would be too large: {paper.place}")
             continue
         try:
-            data = read(paper.row.stored.digest, paper.row.ending)
+            with opened(paper.row.stored.digest, paper.row.ending) as source:
+                made_at = timezone.localtime().timetuple()[:6]
+                with archive.open(zipfile.ZipInfo(paper.place, made_at), "w") as place:
+                    shutil.copyfileobj(source, place)
         except FileNotFoundError:
             left_out.append(f"Missing, because its file is gone: {paper.place}")
         else:
-            room -= len(data)
-            archive.writestr(paper.place, data, zipfile.ZIP_STORED)
+            room -= paper.row.stored.size
     return left_out
 
 
@@ -82,7 +87,8 @@ def make_pack(work: Work, watch: Watch) -> Ending:
     workshop = work.workshop
     year = year_of(workshop, work.given["year"])
     tables = year_tables(workshop, year)
-    packed = io.BytesIO()
+    # without a name: gone when nobody has it open any more, whatever happens to this worker
+    packed = tempfile.TemporaryFile(dir=settings.FILE_UPLOAD_TEMP_DIR)  # noqa: SIM115
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         left_out = _pack_papers(archive, papers_of(workshop, year), watch)
         archive.writestr("read-me.txt", read_me(workshop, year, tables, left_out))
@@ -94,7 +100,7 @@ def make_pack(work: Work, watch: Watch) -> Ending:
                 f"xlsx/{table.name}.xlsx", write_xlsx(table.columns, rows, title=title)
             )
     name = f"{workshop.slug}-tax-year-{year.name.replace('/', '-')}.zip"
-    file = File(name, ZIP_TYPE, packed.getvalue())
+    file = File(name, ZIP_TYPE, opened=packed)
     says = [("success", "The accountant’s pack is ready.")]
     if left_out:
         papers = count_text(len(left_out), "photo or PDF", "photos or PDFs")

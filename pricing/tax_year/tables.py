@@ -15,6 +15,7 @@ from catalogue.stock.models import StockEntry
 from maker.calc.money import minor_digits
 from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
+from pricing.calc.finished_stock.would_fetch import MadeValue
 from pricing.calc.spending.tax_year import TaxYear, quarters_of
 from pricing.closed_months.drawing import FIGURES
 from pricing.closed_months.services import together
@@ -22,6 +23,9 @@ from pricing.orders.models import Invoice, OrderPayment
 from pricing.spending.drawing import LINES
 from pricing.tax_year.both_ways import months_of
 from pricing.tax_year.inputs import (
+    FinishedStock,
+    HalfMade,
+    RawStock,
     books_of,
     by_rate,
     expenses_by_category,
@@ -30,6 +34,7 @@ from pricing.tax_year.inputs import (
     raw_stock,
     sales_of,
     spent_by,
+    stock_total,
     tills_of,
 )
 from pricing.tax_year.papers import Paper, papers_of, places_by_owner
@@ -58,6 +63,7 @@ def year_tables(workshop: Workshop, year: TaxYear) -> list[YearTable]:
     expenses = Expense.objects.of(workshop).counted().between(year.first, year.last)
     papers = papers_of(workshop, year)
     raw = raw_stock(workshop, year.last)
+    finished, half = finished_stock(workshop, year.last), half_made(workshop, year.last)
     sales = sales_of(workshop, year)
     return [
         YearTable(
@@ -155,16 +161,26 @@ def year_tables(workshop: Workshop, year: TaxYear) -> list[YearTable]:
         ),
         YearTable(
             "finished-stock",
-            "finished items and batches under way: materials, your wage and overhead apart",
+            "finished items and batches under way: materials, what they would fetch, value; "
+            "your wage and overhead apart",
             (
                 Column("State", width=12),
                 Column("Item", width=40),
                 Column("Quantity", WHOLE),
                 money("Materials"),
+                money("Would fetch"),
+                money("Value"),
+                money("Written down"),
                 money("Your wage"),
                 money("Overhead"),
             ),
-            lambda: _finished(workshop, year),
+            lambda: _finished(finished, half),
+        ),
+        YearTable(
+            "stock-total",
+            "stock at the end as the year’s page shows it: what the two lists before add up to",
+            (Column("Part", width=20), money("Value"), money("Written down")),
+            lambda: _total(raw, half, finished),
         ),
         YearTable(
             "invoices",
@@ -305,12 +321,29 @@ def _movements(workshop: Workshop, year: TaxYear) -> Iterator[Sequence[Any]]:
         )
 
 
-def _finished(workshop: Workshop, year: TaxYear) -> Iterator[Sequence[Any]]:
-    for row in finished_stock(workshop, year.last):
-        worth = row.worth
-        yield "finished", row.name, row.quantity, worth.material, worth.wage, worth.overhead
-    for half in half_made(workshop, year.last):
-        yield "half-made", half.name, half.planned, half.materials, None, None
+def _finished(
+    finished: Iterable[FinishedStock], half: Iterable[HalfMade]
+) -> Iterator[Sequence[Any]]:
+    for row in finished:
+        yield (
+            *("finished", row.name, row.quantity, *_made_value(row.made)),
+            *(row.worth.wage, row.worth.overhead),
+        )
+    for begun in half:
+        yield "half-made", begun.name, begun.planned, *_made_value(begun.made), None, None
+
+
+def _made_value(made: MadeValue) -> Sequence[Any]:
+    return made.materials, made.would_fetch, made.value, made.written_down
+
+
+def _total(
+    raw: Sequence[RawStock], half: Sequence[HalfMade], finished: Sequence[FinishedStock]
+) -> Iterator[Sequence[Any]]:
+    parts = (("Materials", (raw, (), ())), ("Half-made", ((), half, ())))
+    for name, lines in (*parts, ("Finished", ((), (), finished)), ("Total", (raw, half, finished))):
+        total = stock_total(*lines)
+        yield name, total.value, total.written_down
 
 
 def _invoices(workshop: Workshop, year: TaxYear) -> Iterator[Sequence[Any]]:

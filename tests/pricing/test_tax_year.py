@@ -21,7 +21,7 @@ from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import reverse_purchase
 from catalogue.receipt_files.services import add_file, remove_file
 from catalogue.stock.services import move_stock
-from maker.slow_work.models import Work
+from maker.slow_work.models import Work, WorkPart
 from pricing.calc.costing.rates import Ask
 from pricing.calc.spending.tax_year import TaxYear, quarters_of, tax_year, tax_year_of
 from pricing.closed_months.services import close_through
@@ -108,6 +108,7 @@ def test_stock_counts_at_the_lower_of_cost_and_what_it_would_fetch(client, books
     assert 'value="much"' in wrong.content.decode()
 
 
+@pytest.mark.django_db(transaction=True)
 def test_finished_and_half_made_items_count_at_the_lower_too(client, books, owner):
     """IAS 2 paragraphs 6 and 9: list price less the channel's fee, where that is below cost."""
     card = books.materials.get()
@@ -141,6 +142,22 @@ def test_finished_and_half_made_items_count_at_the_lower_too(client, books, owne
     year = client.get("/w/marlow/tax-year/2025/").context
     assert dict(year["stock_parts"])["Finished"] == "€1.80"
     assert year["written_down"] == "€1.20"
+    pack, _ = pack_of(client, 2025)
+    lines = rows_of(pack, "finished-stock")
+    assert [
+        (row["State"], row["Materials"], row["Would fetch"], row["Value"]) for row in lines
+    ] == [
+        ("finished", "3.00", "1.80", "1.80"),
+        ("half-made", "3.00", "4.05", "3.00"),
+    ]
+    for row in lines:
+        assert D(row["Value"]) == min(D(row["Materials"]), D(row["Would fetch"]))
+        assert D(row["Written down"]) == D(row["Materials"]) - D(row["Value"])
+    lines += rows_of(pack, "stock-value")
+    total = {row["Part"]: row["Value"] for row in rows_of(pack, "stock-total")}
+    assert sum(D(row["Value"]) for row in lines) == D(total["Total"])
+    (shown,) = (one for one in year["figures"] if one["label"] == "Stock at the end")
+    assert shown["value_text"] == f"€{total['Total']}"
     PriceListEntry.objects.update(replaced_at=timezone.now())
     finished, half = client.get("/w/marlow/tax-year/2025/stock/").context["made"]
     assert (finished.would_fetch, finished.value) == ("no price", "€3.00")
@@ -153,7 +170,10 @@ def pack_of(client, year):
     assert answer["Location"] == f"/w/marlow/work/{work.pk}/"
     assert work.state == Work.State.DONE, work.refusal
     assert client.get(answer["Location"]).status_code == 200
-    return zipfile.ZipFile(io.BytesIO(work.file)), work
+    fetched = client.get(f"{answer['Location']}file/")
+    packed = fetched.getvalue()
+    assert len(packed) == work.file_bytes == int(fetched["Content-Length"])
+    return zipfile.ZipFile(io.BytesIO(packed)), work
 
 
 def rows_of(pack, name):
@@ -167,7 +187,7 @@ def test_the_pack_has_every_list_and_says_what_it_leaves_open(client, books):
     names = {Path(name).stem for name in pack.namelist() if name.startswith("csv/")}
     assert names == {
         "receipts", "expenses", "photos-and-pdfs", "spending", "stock-movements", "stock-value",
-        "finished-stock", "invoices", "payments", "sales", "sales-by-rate", "tills",
+        "finished-stock", "stock-total", "invoices", "payments", "sales", "sales-by-rate", "tills",
         "as-first-closed", "reconciliation",
     }  # fmt: skip
     assert {Path(name).stem for name in pack.namelist() if name.startswith("xlsx/")} == names
@@ -250,6 +270,22 @@ def test_a_pack_too_large_to_keep_leaves_papers_out_and_says_which(
         in pack.read("read-me.txt").decode()
     )
     assert work.says[-1] == ["warning", "1 photo or PDF is not in it. read-me.txt says which."]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_pack_is_kept_and_fetched_in_parts(client, books, store, monkeypatch):
+    """Each part is small, and the parts are one archive; undone with the work."""
+    monkeypatch.setattr("maker.slow_work.doing.BYTES_OF_A_PART", 1000)
+    inside = Purchase.objects.get(bought_on="2025-04-06")
+    add_file(owner=inside, form_key=None, data=pdf(9), name="scan.pdf")
+    pack, work = pack_of(client, 2025)
+    sizes = [len(part.content) for part in work.parts.order_by("place")]
+    assert work.file is None
+    assert set(sizes[:-1]) == {1000}
+    assert sum(sizes) == work.file_bytes
+    assert pack.testzip() is None
+    work.delete()
+    assert not WorkPart.objects.exists()
 
 
 def test_two_clicks_make_one_pack(client, books):

@@ -35,7 +35,8 @@ RECIPE_PLACES = {
 LEFT_OUT = {
     "User", "Membership", "Session", "Try", "Event",
     "CodeApp", "RecoveryCode", "Passkey", "MailServer",
-    "CalendarFeed", "RecipeChange", "Worker", "Work", "Installation", "KeptSpending",
+    "CalendarFeed", "RecipeChange", "Worker", "Work", "WorkPart",
+    "Installation", "KeptSpending",
     "StoredPicture", "StoredPdf", "DesignPhoto", "ReceiptFile", "QuoteLink", "FinishedLayer",
 }  # fmt: skip
 
