@@ -112,7 +112,11 @@ class StockEntry(LedgerEntry):
                 name="lot_of_the_receipt_line",
             ),
         )
-        indexes = (models.Index(fields=["material", "moved_on", "id"], name="stock_ledger_order"),)
+        indexes = (
+            models.Index(fields=["material", "moved_on", "id"], name="stock_ledger_order"),
+            # what was used or sent back is a small part of a ledger
+            models.Index(fields=["material", "kind", "moved_on"], name="stock_by_kind"),
+        )
 
     def __str__(self) -> str:
         return f"{self.change} ({self.kind})"

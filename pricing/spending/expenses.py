@@ -92,7 +92,12 @@ def shown_apart(workshop: Workshop, first: datetime.date, last: datetime.date) -
     refunds = (
         StockEntry.objects.of(workshop)
         .standing()
-        .filter(refund__isnull=False, moved_on__gte=first, moved_on__lte=last_day(last))
+        .filter(
+            kind=StockEntry.Kind.RETURNED,
+            refund__isnull=False,
+            moved_on__gte=first,
+            moved_on__lte=last_day(last),
+        )
         .values_list("refund", flat=True)
     )
     receipts = (

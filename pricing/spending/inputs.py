@@ -299,7 +299,11 @@ def receipt_days(workshop: Workshop, today: datetime.date) -> dict[str, Any]:
 
 def first_month(workshop: Workshop) -> datetime.date | None:
     """Return the month of the first movement or expense (two queries)."""
-    moved = StockEntry.objects.of(workshop).aggregate(first=models.Min("moved_on"))["first"]
+    # the first of each material is found without reading the rest of its ledger
+    entries = StockEntry.objects.filter(material=models.OuterRef("pk")).order_by("moved_on")
+    materials = Material.objects.of(workshop).order_by()
+    firsts = materials.annotate(first_on=models.Subquery(entries.values("moved_on")[:1]))
+    moved = firsts.aggregate(first=models.Min("first_on"))["first"]
     paid = Expense.objects.of(workshop).counted().aggregate(first=models.Min("paid_on"))["first"]
     days = [day for day in (moved, paid) if day is not None]
     return month_of(min(days)) if days else None

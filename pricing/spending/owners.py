@@ -61,7 +61,8 @@ def _used(
     used: dict[int | str, Decimal] = defaultdict(Decimal)
     for key, reason, change, cost in (
         entries.filter(with_batch | models.Q(reason__startswith=OF_ORDER, of_batch__isnull=True))
-        .order_by("pk")
+        # in no order: one asked for makes SQLite read every ledger of the database
+        .order_by()
         .values_list("of_batch__batch__order", "reason", "change", "unit_cost")
     ):
         used[key or reason.removeprefix(OF_ORDER)] -= change * (cost or ZERO)

@@ -9,6 +9,7 @@ import datetime
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from decimal import Decimal
+from operator import add, attrgetter
 
 from maker.calc.money import to_minor, with_working_precision
 from maker.calc.refusal import Refusal
@@ -145,7 +146,7 @@ class Moves:
 
     @with_working_precision
     def __add__(self, other: "Moves") -> "Moves":
-        return Moves(*(getattr(self, one.name) + getattr(other, one.name) for one in fields(Moves)))
+        return Moves(*map(add, _AMOUNTS(self), _AMOUNTS(other)))
 
     @property
     def change(self) -> Decimal:
@@ -154,6 +155,7 @@ class Moves:
         return self.bought + self.put_in + self.revalued - gone
 
 
+_AMOUNTS = attrgetter(*(one.name for one in fields(Moves)))
 # which kinds of movement go into which figure; goods that come in are looked at apart
 LEFT_AS = {
     "used": "used",
