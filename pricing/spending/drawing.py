@@ -230,18 +230,19 @@ def parts_table(
             note = text.against(over) if is_over else ""
             cells.append(SpendCell(text.money(amount) if amount else "–", note, is_over))
         rows.append(
-            SpendRow(period_name(row.period), href, (*cells, SpendCell(text.money(row.spent))))
+            SpendRow(period_name(row.period), href, (SpendCell(text.money(row.spent)), *cells))
         )
     totals = [
         SpendCell(text.money(sum((row.parts[place] for row in report.rows), ZERO)))
         for place in range(len(report.rows[0].parts))
     ]
+    # the total first: a phone shows the first columns
     headings = [
+        "Total",
         *(names[key] for key in report.series),
         *([REST] if report.rest else []),
-        "Total",
     ]
-    return TableText(tuple(headings), tuple(rows), (*totals, SpendCell(text.money(report.spent))))
+    return TableText(tuple(headings), tuple(rows), (SpendCell(text.money(report.spent)), *totals))
 
 
 def periods_table(report: SpendReport, text: Text, hrefs: Sequence[str]) -> TableText:

@@ -49,18 +49,21 @@ def _budgets(found: ThisMonth, text: Text) -> TableText | None:
     for one in found.standings:
         committed = found.committed.get(one.category, ZERO)
         left = one.left - committed
-        cells = [SpendCell(text.money(one.budget))]
+        # a phone shows the first columns
+        cells = [
+            SpendCell(text.signed(left).removeprefix("+"), is_over=left < 0),
+            SpendCell(text.money(one.budget)),
+        ]
         if has_carry:
             carried = text.signed(one.carried_in) if one.carried_in else "0"
             cells.append(SpendCell(carried if one.carries else "–"))
         cells += [
             SpendCell(text.money(one.spent)),
             SpendCell(text.money(committed) if committed else "–"),
-            SpendCell(text.signed(left).removeprefix("+"), is_over=left < 0),
         ]
         rows.append(SpendRow(str(Material.Category(one.category).label), "", tuple(cells)))
     carry = ("Carried over",) if has_carry else ()
-    headings = ("Budget", *carry, "Spent", "Needed for orders", "Left")
+    headings = ("Left", "Budget", *carry, "Spent", "Needed for orders")
     return TableText(headings, tuple(rows), ())
 
 

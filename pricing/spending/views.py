@@ -263,7 +263,7 @@ def _figures(report: Any, text: Text) -> list[dict[str, Any]]:
     before = f"{text.signed(more)} vs last year" if report.before else ""
     figures: list[dict[str, Any]] = [
         {
-            "label": "Spent",
+            "label": "Spent on supplies",
             "value_text": text.money(report.spent),
             "note": before,
             "main": True,

@@ -1,7 +1,7 @@
 """A tax year in words and figures."""
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -17,7 +17,10 @@ from pricing.calc.spending.tax_year import TaxYear
 from pricing.spending.drawing import SpendCell, SpendRow, TableText, Text, reckoned_lines
 from pricing.spending.owners import used_by_order
 from pricing.tax_year.inputs import (
+    FinishedStock,
+    HalfMade,
     RawStock,
+    StockTotal,
     YearBooks,
     expenses_by_category,
     finished_stock,
@@ -89,7 +92,9 @@ class MadeText:
     written_down: str
 
 
-def made_text(workshop: Workshop, on: datetime.date, text: Text) -> list[MadeText]:
+def made_text(
+    finished: Iterable[FinishedStock], half: Iterable[HalfMade], text: Text
+) -> list[MadeText]:
     """Write what was finished or under way at the end of a day."""
 
     def row(name: str, state: str, quantity: int, made: MadeValue, in_all: str) -> MadeText:
@@ -104,14 +109,22 @@ def made_text(workshop: Workshop, on: datetime.date, text: Text) -> list[MadeTex
             written_down=text.money(made.written_down) if made.written_down else "–",
         )
 
-    finished = [
-        row(one.name, "finished", one.quantity, one.made, text.money(one.worth.total))
-        for one in finished_stock(workshop, on)
+    return [
+        *(
+            row(one.name, "finished", one.quantity, one.made, text.money(one.worth.total))
+            for one in finished
+        ),
+        *(row(one.name, "half-made", one.planned, one.made, "–") for one in half),
     ]
-    half = [
-        row(one.name, "half-made", one.planned, one.made, "–") for one in half_made(workshop, on)
+
+
+def stock_parts(total: StockTotal, text: Text) -> list[tuple[str, str]]:
+    """Write what each part of stock is worth."""
+    return [
+        ("Materials", text.money(total.materials)),
+        ("Half-made", text.money(total.half_made)),
+        ("Finished", text.money(total.finished)),
     ]
-    return [*finished, *half]
 
 
 def year_text(
@@ -133,7 +146,7 @@ def year_text(
         {"label": "Other expenses", "value_text": text.money(sum(other.values(), ZERO))},
         {"label": "Used", "value_text": text.money(books.moves.used), "note": "in what you made"},
         {
-            "label": "Stock at the end",
+            "label": "Stock now" if year.holds(today) else "Stock at the end",
             "value_text": text.money(total.value),
             "note": "materials, half-made and finished",
         },
@@ -156,10 +169,6 @@ def year_text(
         "other": share_table(other, kinds, text) if other else None,
         "report": books,
         "lines": reckoned_lines(books.reconciliation, text),
-        "stock_parts": [
-            ("Materials", text.money(total.materials)),
-            ("Half-made", text.money(total.half_made)),
-            ("Finished", text.money(total.finished)),
-        ],
+        "stock_parts": stock_parts(total, text),
         "written_down": text.money(total.written_down),
     }

@@ -13,9 +13,17 @@ from pricing.calc.spending.tax_year import TaxYear
 from pricing.spending.drawing import Text
 from pricing.spending.forms import EARLIEST, LATEST
 from pricing.tax_year.both_ways import both_ways
-from pricing.tax_year.drawing import made_text, stock_text, year_text
+from pricing.tax_year.drawing import made_text, stock_parts, stock_text, year_text
 from pricing.tax_year.forms import WouldFetchForm
-from pricing.tax_year.inputs import books_of, raw_stock, year_now, year_of
+from pricing.tax_year.inputs import (
+    books_of,
+    finished_stock,
+    half_made,
+    raw_stock,
+    stock_total,
+    year_now,
+    year_of,
+)
 from pricing.tax_year.services import ask_pack, keep_would_fetch
 
 
@@ -67,12 +75,17 @@ def tax_year_stock(request: WorkshopRequest, year: int) -> HttpResponse:
         else:
             messages.info(request, "Nothing changed.")
         return redirect("pricing:tax_year_stock", workshop.slug, year)
-    texts = stock_text(rows, Text(workshop))
+    text = Text(workshop)
+    finished, half = finished_stock(workshop, shown.last), half_made(workshop, shown.last)
+    total = stock_total(rows, half, finished)
     context = {
         "year": shown,
         "form": form,
-        "rows": [(row, *form.entries(row.material)) for row in texts],
-        "made": made_text(workshop, shown.last, Text(workshop)),
+        "is_running": shown.holds(timezone.localdate()),
+        "rows": [(row, *form.entries(row.material)) for row in stock_text(rows, text)],
+        "made": made_text(finished, half, text),
+        "parts": stock_parts(total, text),
+        "total": text.money(total.value),
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "pricing/tax_year/stock.html", context, status=status)

@@ -139,6 +139,10 @@ def test_finished_and_half_made_items_count_at_the_lower_too(client, books, owne
         "half-made", 9, "€4.05", "€3.00"
     )  # fmt: skip
     # 14 cards at 1.50, and the two batches
+    stock = client.get("/w/marlow/tax-year/2025/stock/").context
+    assert (dict(stock["parts"]), stock["total"]) == (
+        {"Materials": "€21.00", "Half-made": "€3.00", "Finished": "€1.80"}, "€25.80",
+    )  # fmt: skip
     year = client.get("/w/marlow/tax-year/2025/").context
     assert dict(year["stock_parts"])["Finished"] == "€1.80"
     assert year["written_down"] == "€1.20"
