@@ -11,8 +11,9 @@ from django.db import models, transaction
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase, PurchaseLine
 from catalogue.purchases.services import ReceiptInput, ReceiptRows, book_receipt, rows_of
+from catalogue.stock.inputs import Replayed, replayed
 from catalogue.stock.models import StockEntry
-from catalogue.stock.services import Replayed, keep_figures, lock_materials, replayed
+from catalogue.stock.services import keep_figures, lock_materials
 from catalogue.suppliers.models import Supplier
 from catalogue.suppliers.services import supplier_named
 from maker.accounts.models import User

@@ -1,11 +1,12 @@
 """Ledger rows to values: the figures that are kept with each entry and with the material."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.calc.supplies.stock_value import Move, ValuedMove, replay
 from catalogue.calc.supplies.unit_cost import rounded_unit_cost
+from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntry
 from maker.workshop.models import Workshop
 
@@ -90,3 +91,33 @@ def _unit_cost(move: ValuedMove, *, by_lots: bool) -> Decimal | None:
     if by_lots and move.unit_cost is not None and move.change:
         return rounded_unit_cost(move.fifo_value, move.change)
     return move.unit_cost
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """A material's ledger worked out again: its figures, and stored entries that differ now."""
+
+    material: Material
+    figures: LedgerFigures
+    changed: Sequence[StockEntry]
+
+
+def replayed(
+    material: Material, stored: Iterable[StockEntry], coming: Sequence[StockEntry] = ()
+) -> Replayed:
+    """Work out every balance, value and cost of a material, stored in ledger order, and no query.
+
+    `coming` are entries that are not stored yet, in the order of entry: they get their figures here
+    and are stored by who made them.
+    """
+    entries = sorted([*stored, *coming], key=lambda entry: entry.moved_on)
+    figures = figures_from(entries, material.workshop.valuation)
+    changed = []
+    for entry, after in zip(entries, figures.entries, strict=True):
+        kept = (entry.change, entry.unit_cost, entry.balance, entry.balance_value)
+        if kept != (after.change, after.unit_cost, after.balance, after.value):
+            entry.change, entry.unit_cost = after.change, after.unit_cost
+            entry.balance, entry.balance_value = after.balance, after.value
+            if not entry._state.adding:
+                changed.append(entry)
+    return Replayed(material, figures, changed)

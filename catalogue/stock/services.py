@@ -10,14 +10,14 @@ what never happened moves no average.
 
 import datetime
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from types import MappingProxyType
 
 from django.db import transaction
 
 from catalogue.materials.models import Material
-from catalogue.stock.inputs import LedgerFigures, figures_from
+from catalogue.stock.inputs import Replayed, replayed
 from catalogue.stock.ledger import (
     AlreadyEntered,
     CannotBeTakenBack,
@@ -279,36 +279,6 @@ def balance_on(material: Material, on: datetime.date | None = None) -> Decimal:
     if on is not None:
         entries = entries.filter(moved_on__lte=on)
     return sum(entries.values_list("change", flat=True), ZERO)
-
-
-@dataclass(frozen=True, slots=True)
-class Replayed:
-    """A material's ledger worked out again: its figures, and stored entries that differ now."""
-
-    material: Material
-    figures: LedgerFigures
-    changed: Sequence[StockEntry]
-
-
-def replayed(
-    material: Material, stored: Iterable[StockEntry], coming: Sequence[StockEntry] = ()
-) -> Replayed:
-    """Work out every balance, value and cost of a material, stored in ledger order, and no query.
-
-    `coming` are entries that are not stored yet, in the order of entry: they get their figures here
-    and are stored by who made them.
-    """
-    entries = sorted([*stored, *coming], key=lambda entry: entry.moved_on)
-    figures = figures_from(entries, material.workshop.valuation)
-    changed = []
-    for entry, after in zip(entries, figures.entries, strict=True):
-        kept = (entry.change, entry.unit_cost, entry.balance, entry.balance_value)
-        if kept != (after.change, after.unit_cost, after.balance, after.value):
-            entry.change, entry.unit_cost = after.change, after.unit_cost
-            entry.balance, entry.balance_value = after.balance, after.value
-            if not entry._state.adding:
-                changed.append(entry)
-    return Replayed(material, figures, changed)
 
 
 def keep_figures(replay: Replayed, latest_line_id: int | None) -> None:

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('catalogue', '0024_receipt_files'),
+        ('catalogue', '0025_lot_of_a_movement'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
