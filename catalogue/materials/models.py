@@ -48,18 +48,15 @@ def load_costs(materials: Iterable["Material"]) -> None:
 
     As `with_costs` does; the number of queries does not grow with the materials.
     """
-    latest = "latest_line__purchase__supplier"
-    models.prefetch_related_objects(list(materials), "supplier", latest, packs_on_offer())
+    models.prefetch_related_objects(list(materials), "supplier", packs_on_offer())
 
 
 class MaterialQuerySet(ArchivableQuerySet["Material"]):
     """Materials of a workshop."""
 
     def with_costs(self) -> "MaterialQuerySet":
-        """With all that says what they cost: packs on offer and the latest receipt's line."""
-        return self.select_related(
-            "supplier", "picture", "latest_line__purchase__supplier"
-        ).prefetch_related(packs_on_offer())
+        """With all that says what they cost and from whom: packs on offer with their suppliers."""
+        return self.select_related("supplier", "picture").prefetch_related(packs_on_offer())
 
     def with_values(self) -> "MaterialQuerySet":
         """With what a calculation takes of them: packs on offer, and who sells those."""

@@ -1,6 +1,6 @@
 """Turns the rows of a recipe into a document and into the values calculations speak of."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +16,7 @@ from maker.calc.units import format_length, format_length_in, inch_fraction
 
 if TYPE_CHECKING:
     from catalogue.calc.recipes.document import Document
+    from catalogue.materials.models import Material
     from catalogue.recipes.models import Colourway, DesignVersion, RecipeRow
     from maker.workshop.models import Workshop
 
@@ -99,6 +100,19 @@ def _when_document(row: "RecipeRow", choices: dict[int, str]) -> "Document":
         "not_with": choices.get(row.not_with_id or 0),
     }
     return {key: value for key, value in when.items() if value is not None}
+
+
+def materials_of(versions: Iterable["DesignVersion"]) -> dict[int, "Material"]:
+    """Return every material of recipes by key, in whatever colourway.
+
+    No query when the versions were loaded `with_recipe()`.
+    """
+    rows: list[Any] = []
+    for version in versions:
+        rows += version.roles.all()
+        for way in version.colourways.all():
+            rows += way.materials.all()
+    return {row.material_id: row.material for row in rows}
 
 
 @with_working_precision

@@ -8,8 +8,9 @@ ended. What materials cost is not part of it and is read each time.
 
 import copy
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from threading import Lock
+from types import MappingProxyType
 from typing import Any
 from uuid import UUID
 
@@ -20,6 +21,8 @@ MOST_VERSIONS = 256
 # what hangs on a version itself, and on those rows
 OF_VERSION = ("roles", "pieces", "fixings", "steps", "wears", "packings", "options", "colourways")
 BELOW = {"options": "choices", "colourways": "materials"}
+
+NOTHING_LOADED: Mapping[int, Any] = MappingProxyType({})
 
 # rows of one kind, each as the values of its columns
 Rows = tuple[tuple[Any, ...], ...]
@@ -54,12 +57,16 @@ _KEPT = KeptRows(MOST_VERSIONS)
 
 
 def load_rows(
-    versions: Sequence[Any], kinds: Iterable[str], materials: "models.QuerySet[Any]"
+    versions: Sequence[Any],
+    kinds: Iterable[str],
+    materials: "models.QuerySet[Any]",
+    loaded: Mapping[int, Any] = NOTHING_LOADED,
 ) -> None:
     """Give versions their rows of some kinds, as a prefetch would, with materials as asked for.
 
-    The number of queries is fixed: one for the materials and what hangs on them, and one for each
-    kind of rows (and one more) where a version's are not kept.
+    Materials that are loaded already, by key, are not read again. The number of queries is fixed:
+    one for the other materials and what hangs on them, and one for each kind of rows (and one more)
+    where a version's are not kept.
     """
     kinds = tuple(kinds)
     wanted = [*kinds, *(BELOW[kind] for kind in kinds if kind in BELOW)]
@@ -76,7 +83,8 @@ def load_rows(
         hanging = _Hanging(type(versions[0]), kind)
         for version in versions:
             holders += hanging.on(version, rows[version.pk])
-    found = materials.in_bulk({row.material_id for row in holders}) if holders else {}
+    missing_keys = {row.material_id for row in holders} - loaded.keys()
+    found = {**loaded, **(materials.in_bulk(missing_keys) if missing_keys else {})}
     for row in holders:
         row._state.fields_cache["material"] = found[row.material_id]
 

@@ -4,7 +4,7 @@ A recipe speaks of materials by role (body, accent, ribbon), so that a colourway
 another material in the role. Every row may hold for some quantities or options only.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from itertools import islice
 from typing import Any
@@ -13,7 +13,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from catalogue.materials.models import Material, length_field, quantity_field, typed_in_field
-from catalogue.recipes.kept_rows import OF_VERSION, load_rows
+from catalogue.recipes.kept_rows import NOTHING_LOADED, OF_VERSION, load_rows
 from maker.workshop.models import Workshop, money_field, share_field
 
 ZERO = Decimal(0)
@@ -42,11 +42,16 @@ class VersionQuerySet(models.QuerySet["DesignVersion"]):
         return self.order_by("-number", "-pk")
 
     # kinds of rows to load, and the materials with what is asked of them
-    _loaded: "tuple[tuple[str, ...], models.QuerySet[Material]] | None" = None
+    _loaded: "tuple[tuple[str, ...], models.QuerySet[Material], Mapping[int, Material]] | None" = (
+        None
+    )
 
-    def with_recipe(self) -> "VersionQuerySet":
-        """With every row and what its materials cost, in a fixed number of queries."""
-        return self._loading(OF_VERSION, Material.objects.with_costs())
+    def with_recipe(self, loaded: Mapping[int, Material] = NOTHING_LOADED) -> "VersionQuerySet":
+        """With every row and what its materials cost, in a fixed number of queries.
+
+        Materials by key that were loaded `with_costs()` before are taken as they are.
+        """
+        return self._loading(OF_VERSION, Material.objects.with_costs(), loaded)
 
     def with_recipe_values(self) -> "VersionQuerySet":
         """With what `recipe_values` takes, for pages that only price; in as many queries."""
@@ -58,10 +63,13 @@ class VersionQuerySet(models.QuerySet["DesignVersion"]):
         return self._loading(kinds, Material.objects.select_related("picture"))
 
     def _loading(
-        self, kinds: tuple[str, ...], materials: "models.QuerySet[Material]"
+        self,
+        kinds: tuple[str, ...],
+        materials: "models.QuerySet[Material]",
+        loaded: Mapping[int, Material] = NOTHING_LOADED,
     ) -> "VersionQuerySet":
         found = self.select_related("design__workshop")
-        found._loaded = (kinds, materials)
+        found._loaded = (kinds, materials, loaded)
         return found
 
     def iterator(  # type: ignore[override] # the plugin's _Row
@@ -86,6 +94,13 @@ class VersionQuerySet(models.QuerySet["DesignVersion"]):
         super()._fetch_all()
         if is_first and self._loaded and self._result_cache:
             load_rows(self._result_cache, *self._loaded)
+
+    def more_of(
+        self, known: "Mapping[int, DesignVersion]", keys: Iterable[int]
+    ) -> "dict[int, DesignVersion]":
+        """Return versions by key, reading only those that are not known yet."""
+        missing = set(keys) - known.keys()
+        return {**known, **(self.in_bulk(missing) if missing else {})}
 
     def newest_of(self, designs: Iterable[Any]) -> "VersionQuerySet":
         """The newest version of each of some designs."""

@@ -14,7 +14,7 @@ from functools import wraps
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponseBase
 from django.shortcuts import redirect
@@ -40,9 +40,11 @@ class WorkshopRequest(HttpRequest):
 
 def _enter(request: Any, slug: str) -> None:
     memberships = request.user.memberships.select_related("workshop")
-    membership = memberships.filter(workshop__slug=slug).first()
-    if membership is None:
-        raise Http404("No workshop of yours has this address.")
+    try:
+        # `first` would order by a key: a third of the time this takes, before every page
+        membership = memberships.get(workshop__slug=slug)
+    except ObjectDoesNotExist:
+        raise Http404("No workshop of yours has this address.") from None
     request.membership = membership
     request.workshop = membership.workshop
 
@@ -103,7 +105,8 @@ def may_look_after(view: View) -> View:
 
 def row_or_404(queryset: QuerySet[Row], pk: int) -> Row:
     """Return one row of a queryset already narrowed to the workshop, else 404."""
-    row = queryset.filter(pk=pk).first()
+    # `first` would order by a key what is one row, and wide rows take long to order
+    row = next(iter(queryset.filter(pk=pk).order_by()[:1]), None)
     if row is None:
         raise Http404("Nothing of this workshop has this address.")
     return row

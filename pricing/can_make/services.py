@@ -8,11 +8,10 @@ from catalogue.calc.supplies.can_make import Supply, matching_from_pad, most_mad
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
-from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.money import whole_up, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.finished_stock.asked import BatchEstimate, estimate_batch
+from pricing.finished_stock.asked import BatchEstimate, Estimator
 from pricing.orders.materials import reserved_for_orders
 from pricing.orders.models import Order
 
@@ -36,8 +35,9 @@ class Stock:
 
 
 def stock_of(workshop: Workshop) -> Stock:
-    """Return what is free of each material in use (two queries)."""
-    materials = {row.pk: row for row in Material.objects.of(workshop).in_use().by_name()}
+    """Return what is free of each material in use, with what it costs (three queries)."""
+    rows = Material.objects.of(workshop).in_use().with_costs().by_name()
+    materials = {row.pk: row for row in rows}
     free = {key: max(row.on_hand, ZERO) for key, row in materials.items()}
     for key, reserved in reserved_for_orders(Order.objects.of(workshop)).items():
         if key in free:
@@ -64,10 +64,13 @@ def tonight(workshop: Workshop, stock: Stock) -> tuple[list[Tonight], bool]:
     From what its usual batch takes. Also says whether designs were left out.
     """
     designs = list(Design.objects.of(workshop).in_use().by_name()[: DESIGNS_AT_ONCE + 1])
-    shown = designs[:DESIGNS_AT_ONCE]
-    versions = DesignVersion.objects.newest_of(shown).with_recipe()
+    shown, is_cut = designs[:DESIGNS_AT_ONCE], len(designs) > DESIGNS_AT_ONCE
+    versions = DesignVersion.objects.newest_of(shown).with_recipe(stock.materials)
     by_design = {version.design_id: version for version in versions}
-    planner = sheet_planner()
+    try:
+        estimator = Estimator(workshop)
+    except Refusal as refusal:
+        return [Tonight(design, 0, None, refusal.message) for design in shown], is_cut
     found = []
     for design in shown:
         version = by_design.get(design.pk)
@@ -75,14 +78,14 @@ def tonight(workshop: Workshop, stock: Stock) -> tuple[list[Tonight], bool]:
             continue
         batch = max(design.made_at_once, LEAST_BATCH)
         try:
-            estimate = estimate_batch(version, workshop, batch, "", {}, planner)
+            estimate = estimator.batch(version, batch)
         except Refusal as refusal:
             found.append(Tonight(design, 0, None, refusal.message))
             continue
         about, scarce = _about(estimate, batch, stock)
         found.append(Tonight(design, about, stock.materials.get(scarce)))
     found.sort(key=lambda one: (-one.about, one.design.name, one.design.pk))
-    return found, len(designs) > len(shown)
+    return found, is_cut
 
 
 @with_working_precision
@@ -125,15 +128,15 @@ class CanMake:
 def can_make(
     version: DesignVersion, workshop: Workshop, stock: Stock, colourway_name: str
 ) -> CanMake:
-    """Say how many of a design stock is enough for. Errors: as `estimate_batch`."""
-    planner = sheet_planner()
+    """Say how many of a design stock is enough for. Errors: as `Estimator`."""
+    estimator = Estimator(workshop)
 
     def is_enough(quantity: int) -> bool:
-        found = estimate_batch(version, workshop, quantity, colourway_name, {}, planner)
+        found = estimator.batch(version, quantity, colourway_name)
         return all(stock.free.get(key, ZERO) >= need for key, need in found.amounts.items())
 
     batch = max(version.design.made_at_once, LEAST_BATCH)
-    estimate = estimate_batch(version, workshop, batch, colourway_name, {}, planner)
+    estimate = estimator.batch(version, batch, colourway_name)
     exact = most_made(is_enough, MOST_ASKED)
     names = _roles(version, colourway_name)
     rows = []
@@ -228,11 +231,11 @@ def from_pad(
     sheets: Sequence[int],
 ) -> int:
     """Return how many items come out of a mixed pad, each of one print."""
-    planner = sheet_planner()
+    estimator = Estimator(workshop)
 
     def makes(count: int) -> int:
         def is_enough(quantity: int) -> bool:
-            found = estimate_batch(version, workshop, quantity, colourway_name, {}, planner)
+            found = estimator.batch(version, quantity, colourway_name)
             return whole_up(found.amounts.get(material.pk, ZERO)) <= count
 
         return most_made(is_enough, MOST_ASKED)

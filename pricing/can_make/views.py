@@ -36,7 +36,7 @@ def can_make_page(request: WorkshopRequest) -> HttpResponse:
 def _of_design(request: WorkshopRequest, design: Any, stock: Stock) -> dict[str, Any]:
     """Return how many of one design, with what ends first."""
     shop = request.workshop
-    version = DesignVersion.objects.newest_of([design]).with_recipe().get()
+    version = DesignVersion.objects.newest_of([design]).with_recipe(stock.materials).get()
     sheets = rows_by_key([row for row in stock.materials.values() if row.is_sheet])
     form = ColoursForm(request.GET, version=version, sheets=sheets)
     if not form.is_valid():

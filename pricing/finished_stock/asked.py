@@ -3,11 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 
+from catalogue.calc.recipes.recipe import Recipe
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import DesignVersion
-from catalogue.sheet_plans.services import PlanSheets
+from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.money import whole_up, with_working_precision
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask
@@ -19,6 +21,7 @@ from pricing.costs.kept_orders import order_cost
 ZERO = Decimal(0)
 # kinds of material that leave stock in whole ones
 COUNTED = ("sheet", "count", "pairs")
+NO_CHOICES: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,23 +33,40 @@ class BatchEstimate:
     worth: Worth
 
 
-def estimate_batch(
-    version: DesignVersion,
-    workshop: Workshop,
-    quantity: int,
-    colourway_name: str,
-    choices: Mapping[str, str],
-    plan_sheets: PlanSheets,
-) -> BatchEstimate:
-    """Return what a batch of so many good items takes; `version` comes from `with_recipe()`.
+class Estimator:
+    """Says what batches take; rates are read and each recipe is worked out once for all of them.
 
-    Call it outside a transaction: sheets may take seconds to plan. Refusals: as `order_cost`.
+    One query. Refusals: as `workshop_rates`.
     """
-    ways = {way.name: way for way in version.colourways.all()}
-    recipe = recipe_values(version, workshop, colourway=ways.get(colourway_name))
-    ask = Ask(quantity, tuple(sorted(choices.items())))
-    line = OrderedLine(recipe, ask, group=version.pk)
-    return estimate_of(order_cost([line], workshop_rates(workshop), plan_sheets))
+
+    def __init__(self, workshop: Workshop) -> None:
+        self._workshop = workshop
+        self._rates = workshop_rates(workshop)
+        self._planner = sheet_planner()
+        self._recipes: dict[tuple[int, str], Recipe] = {}
+
+    def batch(
+        self,
+        version: DesignVersion,
+        quantity: int,
+        colourway_name: str = "",
+        choices: Mapping[str, str] = NO_CHOICES,
+    ) -> BatchEstimate:
+        """Return what a batch of so many good items takes; `version` comes from `with_recipe()`.
+
+        Call it outside a transaction: sheets may take seconds to plan. Refusals: as `order_cost`.
+        """
+        ask = Ask(quantity, tuple(sorted(choices.items())))
+        line = OrderedLine(self._recipe(version, colourway_name), ask, group=version.pk)
+        return estimate_of(order_cost([line], self._rates, self._planner))
+
+    def _recipe(self, version: DesignVersion, colourway_name: str) -> Recipe:
+        key = (version.pk, colourway_name)
+        if key not in self._recipes:
+            ways = {way.name: way for way in version.colourways.all()}
+            colourway = ways.get(colourway_name)
+            self._recipes[key] = recipe_values(version, self._workshop, colourway=colourway)
+        return self._recipes[key]
 
 
 @with_working_precision

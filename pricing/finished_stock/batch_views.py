@@ -18,14 +18,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 from catalogue.designs.forms import ChosenDesignForm
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
-from catalogue.sheet_plans.services import sheet_planner
 from catalogue.stock.forms import LotChoice
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, row_or_404
 from maker.web.lists import count_text
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told, show_refusal
-from pricing.finished_stock.asked import BatchEstimate, estimate_batch, materials_of
+from pricing.finished_stock.asked import BatchEstimate, Estimator, materials_of
 from pricing.finished_stock.forms import (
     BatchForm,
     MadeForm,
@@ -73,9 +72,9 @@ def ask_batch(
     colourway_name: str,
     choices: dict[str, str],
 ) -> AskedBatch:
-    """Work out what a batch takes. Refusals: as `estimate_batch`."""
+    """Work out what a batch takes. Refusals: as `Estimator`."""
     shop = request.workshop
-    estimate = estimate_batch(version, shop, quantity, colourway_name, choices, sheet_planner())
+    estimate = Estimator(shop).batch(version, quantity, colourway_name, choices)
     materials = materials_of(shop, estimate)
     return AskedBatch(version, quantity, colourway_name, choices, estimate, materials)
 
@@ -243,13 +242,8 @@ def _usual_minutes(request: WorkshopRequest, batch: FinishedBatch) -> Decimal | 
     item = batch.item
     version = DesignVersion.objects.with_recipe().get(pk=item.version_id)
     try:
-        estimate = estimate_batch(
-            version,
-            request.workshop,
-            batch.planned,
-            item.colourway_name,
-            item.choices,
-            sheet_planner(),
+        estimate = Estimator(request.workshop).batch(
+            version, batch.planned, item.colourway_name, item.choices
         )
     except Refusal:
         return None

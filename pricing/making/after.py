@@ -1,6 +1,6 @@
 """What an order really took beside what was planned when it was accepted, and what to learn."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -31,7 +31,7 @@ from pricing.finished_stock.models import FinishedBatch
 from pricing.making.inputs import MadeTogether
 from pricing.orders.inputs import lines_now
 from pricing.orders.models import Order, OrderChange
-from pricing.quotes.inputs import work_out
+from pricing.quotes.inputs import load_for, work_out
 from pricing.quotes.models import QuoteLine
 from pricing.quotes.sending import ingredients_of_lines
 from pricing.times.inputs import WAITING
@@ -119,11 +119,11 @@ class Afterwards:
 
 
 @with_working_precision
-def afterwards(order: Order, together: MadeTogether) -> Afterwards:
-    """Return what an order took beside its plan (six queries).
+def afterwards(order: Order, together: MadeTogether, expenses: Iterable[Expense]) -> Afterwards:
+    """Return what an order took beside its plan (five queries).
 
     Planned are the figures that were accepted; `together` says what of the minutes is set-up, and
-    how many are made with spares. Refusals: NothingToCompare.
+    how many are made with spares; `expenses` are those entered for it. Refusals: NothingToCompare.
     """
     kept = _kept(order)
     agreed = _agreed(order, kept, together)
@@ -155,7 +155,7 @@ def afterwards(order: Order, together: MadeTogether) -> Afterwards:
         paces=_paces(order, together, kept, batches, planned / agreed.count, setup),
         net=(Decimal(own["cost"]) + fees + Decimal(own["profit"])) * changed,
         other=fees * changed + unmeasured * agreed.factor,
-        expenses=sum((one.cost for one in expenses_of(order)), ZERO),
+        expenses=sum((one.cost for one in expenses), ZERO),
         overhead_per_hour=rates.overhead_per_hour,
         planned_per_hour=Decimal(own["per_hour"]) if own.get("per_hour") else None,
         is_whole=sum(batch.quantity or 0 for batch in batches)
@@ -341,14 +341,15 @@ class NextTime:
     quantities: tuple[int, int]
 
 
-def next_time(order: Order) -> tuple[NextTime, ...]:
+def next_time(order: Order, known: Mapping[int, DesignVersion]) -> tuple[NextTime, ...]:
     """Return what each line would cost today beside what was paid; empty where that is not known.
 
-    Sheets may take seconds to plan.
+    `known` are versions that are loaded already, by key. Sheets may take seconds to plan.
     """
     try:
         kept = _kept(order)
-        worked = work_out(order.quote)
+        lines = list(order.quote.lines.kept())
+        worked = work_out(order.quote, lines, loaded=load_for(order.quote, lines, known))
         if worked.price is None or len(worked.lines) != len(kept):
             return ()
         today = ingredients_of_lines(worked)
@@ -360,11 +361,13 @@ def next_time(order: Order) -> tuple[NextTime, ...]:
         return ()
 
 
-def newest_recipes(found: Afterwards) -> dict[int, DesignVersion]:
-    """Return design -> its newest recipe, of the designs that were made."""
+def newest_recipes(
+    found: Afterwards, known: Mapping[int, DesignVersion]
+) -> dict[int, DesignVersion]:
+    """Return design -> its newest recipe, of the designs that were made; `known` are loaded."""
     rows = DesignVersion.objects.filter(design__in=[pace.design.pk for pace in found.paces])
     newest = dict(rows.order_by("number").values_list("design_id", "pk"))
-    loaded = DesignVersion.objects.with_recipe().in_bulk(newest.values())
+    loaded = DesignVersion.objects.with_recipe().more_of(known, newest.values())
     return {design: loaded[key] for design, key in newest.items()}
 
 

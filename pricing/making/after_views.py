@@ -35,17 +35,18 @@ def order_after(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Show planned and actual cost of an order, what an hour earned, and what to change."""
     order, shop = order_or_404(request, pk), request.workshop
     together = made_together([order], sheet_planner())
+    expenses = expenses_of(order)
     context = {
         "order": order,
-        "next": next_rows(next_time(order), shop),
-        "expenses": expenses_of(order),
+        "next": next_rows(next_time(order, together.versions), shop),
+        "expenses": expenses,
     }
     try:
-        found = afterwards(order, together)
+        found = afterwards(order, together, expenses)
     except Refusal as refusal:
         context["problem"] = refusal.message
     else:
-        context |= after_page(found, shop, newest_recipes(found))
+        context |= after_page(found, shop, newest_recipes(found, together.versions))
     return render(request, "pricing/making/after.html", context)
 
 

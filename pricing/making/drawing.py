@@ -9,7 +9,6 @@ from maker.web.words import money
 from maker.workshop.models import Workshop
 from pricing.finished_stock.models import FinishedBatch
 from pricing.making.inputs import MadeTogether, ToMake
-from pricing.orders.models import Order
 from pricing.times.inputs import newest_steps
 
 ZERO = Decimal(0)
@@ -120,15 +119,9 @@ class OrderBatchRow:
     steps: tuple[str, ...]
 
 
-def order_batch_rows(order: Order, shop: Workshop) -> list[OrderBatchRow]:
-    """Return the batches of an order that count, in order of date (six queries)."""
-    rows = list(
-        order.batches.standing()
-        .select_related("item__design", "item__version")
-        .prefetch_related("spoiled", "timed_runs", "item__version__options__choices")
-        .order_by("started_on", "pk")
-    )
-    steps = newest_steps([row.item.design_id for row in rows if row.is_open])
+def order_batch_rows(batches: Sequence[FinishedBatch], shop: Workshop) -> list[OrderBatchRow]:
+    """Return batches in words; they come from `batches_of` (one query)."""
+    steps = newest_steps([row.item.design_id for row in batches if row.is_open])
     return [
         OrderBatchRow(
             batch=row,
@@ -142,7 +135,7 @@ def order_batch_rows(order: Order, shop: Workshop) -> list[OrderBatchRow]:
             if row.is_open
             else (),
         )
-        for row in rows
+        for row in batches
     ]
 
 

@@ -9,12 +9,13 @@ from catalogue.calc.reels.planning import Length
 from catalogue.calc.supplies.shopping import Need, ShoppingList, shopping_list
 from catalogue.materials.inputs import material_values
 from catalogue.materials.models import Material
+from catalogue.recipes.inputs import materials_of
 from catalogue.recipes.models import DesignVersion
 from catalogue.sheet_plans.services import PlanSheets
 from maker.calc.refusal import Refusal
 from pricing.calc.orders.order import OrderCost, OrderedLine
 from pricing.calc.orders.running_out import Covered, covered
-from pricing.costs.inputs import supplier_terms, workshop_rates
+from pricing.costs.inputs import workshop_rates
 from pricing.costs.kept_orders import order_cost
 from pricing.orders.inputs import lines_now
 from pricing.orders.materials import NeedLine, need_lines
@@ -103,7 +104,9 @@ def to_make(
     shop = order.workshop
     needs = tuple(need_lines(order))
     counted = count_for(order.quote, today)
-    rows = Material.objects.with_costs().in_bulk([line.need.material_id for line in needs])
+    rows = materials_of(together.versions.values())
+    if others := {line.need.material_id for line in needs} - rows.keys():
+        rows |= Material.objects.with_costs().in_bulk(others)
     lengths = _lengths(together)
     wanted = [
         Need(
@@ -115,7 +118,7 @@ def to_make(
         for line in needs
         if line.need.left
     ]
-    bought = shopping_list(wanted, deduct_stock=True, terms=supplier_terms(shop))
+    bought = shopping_list(wanted, deduct_stock=True, terms=counted.suppliers)
     start_on = _start_on(order, together, counted, today)
     free = {str(line.need.material_id): line.free for line in needs}
     return ToMake(

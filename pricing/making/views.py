@@ -14,7 +14,7 @@ from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see
-from pricing.making.batches import left_by_line, progress_of, spoiled_by_cause
+from pricing.making.batches import batches_of, left_by_line, progress_of, spoiled_by_cause
 from pricing.making.drawing import buying_rows, cover_rows, order_batch_rows, sheet_rows
 from pricing.making.forms import TogetherForm, others_to_make
 from pricing.making.inputs import made_together, to_make
@@ -43,7 +43,8 @@ def order_making(request: WorkshopRequest, pk: int) -> HttpResponse:
     alone = made_together([order], planner)
     together = made_together(orders, planner) if len(orders) > 1 else alone
     apart = [alone, *(made_together([other], planner) for other in orders[1:])]
-    progress = progress_of(order)
+    batches = batches_of(order)
+    progress = progress_of(order, alone.lines, alone.versions, batches)
     lots = lots_to_take(orders)
     sheets = sheet_rows(together, apart, lots)
     made = to_make(order, alone, today, left_by_line(progress, alone.lines))
@@ -61,8 +62,8 @@ def order_making(request: WorkshopRequest, pk: int) -> HttpResponse:
         "made": made,
         "progress": progress,
         "is_made": all(not row.left and not row.under_way for row in progress),
-        "batches": order_batch_rows(order, shop),
-        "spoiled": spoiled_by_cause(order),
+        "batches": order_batch_rows(batches, shop),
+        "spoiled": spoiled_by_cause(batches),
         "today": today,
     }
     return render(request, "pricing/making/making.html", context)

@@ -1,6 +1,7 @@
 """Finished items of an order: its deliveries take them out, what it reserved first."""
 
 import datetime
+from collections.abc import Iterable, Mapping
 
 from catalogue.recipes.models import DesignVersion
 from pricing.finished_stock.models import (
@@ -18,8 +19,8 @@ from pricing.quotes.models import QuoteLine
 Items = dict[tuple[int, Item], FinishedItem]
 
 
-def items_of(lines: list[QuoteLine]) -> Items:
-    """Return the finished items of lines, those that exist (two queries)."""
+def items_of(lines: Iterable[QuoteLine]) -> Items:
+    """Return the finished items of lines, those that exist (one query)."""
     rows = FinishedItem.objects.filter(version__in={line.version_id for line in lines})
     return {
         (row.version_id, Item(row.colourway_name, tuple(sorted(row.choices.items())))): row
@@ -27,13 +28,13 @@ def items_of(lines: list[QuoteLine]) -> Items:
     }
 
 
-def what_of(line: QuoteLine, versions: dict[int, DesignVersion]) -> tuple[int, Item]:
+def what_of(line: QuoteLine, versions: Mapping[int, DesignVersion]) -> tuple[int, Item]:
     """Return what tells the item of a line from others."""
     version = versions[line.version_id]
     return line.version_id, item_of(version, line.colourway_name, line.choices)
 
 
-def versions_of(lines: list[QuoteLine]) -> dict[int, DesignVersion]:
+def versions_of(lines: Iterable[QuoteLine]) -> dict[int, DesignVersion]:
     """Return the versions of lines with what their items are told by (three queries)."""
     rows = DesignVersion.objects.prefetch_related("options__choices")
     return rows.in_bulk({line.version_id for line in lines})

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.recipes.inputs import recipe_values
+from catalogue.recipes.kept_rows import NOTHING_LOADED
 from catalogue.recipes.models import Colourway, DesignVersion
 from catalogue.sheet_plans.services import PlanSheets, sheet_planner
 from maker.calc.refusal import Refusal
@@ -122,9 +123,15 @@ def ordered_line(line: QuoteLine, version: DesignVersion) -> OrderedLine:
     return OrderedLine(recipe, ask_of(line), group=line.version_id)
 
 
-def load_for(quote: Quote, rows: Sequence[QuoteLine]) -> Loaded:
-    """Load recipes, rates and terms; the number of queries does not grow with the lines."""
-    versions = DesignVersion.objects.with_recipe().in_bulk({row.version_id for row in rows})
+def load_for(
+    quote: Quote, rows: Sequence[QuoteLine], known: Mapping[int, DesignVersion] = NOTHING_LOADED
+) -> Loaded:
+    """Load recipes, rates and terms; the number of queries does not grow with the lines.
+
+    Versions that are `known`, by key, are not read again.
+    """
+    keys = {row.version_id for row in rows}
+    versions = DesignVersion.objects.with_recipe().more_of(known, keys)
     channel = channel_rates(quote.channel)
     prices = PriceBook()
     if quote.channel is not None:

@@ -1,16 +1,17 @@
 """What the next fair still has to be made for, as materials."""
 
 import datetime
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
-from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.fairs.models import Fair, FairDay, FairDesign
 from pricing.fairs.planning import stock_of
-from pricing.finished_stock.asked import estimate_batch
+from pricing.finished_stock.asked import Estimator
 
 ZERO = Decimal(0)
 
@@ -23,7 +24,9 @@ class FairNeed:
     amounts: dict[int, Decimal] = field(default_factory=dict)
 
 
-def next_fair_need(workshop: Workshop, on: datetime.date) -> FairNeed:
+def next_fair_need(
+    workshop: Workshop, on: datetime.date, materials: Mapping[int, Material]
+) -> FairNeed:
     """Return what has to be made for the next fair that is not finished yet, as materials.
 
     What is there and free is taken off; a recipe that cannot be worked out is left out.
@@ -33,13 +36,20 @@ def next_fair_need(workshop: Workshop, on: datetime.date) -> FairNeed:
     if day is None:
         return FairNeed()
     fair = day.fair
-    planned = list(FairDesign.objects.filter(fair=fair, planned__gt=0).with_items().in_order())
+    fair.workshop = workshop
+    rows = FairDesign.objects.filter(fair=fair, planned__gt=0).select_related("colourway")
+    planned = list(rows.in_order())
     if not planned:
         return FairNeed(day)
+    try:
+        estimator = Estimator(workshop)
+    except Refusal:
+        return FairNeed(day)
+    rows_of_versions = DesignVersion.objects.with_recipe(materials)
+    versions = rows_of_versions.in_bulk({one.version_id for one in planned})
+    for one in planned:
+        one.version = versions[one.version_id]
     there = stock_of(planned, fair)
-    rows = DesignVersion.objects.filter(pk__in={one.version_id for one in planned})
-    versions = {version.pk: version for version in rows.with_recipe()}
-    planner = sheet_planner()
     amounts: dict[int, Decimal] = {}
     for one in planned:
         colourway = one.colourway.name if one.colourway else ""
@@ -47,9 +57,7 @@ def next_fair_need(workshop: Workshop, on: datetime.date) -> FairNeed:
         if to_make <= 0:
             continue
         try:
-            found = estimate_batch(
-                versions[one.version_id], workshop, to_make, colourway, one.choices, planner
-            )
+            found = estimator.batch(one.version, to_make, colourway, one.choices)
         except Refusal:
             continue
         for key, amount in found.amounts.items():

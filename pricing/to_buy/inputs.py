@@ -50,11 +50,21 @@ def lead_of(material: Material, workshop: Workshop) -> Lead:
     return Lead(supplier.lead_days, supplier.lead_spread_days)
 
 
-def stands_of(
-    workshop: Workshop, on: datetime.date, for_fairs: Mapping[int, Decimal]
-) -> list[Stand]:
-    """Return where every material in use stands, by name (seven queries)."""
+def materials_in_use(workshop: Workshop) -> dict[int, Material]:
+    """Return every material in use by key, in the order of names (two queries)."""
     materials = list(Material.objects.of(workshop).in_use().with_costs().by_name())
+    for material in materials:
+        material.workshop = workshop
+    return {material.pk: material for material in materials}
+
+
+def stands_of(
+    workshop: Workshop,
+    materials: Iterable[Material],
+    on: datetime.date,
+    for_fairs: Mapping[int, Decimal],
+) -> list[Stand]:
+    """Return where each material stands (four queries)."""
     entries = StockEntry.objects.of(workshop).standing()
     known = {
         key: (first, last)
@@ -77,7 +87,6 @@ def stands_of(
     )
     found = []
     for material in materials:
-        material.workshop = workshop
         first, last = known.get(material.pk, (None, None))
         position = Position(
             in_stock=material.on_hand,

@@ -19,7 +19,15 @@ from maker.workshop.models import Workshop
 from pricing.costs.inputs import supplier_terms
 from pricing.fairs.models import FairDay
 from pricing.to_buy.fair_needs import next_fair_need
-from pricing.to_buy.inputs import Doing, Stand, buying_rules, designs_for, lead_of, stands_of
+from pricing.to_buy.inputs import (
+    Doing,
+    Stand,
+    buying_rules,
+    designs_for,
+    lead_of,
+    materials_in_use,
+    stands_of,
+)
 
 ZERO = Decimal(0)
 
@@ -87,8 +95,9 @@ def buying_list(*, workshop: Workshop, on: datetime.date) -> BuyingList:
     """
     rules = buying_rules(workshop)
     needs, wanted = [], []
-    fair = next_fair_need(workshop, on)
-    stands = stands_of(workshop, on, fair.amounts)
+    materials = materials_in_use(workshop)
+    fair = next_fair_need(workshop, on, materials)
+    stands = stands_of(workshop, materials.values(), on, fair.amounts)
     for stand in stands:
         values = material_values(stand.material, workshop)
         found = to_buy(

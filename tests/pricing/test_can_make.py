@@ -40,10 +40,9 @@ def found(workshop, recipe):
 
 def sheets_for(workshop, recipe, card, count):
     """What so many take, from the function that batches are taken from stock with."""
-    from catalogue.sheet_plans.services import sheet_planner
-    from pricing.finished_stock.asked import estimate_batch
+    from pricing.finished_stock.asked import Estimator
 
-    return estimate_batch(loaded(recipe), workshop, count, "", {}, sheet_planner()).amounts[card.pk]
+    return Estimator(workshop).batch(loaded(recipe), count).amounts[card.pk]
 
 
 def test_stock_is_enough_for_so_many_and_not_one_more(workshop, recipe, card):
@@ -121,3 +120,25 @@ def test_all_designs_stand_side_by_side(client, workshop, recipe, card, reader_c
 def test_an_address_of_nothing_shows_all(client, recipe):
     assert client.get(PAGE, {"design": "x"}).status_code == 200
     assert client.get(PAGE, {"design": "999999"}).status_code == 200
+
+
+def test_more_designs_cost_no_more_queries(client, workshop, recipe, count_queries):
+    client.get(PAGE)
+    with count_queries() as one:
+        client.get(PAGE)
+    for _ in range(3):
+        make_recipe(workshop)
+    client.get(PAGE)
+    with count_queries() as four:
+        answer = client.get(PAGE)
+    assert len(answer.context["tonight"]) == 4
+    assert len(four) == len(one)
+
+
+def test_without_hours_every_design_says_so(client, workshop, recipe):
+    workshop.overhead_items.create(name="Rent", amount=D(900))
+    workshop.overhead_basis = workshop.OverheadBasis.MONTHLY
+    workshop.planned_hours_per_month = 0
+    workshop.save()
+    (row,) = client.get(PAGE).context["tonight"]
+    assert "0 hours" in row.problem

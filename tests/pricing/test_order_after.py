@@ -9,7 +9,13 @@ from django.urls import reverse
 from catalogue.recipes.models import DesignVersion, Step
 from catalogue.sheet_plans.services import sheet_planner
 from catalogue.stock.services import put_on_shelf
-from pricing.making.after import NothingToCompare, afterwards, next_time, use_actual_minutes
+from pricing.making.after import (
+    NothingToCompare,
+    afterwards,
+    expenses_of,
+    next_time,
+    use_actual_minutes,
+)
 from pricing.making.batches import make_order_batch
 from pricing.making.inputs import made_together
 from pricing.orders.change_answers import accept_change, offer_change
@@ -59,7 +65,7 @@ def made(order, card, quantity, sheets, minutes, **more):
 
 def compared(order):
     row = again(order)
-    return afterwards(row, made_together([row], sheet_planner()))
+    return afterwards(row, made_together([row], sheet_planner()), expenses_of(row))
 
 
 def at(name, order, *keys):
@@ -213,7 +219,7 @@ def test_a_newer_recipe_is_not_scaled_again(order, card, owner):
 def test_the_customer_hears_why_it_is_more_now(client, workshop, order):
     workshop.wage_per_hour += 5
     workshop.save()
-    (row,) = next_time(again(order))
+    (row,) = next_time(again(order), {})
     assert row.history.new > row.history.old
     page = client.get(at("order_after", order)).content.decode()
     assert "For the customer next time" in page

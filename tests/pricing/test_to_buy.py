@@ -179,6 +179,26 @@ def test_more_materials_cost_no_more_queries(client, card, workshop, count_queri
     assert len(five) == len(one)
 
 
+def test_more_items_of_a_fair_cost_no_more_queries(client, workshop, count_queries):
+    material = make_material(workshop)
+    make_pack(material)
+    fair = Fair.objects.create(workshop=workshop, name="Harvest fair", state=Fair.State.GOING)
+    fair.days.create(held_on=today() + 9 * DAY, opens="10:00", closes="16:00")
+
+    def plan_one_more():
+        fair.designs.create(version=make_recipe(workshop, material), price=D(9), planned=40)
+        client.get(PAGE)
+
+    plan_one_more()
+    with count_queries() as one:
+        client.get(PAGE)
+    for _ in range(3):
+        plan_one_more()
+    with count_queries() as four:
+        client.get(PAGE)
+    assert len(four) == len(one)
+
+
 def test_the_rules_are_a_page_of_the_settings(client, workshop):
     page = "/w/marlow/settings/supplies/"
     typed = {
