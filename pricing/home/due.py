@@ -160,7 +160,7 @@ def _fairs(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
 
 
 def _deposits(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
-    for order, missing in deposits_missing(workshop)[:MOST]:
+    for order, missing in deposits_missing(workshop, MOST):
         amount = format_money(missing, workshop.currency, workshop.locale)
         accepted_on = order.quote.decided_on or today
         yield Due(

@@ -2,10 +2,9 @@
 
 import datetime
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
 from django.db import transaction
 
@@ -400,24 +399,27 @@ def deposit_left(order: Order, paid: Decimal) -> Decimal:
     return max(asked - max(paid, ZERO), ZERO)
 
 
-def deposits_missing(workshop: Workshop) -> list[tuple[Order, Decimal]]:
-    """Return orders with what is missing of their deposit, the oldest first (two queries).
+def deposits_missing(workshop: Workshop, most: int) -> list[tuple[Order, Decimal]]:
+    """Return the oldest orders with what is missing of their deposit (three queries).
 
-    Each as `deposit_left` says, and never more than is owed.
+    Each as `deposit_left` says, and never more than is owed. Only the `most` are read whole.
     """
     rows = Order.objects.of(workshop).filter(state__in=BY_HAND, invoices__isnull=True)
     deposit_asked = json_text("quote__frozen__public", "deposit")
-    asked: Iterable[Any] = (
-        rows.annotate(asked=deposit_asked).for_list().order_by("quote__decided_on", "pk")
-    )
+    asked = rows.annotate(asked=deposit_asked).order_by("quote__decided_on", "pk")
     paid = paid_by_order(rows)
-    found = []
-    for order in asked:
-        deposit = min(Decimal(order.asked or 0), order.total)
-        missing = deposit - max(paid.get(order.pk, ZERO), ZERO)
+    found: dict[int, Decimal] = {}
+    for key, deposit, total, changes in asked.values_list(
+        "pk", "asked", "quote__total", "changes_total"
+    ):
+        due = min(Decimal(deposit or 0), (total or ZERO) + changes)
+        missing = due - max(paid.get(key, ZERO), ZERO)
         if missing > 0:
-            found.append((order, missing))
-    return found
+            found[key] = missing
+        if len(found) == most:
+            break
+    orders = Order.objects.for_list().in_bulk(found)
+    return [(orders[key], missing) for key, missing in found.items()]
 
 
 def owed_on(order: Order) -> Decimal:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.calc.supplies.packs import PacksToBuy
+from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.calc.supplies.shopping import Need, shopping_list
 from catalogue.calc.supplies.to_buy import ToBuy, to_buy, use_ahead, weekly_use
 from catalogue.calc.supplies.year_end import Cover, SlowLimits, cover_of, is_lately
@@ -16,7 +17,6 @@ from catalogue.purchases.services import ReceiptInput, ReceiptLineInput, draft_p
 from catalogue.suppliers.models import Supplier
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.costs.inputs import supplier_terms
 from pricing.fairs.models import FairDay
 from pricing.to_buy.fair_needs import next_fair_need
 from pricing.to_buy.inputs import (
@@ -110,8 +110,11 @@ def buying_list(*, workshop: Workshop, on: datetime.date) -> BuyingList:
         if found.amount:
             needs.append(Need(values, found.amount))
             wanted.append((stand.material, found))
-    bought = shopping_list(needs, terms=supplier_terms(workshop))
-    suppliers = {one.name: one for one in Supplier.objects.of(workshop)}
+    suppliers = {one.name: one for one in Supplier.objects.of(workshop).by_name()}
+    terms = [
+        SupplierTerms(one.name, one.carriage, one.carriage_free_from) for one in suppliers.values()
+    ]
+    bought = shopping_list(needs, terms=terms)
     groups: dict[str, list[PackLine]] = {}
     without = []
     for (material, found), line in zip(wanted, bought.lines, strict=True):

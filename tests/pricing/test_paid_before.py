@@ -201,7 +201,7 @@ def test_what_was_paid_and_paid_back_is_added_up_exactly(order):
 def test_a_deposit_is_missing_to_the_cent(order):
     for amount in ("0.30", "-0.10", "-0.10"):
         pay(order, amount)
-    assert deposits_missing(order.workshop) == [(order, Decimal("29.90"))]
+    assert deposits_missing(order.workshop, 1) == [(order, Decimal("29.90"))]
 
 
 def test_amounts_of_a_document_are_read_exactly(order):

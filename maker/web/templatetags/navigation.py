@@ -1,6 +1,7 @@
 """The way round a workshop: Home, then five groups of pages, each two taps away."""
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from django import template
@@ -8,6 +9,9 @@ from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
 register = template.Library()
+
+# some forty of a workshop
+MOST_ADDRESSES = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +143,11 @@ GROUPS = (
 )
 
 
-def _address(entry: Entry, slug: str) -> str:
+@lru_cache(maxsize=MOST_ADDRESSES)
+def _address(view: str, slug: str | None) -> str:
+    """Return the address of an entry; it is the same on every page of a workshop."""
     try:
-        return reverse(entry.view, args=[slug] if entry.has_workshop else [])
+        return reverse(view, args=[] if slug is None else [slug])
     except NoReverseMatch:
         return ""
 
@@ -159,7 +165,7 @@ def _nearest(view: str) -> Entry | None:
 
 
 def _link(entry: Entry, request: HttpRequest, slug: str, here: Entry | None) -> Link | None:
-    href = _address(entry, slug)
+    href = _address(entry.view, slug if entry.has_workshop else None)
     if not href:
         return None
     current = "page" if href == request.path else "true" if entry is here else ""
