@@ -162,7 +162,7 @@ class _Hanging:
                 continue
             # what a page does with sizes or the like must not reach the next page
             own = [copy.deepcopy(one) if isinstance(one, dict) else one for one in values]
-            row = self.model.from_db(owner._state.db, self.columns, own)
+            row = self._made(own, owner._state.db)
             row._state.fields_cache[self.link] = owner
             made.append(row)
             if self.below:
@@ -175,3 +175,11 @@ class _Hanging:
         queryset._prefetch_done = True
         owner.__dict__.setdefault("_prefetched_objects_cache", {})[self.kind] = queryset
         return holders
+
+    def _made(self, values: Sequence[Any], database: str | None) -> Any:
+        """Return a row as unpickling makes it: whole at once, half the time of field by field."""
+        row = self.model.__new__(self.model)
+        row._state = models.base.ModelState()
+        row._state.adding, row._state.db = False, database
+        row.__dict__.update(zip(self.columns, values, strict=True))
+        return row

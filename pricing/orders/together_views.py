@@ -42,7 +42,7 @@ def orders_together(request: WorkshopRequest) -> HttpResponse:
     today, shop = timezone.localdate(), request.workshop
     offered = _offered(shop, today)
     asked = request.GET.getlist("pick")
-    picked = [quote for quote in offered if str(quote.pk) in asked]
+    picked = [quote.pk for quote in offered if str(quote.pk) in asked]
     context: dict[str, Any] = {
         "offered": [
             (quote, _about(quote), str(quote.pk) in asked, _due(quote)) for quote in offered
@@ -60,7 +60,8 @@ def orders_together(request: WorkshopRequest) -> HttpResponse:
 
 def _offered(shop: Workshop, today: datetime.date) -> list[Quote]:
     """Return drafts and quotes that wait, and orders not begun, that have a date to come."""
-    rows = Quote.objects.of(shop).with_people().order_by("needed_on", "pk")
+    rows = Quote.objects.of(shop).for_list().select_related("order")
+    rows = rows.order_by("needed_on", "pk")
     waiting = rows.filter(state__in=[Quote.State.DRAFT, Quote.State.SENT], needed_on__gt=today)
     planned = rows.filter(order__state=Order.State.PLANNED, order__due_on__gt=today)
     found = [*waiting[:MOST_OFFERED], *planned[:MOST_OFFERED]]
@@ -78,9 +79,12 @@ def _about(quote: Quote) -> str:
     return ", ".join(part for part in (what, quote.title) if part)
 
 
-def _compared(picked: list[Quote], shop: Workshop, today: datetime.date) -> dict[str, Any]:
-    if not 2 <= len(picked) <= MOST_PICKED:
+def _compared(keys: list[int], shop: Workshop, today: datetime.date) -> dict[str, Any]:
+    if not 2 <= len(keys) <= MOST_PICKED:
         raise NothingToCompare(f"Choose 2 to {MOST_PICKED} quotes or orders.")
+    # in short until now: of those to choose from there are many
+    quotes = Quote.objects.of(shop).with_people().in_bulk(keys)
+    picked = [quotes[key] for key in keys]
     planner = sheet_planner()
     candidates = [_candidate(quote, planner) for quote in picked]
     # what travels longest sets the carrier's days for all

@@ -3,6 +3,7 @@
 from django.db import models
 
 from maker.workshop.models import Workshop, money_field
+from pricing.quotes.models import LONG
 
 
 class PriceDecisionQuerySet(models.QuerySet["PriceDecision"]):
@@ -15,6 +16,11 @@ class PriceDecisionQuerySet(models.QuerySet["PriceDecision"]):
     def holding(self) -> "PriceDecisionQuerySet":
         """Those not taken back."""
         return self.filter(taken_back_at__isnull=True)
+
+    def for_list(self) -> "PriceDecisionQuerySet":
+        """With what each is about, without long texts and all a price was worked out from."""
+        long = (f"quote__{name}" for name in LONG)
+        return self.select_related("entry__design", "quote").defer("entry__basis", *long)
 
     def newest_first(self) -> "PriceDecisionQuerySet":
         """The last one first."""

@@ -173,7 +173,8 @@ def _off_quotes(
         Quote.objects.of(workshop)
         .waiting(today.on)
         .select_related("customer")
-        .prefetch_related("lines")
+        # what was frozen is in the quote too, and is long
+        .prefetch_related(models.Prefetch("lines", QuoteLine.objects.defer("frozen", "names")))
         .order_by("valid_until", "pk")
     )
     found, settled, count = [], 0, 0
@@ -227,6 +228,7 @@ def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
             entry__in=PriceListEntry.objects.in_use(),
         )
         .select_related("entry__design", "entry__channel", "entry__colourway")
+        .defer("entry__basis")
         .newest_first()
     )
     # only what tells them apart: whole rows hold all they were set against

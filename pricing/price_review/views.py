@@ -61,7 +61,7 @@ def price_review(request: WorkshopRequest) -> HttpResponse:
             "tags": tag_rows(review.tags, workshop),
             "decisions": PriceDecision.objects.of(workshop)
             .holding()
-            .select_related("entry__design", "quote", "decided_by")
+            .for_list()
             .newest_first()[:DECISIONS_SHOWN],
         }
     return render(request, "pricing/price_review/price_review.html", context)
