@@ -19,12 +19,13 @@ def erase_at_tables(customer: Customer, erased: str) -> None:
     What could not be booked became no enquiry: only its own words say whose it is. What names
     somebody else as its customer stays. The customer still bears the old name.
     """
-    sales = FairSale.objects.of(customer.workshop).select_for_update(of=("self",)).order_by("pk")
+    sales = FairSale.objects.of(customer.workshop)
     linked = Q(enquiry__customer=customer) | Q(order__quote__customer=customer)
     own = set(sales.filter(linked).values_list("pk", flat=True))
     said = sales.exclude(note="", sent_text="", discount_reason="")
     names = _Names((customer.name, customer.contact, customer.email, customer.phone))
-    for row in said.filter(Q(enquiry=None, order=None) | Q(pk__in=own)):
+    said = said.filter(Q(enquiry=None, order=None) | Q(pk__in=own)).order_by("pk")
+    for row in said.select_for_update(of=("self",)):
         if row.pk not in own and not names.own(row):
             continue
         if names.inside(row.discount_reason):

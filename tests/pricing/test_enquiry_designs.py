@@ -61,7 +61,8 @@ def test_a_suggested_price_is_that_of_the_quote_it_makes(demo, bags):
     worked = work_out(Quote.objects.with_people().get(pk=quote.pk))
     assert worked.price.lines[0].price_each == best.way.price_each
     assert quote.needed_on == bags.needed_on
-    assert quote.lines.get().quantity == 120
+    # a line for each colour that was asked for
+    assert [line.quantity for line in quote.lines.order_by("pk")] == [80, 40]
     assert "100 or 150" in quote.own_notes
 
 
