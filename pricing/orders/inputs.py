@@ -124,10 +124,11 @@ def price_of(line: QuoteLine) -> Decimal:
     return Decimal(line.frozen["price_each"])
 
 
-def billed(invoices: Iterable[Invoice]) -> list[Billed]:
+def billed(invoices: Iterable[Invoice], deposits: Iterable[Decimal]) -> list[Billed]:
     """Return what invoices ask for and what was credited of each, as they were issued.
 
-    One query, none where credit notes were fetched before.
+    `deposits` is what each took off of the deposit. One query, none where credit notes were
+    fetched before.
     """
     rows = list(invoices)
     prefetch_related_objects(rows, "credit_notes")
@@ -136,8 +137,9 @@ def billed(invoices: Iterable[Invoice]) -> list[Billed]:
             each.to_pay,
             sum((note.total for note in each.credit_notes.all()), ZERO),
             each.total - each.to_pay,
+            each.total - each.to_pay - deposit,
         )
-        for each in rows
+        for each, deposit in zip(rows, deposits, strict=True)
     ]
 
 

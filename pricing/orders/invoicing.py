@@ -152,7 +152,8 @@ def _paid_off(
 ) -> dict[str, Any]:
     """Return what an invoice takes off: its share of the deposit, and what else was paid ahead."""
     digits = minor_digits(order.quote.frozen["currency"])
-    earlier, paid = billed(before), paid_on(order)
+    deposits = [Decimal(each.document["deposit"]) for each in before]
+    earlier, paid = billed(before, deposits), paid_on(order)
     kept = deposit + _sum(before, "paid_before")
     total, asked = Decimal(share["total"]), Decimal(share["deposit"])
     there = deposit - _sum(before, "deposit") - deposit_missing(earlier, paid, kept)

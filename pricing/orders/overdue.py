@@ -2,7 +2,7 @@
 
 import datetime
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -86,9 +86,8 @@ def open_invoices(workshop: Workshop, *, until: datetime.date) -> list[OpenInvoi
             invoices[0].order,
             invoices,
             paid.get(key, ZERO),
-            ZERO
-            if invoices[0].all_invoiced
-            else _kept(invoices[0].deposit, (row.taken for row in invoices)),
+            [Decimal(row.taken or 0) for row in invoices],
+            ZERO if invoices[0].all_invoiced else Decimal(invoices[0].deposit or 0),
         )
         if each.left
     ]
@@ -99,28 +98,28 @@ def open_of_order(order: Order, invoices: Sequence[Invoice]) -> dict[int, OpenIn
     issued = [each for each in invoices if each.kind == Invoice.Kind.INVOICE]
     if not issued:
         return {}
-    kept = ZERO
-    if order.deliveries.filter(invoice=None).exists():
-        taken = (each.document["deposit"] for each in issued)
-        kept = _kept(issued[0].document["deposit_of_order"], taken)
-    found = _open_of(order, issued, paid_on(order), kept)
+    to_come = order.deliveries.filter(invoice=None).exists()
+    deposit = Decimal(issued[0].document["deposit_of_order"]) if to_come else ZERO
+    deposits = [Decimal(each.document["deposit"]) for each in issued]
+    found = _open_of(order, issued, paid_on(order), deposits, deposit)
     return {each.invoice.pk: each for each in found}
 
 
-def _kept(deposit: str | None, taken: Iterable[str | None]) -> Decimal:
-    """Return what of the deposit no invoice took off: it is kept for the next ones."""
-    off = sum((Decimal(each or 0) for each in taken), ZERO)
-    return max(Decimal(deposit or 0) - off, ZERO)
-
-
 def _open_of(
-    order: Order, invoices: Sequence[Invoice], paid: Decimal, kept: Decimal
+    order: Order,
+    invoices: Sequence[Invoice],
+    paid: Decimal,
+    deposits: Sequence[Decimal],
+    deposit: Decimal,
 ) -> list[OpenInvoice]:
-    in_turn = sorted(zip(invoices, billed(invoices), strict=True), key=_due_first)
+    """Return what is open; `deposits` were taken off, and of `deposit` the rest is kept."""
+    in_turn = sorted(zip(invoices, billed(invoices, deposits), strict=True), key=_due_first)
     rows = [each for _, each in in_turn]
     is_cancelled = order.state == Order.State.CANCELLED
-    # no invoice follows in a cancelled order
-    held = sum((each.taken_off for each in rows), ZERO if is_cancelled else kept)
+    held = sum((each.taken_off for each in rows), ZERO)
+    if not is_cancelled:
+        # no invoice follows in a cancelled order
+        held += max(deposit - sum(deposits, ZERO), ZERO)
     opened, gone = open_amounts(rows, paid, held), gone_again(rows, paid, held)
     if is_cancelled:
         opened = at_most(opened, (order.cancel_owed or ZERO) - paid)

@@ -133,3 +133,16 @@ def test_no_more_is_open_than_a_cancelled_order_owes():
     assert at_most(opened, Decimal("500")) == opened
     assert at_most(opened, Decimal("400")) == (Decimal("309.29"), Decimal("90.71"))
     assert at_most(opened, Decimal("-20")) == (0, 0)
+
+
+def test_a_payment_ahead_is_missed_before_the_deposit_kept_for_the_next_invoice():
+    """Deposit 145: 81.56 of it and 30 ahead came off 216; 63.44 are kept for the next invoice."""
+    first = Billed(Decimal("104.44"), taken_off=Decimal("111.56"), ahead=Decimal("30"))
+    held = Decimal("175")
+    assert gone_again([first], Decimal("145"), held) == (30,)
+    assert open_amounts([first], Decimal("145"), held) == (Decimal("134.44"),)
+    assert deposit_missing([first], Decimal("145"), held) == 0
+    # of the deposit first what is kept goes, then what came off
+    assert gone_again([first], Decimal("81.56"), held) == (30,)
+    assert gone_again([first], Decimal("81.55"), held) == (Decimal("30.01"),)
+    assert deposit_missing([first], Decimal("81.56"), held) == Decimal("63.44")

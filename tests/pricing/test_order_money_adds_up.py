@@ -110,9 +110,12 @@ class History:
                     assert self.sums(notes, key) == Decimal(row.document[key]), self.told
         assert sum(opened.values()) <= owed + off, self.told
         if issued and not is_cancelled:
-            # what was paid pays what invoices took off, then is kept for the next ones as far as
-            # it is deposit, then pays what invoices asked for
-            counted = sum((min(row.total - row.to_pay, net[row.pk]) for row in issued), ZERO)
+            # what was paid pays the deposit that invoices took off, then is kept for the next ones
+            # as far as it is deposit, then pays the rest of what invoices counted and asked for
+            counted = ZERO
+            for row in issued:
+                off = min(row.total - row.to_pay, net[row.pk])
+                counted += off - min(Decimal(row.document["paid_before"]), off)
             kept = Decimal(issued[0].document["deposit_of_order"]) - self.sums(issued, "deposit")
             kept = min(max(paid_on(order) - counted, ZERO), kept if to_come else ZERO)
             asked = sum(net.values(), ZERO)

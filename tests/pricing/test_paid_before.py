@@ -253,3 +253,13 @@ def test_what_is_gone_is_told_no_more_once_it_is_paid_or_credited(order):
     credit(first, 13)
     assert open_invoices(order.workshop, until=today()) == []
     assert (owed_on(again(order)), paid_on(order)) == (70, 0)
+
+
+def test_a_payment_ahead_that_is_undone_leaves_the_deposit_for_the_next_invoice(order):
+    pay(order, 30)
+    ahead = pay(order, 20)
+    assert invoice(order, 0).to_pay == Decimal("90.50")
+    undo_payment(payment=ahead)
+    (first,) = open_invoices(order.workshop, until=today())
+    assert (first.left, first.gone) == (Decimal("110.50"), 20)
+    assert invoice(order, 1).to_pay == Decimal("59.50")

@@ -3,17 +3,22 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from operator import add
 
 ZERO = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
 class Billed:
-    """An invoice: what is to pay by it, what was credited of it, and what it took off as paid."""
+    """An invoice: what is to pay by it, what was credited of it, and what it took off as paid.
+
+    `ahead` is what of it was no deposit, but paid beyond it before the invoice was issued.
+    """
 
     to_pay: Decimal
     credited: Decimal = ZERO
     taken_off: Decimal = ZERO
+    ahead: Decimal = ZERO
 
     @property
     def owed(self) -> Decimal:
@@ -24,6 +29,16 @@ class Billed:
     def credited_beyond(self) -> Decimal:
         """Return what was credited beyond what it asked for."""
         return max(self.credited - self.to_pay, ZERO)
+
+    @property
+    def counted(self) -> Decimal:
+        """Return what it still counts as paid: of what it took off, what was not credited."""
+        return max(self.taken_off - self.credited_beyond, ZERO)
+
+    @property
+    def ahead_counted(self) -> Decimal:
+        """Return what of that was paid beyond the deposit."""
+        return min(self.ahead, self.counted)
 
 
 def open_amounts(
@@ -50,17 +65,26 @@ def gone_again(
 ) -> tuple[Decimal, ...]:
     """Return what each invoice took off as paid and is gone: undone since, or paid back.
 
-    What is kept for the next invoices is missed first, then what the last one took off. What was
-    credited is nobody's debt, so no invoice misses more than it took off of what it still counts.
+    What was paid beyond the deposit is missed first, of the last invoice before the others; then
+    the deposit: what is kept for the next invoices, then what the last one took off. What was
+    credited is nobody's debt.
     """
     kept_for_next = deposit - sum((each.taken_off for each in invoices), ZERO)
-    gone = max(deposit_missing(invoices, paid, deposit) - kept_for_next, ZERO)
+    gone_ahead = _share_back(
+        [each.ahead_counted for each in invoices], _missing(invoices, paid, deposit)
+    )
+    left = max(deposit_missing(invoices, paid, deposit) - kept_for_next, ZERO)
+    of_deposit = _share_back([each.counted - each.ahead_counted for each in invoices], left)
+    return tuple(map(add, gone_ahead, of_deposit))
+
+
+def _share_back(most: Sequence[Decimal], gone: Decimal) -> list[Decimal]:
+    """Share what is gone over invoices, the last one first, each up to its most."""
     found = []
-    for each in reversed(invoices):
-        again = min(gone, max(each.taken_off - each.credited_beyond, ZERO))
-        gone -= again
-        found.append(again)
-    return tuple(reversed(found))
+    for each in reversed(most):
+        found.append(min(gone, each))
+        gone -= found[-1]
+    return found[::-1]
 
 
 def at_most(opened: Sequence[Decimal], owed: Decimal) -> tuple[Decimal, ...]:
@@ -85,7 +109,15 @@ def paid_ahead(invoices: Sequence[Billed], paid: Decimal, deposit: Decimal = ZER
 
 
 def deposit_missing(invoices: Sequence[Billed], paid: Decimal, deposit: Decimal) -> Decimal:
-    """Return how much of the deposit is not there any more: paid back, or recorded by mistake."""
+    """Return how much of the deposit is not there any more: paid back, or recorded by mistake.
+
+    What was paid beyond it, and taken off all the same, is missed before.
+    """
+    ahead = sum((each.ahead_counted for each in invoices), ZERO)
+    return max(_missing(invoices, paid, deposit) - ahead, ZERO)
+
+
+def _missing(invoices: Sequence[Billed], paid: Decimal, deposit: Decimal) -> Decimal:
     return max(-_beyond(invoices, paid, deposit), ZERO)
 
 
