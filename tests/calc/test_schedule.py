@@ -17,9 +17,11 @@ from pricing.calc.schedule.job import (
     Cap,
     Delivery,
     NoTimeToWork,
+    Promise,
     Supply,
     with_caps_doubled,
 )
+from pricing.calc.schedule.laying import Plan, lay_promises
 from tests.calc.schedules import (
     EVERY_DAY,
     ONE_DAY,
@@ -386,3 +388,50 @@ def test_the_last_number_that_may_be_tried_is_tried():
     last = latest_dates(job(2), bench((2,) * 7), (), TODAY).yes_on
     assert first_in_time(job, 2, bench((2,) * 7), (), TODAY, last) == 2
     assert first_in_time(job, 1, bench((2,) * 7), (), TODAY, last) is None
+
+
+def _date_by_date(plan, promises, after):
+    """Promised work laid as the rule says it, looking at every date."""
+    left, kept = 0, {}
+    for promise in sorted(promises, key=lambda each: each.due_on, reverse=True):
+        need, on = promise.minutes, promise.due_on - ONE_DAY
+        while need > 0 and on > after:
+            taken = plan.take(on, need, promise.caps)
+            if taken:
+                need -= taken
+                kept[on] = kept.get(on, 0) + taken
+            on -= ONE_DAY
+        left += need
+    return left, tuple(sorted(kept.items()))
+
+
+@given(
+    weekdays=st.lists(st.sampled_from([0, 0, 60, 240]), min_size=7, max_size=7),
+    promises=st.lists(
+        st.tuples(st.integers(0, 900), st.integers(-3, 40), st.sampled_from([0, 0, 50, 120])),
+        max_size=30,
+    ),
+    taken=st.lists(st.integers(0, 35), max_size=5),
+)
+def test_promises_skip_full_dates_and_end_up_where_the_rule_puts_them(weekdays, promises, taken):
+    after = datetime.date(2026, 3, 1)
+    calendar = WorkCalendar(tuple(weekdays), days_off=frozenset({after + 9 * ONE_DAY}))
+    promised = [
+        Promise(
+            str(number),
+            minutes,
+            after + days * ONE_DAY,
+            (Cap("rack", Fraction(1, room)),) if room else (),
+        )
+        for number, (minutes, days, room) in enumerate(promises)
+    ]
+
+    def plan():
+        begun = Plan(calendar)
+        for days in taken:
+            begun.take(after + days * ONE_DAY, 100)
+        return begun
+
+    quick, plain = plan(), plan()
+    assert lay_promises(quick, promised, after) == _date_by_date(plain, promised, after)
+    assert (quick.minutes, quick.room) == (plain.minutes, plain.room)

@@ -118,16 +118,30 @@ def lay_promises(plan: Plan, promises: Sequence[Promise], after: datetime.date) 
     Returns the minutes that find no place, and the dates it keeps. The plan is changed.
     """
     left, kept = 0, dict[datetime.date, int]()
+    # a date without a free minute -> one before it, with nothing free between the two
+    full: dict[datetime.date, datetime.date] = {}
     for promise in sorted(promises, key=lambda each: each.due_on, reverse=True):
-        need, on = promise.minutes, promise.due_on - ONE_DAY
+        need, on = promise.minutes, _not_full(full, promise.due_on - ONE_DAY)
         while need > 0 and on > after:
             taken = plan.take(on, need, promise.caps)
             if taken:
                 need -= taken
                 kept[on] = kept.get(on, 0) + taken
-            on -= ONE_DAY
+            if not plan.free_on(on):
+                full[on] = on - ONE_DAY
+            on = _not_full(full, on - ONE_DAY)
         left += need
     return left, tuple(sorted(kept.items()))
+
+
+def _not_full(full: dict[datetime.date, datetime.date], on: datetime.date) -> datetime.date:
+    """Return the last date up to `on` that is not known to be full, and shorten the way to it."""
+    found = on
+    while found in full:
+        found = full[found]
+    while on != found:
+        full[on], on = found, full[on]
+    return found
 
 
 def last_work_date(bench: Bench, handed_over_on: datetime.date) -> datetime.date | None:
