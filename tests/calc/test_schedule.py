@@ -393,10 +393,10 @@ def test_the_last_number_that_may_be_tried_is_tried():
 def _date_by_date(plan, promises, after):
     """Promised work laid as the rule says it, looking at every date."""
     left, kept = 0, {}
-    for promise in sorted(promises, key=lambda each: each.due_on, reverse=True):
-        need, on = promise.minutes, promise.due_on - ONE_DAY
+    for work in sorted(promises, key=lambda each: each.due_on, reverse=True):
+        need, on = work.minutes, work.due_on - ONE_DAY
         while need > 0 and on > after:
-            taken = plan.take(on, need, promise.caps)
+            taken = plan.take(on, need, work.caps)
             if taken:
                 need -= taken
                 kept[on] = kept.get(on, 0) + taken
