@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.closed_months.services import Closings
@@ -103,6 +104,12 @@ class SpendCell:
     note: str = ""
     is_over: bool = False
 
+    def __html__(self) -> SafeString:
+        """Return the cell of a table: a page has hundreds, so no template writes each."""
+        figure = format_html("<strong>{}</strong>", self.text) if self.is_over else self.text
+        note = format_html('<br><span class="badge alarm">{}</span>', self.note)
+        return format_html('<td class="number">{}{}</td>', figure, note if self.note else "")
+
 
 @dataclass(frozen=True, slots=True)
 class SpendRow:
@@ -113,6 +120,21 @@ class SpendRow:
     cells: tuple[SpendCell, ...]
     is_closed: bool = False
 
+    def __html__(self) -> SafeString:
+        """Return the row of a table."""
+        link = format_html('<a href="{}">{}</a>', self.href, self.name)
+        return format_html(
+            '<tr><th scope="row">{}{}</th>\n{}</tr>',
+            link if self.href else self.name,
+            mark_safe(' <span class="badge good">closed</span>') if self.is_closed else "",
+            together(self.cells),
+        )
+
+
+def together(parts: Sequence[SpendCell] | Sequence[SpendRow]) -> SafeString:
+    """Return cells or rows one after the other."""
+    return format_html_join("\n", "{}", ((part,) for part in parts))
+
 
 @dataclass(frozen=True, slots=True)
 class TableText:
@@ -121,6 +143,16 @@ class TableText:
     headings: tuple[str, ...]
     rows: tuple[SpendRow, ...]
     totals: tuple[SpendCell, ...]
+
+    @property
+    def body(self) -> SafeString:
+        """Return its rows as a page shows them."""
+        return together(self.rows)
+
+    @property
+    def foot(self) -> SafeString:
+        """Return its totals as a page shows them, without the words under them."""
+        return together([replace(cell, note="") for cell in self.totals])
 
 
 def spend_chart(

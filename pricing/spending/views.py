@@ -1,7 +1,7 @@
 """What was spent on supplies: by month, down to the receipts of one, and the budgets."""
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
@@ -142,10 +142,37 @@ def spending(request: WorkshopRequest) -> HttpResponse:
         "by_what": form.by_what,
         "lines": reckoned_lines(report.reconciliation, text) if report.reconciliation else [],
         **_everything(request, form, report, text, hrefs, closings),
-        **_by_owner(request, form, text),
+        "owners_href": _owners_href(workshop, spans) if _is_whole(form) else "",
         **(_now(workshop, today, text) if _is_whole(form) else {}),
     }
     return render(request, "pricing/spending/spending.html", context)
+
+
+def _owners_href(workshop: Workshop, spans: Sequence[Period]) -> str:
+    """Return the address of what orders and fairs cost in the months shown."""
+    first, last = spans[0].first, spans[-1].last
+    months = urlencode({"first": f"{first:%Y-%m}", "last": f"{last:%Y-%m}"})
+    return f"{reverse('pricing:spending_owners', args=[workshop.slug])}?{months}"
+
+
+@require_GET
+@may_see
+def spending_owners(request: WorkshopRequest) -> HttpResponse:
+    """Show what each order and fair cost in some months; in part where the spending page asks."""
+    workshop, text = request.workshop, Text(request.workshop)
+    spans = _spans(_filter_form(request), workshop)
+    span = spans[0].first, last_day(spans[-1].last)
+    orders, fairs = spent_by_order(workshop, *span), spent_by_fair(workshop, *span)
+    context = {
+        "span_name": span_name(spans),
+        "by_order": orders_table(orders, text) if orders else None,
+        "by_fair": fairs_table(fairs, text) if fairs else None,
+    }
+    is_part = request.headers.get("HX-Request") == "true"
+    page = "_owners" if is_part else "owners"
+    response = render(request, f"pricing/spending/{page}.html", context)
+    response["Vary"] = "HX-Request"
+    return response
 
 
 def _now(workshop: Workshop, today: datetime.date, text: Text) -> dict[str, Any]:
@@ -178,18 +205,6 @@ def _everything(
         "expense_categories": expense_categories_table(
             other, months, text, _expenses_href(request, first, last)
         ),
-    }
-
-
-def _by_owner(request: WorkshopRequest, form: SpendFilter, text: Text) -> dict[str, Any]:
-    """Return what orders and fairs cost; nothing when the page shows a part of supplies only."""
-    if not _is_whole(form):
-        return {}
-    span = form.spans[0].first, last_day(form.spans[-1].last)
-    orders, fairs = spent_by_order(request.workshop, *span), spent_by_fair(request.workshop, *span)
-    return {
-        "by_order": orders_table(orders, text) if orders else None,
-        "by_fair": fairs_table(fairs, text) if fairs else None,
     }
 
 

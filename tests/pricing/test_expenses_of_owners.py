@@ -3,6 +3,7 @@
 import datetime
 import json
 from decimal import Decimal as D
+from urllib.parse import urlencode
 
 import pytest
 from django.test import Client
@@ -32,6 +33,7 @@ from tests.pricing.quotes import make_line, make_quote, sent_quote
 from tests.pricing.test_order_after import card, compared, made, order  # noqa: F401 - fixtures
 
 NEW = "/w/marlow/expenses/new/"
+OWNERS = "/w/marlow/spending/orders-and-fairs/"
 
 
 @pytest.fixture
@@ -227,13 +229,21 @@ def test_the_report_says_what_each_order_and_fair_cost(client, order, card, fair
     client.post(NEW, typed(what="Stall", net="40", category="stall", whose=f"fair:{fair.pk}"))
     FairCost.objects.create(fair=fair, kind="food", amount=D(6))
     FairCost.objects.create(fair=fair, kind="drawing", amount=D(99))
-    page = client.get("/w/marlow/spending/")
+    page = client.get(OWNERS)
     (row,) = page.context["by_order"].rows
     assert [cell.text for cell in row.cells] == ["€1.50", "€12.50", "€14.00"]
     (row,) = page.context["by_fair"].rows
     assert [cell.text for cell in row.cells] == ["€40.00", "€6.00", "€46.00"]
+    # the spending page leads there for the months it shows, and is sent the tables alone
+    months = {"first": f"{today():%Y-%m}", "last": f"{today():%Y-%m}"}
+    address = f"{OWNERS}?{urlencode(months)}".replace("&", "&amp;")
+    assert address in client.get("/w/marlow/spending/", months).content.decode()
+    part = client.get(OWNERS, months, headers={"HX-Request": "true"}).content.decode()
+    assert "€14.00" in part
+    assert "<html" not in part
+    assert address not in client.get("/w/marlow/spending/", {"category": "paper"}).content.decode()
     # of other months nothing
-    page = client.get("/w/marlow/spending/", {"first": "2020-01", "last": "2020-12"})
+    page = client.get(OWNERS, {"first": "2020-01", "last": "2020-12"})
     assert page.context["by_order"] is None
     assert page.context["by_fair"] is None
 
@@ -254,9 +264,9 @@ def test_more_orders_cost_no_more_queries(client, owner, workshop, count_queries
         client.post(NEW, typed(whose=f"order:{another.pk}", what=f"For {another}"))
 
     def queries():
-        client.get("/w/marlow/spending/")
+        client.get(OWNERS)
         with count_queries() as asked:
-            page = client.get("/w/marlow/spending/")
+            page = client.get(OWNERS)
         return len(page.context["by_order"].rows), len(asked)
 
     one_more()
