@@ -226,7 +226,7 @@ def test_the_deposit_of_a_quote_is_worked_out_once(monkeypatch):
 
 def test_the_deposit_of_a_price_is_the_one_of_its_sale():
     job = price_for(bag_cost(60), worked_case.ask(60), worked_case.channel(), worked_case.rates())
-    assert job.explanation.find("p.deposit") is job.sales[0].deposit
+    assert job.explanation.find("p.deposit").value == job.sales[0].deposit
     assert job.deposit == D(254)
 
 
