@@ -143,7 +143,7 @@ def page_text(found: BuyingList, workshop: Workshop) -> dict[str, Any]:
             for material, need, problem in found.without_pack
         ],
         "total": money(found.total, workshop),
-        "slow": [slow_text(one, workshop) for one in found.slow],
+        "slow": len(found.slow),
         "slow_value": money(
             sum((one.material.stock_value for one in found.slow), Decimal(0)), workshop
         ),

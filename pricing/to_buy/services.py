@@ -2,7 +2,7 @@
 
 import datetime
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from catalogue.calc.supplies.packs import PacksToBuy
@@ -69,11 +69,11 @@ class SupplierList:
 
 @dataclass(frozen=True, slots=True)
 class SlowStock:
-    """A material that lies there: how long, how long it would last, its value, and a use for it."""
+    """A material that lies there: how long, how long it would last, and a use where asked for."""
 
     material: Material
     cover: Cover
-    doing: Doing | None
+    doing: Doing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +143,14 @@ def buying_list(*, workshop: Workshop, on: datetime.date) -> BuyingList:
     return BuyingList(tuple(lists), tuple(without), total, slow, len(stands), fair.day)
 
 
+def slow_stock(*, workshop: Workshop, on: datetime.date) -> tuple[SlowStock, ...]:
+    """Return what is slow, the most valuable first, each with a design it would do for."""
+    stands = stands_of(workshop, materials_in_use(workshop).values(), on, {})
+    rows = _slow(workshop, stands, on)
+    doing = designs_for(workshop, [row.material for row in rows])
+    return tuple(replace(row, doing=doing.get(row.material.pk)) for row in rows)
+
+
 def _pack_lines(material: Material, found: ToBuy, bought: PacksToBuy) -> list[tuple[str, PackLine]]:
     """Return the packs bought of a material with the name of whose they are."""
     rows: dict[object, Pack] = {}
@@ -167,10 +175,8 @@ def _slow(workshop: Workshop, stands: list[Stand], on: datetime.date) -> tuple[S
         lately = sum((amount for day, amount in stand.used if is_lately(day, on)), ZERO)
         cover = cover_of(stand.material.on_hand, stand.last_used_on, max(lately, ZERO), on, limits)
         if cover.is_slow:
-            found.append((stand.material, cover))
-    doing = designs_for(workshop, [material for material, _ in found])
-    rows = [SlowStock(material, cover, doing.get(material.pk)) for material, cover in found]
-    return tuple(sorted(rows, key=lambda row: (-row.material.stock_value, row.material.pk)))
+            found.append(SlowStock(stand.material, cover))
+    return tuple(sorted(found, key=lambda row: (-row.material.stock_value, row.material.pk)))
 
 
 def draft_from_list(

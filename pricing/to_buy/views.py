@@ -15,8 +15,8 @@ from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
-from pricing.to_buy.drawing import page_text
-from pricing.to_buy.services import buying_list, draft_from_list
+from pricing.to_buy.drawing import page_text, slow_text
+from pricing.to_buy.services import buying_list, draft_from_list, slow_stock
 
 
 @heavy()
@@ -26,6 +26,20 @@ def to_buy(request: WorkshopRequest) -> HttpResponse:
     """Show what to buy now, supplier by supplier, and what only lies there."""
     found = buying_list(workshop=request.workshop, on=timezone.localdate())
     return render(request, "pricing/to_buy/to_buy.html", page_text(found, request.workshop))
+
+
+@heavy()
+@require_GET
+@may_see
+def slow_list(request: WorkshopRequest) -> HttpResponse:
+    """Show what only lies there and what it would do for; in part where the list asks."""
+    found = slow_stock(workshop=request.workshop, on=timezone.localdate())
+    is_part = request.headers.get("HX-Request") == "true"
+    page = "_slow" if is_part else "slow"
+    rows = [slow_text(one, request.workshop) for one in found]
+    response = render(request, f"pricing/to_buy/{page}.html", {"slow": rows})
+    response["Vary"] = "HX-Request"
+    return response
 
 
 @heavy()

@@ -20,6 +20,7 @@ from tests.pricing.quotes import make_line, make_quote, sent_quote
 
 D = Decimal
 PAGE = "/w/marlow/to-buy/"
+SLOW = "/w/marlow/to-buy/slow/"
 DAY = datetime.timedelta(days=1)
 
 
@@ -143,12 +144,16 @@ def test_slow_stock_has_its_value_and_a_design_it_would_do_for(client, workshop)
     replay_ledger(old)
     recipe = make_recipe(workshop)
     page = client.get(PAGE).content.decode()
+    assert "1 material, €22.50" in page
+    assert f'href="{SLOW}"' in page
+    page = client.get(SLOW).content.decode()
     assert "never used" in page
     assert "22.50" in page
     role = recipe.roles.get()
     role.material = Material.objects.get(pk=old.pk)
     role.save()
-    page = client.get(PAGE).content.decode()
+    page = client.get(SLOW, headers={"HX-Request": "true"}).content.decode()
+    assert "<html" not in page
     assert f'{recipe.design.name}</bdi></a> <span class="soft">uses it</span>' in page
 
 
@@ -157,6 +162,7 @@ def test_new_stock_is_not_slow_yet(client, workshop):
     moved(new, "opening", 40, 20, cost="22.5")
     replay_ledger(new)
     assert "Slow stock" not in client.get(PAGE).content.decode()
+    assert "Nothing lies unused." in client.get(SLOW).content.decode()
 
 
 def test_a_reader_sees_the_list_and_no_button(reader_client, card):
