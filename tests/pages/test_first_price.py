@@ -59,7 +59,7 @@ def test_from_an_empty_workshop_to_a_price(signed_in_page, workshop, size):
     hands.press("button", "See what it costs")
     # a dozen, two to a sheet: 6 sheets of 0.475 + 12 x 9 min at (15.00 + 4.20) / 60 = 37.41;
     # 3.1175 each; 30 % margin asks for 4.4536, up to the next 0.05
-    expect(page.get_by_text("€4.50").first).to_be_visible()
+    expect(page.locator(".answer-figures").get_by_text("€4.50").first).to_be_visible()
     assert Material.objects.get().name == "Spotted card"
     assert Design.objects.get().name == "Gift bag"
     assert hands.fields == 9
