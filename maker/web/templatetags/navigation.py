@@ -84,7 +84,7 @@ GROUPS = (
                 "Materials", "catalogue:material_list", ("catalogue:material", "catalogue:stock")
             ),
             Entry("Stock count", "catalogue:stock_count", ("catalogue:stock_count",), "may_change"),
-            Entry("What to buy", "pricing:to_buy", ("pricing:to_buy",)),
+            Entry("What to buy", "pricing:to_buy", ("pricing:to_buy", "pricing:slow_list")),
             Entry(
                 "Receipts",
                 "catalogue:purchase_list",
