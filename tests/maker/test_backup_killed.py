@@ -117,11 +117,14 @@ def test_a_backup_killed_leaves_the_older_archive_or_the_new(folder):
     assert left == 1
 
 
-def kill_psql(wait):
-    """Wait for psql to run under this process, then so many seconds more, and kill it."""
+def kill_psql(wait, over):
+    """Wait for psql to run under this process, then so many seconds more, and kill it.
+
+    Where it ended before, it runs no more: `over` is set then, and nothing is waited for.
+    """
     here = Path(f"/proc/{os.getpid()}/task")
     until = time.monotonic() + PATIENCE_S
-    while time.monotonic() < until:
+    while not over.is_set() and time.monotonic() < until:
         children = [
             pid for task in here.iterdir() for pid in (task / "children").read_text().split()
         ]
@@ -129,8 +132,8 @@ def kill_psql(wait):
             # what is over by now was another program
             with suppress(FileNotFoundError, ProcessLookupError):
                 if Path(f"/proc/{pid}/comm").read_text().strip() == "psql":
-                    time.sleep(wait)
-                    os.kill(int(pid), signal.SIGKILL)
+                    if not over.wait(wait):
+                        os.kill(int(pid), signal.SIGKILL)
                     return
         time.sleep(0.001)
 
@@ -149,7 +152,8 @@ def test_a_restore_whose_psql_is_killed_leaves_the_old_or_the_new(tmp_path):
     chance = random.Random(11)
     outcomes = []
     for _ in range(TIMES):
-        killer = threading.Thread(target=kill_psql, args=(chance.uniform(0, 0.6),))
+        over = threading.Event()
+        killer = threading.Thread(target=kill_psql, args=(chance.uniform(0, 0.6), over))
         killer.start()
         try:
             postgres_copies.put_in_place(database, staged)
@@ -157,6 +161,7 @@ def test_a_restore_whose_psql_is_killed_leaves_the_old_or_the_new(tmp_path):
             outcomes.append(refusal.message)
         else:
             outcomes.append("done")
+        over.set()
         killer.join()
         found = rows_here()
         assert found in (old, new)
