@@ -18,10 +18,11 @@ def lots_in(entries: Any) -> dict[int, LotsLeft]:
     Only materials that ever had a lot are in it.
     """
     has_lot = models.Q(purchase_line__lot__gt="") | models.Q(lot__gt="")
-    named = entries.model.objects.filter(has_lot, material=models.OuterRef("material")).standing()
+    # asked once and not for each row: a material may have thousands of movements
+    named = entries.standing().filter(has_lot).order_by().values("material")
     rows = (
         entries.standing()
-        .filter(models.Exists(named))
+        .filter(material__in=named)
         .in_ledger_order()
         .values_list("material_id", "change", "moved_on", "lot", "purchase_line__lot")
     )
