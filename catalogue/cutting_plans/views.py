@@ -39,6 +39,7 @@ from maker.heavy_pages.marks import heavy
 from maker.slow_work.showing import Waiting, waiting_for
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.lists import show_list, whole_number
+from maker.web.parts import asks_for_part
 from maker.web.refusals import refusal_told
 from maker.web.row_pages import list_page
 from maker.web.words import amount_text
@@ -202,8 +203,7 @@ def _shelf(
 def plan_progress(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Answer how far the work is; when it is over the page is to be loaded again."""
     row = row_or_404(CuttingPlan.objects.of(request.workshop).in_short(), pk)
-    is_part = request.headers.get("HX-Request") == "true"
-    if not is_part:
+    if not asks_for_part(request):
         return redirect("catalogue:plan", request.workshop.slug, pk)
     if row.state not in (State.WAITING, State.WORKING):
         response = HttpResponse(status=204)

@@ -26,6 +26,7 @@ from maker.calc.refusal import Refusal
 from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.lists import show_list
+from maker.web.parts import asks_for_part
 from maker.web.refusals import refusal_told, show_refusal
 from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 
@@ -86,7 +87,7 @@ def design_new(request: WorkshopRequest) -> HttpResponse:
 
 def _quick_start_shown(request: WorkshopRequest) -> HttpResponse:
     workshop, asked = request.workshop, request.GET
-    part = asked.get("part") if request.headers.get("HX-Request") == "true" else None
+    part = asked.get("part") if asks_for_part(request) else None
     if part == "blank":
         form = QuickStartForm(asked, workshop=workshop)
         form.full_clean()

@@ -13,6 +13,7 @@ from catalogue.recipes.place_form import forms_for
 from catalogue.recipes.placing import PlacesChanged, Placing, save_places, undo_places
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.messages import undo_message
+from maker.web.parts import asks_for_part
 from maker.web.refusals import refusal_told
 
 
@@ -75,7 +76,7 @@ def place(request: WorkshopRequest, design: int, number: int, at: int) -> HttpRe
         "refusal": refusal,
         "has_errors": sent is not None and not is_readable,
         "picture": item_picture(shown, name="item"),
-        "is_part": request.headers.get("HX-Request") == "true",
+        "is_part": asks_for_part(request),
     }
     return render(request, _template(page), page, status=status)
 

@@ -24,6 +24,7 @@ from catalogue.sheet_plans.services import sheet_planner
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.messages import undo_message
+from maker.web.parts import part_or_page
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -117,11 +118,9 @@ def version_free_sizes(request: WorkshopRequest, design: int, number: int) -> Ht
         "design": version.design,
         "found": advice_on(version, request.workshop),
     }
-    is_part = request.headers.get("HX-Request") == "true"
-    name = "_free_sizes" if is_part else "free_sizes"
-    response = render(request, f"catalogue/recipes/{name}.html", page)
-    response["Vary"] = "HX-Request"
-    return response
+    return part_or_page(
+        request, "catalogue/recipes/_free_sizes.html", "catalogue/recipes/free_sizes.html", page
+    )
 
 
 @require_GET

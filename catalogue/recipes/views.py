@@ -38,6 +38,7 @@ from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.lists import whole_number
 from maker.web.messages import undo_message
+from maker.web.parts import asks_for_part
 from maker.web.refusals import refusal_told
 
 
@@ -187,7 +188,7 @@ def recipe_sizes(request: WorkshopRequest, design: int, number: int) -> HttpResp
     """
     sent = (request.POST if request.method == "POST" else request.GET).copy()
     sent["row"] = request.GET.get("row", "")
-    if request.method == "POST" and request.headers.get("HX-Request") != "true":
+    if request.method == "POST" and not asks_for_part(request):
         version = version_or_404(request, design, number)
         data, added = with_part_added(request.POST, request.workshop)
         editor = RecipeEditor(

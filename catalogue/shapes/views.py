@@ -56,6 +56,7 @@ from maker.calc.units import format_number
 from maker.documents.print_style import paper_of
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
+from maker.web.parts import asks_for_part, beside_the_entry, part_or_page
 from maker.workshop.models import Workshop
 
 # sheets in sight; the others can be opened
@@ -193,28 +194,23 @@ def shape(request: WorkshopRequest, form: str) -> HttpResponse:
     A size that cannot be folded leaves the last drawing standing and is explained.
     """
     asked = AskedSizes(request, form)
-    is_part = request.headers.get("HX-Request") == "true"
     context: dict[str, Any] = {
         "folded": asked.form,
         "form": asked.size_form,
         "query": asked.query,
         "mend": asked.mend(),
-        "is_part": is_part,
         "has_errors": bool(asked.size_form.errors),
         "allowances_open": any(field.errors for field in asked.size_form.allowance_fields()),
     }
     if asked.pattern:
         context |= _answer(asked, asked.pattern)
-        if "advice" in request.GET and not is_part:
+        if "advice" in request.GET and not asks_for_part(request):
             context |= _advice(asked, asked.pattern)
-    template = "_answer" if is_part else "form"
-    if is_part and asked.pattern is None:
-        template = "_live_problems"
-    response = render(request, f"catalogue/shapes/{template}.html", context)
-    if is_part and asked.pattern is None:
-        response["HX-Retarget"], response["HX-Reswap"] = "#live-problems", "outerHTML"
-    response["Vary"] = "HX-Request"
-    return response
+    part = "_answer" if asked.pattern else "_live_problems"
+    response = part_or_page(
+        request, f"catalogue/shapes/{part}.html", "catalogue/shapes/form.html", context
+    )
+    return response if asked.pattern else beside_the_entry(response)
 
 
 def _goes_with(asked: AskedSizes) -> list[dict[str, str]]:
@@ -334,7 +330,7 @@ def shape_sheets(request: WorkshopRequest, form: str) -> HttpResponse:
     Without JavaScript the link leads to the page with the answer in it.
     """
     asked = AskedSizes(request, form)
-    if request.headers.get("HX-Request") != "true":
+    if not asks_for_part(request):
         return redirect(_page_of(asked) + "&advice=yes#sheets")
     context = _advice(asked, asked.pattern) if asked.pattern else {}
     page = _page_of(asked).partition("?")[0]

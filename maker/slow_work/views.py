@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse, HttpResponseBase, StreamingHttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
@@ -11,6 +11,7 @@ from maker.slow_work.models import Work
 from maker.slow_work.services import stop_work, try_again
 from maker.slow_work.showing import entries_of, may_handle, parts_of, shown
 from maker.web.access import WorkshopRequest, may_compute, may_see, row_or_404
+from maker.web.parts import asks_for_part, part_or_page
 from maker.web.refusals import refusal_told
 
 
@@ -19,10 +20,8 @@ from maker.web.refusals import refusal_told
 def work_list(request: WorkshopRequest) -> HttpResponse:
     """List what is under way in the workshop, and what ended in the last days."""
     under_way, ended = entries_of(request.workshop)
-    is_part = request.headers.get("HX-Request") == "true"
-    page = "_list.html" if is_part else "list.html"
     context = {"under_way": under_way, "ended": ended}
-    return render(request, f"maker/slow_work/{page}", context)
+    return part_or_page(request, "maker/slow_work/_list.html", "maker/slow_work/list.html", context)
 
 
 @require_GET
@@ -30,16 +29,16 @@ def work_list(request: WorkshopRequest) -> HttpResponse:
 def work(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Show how far a piece of work is, or how it ended; a page that asks again gets a part."""
     row = row_or_404(Work.objects.of(request.workshop).in_short(), pk)
-    is_part = request.headers.get("HX-Request") == "true"
-    if is_part and not row.is_under_way:
+    if asks_for_part(request) and not row.is_under_way:
         response = HttpResponse(status=204)
         response["HX-Refresh"] = "true"
         return response
     if row.state == Work.State.DONE and row.leads_at_once and row.leads_to:
         return redirect(row.leads_to)
     context = shown(row, request.membership, request.user)
-    page = "_progress.html" if is_part else "work.html"
-    return render(request, f"maker/slow_work/{page}", context)
+    return part_or_page(
+        request, "maker/slow_work/_progress.html", "maker/slow_work/work.html", context
+    )
 
 
 def _row_to_handle(request: WorkshopRequest, pk: int) -> Work:

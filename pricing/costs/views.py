@@ -20,6 +20,7 @@ from catalogue.recipes.typed import recipe_as_typed
 from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_compute, may_see, row_or_404
+from maker.web.parts import beside_the_entry, part_or_page
 from maker.workshop.inputs import quantity_steps
 from maker.workshop.models import Workshop
 from pricing.calc.schedule.job import NoTimeToWork
@@ -191,14 +192,11 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
             ),
             name="item",
         )
-    is_part = request.headers.get("HX-Request") == "true"
-    template = "_answer" if is_part else "cost"
-    response = render(request, f"pricing/costs/{template}.html", {**context, "is_part": is_part})
-    if is_part and answer is None:
-        response = render(request, "pricing/costs/_live_problems.html", context)
-        response["HX-Retarget"], response["HX-Reswap"] = "#live-problems", "outerHTML"
-    response["Vary"] = "HX-Request"
-    return response
+    part = "_answer" if answer else "_live_problems"
+    response = part_or_page(
+        request, f"pricing/costs/{part}.html", "pricing/costs/cost.html", context
+    )
+    return response if answer else beside_the_entry(response)
 
 
 @heavy()
@@ -293,8 +291,4 @@ def cost_sizes(request: WorkshopRequest, pk: int) -> HttpResponse:
         "answer": answer,
         "refusal": refusal,
     }
-    is_part = request.headers.get("HX-Request") == "true"
-    context["is_part"] = is_part
-    response = render(request, f"pricing/costs/{'_sizes' if is_part else 'sizes'}.html", context)
-    response["Vary"] = "HX-Request"
-    return response
+    return part_or_page(request, "pricing/costs/_sizes.html", "pricing/costs/sizes.html", context)

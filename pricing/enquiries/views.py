@@ -18,6 +18,7 @@ from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.lists import show_list
 from maker.web.messages import undo_message
+from maker.web.parts import part_or_page
 from maker.web.refusals import refusal_told, show_refusal
 from maker.web.row_pages import Entry, archive_views, entry_page, list_page
 from maker.web.rows import rows_by_key
@@ -176,9 +177,9 @@ def enquiry_designs(request: WorkshopRequest, pk: int) -> HttpResponse:
         "others": suggestion_rows([each for each in suggested.suggestions if not each.does], row),
         "take_key": uuid.uuid4(),
     }
-    is_part = request.headers.get("HX-Request") == "true"
-    template = "_designs" if is_part else "designs"
-    return render(request, f"pricing/enquiries/{template}.html", context)
+    return part_or_page(
+        request, "pricing/enquiries/_designs.html", "pricing/enquiries/designs.html", context
+    )
 
 
 @require_POST

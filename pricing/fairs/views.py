@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from catalogue.designs.models import Design
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.parts import part_or_page
 from maker.web.row_pages import Entry, entry_page
 from pricing.fairs.drawing import (
     AGAIN,
@@ -173,12 +174,7 @@ def fair_share(request: WorkshopRequest, pk: int) -> HttpResponse:
             "fixed": words.money(results[row.pk].fixed),
             "sold": sold,
         }
-    is_part = request.headers.get("HX-Request") == "true"
-    context["is_part"] = is_part
-    template = "_share" if is_part else "share"
-    response = render(request, f"pricing/fairs/{template}.html", context)
-    response["Vary"] = "HX-Request"
-    return response
+    return part_or_page(request, "pricing/fairs/_share.html", "pricing/fairs/share.html", context)
 
 
 @require_http_methods(["GET", "POST"])

@@ -4,13 +4,13 @@ import datetime
 from collections.abc import Sequence
 
 from django.http import HttpResponse
-from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from catalogue.sheet_plans.services import sheet_planner
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
+from maker.web.parts import part_or_page
 from pricing.orders.inputs import lines_now
 from pricing.orders.models import Order
 from pricing.orders.views import order_or_404
@@ -40,9 +40,7 @@ def order_dates(request: WorkshopRequest, pk: int) -> HttpResponse:
         layer = Layer(worked, count_for(quote, today), today, planner)
         answer = answer_for(layer, parts_of(row, lines), start_on, is_order=True)
     context = {"order": row, "answer": answer}
-    is_part = request.headers.get("HX-Request") == "true"
-    template = "pricing/quotes/_dates" if is_part else "pricing/orders/dates"
-    return render(request, f"{template}.html", context)
+    return part_or_page(request, "pricing/quotes/_dates.html", "pricing/orders/dates.html", context)
 
 
 def parts_of(order: Order, lines: Sequence[QuoteLine]) -> list[Part]:

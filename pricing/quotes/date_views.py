@@ -3,7 +3,6 @@
 import datetime
 
 from django.http import HttpResponse
-from django.shortcuts import render
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_GET
@@ -11,6 +10,7 @@ from django.views.decorators.http import require_GET
 from catalogue.sheet_plans.services import sheet_planner
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
+from maker.web.parts import part_or_page
 from pricing.quotes.date_answers import DateAnswer, answer_for
 from pricing.quotes.dates import count_for
 from pricing.quotes.inputs import problems_in_words, work_out
@@ -39,9 +39,7 @@ def quote_dates(request: WorkshopRequest, pk: int) -> HttpResponse:
     row, today = quote_or_404(request, pk), timezone.localdate()
     yes_on = asked_date(request.GET.get("yes_on", ""), today)
     context = {"quote": row, "answer": quote_answer(row, today, yes_on)}
-    is_part = request.headers.get("HX-Request") == "true"
-    template = "_dates" if is_part else "dates"
-    return render(request, f"pricing/quotes/{template}.html", context)
+    return part_or_page(request, "pricing/quotes/_dates.html", "pricing/quotes/dates.html", context)
 
 
 def quote_answer(row: Quote, today: datetime.date, yes_on: datetime.date) -> DateAnswer:

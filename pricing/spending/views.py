@@ -18,6 +18,7 @@ from catalogue.materials.models import Material
 from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.lists import count_text
+from maker.web.parts import part_or_page
 from maker.web.rows import rows_by_key
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import (
@@ -168,11 +169,9 @@ def spending_owners(request: WorkshopRequest) -> HttpResponse:
         "by_order": orders_table(orders, text) if orders else None,
         "by_fair": fairs_table(fairs, text) if fairs else None,
     }
-    is_part = request.headers.get("HX-Request") == "true"
-    page = "_owners" if is_part else "owners"
-    response = render(request, f"pricing/spending/{page}.html", context)
-    response["Vary"] = "HX-Request"
-    return response
+    return part_or_page(
+        request, "pricing/spending/_owners.html", "pricing/spending/owners.html", context
+    )
 
 
 def _now(workshop: Workshop, today: datetime.date, text: Text) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
+from maker.web.parts import part_or_page
 from pricing.to_buy.drawing import page_text, slow_text
 from pricing.to_buy.services import buying_list, draft_from_list, slow_stock
 
@@ -34,12 +35,10 @@ def to_buy(request: WorkshopRequest) -> HttpResponse:
 def slow_list(request: WorkshopRequest) -> HttpResponse:
     """Show what only lies there and what it would do for; in part where the list asks."""
     found = slow_stock(workshop=request.workshop, on=timezone.localdate())
-    is_part = request.headers.get("HX-Request") == "true"
-    page = "_slow" if is_part else "slow"
     rows = [slow_text(one, request.workshop) for one in found]
-    response = render(request, f"pricing/to_buy/{page}.html", {"slow": rows})
-    response["Vary"] = "HX-Request"
-    return response
+    return part_or_page(
+        request, "pricing/to_buy/_slow.html", "pricing/to_buy/slow.html", {"slow": rows}
+    )
 
 
 @heavy()

@@ -4,12 +4,12 @@ from decimal import Decimal
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_see
+from maker.web.parts import beside_the_entry, part_or_page
 from pricing.costs.services import Answer
 from pricing.costs.views import answer_question, question_context, read_question
 from pricing.what_ifs.drawing import (
@@ -41,15 +41,11 @@ def what_if(request: WorkshopRequest, pk: int) -> HttpResponse:
         except Refusal as refused:
             refusal, answer = refused, None
     context |= {"refusal": refusal, "has_errors": bool(form.errors or refusal)}
-    is_part = request.headers.get("HX-Request") == "true"
-    template = "what_ifs/_answer" if is_part else "what_ifs/what_if"
-    if is_part and answer is None:
-        template = "costs/_live_problems"
-    response = render(request, f"pricing/{template}.html", {**context, "is_part": is_part})
-    if is_part and answer is None:
-        response["HX-Retarget"], response["HX-Reswap"] = "#live-problems", "outerHTML"
-    response["Vary"] = "HX-Request"
-    return response
+    part = "what_ifs/_answer" if answer else "costs/_live_problems"
+    response = part_or_page(
+        request, f"pricing/{part}.html", "pricing/what_ifs/what_if.html", context
+    )
+    return response if answer else beside_the_entry(response)
 
 
 def _page(answer: Answer, form: WhatIfForm, request: WorkshopRequest) -> dict[str, Any]:
@@ -89,11 +85,9 @@ def what_if_ways(request: WorkshopRequest, pk: int) -> HttpResponse:
         "target": target,
         "refusal": refusal,
     }
-    is_part = request.headers.get("HX-Request") == "true"
-    name = "_ways" if is_part else "ways"
-    response = render(request, f"pricing/what_ifs/{name}.html", context)
-    response["Vary"] = "HX-Request"
-    return response
+    return part_or_page(
+        request, "pricing/what_ifs/_ways.html", "pricing/what_ifs/ways.html", context
+    )
 
 
 def _tool(answer: Answer, form: WhatIfForm) -> dict[str, Any] | None:
