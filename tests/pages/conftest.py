@@ -18,7 +18,9 @@ from django.test import Client
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Response, expect
 
 from maker.accounts.models import User
+from tests.fair_tables import Table
 from tests.pages.looks import LAPTOP, assert_accessible
+from tests.pages.weak_network import WeakNetwork
 from tests.patience import PATIENCE_S
 
 # Playwright's synchronous interface runs an event loop in the thread that also uses the ORM.
@@ -130,3 +132,17 @@ def signed_in_page(strict_page: Page, owner: User, sign_in_as: Callable[[User], 
 def axe() -> Callable[[Page], None]:
     """Return the check with axe-core: `axe(page)`."""
     return assert_accessible
+
+
+@pytest.fixture
+def network(live_server: Any) -> Iterator[WeakNetwork]:
+    """A network between a phone and the server that can be cut."""
+    network = WeakNetwork(int(live_server.url.rsplit(":", 1)[1]))
+    yield network
+    network.cut()
+
+
+@pytest.fixture
+def table(workshop: Any) -> Table:
+    """A day at a fair, open for selling."""
+    return Table(workshop)
