@@ -15,6 +15,7 @@ import dj_database_url
 from csp.constants import NONE, SELF
 
 from maker.setup import environment_variables as env
+from maker.setup.place import is_this_computer
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -55,6 +56,7 @@ BACKUP_SECOND_DIR = env.text("BACKUP_SECOND_DIR", "")
 LEAST_FREE_MB = env.whole_number("LEAST_FREE_MB", 200, 0, 1_000_000)
 # how long a page may take before it is stopped and says so; 0: as long as it likes
 REQUEST_SECONDS = env.whole_number("REQUEST_SECONDS", 30, 0, 3600)
+CHANGES_A_MINUTE = env.whole_number("CHANGES_A_MINUTE", 300, 0, 100_000)
 
 DEBUG = env.switch("DEBUG", False)
 SECRET_KEY = env.text("SECRET_KEY", "") or _kept_secret_key()
@@ -163,6 +165,7 @@ MIDDLEWARE = [
     "maker.troubles.time_limit.TimeLimitMiddleware",
     "maker.troubles.guard.GuardMiddleware",
     "maker.troubles.sessions.PatientSessionMiddleware",
+    "maker.troubles.pace.PaceMiddleware",
     "django.middleware.gzip.GZipMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -221,11 +224,20 @@ TEMPLATES = [
 ]
 
 
+# the authorities that Debian and Ubuntu trust
+KNOWN_AUTHORITIES = "/etc/ssl/certs/ca-certificates.crt"
+
+
 def _database(url: str) -> dj_database_url.DBConfig:
     # a database server that was started anew costs nobody an error page
     found = dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True)
     if found["ENGINE"] not in ("django.db.backends.sqlite3", "django.db.backends.postgresql"):
         raise ValueError("a kind of database that nothing here was tried on")
+    options = found.setdefault("OPTIONS", {})
+    is_far = found["ENGINE"].endswith("postgresql") and not is_this_computer(found["HOST"])
+    if is_far and "sslmode" not in options:
+        # over a network: sealed, and with the server that its certificate names, or not at all
+        options |= {"sslmode": "verify-full", "sslrootcert": KNOWN_AUTHORITIES}
     return found
 
 

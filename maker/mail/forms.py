@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from maker.mail.models import MailServer
+from maker.setup.place import is_this_computer
 from maker.web.fields import OneLineField
 
 
@@ -50,3 +51,14 @@ class MailServerForm(forms.ModelForm):
         ):
             raise forms.ValidationError("Enter a server's name, like mail.example.org")
         return host
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a password and letters that go over a network for everybody to read."""
+        said = super().clean() or {}
+        is_open = said.get("security") == MailServer.Security.NONE
+        if is_open and said.get("host") and not is_this_computer(said["host"]):
+            self.add_error(
+                "security",
+                "Choose STARTTLS or TLS: without them anybody on the way can read your letters.",
+            )
+        return said

@@ -96,3 +96,8 @@ def ensure_data_folder(root: Path) -> Path:
             )
         close_to_others(kept)
     return folder
+
+
+def is_this_computer(host: str) -> bool:
+    """Say whether a server of this name is reached without a network: no name, or a socket."""
+    return not host or host.startswith("/") or host in ("localhost", "127.0.0.1", "::1")

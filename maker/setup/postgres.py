@@ -33,10 +33,11 @@ class PostgresNotStarted(MachineNotReady):
 
 
 @contextmanager
-def private_postgres(*, forgetful: bool = True) -> Iterator[str]:
+def private_postgres(*, forgetful: bool = True, more: tuple[str, ...] = ()) -> Iterator[str]:
     """Run a new server while the block runs; give the DATABASE_URL to reach it.
 
     One that is not forgetful keeps what it confirmed, as a server in use does, also when it dies.
+    `more` are settings of the server.
     """
     initdb, pg_ctl = postgres_program("initdb"), postgres_program("pg_ctl")
     if initdb is None or pg_ctl is None:
@@ -46,7 +47,12 @@ def private_postgres(*, forgetful: bool = True) -> Iterator[str]:
     folder = _short_folder()
     data, log = folder / "data", folder / "log"
     as_whom = _unprivileged(folder)
-    options = (*OPTIONS, *(FORGETFUL if forgetful else ()), f"unix_socket_directories={folder}")
+    options = (
+        *OPTIONS,
+        *(FORGETFUL if forgetful else ()),
+        f"unix_socket_directories={folder}",
+        *more,
+    )
     flags = " ".join(f"-c {option}" for option in options)
     try:
         _run(

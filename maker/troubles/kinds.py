@@ -73,6 +73,14 @@ TOO_MUCH_AT_ONCE = Trouble(
     remedy="Wait a moment, then try again.",
     retry_s=5,
 )
+TOO_FAST = Trouble(
+    name="too fast",
+    status=429,
+    heading="Too much was sent in one minute, this was not saved",
+    what="More was sent under your name within one minute than a person can enter.",
+    remedy="Wait a minute, then send it again. If it was not you, change your password.",
+    retry_s=60,
+)
 UNPREPARED = Trouble(
     name="unprepared",
     status=503,

@@ -160,6 +160,7 @@ def _refused(server: Server) -> MailNotSent:
         {"port": 70000},
         {"port": "x"},
         {"security": "maybe"},
+        {"security": "none", "host": "mail.example.test"},
         {"from_address": "nobody"},
         {"from_address": "a@example.test\r\nBcc: b@example.test"},
         {"username": "x" * 300},

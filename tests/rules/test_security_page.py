@@ -104,6 +104,7 @@ LIMITS: dict[str, tuple[Any, ...]] = {
     "price tags in one go": (pricing.price_tags.services.MOST_TAGS,),
     "slow work of a workshop under way": (maker.slow_work.services.MOST_UNDER_WAY,),
     "heavy pages waiting at once": (maker.heavy_pages.handing_over.MOST_AT_ONCE,),
+    "sent by one person in a minute, to each process": (maker.settings.CHANGES_A_MINUTE,),
 }
 
 
