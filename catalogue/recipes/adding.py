@@ -14,8 +14,8 @@ from catalogue.materials.models import Material
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.following import Part, parts_beside
 from catalogue.recipes.form_sizes import shown_size, size_field, sizes_of_query
-from catalogue.recipes.forms import Names
 from catalogue.recipes.piece_form import PieceForm, fill_sizes
+from catalogue.recipes.row_form import Names
 
 _ROW = re.compile(r"pieces-\d{1,4}", re.ASCII)
 _TAKEN = re.compile(

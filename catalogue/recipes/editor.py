@@ -22,6 +22,7 @@ from catalogue.recipes import forms
 from catalogue.recipes.adding import Offered, offered_parts
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.piece_form import PieceForm, fill_sizes
+from catalogue.recipes.row_form import Names, RecipeRowForm
 from catalogue.recipes.sent import SentRecipe, length_text, unit_in
 from catalogue.recipes.whole_sizes import WholeSize, whole_sizes
 from maker.calc.amounts import READ_PLACES, typed_amount
@@ -37,7 +38,7 @@ class _Section:
     key: str
     title: str
     lead: str
-    form: type[forms.RecipeRowForm]
+    form: type[RecipeRowForm]
     spare: int
     add_label: str
 
@@ -142,7 +143,7 @@ class RecipeEditor:
         initial = {} if document is None else _Shown(self, document).initial()
         options: dict[str, Any] = {"workshop": workshop}
         self.head = forms.HeadForm(data, prefix="recipe", initial=initial.get("recipe"), **options)
-        self.names = names = forms.Names()
+        self.names = names = Names()
         self.formsets = {}
         # options and materials first: the other rows refer to them
         for section in sorted(SECTIONS, key=lambda one: one.key not in ("roles", "choices")):
@@ -155,7 +156,7 @@ class RecipeEditor:
             if section.key in ("roles", "choices"):
                 self._gather_names(names, section.key)
 
-    def _gather_names(self, names: forms.Names, key: str) -> None:
+    def _gather_names(self, names: Names, key: str) -> None:
         """Let later rows choose among what these rows say now, as typed."""
         option = ""
         for form in self.formsets[key].forms:

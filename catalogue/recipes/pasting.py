@@ -10,8 +10,8 @@ from catalogue.calc.flat_patterns.outlines import EDGES
 from catalogue.calc.recipes.document import MOST_ROWS
 from catalogue.recipes.editor import SECTIONS
 from catalogue.recipes.folded_fields import SIZE
-from catalogue.recipes.forms import RecipeRowForm
 from catalogue.recipes.piece_form import PieceForm
+from catalogue.recipes.row_form import RecipeRowForm
 
 # a word for an edge stands in a cell as it stands on the page
 _EDGES = {word: str(at) if at else "" for at, word in enumerate(EDGES)}

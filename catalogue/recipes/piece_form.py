@@ -15,8 +15,9 @@ from catalogue.recipes.form_sizes import (
     size_field,
     size_query,
 )
-from catalogue.recipes.forms import CONDITIONS, ConditionForm, NameField, with_unit
+from catalogue.recipes.forms import CONDITIONS, ConditionForm
 from catalogue.recipes.models import Piece
+from catalogue.recipes.row_form import NameField, with_unit
 from maker.web.fields import LengthField, OneLineField, WholeNumberField
 from maker.workshop.models import Workshop
 
