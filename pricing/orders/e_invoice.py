@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING, Any
 from django.template.loader import render_to_string
 
 from maker.calc.bank_numbers import creditor_reference
-from maker.calc.money import minor_digits, share_out, to_minor, with_working_precision
+from maker.calc.money import (
+    minor_digits,
+    minor_unit,
+    share_out,
+    to_minor,
+    with_working_precision,
+)
 from maker.calc.refusal import Refusal
 from maker.documents.pdf import render_pdf
 from maker.workshop.models import country_codes
@@ -23,10 +29,10 @@ from pricing.orders.printing import PAYMENT_CSS, invoice_view
 from pricing.quotes.printing import document_css
 
 if TYPE_CHECKING:
-    from pycheval import EN16931Invoice, TradeParty
+    from pycheval import EN16931Invoice, Tax, TradeParty
 
 ZERO = Decimal(0)
-CENT_OFF = Decimal("0.01")  # what rounding a price with tax may move the tax by
+MOST_DIGITS = 2  # of amounts (BR-DEC-01 to BR-DEC-28)
 NET_PLACES = Decimal("0.000001")
 GREECE = "EL"  # in tax numbers; its code of a country is GR
 
@@ -74,7 +80,6 @@ def e_invoice(invoice: Invoice, *, country: str, buyer_reference: str = "") -> "
         PaymentMeans,
         PaymentTerms,
         PostalAddress,
-        Tax,
         TradeParty,
     )
     from pycheval.quantities import QuantityCode
@@ -128,7 +133,7 @@ def e_invoice(invoice: Invoice, *, country: str, buyer_reference: str = "") -> "
         due_payable_amount=money(Decimal(document["to_pay"])),
         buyer_reference=buyer_reference or None,
         tax=[
-            Tax(
+            _tax_entry()(
                 money(tax),
                 money(net),
                 percent,
@@ -200,19 +205,39 @@ def _account(document: Mapping[str, Any]) -> Mapping[str, str]:
 def _tax_of(document: Mapping[str, Any]) -> tuple[Decimal, Decimal, Decimal]:
     """Return rate, net and tax, which must be right to the cent: official rules accept more."""
     net, tax = Decimal(document["net"]), Decimal(document["tax"])
-    rates = document["rates"]
+    rates, currency = document["rates"], document["currency"]
+    if minor_digits(currency) > MOST_DIGITS:
+        raise NoEInvoice(
+            f"Amounts of an e-invoice have two decimals, and those in {currency} more."
+        )
     if len(rates) > 1:
         raise NoEInvoice("An e-invoice with several tax rates can’t be made yet.")
     rate = Decimal(rates[0]["rate"]) if rates and document["tax_registered"] else ZERO
     if net + tax != Decimal(document["total"]):
         raise NoEInvoice("Net and tax do not add up to the total.")
-    digits = minor_digits(document["currency"])
-    allowed = CENT_OFF if document["prices_include_tax"] else ZERO
+    digits = minor_digits(currency)
+    # a cent is what rounding a price with tax may move the tax by; BR-CO-17 accepts it
+    allowed = minor_unit(digits) if document["prices_include_tax"] else ZERO
     if abs(tax - to_minor(net * rate, digits)) > allowed:
         raise NoEInvoice(
             "Its tax was rounded line by line. An e-invoice rounds once for the whole invoice."
         )
     return rate, net, tax
+
+
+def _tax_entry() -> type["Tax"]:
+    """Return an entry that holds the tax of the paper: `_tax_of` looked at it.
+
+    The library's own works the tax out from the net total and refuses any other to the cent, also
+    one that was right before it rounded twice.
+    """
+    from pycheval import Tax
+
+    class PaperTax(Tax):
+        def __post_init__(self) -> None:
+            pass
+
+    return PaperTax
 
 
 def _net_amounts(document: Mapping[str, Any], net: Decimal) -> list[Decimal]:

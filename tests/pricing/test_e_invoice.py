@@ -218,6 +218,52 @@ def test_wrong_tax_is_refused_before_it_is_written(workshop, owner):
         e_invoice_xml(invoice, country="BE")
 
 
+def order_at(workshop, owner, price, quantity=1, **fields):
+    """An accepted order of one line at a price, with nothing beside it."""
+    for name, value in {**ACCOUNT, **fields}.items():
+        setattr(workshop, name, value)
+    workshop.save()
+    quote = make_quote(workshop)
+    make_line(quote, make_recipe(workshop), quantity=quantity, price_asked=Decimal(price))
+    return accept(quote=sent_quote(quote, owner), who="Ada", on=today(), today=today())
+
+
+@pytest.mark.parametrize(
+    ("price", "way", "rate", "net", "tax", "off"),
+    [
+        # 18.33 / 6 is 3.055, and a fifth of 15.27 is 3.054: no net total gives 18.33 to the cent
+        ("18.33", "tax included", "0.2", "15.27", "3.06", ["tax"]),
+        # 8.1 % of 13558.58 is 1098.24498, which must not be rounded to 1098.245 first
+        ("13558.58", "tax added", "0.081", "13558.58", "1098.24", []),
+        # 1271 x 0.1 / 1.1 is 115.5, and a tenth of 1155 is 115.5: yen have no part
+        ("1271", "yen", "0.1", "1155", "116", ["tax"]),
+    ],
+)
+def test_the_tax_is_that_of_the_paper(workshop, owner, price, way, rate, net, tax, off):
+    """The official rule (BR-CO-17) accepts what rounding a price with tax moves the tax by."""
+    ways = WAYS | {"yen": WAYS["tax included"] | {"currency": "JPY"}}
+    order = order_at(workshop, owner, price, **ways[way] | {"tax_rate": Decimal(rate)})
+    invoice = issued(order)
+    assert (invoice.document["net"], invoice.document["tax"]) == (net, tax)
+    xml = e_invoice_xml(invoice, country="BE")
+    assert schema_faults(xml) == []
+    assert broken_rules(xml) == []
+    assert wrong_cents(xml) == off
+    assert f">{net}<" in xml
+    assert f">{tax}<" in xml
+
+
+def test_amounts_with_three_decimals_are_refused(client, workshop, owner):
+    """An amount has two at most (BR-DEC-01 to BR-DEC-28)."""
+    order = order_at(workshop, owner, "3.125", currency="KWD", **WAYS["tax included"])
+    address = reverse(
+        "pricing:invoice_electronic", args=[workshop.slug, order.pk, issued(order).pk]
+    )
+    answer = client.get(address, {"country": "BE"})
+    assert answer.status_code == 422
+    assert "two decimals" in answer.content.decode()
+
+
 def test_another_library_reads_the_file_back(workshop, owner):
     invoice = issued(order_of(workshop, owner, **WAYS["tax included"]))
     made = e_invoice_file(invoice, country="NL")
