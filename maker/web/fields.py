@@ -13,7 +13,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from maker.calc.entries import parse_minutes, parse_money
-from maker.calc.money import minor_digits, to_minor
+from maker.calc.money import is_in_coins, minor_digits, to_minor
 from maker.calc.refusal import Refusal
 from maker.calc.units import decimal_mark, format_length, format_number, parse_length, parse_number
 from maker.web.readings import note_reading
@@ -134,7 +134,21 @@ def _exact(value: Fraction, decimals: int) -> Decimal | None:
 
 
 class MoneyField(NumberField):
-    """An amount of money as typed (`9.60`, `$9.60`, `9,60 €`); `unit` shows the currency."""
+    """An amount of money as typed (`9.60`, `$9.60`, `9,60 €`); `unit` shows the currency.
+
+    One that is asked or paid is `in_coins`: finer than the currency it is refused, as what is left
+    of it could never be paid.
+    """
+
+    def __init__(self, *, in_coins: bool = False, **options: Any) -> None:
+        super().__init__(**options)
+        self.in_coins = in_coins
+
+    def validate(self, value: Any) -> None:
+        """Refuse what no coin can pay as well."""
+        super().validate(value)
+        if self.in_coins and value is not None and not is_in_coins(value, self.unit):
+            raise ValidationError("Your currency has no coin that small.", code="too_fine")
 
     def read_fraction(self, text: str) -> Fraction:
         """Read it in the workshop's currency; another's sign is refused."""

@@ -9,7 +9,7 @@ from django import forms
 from django.utils import timezone
 
 from maker.calc.currencies import currencies_in_use, locale_names
-from maker.calc.money import is_in_coins, minor_digits
+from maker.calc.money import minor_digits
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LengthField,
@@ -319,6 +319,7 @@ class PricesForm(SettingsForm):
         label="Round cash totals to",
         required=False,
         at_most=1_000_000,
+        in_coins=True,
         help_text=("Like 0.05: 12.33 is paid as 12.35. Leave blank for none."),
     )
     deposit_rule = forms.ChoiceField(
@@ -354,8 +355,5 @@ class PricesForm(SettingsForm):
         )
 
     def clean_cash_step(self) -> Any:
-        """Count an amount left empty as none; refuse what no coin of the currency can pay."""
-        step = self.cleaned_data["cash_step"] or Decimal(0)
-        if not is_in_coins(step, self.workshop.currency):
-            raise forms.ValidationError("Your currency has no coin that small.")
-        return step
+        """Count an amount left empty as none."""
+        return self.cleaned_data["cash_step"] or Decimal(0)

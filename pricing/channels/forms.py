@@ -1,11 +1,9 @@
 """Entry of a channel and what holds from which quantity."""
 
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 
-from maker.calc.money import is_in_coins
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     LongText,
@@ -18,8 +16,6 @@ from maker.web.fields import (
 )
 from maker.web.rows import RowsFormSet, rows_of
 from pricing.channels.models import Channel
-
-ZERO = Decimal(0)
 
 
 class ChannelForm(EditedForm, WorkshopModelForm):
@@ -78,9 +74,11 @@ class TierForm(WorkshopForm):
     fee_share = PercentField(label="Fee", required=False, at_most=99)
     fixed_fee = MoneyField(label="Fee per payment", required=False, at_most=100_000)
     payments_per_sale = WholeNumberField(label="Payments per sale", at_least=1, at_most=100)
-    price_step = MoneyField(label="Round prices to", required=False, at_most=100_000)
+    price_step = MoneyField(label="Round prices to", required=False, at_most=100_000, in_coins=True)
     deposit_share = PercentField(label="Deposit", required=False)
-    deposit_step = MoneyField(label="Round deposit up to", required=False, at_most=100_000)
+    deposit_step = MoneyField(
+        label="Round deposit up to", required=False, at_most=100_000, in_coins=True
+    )
 
     def clean(self) -> dict[str, Any]:
         """Count an amount left empty as none."""
@@ -88,9 +86,6 @@ class TierForm(WorkshopForm):
         for field in ("fee_share", "fixed_fee", "price_step", "deposit_share", "deposit_step"):
             if field in cleaned and cleaned[field] is None:
                 cleaned[field] = 0
-        for field in ("price_step", "deposit_step"):
-            if not is_in_coins(cleaned.get(field) or ZERO, self.workshop.currency):
-                self.add_error(field, "Your currency has no coin that small.")
         return cleaned
 
 

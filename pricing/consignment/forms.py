@@ -17,6 +17,7 @@ from maker.web.fields import (
     WholeNumberField,
     WorkshopForm,
     WorkshopModelForm,
+    tell_fields,
 )
 from pricing.consignment.models import Shop
 from pricing.finished_stock.inputs import OnHand
@@ -70,9 +71,9 @@ class CountsForm(WorkshopForm):
             )
             if with_prices:
                 self.fields[f"price_{key}"] = MoneyField(
-                    label="Price each there", required=False, at_most=MOST
+                    label="Price each there", required=False, at_most=MOST, in_coins=True
                 )
-                self.fields[f"price_{key}"].unit = self.workshop.currency  # type: ignore[attr-defined]
+        tell_fields(self, self.workshop)
         self.initial.setdefault("form_key", uuid.uuid4())
 
     def clean(self) -> dict[str, Any]:

@@ -7,7 +7,14 @@ from typing import Any
 
 from django import forms
 
-from maker.web.fields import DecimalText, MoneyField, OneLineField, WholeNumberField, WorkshopForm
+from maker.web.fields import (
+    DecimalText,
+    MoneyField,
+    OneLineField,
+    WholeNumberField,
+    WorkshopForm,
+    tell_fields,
+)
 from maker.web.words import money
 from pricing.fair_sales.counting import CountRow, Settled
 from pricing.fair_sales.names import name_of
@@ -105,8 +112,8 @@ def _count_field(label: str) -> WholeNumberField:
 class PaperForm(_WithKey):
     """The tally sheet of a day as it is written: a row for each item and bundle."""
 
-    discount_cash = MoneyField(label="Discounts in all, cash", required=False)
-    discount_card = MoneyField(label="Discounts in all, card", required=False)
+    discount_cash = MoneyField(label="Discounts in all, cash", required=False, in_coins=True)
+    discount_card = MoneyField(label="Discounts in all, card", required=False, in_coins=True)
     discount_reason = OneLineField(label="Reason for discounts", max_length=120, required=False)
 
     def __init__(self, *args: Any, table: OnTable, **options: Any) -> None:
@@ -124,12 +131,13 @@ class PaperForm(_WithKey):
             self.fields[f"order{place}_note"] = OneLineField(
                 label="Customer and order", max_length=300, required=False
             )
-            deposit = MoneyField(label="Deposit", required=False)
-            deposit.unit = self.workshop.currency
-            self.fields[f"order{place}_deposit"] = deposit
+            self.fields[f"order{place}_deposit"] = MoneyField(
+                label="Deposit", required=False, in_coins=True
+            )
             self.fields[f"order{place}_way"] = forms.ChoiceField(
                 label="Payment", choices=PAID, required=False
             )
+        tell_fields(self, self.workshop)
 
     def _row(self, key: str, name: str, price: int, columns: Any) -> None:
         self.names[key] = (name, money(self.table.money(price), self.workshop))
@@ -225,6 +233,7 @@ class CountForm(_WithKey):
                 field = _count_field(f"{name}: {label}")
                 field.initial = value
                 self.fields[f"{part}_{row.item.pk}"] = field
+        tell_fields(self, self.workshop)
 
     def rows(self) -> list[tuple[CountRow, str, Any, Any]]:
         """Return the counts with their fields."""
@@ -278,6 +287,7 @@ class SettleForm(WorkshopForm):
         for key, item in table.items.items():
             field = WholeNumberField(label=name_of(item), at_most=MOST, required=False)
             self.fields[f"item_{key}"] = field
+        tell_fields(self, self.workshop)
 
     def counts(self) -> list[tuple[int, int]]:
         """Return the items and how many; after `is_valid`."""

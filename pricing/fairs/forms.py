@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from maker.calc.dates import say_date
-from maker.calc.money import is_in_coins, minor_digits
+from maker.calc.money import minor_digits
 from maker.web.editing import EditedForm
 from maker.web.fields import (
     DayField,
@@ -22,6 +22,7 @@ from maker.web.fields import (
     WholeNumberField,
     WorkshopForm,
     WorkshopModelForm,
+    tell_fields,
 )
 from maker.web.lists import FilterForm
 from maker.web.rows import ChosenRowField, RowsFormSet, rows_by_key, rows_of
@@ -167,7 +168,7 @@ class CostRow(WorkshopForm):
     # chosen already in the spare row, which counts as empty with it
     kind = forms.ChoiceField(label="Kind", choices=FairCost.Kind, initial=FairCost.Kind.STALL)
     what = OneLineField(label="Note", max_length=120, required=False)
-    amount = MoneyField(label="Amount", at_most=MOST)
+    amount = MoneyField(label="Amount", at_most=MOST, in_coins=True)
     day = ChosenRowField(label="Day", required=False, empty_label="Whole fair")
     from_till = forms.BooleanField(label="From the till", required=False)
     paid_on = DayField(label="Paid on", required=False)
@@ -182,15 +183,8 @@ class CostRow(WorkshopForm):
 class CoinRow(WorkshopForm):
     """So many coins or notes of a value."""
 
-    value = MoneyField(label="Coin or note", at_most=MOST, above_zero=True)
+    value = MoneyField(label="Coin or note", at_most=MOST, above_zero=True, in_coins=True)
     count = WholeNumberField(label="Count", at_most=100_000, required=False)
-
-    def clean_value(self) -> Decimal:
-        """Refuse a value the currency cannot pay."""
-        value: Decimal = self.cleaned_data["value"]
-        if not is_in_coins(value, self.workshop.currency):
-            raise forms.ValidationError("Your currency has no coin that small.")
-        return value
 
 
 class CoinRows(RowsFormSet):
@@ -225,7 +219,7 @@ def coins_shown(stored: Mapping[Decimal, int], workshop: Workshop) -> list[dict[
 class ItemForm(WorkshopForm):
     """What is said of one item on the table."""
 
-    price = MoneyField(label="Price", at_most=MOST)
+    price = MoneyField(label="Price", at_most=MOST, in_coins=True)
     bag_each = MoneyField(label="Bag each", required=False, at_most=MOST)
     table_mm = NumberField(
         label="Table width each", unit="mm", required=False, at_most=100_000, decimals=2,
@@ -294,6 +288,7 @@ class CountsForm(WorkshopForm):
                         {"inputmode": "numeric", "class": "few", "aria-label": said}
                     ),
                 )  # fmt: skip
+        tell_fields(self, self.workshop)
 
     def rows(self) -> list[tuple[str, Any, Any]]:
         """Return name and both fields of each item, for the template."""
@@ -326,13 +321,14 @@ class PlannedForm(WorkshopForm):
         super().__init__(*args, **options)
         for key in items:
             self.fields[f"plan_{key}"] = WholeNumberField(required=False, at_most=MOST)
+        tell_fields(self, self.workshop)
 
 
 class BundleForm(WorkshopForm):
     """A bundle: its name, price, and how many of each item."""
 
     name = OneLineField(max_length=80)
-    price = MoneyField(label="Price", at_most=MOST)
+    price = MoneyField(label="Price", at_most=MOST, in_coins=True)
 
     def __init__(self, *args: Any, items: Iterable[tuple[int, str]], **options: Any) -> None:
         super().__init__(*args, **options)
@@ -340,6 +336,7 @@ class BundleForm(WorkshopForm):
         for key, name in items:
             self.keys.append(key)
             self.fields[f"count_{key}"] = WholeNumberField(label=name, required=False, at_most=100)
+        tell_fields(self, self.workshop)
 
     def count_fields(self) -> list[Any]:
         """Return the fields of the items, for the template."""
@@ -369,14 +366,16 @@ class DayForm(EditedForm, WorkshopModelForm):
 
     weather = OneLineField(max_length=120, required=False)
     card_statement = MoneyField(
-        label="Card reader’s statement", required=False, at_most=MOST,
+        label="Card reader’s statement", required=False, at_most=MOST, in_coins=True,
         help_text="Payments of the day before fees.",
     )  # fmt: skip
     till_reason = OneLineField(
         label="Reason for over or short", required=False, max_length=120,
         help_text="Booked with the difference when the day is closed.",
     )  # fmt: skip
-    card_fees_charged = MoneyField(label="Card fees charged", required=False, at_most=MOST)
+    card_fees_charged = MoneyField(
+        label="Card fees charged", required=False, at_most=MOST, in_coins=True
+    )
     distance = NumberField(
         label="Distance", required=False, at_most=100_000, decimals=2,
         help_text="Leave blank if as usual.",
@@ -404,6 +403,7 @@ class DayForm(EditedForm, WorkshopModelForm):
                 label=f"{hour}:00", required=False, at_most=MOST
             )
             self.initial[f"hour_{hour}"] = stored.get(hour)
+        tell_fields(self, self.workshop)
 
     def visitor_fields(self) -> list[Any]:
         """Return the fields of the hours, for the template."""

@@ -40,7 +40,7 @@ class ChangeForm(EditedForm, WorkshopForm):
         label="New due date", required=False, help_text="Leave blank to keep the date."
     )
 
-    fee = MoneyField(label="Extra fee", required=False, at_most=10_000_000)
+    fee = MoneyField(label="Extra fee", required=False, at_most=10_000_000, in_coins=True)
     fee_reason = OneLineField(
         label="Fee for",
         max_length=120,

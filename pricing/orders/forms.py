@@ -168,6 +168,7 @@ class PaymentForm(WorkshopForm):
     amount = MoneyField(
         label="Amount",
         at_least=-1_000_000_000,
+        in_coins=True,
         error_messages={"required": "Enter the amount."},
         help_text="With a minus if you paid it back.",
     )
@@ -253,6 +254,7 @@ class CancelForm(WorkshopForm):
     owed = MoneyField(
         label="Other amount owed",
         required=False,
+        in_coins=True,
         help_text="In all, with what was paid. Leave blank for your terms.",
     )
 

@@ -15,7 +15,7 @@ from django.db import transaction
 
 from maker.calc.dates import short_date
 from maker.calc.explanation import plain_text
-from maker.calc.money import minor_digits, with_working_precision
+from maker.calc.money import minor_digits, to_minor, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.invoicing.cancelling import owed_after_credit
@@ -259,10 +259,15 @@ def _lines(row: OrderDelivery) -> list[dict[str, Any]]:
             "description": each.line.description,
             "quantity": each.quantity,
             "price_each": plain_text(price_of(each.line), digits),
-            "amount": plain_text(price_of(each.line) * each.quantity, digits),
+            "amount": _amount(price_of(each.line), each.quantity, digits),
         }
         for each in row.lines.all()
     ]
+
+
+def _amount(price: Decimal, count: int, digits: int) -> str:
+    """Return what a line comes to: a price may be finer than the currency, an amount is not."""
+    return plain_text(to_minor(price * count, digits), digits)
 
 
 @transaction.atomic
@@ -315,7 +320,7 @@ def issue_credit_note(
         line
         | {
             "quantity": counts[line["line"]],
-            "amount": plain_text(Decimal(line["price_each"]) * counts[line["line"]], digits),
+            "amount": _amount(Decimal(line["price_each"]), counts[line["line"]], digits),
         }
         for line in wanted
     ]

@@ -37,7 +37,7 @@ class ExtraForm(WorkshopForm):
     )
     reason = OneLineField(label="Reason", max_length=120, required=False)
     share = PercentField(label="Share of the lines", required=False)
-    amount = MoneyField(label="Or amount", required=False, at_most=10_000_000)
+    amount = MoneyField(label="Or amount", required=False, at_most=10_000_000, in_coins=True)
 
     def clean(self) -> dict[str, Any]:
         """Ask for a reason, and for an amount or a share."""

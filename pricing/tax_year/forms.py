@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from catalogue.materials.models import Material
-from maker.web.fields import MoneyField, WorkshopForm
+from maker.web.fields import MoneyField, WorkshopForm, tell_fields
 
 
 class WouldFetchForm(WorkshopForm):
@@ -17,19 +17,18 @@ class WouldFetchForm(WorkshopForm):
         super().__init__(*args, **options)
         self.materials = materials
         for material in materials:
-            fetches = MoneyField(
+            self.fields[f"fetches_{material.pk}"] = MoneyField(
                 label=f"{material.name}: would fetch per {material.unit}",
                 required=False,
                 at_most=1_000_000,
                 initial=material.fetches_each,
             )
-            fetches.unit, fetches.locale = self.workshop.currency, self.locale
-            self.fields[f"fetches_{material.pk}"] = fetches
             self.fields[f"above_{material.pk}"] = forms.BooleanField(
                 label=f"{material.name}: sold above cost",
                 required=False,
                 initial=material.is_sold_above_cost,
             )
+        tell_fields(self, self.workshop)
 
     def entries(self, material: Material) -> tuple[Any, Any]:
         """Return the two fields of a material."""
