@@ -1,5 +1,6 @@
 """Shops that sell her items for a share: what was agreed, and each settlement."""
 
+import datetime
 from decimal import Decimal
 
 from django.core.validators import MinValueValidator
@@ -38,6 +39,27 @@ class Shop(models.Model):
         return self.place.name
 
 
+class SettlementQuerySet(models.QuerySet["Settlement"]):
+    """Settlements of a workshop's shops."""
+
+    def of(self, workshop: Workshop) -> "SettlementQuerySet":
+        """Those of one workshop."""
+        return self.filter(shop__place__workshop=workshop)
+
+    def standing(self) -> "SettlementQuerySet":
+        """Those that were not undone."""
+        return self.filter(undone_at__isnull=True)
+
+    def between(self, first: datetime.date, last: datetime.date) -> "SettlementQuerySet":
+        """Those from one date to another, both included."""
+        return self.filter(settled_on__gte=first, settled_on__lte=last)
+
+    def in_order(self) -> "SettlementQuerySet":
+        """By date, with shop and items."""
+        rows = self.select_related("shop__place").prefetch_related("items")
+        return rows.order_by("settled_on", "pk")
+
+
 class Settlement(models.Model):
     """What a shop says it sold, at the share of the day."""
 
@@ -47,6 +69,8 @@ class Settlement(models.Model):
     note = models.CharField(max_length=120, blank=True)
     undone_at = models.DateTimeField(null=True, blank=True)
     form_key = models.UUIDField(null=True, blank=True, unique=True)
+
+    objects = SettlementQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"{self.shop_id} on {self.settled_on}"

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from maker.calc.money import format_money, minor_digits
+from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_percent
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
@@ -18,9 +18,9 @@ from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told, show_refusal
 from maker.web.row_pages import Entry, entry_page
 from maker.workshop.models import Workshop
-from pricing.calc.fairs.settling import Settled, settle
 from pricing.consignment.forms import CountsForm, ShopForm
-from pricing.consignment.models import Settlement, Shop
+from pricing.consignment.inputs import settled
+from pricing.consignment.models import Shop
 from pricing.consignment.services import move_items, save_shop, settle_shop, undo_settlement
 from pricing.finished_stock.inputs import on_hand
 from pricing.finished_stock.models import Place
@@ -31,11 +31,6 @@ KINDS = ("leave", "back", "settle")
 
 def _money(amount: Decimal, workshop: Workshop) -> str:
     return format_money(amount, workshop.currency, workshop.locale)
-
-
-def _settled(row: Settlement, workshop: Workshop) -> Settled:
-    sold = [(each.count, each.price_each) for each in row.items.all()]
-    return settle(sold, row.kept_share, minor_digits(workshop.currency))
 
 
 @require_GET
@@ -56,7 +51,7 @@ def shop_list(request: WorkshopRequest) -> HttpResponse:
             "due": _money(
                 sum(
                     (
-                        _settled(row, workshop).due
+                        settled(row, workshop).due
                         for row in shop.settlements.all()
                         if not row.undone_at
                     ),
@@ -94,7 +89,7 @@ def shop(request: WorkshopRequest, pk: int) -> HttpResponse:
                 "due": _money(worked.due, workshop),
             }
             for each in settlements
-            for worked in [_settled(each, workshop)]
+            for worked in [settled(each, workshop)]
         ],
     }
     return render(request, "pricing/consignment/shop.html", context)
@@ -174,7 +169,7 @@ def _count(request: WorkshopRequest, pk: int, kind: str) -> HttpResponse:
                     by=request.user, form_key=typed["form_key"],
                 )  # fmt: skip
                 way_back = reverse("pricing:shop_undo", args=[workshop.slug, row.pk, made.pk])
-                due = _money(_settled(made, workshop).due, workshop)
+                due = _money(settled(made, workshop).due, workshop)
                 undo_message(request, f"Settled: {row} owes you {due}.", way_back)
             else:
                 count = move_items(

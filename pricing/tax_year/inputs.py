@@ -14,6 +14,7 @@ from catalogue.purchases.models import PurchaseLine
 from catalogue.stock.models import StockEntry
 from maker.calc.money import minor_digits, to_minor
 from maker.workshop.models import Workshop
+from pricing.calc.fairs.settling import Settled
 from pricing.calc.finished_stock.replay import replay
 from pricing.calc.finished_stock.worth import NOTHING, Worth
 from pricing.calc.finished_stock.would_fetch import MadeValue, fetches_each
@@ -21,6 +22,8 @@ from pricing.calc.spending.spend import Moves, Reconciliation, reconcile
 from pricing.calc.spending.tax_year import TaxYear, tax_year, tax_year_of
 from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
+from pricing.consignment.inputs import settled
+from pricing.consignment.models import Settlement
 from pricing.fairs.models import FairDay, FairSale
 from pricing.finished_stock.inputs import batch_values, movement_values
 from pricing.finished_stock.models import (
@@ -285,7 +288,7 @@ def stock_total(
 class Sale:
     """What was sold on a day: net and tax at one rate; below zero it was credited.
 
-    `rate` is None where nothing says which tax is in it: what was taken at a fair.
+    `rate` is None where nothing says which tax is in it: what fairs and shops took.
     """
 
     on: datetime.date
@@ -297,7 +300,7 @@ class Sale:
 
 
 def sales_of(workshop: Workshop, year: TaxYear) -> list[Sale]:
-    """Return invoices and credit notes by rate, and each day at a fair (two queries)."""
+    """Return invoices and credit notes by rate, each day at a fair, and what shops sold."""
     found = []
     issued = {"issued_on__gte": year.first, "issued_on__lte": year.last}
     for invoice in Invoice.objects.of(workshop).filter(**issued).in_order():
@@ -323,7 +326,17 @@ def sales_of(workshop: Workshop, year: TaxYear) -> list[Sale]:
         Sale(on, name, "taken at a fair", None, amount, ZERO)
         for (on, name), amount in sorted(taken.items())
     ]
+    found += [
+        Sale(row.settled_on, str(row.shop), "sold by a shop", None, worked.taken, ZERO)
+        for row, worked in settlements_of(workshop, year)
+    ]
     return sorted(found, key=lambda sale: (sale.on, sale.number))
+
+
+def settlements_of(workshop: Workshop, year: TaxYear) -> list[tuple[Settlement, Settled]]:
+    """Return what shops settled, with what each took, keeps and owes (two queries)."""
+    rows = Settlement.objects.of(workshop).standing().between(year.first, year.last)
+    return [(row, settled(row, workshop)) for row in rows.in_order()]
 
 
 def tills_of(workshop: Workshop, year: TaxYear) -> list[tuple[datetime.date, str, Decimal, str]]:
@@ -351,7 +364,7 @@ class RateSum:
 
 
 def by_rate(sales: Iterable[Sale], periods: Iterable[TaxYear]) -> list[RateSum]:
-    """Add up sales by period and rate; what was taken at fairs last."""
+    """Add up sales by period and rate; what fairs and shops took last."""
     rows = list(sales)
     found = []
     for period in periods:

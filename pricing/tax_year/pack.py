@@ -29,7 +29,7 @@ Left to a licensed adviser
 - Whether stock counts at all: under a cash scheme it may not.
 - Whether your own wage and overhead belong in the value of finished items: they are apart here.
 - Which expenses your tax office accepts, and how tools that last are written off.
-- What tax is in takings at fairs: they are listed as taken, without a rate.
+- What tax is in takings at fairs and of shops: they are listed as taken, without a rate.
 - Whether you must register for tax, and with which rates.
 """
 

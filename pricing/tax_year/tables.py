@@ -33,6 +33,7 @@ from pricing.tax_year.inputs import (
     half_made,
     raw_stock,
     sales_of,
+    settlements_of,
     spent_by,
     stock_total,
     tills_of,
@@ -213,7 +214,7 @@ def year_tables(workshop: Workshop, year: TaxYear) -> list[YearTable]:
         ),
         YearTable(
             "sales",
-            "invoices by rate, and what each day at a fair took",
+            "invoices by rate, what each day at a fair took, and what shops sold",
             (
                 Column("Date", DATE),
                 Column("Number", width=24),
@@ -229,7 +230,7 @@ def year_tables(workshop: Workshop, year: TaxYear) -> list[YearTable]:
         ),
         YearTable(
             "sales-by-rate",
-            "sales and tax by quarter and rate; fairs have no rate: tax is not split off",
+            "sales and tax by quarter and rate; fairs and shops have none: tax is not split off",
             (
                 Column("From", DATE),
                 Column("To", DATE),
@@ -241,6 +242,21 @@ def year_tables(workshop: Workshop, year: TaxYear) -> list[YearTable]:
                 (row.period.first, row.period.last, _percent(row.rate), row.net, row.tax)
                 for row in by_rate(sales, [*quarters_of(year), year])
             ),
+        ),
+        YearTable(
+            "shops",
+            "what shops sold of yours, with tax, what each keeps of that and owes you",
+            (
+                Column("Date", DATE),
+                Column("Shop", width=28),
+                Column("Items", WHOLE),
+                money("Taken"),
+                Column("Its share %", NUMBER),
+                money("It keeps"),
+                money("Owes you"),
+                Column("Note", width=32),
+            ),
+            lambda: _shops(workshop, year),
         ),
         YearTable(
             "tills",
@@ -373,6 +389,16 @@ def _payments(workshop: Workshop, year: TaxYear) -> Iterator[Sequence[Any]]:
         customer = row.order.quote.customer.name
         way = row.get_way_display()
         yield row.received_on, row.order.number, customer, row.received, way, row.note
+
+
+def _shops(workshop: Workshop, year: TaxYear) -> Iterator[Sequence[Any]]:
+    for row, worked in settlements_of(workshop, year):
+        count = sum(each.count for each in row.items.all())
+        share = _percent(row.kept_share)
+        yield (
+            *(row.settled_on, str(row.shop), count, worked.taken, share, worked.kept),
+            *(worked.due, row.note),
+        )
 
 
 def _both_ways(workshop: Workshop, year: TaxYear) -> Iterator[Sequence[Any]]:

@@ -191,8 +191,8 @@ def test_the_pack_has_every_list_and_says_what_it_leaves_open(client, books):
     names = {Path(name).stem for name in pack.namelist() if name.startswith("csv/")}
     assert names == {
         "receipts", "expenses", "photos-and-pdfs", "spending", "stock-movements", "stock-value",
-        "finished-stock", "stock-total", "invoices", "payments", "sales", "sales-by-rate", "tills",
-        "as-first-closed", "reconciliation",
+        "finished-stock", "stock-total", "invoices", "payments", "sales", "sales-by-rate", "shops",
+        "tills", "as-first-closed", "reconciliation",
     }  # fmt: skip
     assert {Path(name).stem for name in pack.namelist() if name.startswith("xlsx/")} == names
     told = pack.read("read-me.txt").decode()
