@@ -3,7 +3,7 @@
 import datetime
 from decimal import Decimal
 
-from django.db.models import Q
+from django.db.models import Q, Sum
 
 from catalogue.calc.supplies.repeating import (
     OverheadSoFar,
@@ -13,6 +13,7 @@ from catalogue.calc.supplies.repeating import (
 )
 from catalogue.expenses.models import MOST_YEARS, Expense
 from maker.calc.overhead import OverheadCost, yearly_total
+from maker.exact_sums import Millionths, MonthOf, from_millionths
 from maker.workshop.models import OverheadItem, Workshop
 
 
@@ -44,7 +45,11 @@ def overhead_of_a_year(workshop: Workshop, month: datetime.date) -> OverheadSoFa
         .counted()
         .overhead()
         .filter(Q(paid_on__gte=first) | lasting, paid_on__lte=end)
-        .only("paid_on", "cost", "lasts_years")
+        # a year of expenses is a few months of sums: overhead is borne by whole months
+        .annotate(month=MonthOf("paid_on"))
+        .values_list("month", "lasts_years")
+        .annotate(sum=Sum(Millionths("cost")))
+        .order_by()
     )
-    paid = [as_paid(row) for row in rows]
+    paid = [Paid(month, from_millionths(total), years) for month, years, total in rows]
     return overhead_so_far(paid, first, last, overhead_counted(workshop))

@@ -2,6 +2,7 @@
 
 import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import models
 from django.db.models.functions import Coalesce
@@ -49,18 +50,18 @@ class PurchaseQuerySet(models.QuerySet["Purchase"]):
         SQLite adds decimals as floats: good for showing and sorting cents, not for sums that
         must reconcile.
         """
-        decimal = models.DecimalField(max_digits=20, decimal_places=6)
-        # sums of two lists of rows side by side would multiply each other
-        expenses = Expense.objects.filter(purchase=models.OuterRef("pk")).order_by()
-        of_receipt = expenses.values("purchase")
-        count = of_receipt.annotate(n=models.Count("pk")).values("n")
-        amount = of_receipt.annotate(n=models.Sum("amount")).values("n")
-        whole = models.IntegerField()
+        decimal, whole = models.DecimalField(max_digits=20, decimal_places=6), models.IntegerField()
+        # added up for each receipt that is shown: a list counts and pages without them
+        found: dict[str, Any] = {"line_count": models.Value(0), "goods": models.Value(ZERO)}
+        for rows in (PurchaseLine.objects.all(), Expense.objects.all()):
+            of_receipt = rows.filter(purchase=models.OuterRef("pk")).order_by().values("purchase")
+            count = models.Subquery(of_receipt.annotate(n=models.Count("pk")).values("n"), whole)
+            amount = models.Subquery(of_receipt.annotate(n=models.Sum("amount")).values("n"))
+            found["line_count"] += Coalesce(count, 0, output_field=whole)
+            found["goods"] += Coalesce(amount, ZERO, output_field=decimal)
         return self.annotate(
-            line_count=models.Count("lines")
-            + Coalesce(models.Subquery(count, output_field=whole), 0, output_field=whole),
-            goods=Coalesce(models.Sum("lines__amount"), ZERO, output_field=decimal)
-            + Coalesce(models.Subquery(amount), ZERO, output_field=decimal),
+            line_count=models.ExpressionWrapper(found["line_count"], whole),
+            goods=models.ExpressionWrapper(found["goods"], decimal),
         ).annotate(
             paid=models.ExpressionWrapper(
                 models.F("goods") + models.F("postage") - models.F("discount") + models.F("tax"),

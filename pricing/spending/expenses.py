@@ -13,9 +13,9 @@ from catalogue.expenses.models import Expense
 from catalogue.purchases.models import Purchase
 from catalogue.stock.models import StockEntry
 from maker.calc.money import minor_digits, to_minor
+from maker.exact_sums import Millionths, MonthOf, from_millionths
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import last_day
-from pricing.spending.inputs import Millionths, MonthOf, from_millionths
 
 ZERO = Decimal(0)
 

@@ -21,12 +21,12 @@ from django.db import models
 from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntry
 from maker import VERSION
+from maker.exact_sums import from_millionths
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import Spending, month_of, months_later
 from pricing.spending.inputs import (
     Moved,
     Narrowed,
-    from_millionths,
     moved_in,
     spent_in,
     to_spending,

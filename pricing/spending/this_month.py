@@ -10,6 +10,7 @@ from django.db.models import F, Min, Sum
 from catalogue.materials.inputs import unit_cost_of
 from catalogue.materials.models import Material
 from catalogue.purchases.models import Purchase, PurchaseLine
+from maker.exact_sums import Millionths, from_millionths
 from maker.workshop.models import Workshop
 from pricing.calc.spending.budget import Standing, carrying_since, standings
 from pricing.calc.spending.forecast import Forecast, month_forecast
@@ -17,9 +18,7 @@ from pricing.calc.spending.price_index import Bought, Change, price_change
 from pricing.calc.spending.spend import BudgetStep, last_day, month_of, months_between, months_later
 from pricing.orders.models import Order, OrderNeed
 from pricing.spending.inputs import (
-    Millionths,
     budget_steps,
-    from_millionths,
     spending_of,
     whole_from,
 )

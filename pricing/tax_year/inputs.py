@@ -13,6 +13,7 @@ from catalogue.materials.models import Material
 from catalogue.purchases.models import PurchaseLine
 from catalogue.stock.models import StockEntry
 from maker.calc.money import minor_digits, to_minor
+from maker.exact_sums import Millionths, from_millionths
 from maker.workshop.models import Workshop
 from pricing.calc.fairs.settling import Settled
 from pricing.calc.finished_stock.replay import replay
@@ -36,9 +37,7 @@ from pricing.finished_stock.models import (
 from pricing.orders.models import Invoice
 from pricing.prices.inputs import item_of, price_book
 from pricing.spending.inputs import (
-    Millionths,
     Narrowed,
-    from_millionths,
     moved_between,
     moves_by_month,
     shelf_between,
