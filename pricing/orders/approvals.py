@@ -1,7 +1,7 @@
 """The proof and the list of names: approved by the customer, corrected until then."""
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -40,16 +40,16 @@ class NamedLine:
     most: int
 
 
-def named_lines(order: Order) -> list[NamedLine]:
-    """Return the lines that bear names, by recipe or as quoted (five queries)."""
-    lines = lines_now(order)
+def named_lines(order: Order, lines: Sequence[QuoteLine] | None = None) -> list[NamedLine]:
+    """Return the lines that bear names, by recipe or as quoted (four queries).
+
+    `lines` are those of now, where they are read already (two queries).
+    """
+    if lines is None:
+        lines = lines_now(order)
     said = [len(row["names"]) for row in order.quote.frozen["public"]["lines"]]
     quoted = dict(zip(order.quote.lines.kept().values_list("pk", flat=True), said, strict=False))
-    versions = {line.version_id for line in lines}
-    per_name: set[int] = set()
-    for model in (Fixing, Step):
-        rows = model.objects.filter(version__in=versions, basis=PER_NAME)
-        per_name |= set(rows.values_list("version_id", flat=True))
+    per_name = _made_per_name({line.version_id for line in lines})
     found = []
     for line in lines:
         names = tuple(names_of(line.names))
@@ -59,6 +59,15 @@ def named_lines(order: Order) -> list[NamedLine]:
             most = min(agreed or line.quantity, line.quantity)
             found.append(NamedLine(line, names, most))
     return found
+
+
+def _made_per_name(versions: Collection[int]) -> set[int]:
+    """Return those of recipes that use something, or do some work, for each name."""
+    fixings, steps = (
+        model.objects.filter(version__in=versions, basis=PER_NAME).values_list("version", flat=True)
+        for model in (Fixing, Step)
+    )
+    return set(fixings.union(steps))
 
 
 @transaction.atomic
@@ -101,7 +110,7 @@ def approve(
 ) -> OrderApproval:
     """Store the customer's yes to the proof or the names.
 
-    Refusals: ApprovedAlready, NotPossibleNow, BadNames where a name is missing.
+    Refusals: ApprovedAlready, NotPossibleNow, BadNames where a name is missing or there are none.
     """
     held = locked(order)
     _refuse_closed(held)
@@ -111,7 +120,10 @@ def approve(
     if on > today:
         raise NotPossibleNow("That date is in the future.", where="on")
     if kind == Kind.NAMES:
-        for each in named_lines(held):
+        named = named_lines(held)
+        if not named:
+            raise BadNames("No item in this order has a name on it.")
+        for each in named:
             if len(each.names) < each.most:
                 raise BadNames(
                     f"{each.line.design}: {len(each.names)} of {each.most} names are entered. "

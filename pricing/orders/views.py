@@ -24,6 +24,7 @@ from maker.web.row_pages import Entry, entry_page, list_page
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 from pricing.customers.models import Customer
+from pricing.orders.approvals import named_lines
 from pricing.orders.cancelling import owed_by_stage, stage_reached
 from pricing.orders.change_fees import fees_of, said_fees
 from pricing.orders.drawing import item_rows, open_words
@@ -187,6 +188,7 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
     payments = list(row.payments.order_by("received_on", "pk"))
     changes = list(row.changes.in_order().defer("document"))
     account = account_of_order(row, invoices, payments)
+    approvals = {each.kind: each for each in row.approvals.all()}
     owed, lines = owed_on(row), item_rows(row)
     deposit = min(deposit_left(row, account.paid), max(owed, Decimal(0)))
     opened = open_of_order(row, invoices)
@@ -200,7 +202,12 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
         "lines": lines,
         "fees": said_fees(fees_of(row), money),
         "has_names": any(line["names"] for line in lines),
-        "approvals": {each.kind: each for each in row.approvals.all()},
+        "approvals": approvals,
+        "bears_names": bool(
+            row.names_deleted_on
+            or "names" in approvals
+            or named_lines(row, [line["line"] for line in lines])
+        ),
         "may_be_changed": request.membership.may_change and row.state in BY_HAND,
         "changes": [
             (each, "–" if each.total_change is None else money(each.total_change))
