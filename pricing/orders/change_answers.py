@@ -115,7 +115,8 @@ def _refuse_stranded_fees(order: Order, held: OrderChange) -> None:
     if held.waives_fee_of in invoiced:
         raise BadChange(
             f"The fee of change {held.waives_fee_of} is on invoice "
-            f"{invoiced[held.waives_fee_of]} already and stays."
+            f"{invoiced[held.waives_fee_of]} already. "
+            "Credit it there."
         )
     open_fees = [fee for fee in fees_of(order) if fee.change not in invoiced]
     if open_fees and not order.deliveries.filter(invoice=None).exists():

@@ -150,6 +150,7 @@ def _fee_back(order: Order, held: OrderChange) -> int | None:
         return held.number
     if not (held.lines.exists() or held.less.exists()):
         raise TooLateToUndo(
-            f"The fee of change {held.number} is on invoice {invoiced[held.number]} and stays."
+            f"The fee of change {held.number} is on invoice {invoiced[held.number]}. "
+            "Credit it there."
         )
     return None

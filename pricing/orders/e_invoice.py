@@ -25,7 +25,7 @@ from maker.calc.refusal import Refusal
 from maker.documents.pdf import render_pdf
 from maker.workshop.models import country_codes
 from pricing.orders.models import Invoice
-from pricing.orders.printing import PAYMENT_CSS, invoice_view
+from pricing.orders.printing import PAYMENT_CSS, invoice_view, with_lines
 from pricing.quotes.printing import document_css
 
 if TYPE_CHECKING:
@@ -85,9 +85,9 @@ def e_invoice(invoice: Invoice, *, country: str, buyer_reference: str = "") -> "
     from pycheval.quantities import QuantityCode
     from pycheval.type_codes import DocumentTypeCode, PaymentMeansCode, TaxCategoryCode
 
-    document, is_credit = invoice.document, invoice.kind == Invoice.Kind.CREDIT
+    document, is_credit = with_lines(invoice.document), invoice.kind == Invoice.Kind.CREDIT
     account = _account(document)
-    rate, net, tax = _tax_of(document)
+    rate, net, tax = _tax_of(document, is_credit=is_credit)
     currency = document["currency"]
 
     def money(amount: Decimal) -> Money:
@@ -202,8 +202,11 @@ def _account(document: Mapping[str, Any]) -> Mapping[str, str]:
     return account
 
 
-def _tax_of(document: Mapping[str, Any]) -> tuple[Decimal, Decimal, Decimal]:
-    """Return rate, net and tax, which must be right to the cent: official rules accept more."""
+def _tax_of(document: Mapping[str, Any], *, is_credit: bool) -> tuple[Decimal, Decimal, Decimal]:
+    """Return rate, net and tax, which must be right to the cent: official rules accept more.
+
+    A credit note may take what is left of its invoice's tax, a cent off its own.
+    """
     net, tax = Decimal(document["net"]), Decimal(document["tax"])
     rates, currency = document["rates"], document["currency"]
     if minor_digits(currency) > MOST_DIGITS:
@@ -216,8 +219,9 @@ def _tax_of(document: Mapping[str, Any]) -> tuple[Decimal, Decimal, Decimal]:
     if net + tax != Decimal(document["total"]):
         raise NoEInvoice("Net and tax do not add up to the total.")
     digits = minor_digits(currency)
+    takes_rest = is_credit and not document["tax_per_line"]
     # a cent is what rounding a price with tax may move the tax by; BR-CO-17 accepts it
-    allowed = minor_unit(digits) if document["prices_include_tax"] else ZERO
+    allowed = minor_unit(digits) if document["prices_include_tax"] or takes_rest else ZERO
     if abs(tax - to_minor(net * rate, digits)) > allowed:
         raise NoEInvoice(
             "Its tax was rounded line by line. An e-invoice rounds once for the whole invoice."

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from catalogue.calc.supplies.lots import FreeLot
 from catalogue.stock.forms import LotChoice, lot_field
+from maker.calc.money import minor_digits
 from maker.web.amounts import AmountField
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -24,6 +25,7 @@ from maker.web.fields import (
 from maker.web.lists import FilterForm
 from maker.web.words import amount_text
 from maker.workshop.models import Workshop, check_country
+from pricing.orders.crediting import ChargeLeft
 from pricing.orders.lots import NeedLots, need_lots
 from pricing.orders.models import (
     Order,
@@ -263,10 +265,9 @@ class CancelForm(WorkshopForm):
         self.fields["stage"].choices = stages  # type: ignore[attr-defined]
 
 
-class CreditForm(forms.Form):
-    """How many of each line of an invoice are credited, and why."""
+class CreditForm(WorkshopForm):
+    """How many of each line of an invoice are credited, how much of its charges, and why."""
 
-    use_required_attribute = False
     reason = OneLineField(
         label="Reason", max_length=300, error_messages={"required": "Give a reason."}
     )
@@ -276,14 +277,16 @@ class CreditForm(forms.Form):
     def __init__(
         self,
         *args: Any,
-        lines: Sequence[Mapping[str, Any]],
+        document: Mapping[str, Any],
         left: Mapping[int, int],
+        charges: Sequence[ChargeLeft],
         money: Callable[[Decimal], str],
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
-        self.line_keys = [line["line"] for line in lines]
-        for line in lines:
+        self.line_keys = [line["line"] for line in document["lines"]]
+        self.charges = [charge for charge in charges if charge.left > 0]
+        for line in document["lines"]:
             most = left[line["line"]]
             name = f"{line['design']}, {line['colourway']}" if line["colourway"] else line["design"]
             self.fields[f"line_{line['line']}"] = WholeNumberField(
@@ -292,14 +295,30 @@ class CreditForm(forms.Form):
                 required=False,
                 help_text=f"At most {most}, at {money(Decimal(line['price_each']))} each.",
             )
+        for charge in self.charges:
+            self.fields[charge.key] = MoneyField(
+                label=charge.reason[:1].upper() + charge.reason[1:],
+                required=False,
+                decimals=minor_digits(document["currency"]),
+                help_text=f"At most {money(charge.left)}, as on the invoice.",
+            )
+        tell_fields(self, self.workshop)
 
     def line_fields(self) -> list[forms.BoundField]:
         """Return the entry of each line."""
         return [self[f"line_{key}"] for key in self.line_keys]
 
+    def charge_fields(self) -> list[forms.BoundField]:
+        """Return the entry of each charge of which something is left."""
+        return [self[charge.key] for charge in self.charges]
+
     def counts(self) -> dict[int, int]:
         """Return how many of each line."""
         return {key: int(self.cleaned_data[f"line_{key}"] or 0) for key in self.line_keys}
+
+    def amounts(self) -> dict[str, Decimal]:
+        """Return how much of each charge."""
+        return {each.key: self.cleaned_data[each.key] or Decimal(0) for each in self.charges}
 
 
 def usual_due_on(issued_on: datetime.date, days: int = 14) -> datetime.date:

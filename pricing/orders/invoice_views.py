@@ -13,16 +13,11 @@ from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.refusals import show_refusal
+from pricing.orders.crediting import charges_left, issue_credit_note, left_to_credit
 from pricing.orders.delivery_notes import delivery_note
 from pricing.orders.e_invoice import e_invoice_file
 from pricing.orders.forms import CreditForm, EInvoiceForm, InvoiceForm, usual_due_on
-from pricing.orders.invoicing import (
-    AlreadyInvoiced,
-    invoice_asks,
-    issue_credit_note,
-    issue_invoice,
-    left_to_credit,
-)
+from pricing.orders.invoicing import AlreadyInvoiced, invoice_asks, issue_invoice
 from pricing.orders.models import Invoice, Order, OrderDelivery
 from pricing.orders.printing import invoice_file
 from pricing.orders.views import back_to, order_or_404
@@ -125,8 +120,10 @@ def invoice_credit(request: WorkshopRequest, pk: int, invoice: int) -> HttpRespo
         return back_to(request, pk)
     form = CreditForm(
         request.POST or None,
-        lines=row.document["lines"],
+        workshop=shop,
+        document=row.document,
         left=left_to_credit(row),
+        charges=charges_left(row),
         money=lambda amount: format_money(amount, row.document["currency"], shop.locale),
         initial={"issued_on": today, "form_key": uuid.uuid4()},
     )
@@ -136,6 +133,7 @@ def invoice_credit(request: WorkshopRequest, pk: int, invoice: int) -> HttpRespo
             made = issue_credit_note(
                 invoice=row,
                 counts=form.counts(),
+                charges=form.amounts(),
                 reason=typed["reason"],
                 on=typed["issued_on"],
                 today=today,

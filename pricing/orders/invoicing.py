@@ -1,11 +1,10 @@
-"""Invoices and credit notes: numbered without gaps, kept as they were issued.
+"""Invoices: numbered without gaps, kept as they were issued.
 
 An invoice's document is all it says: `maker`, `customer` and how prices and tax are written as the
 quote had them, its `lines`, and the amounts as plain text.
 """
 
 import datetime
-import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -15,16 +14,14 @@ from django.db import transaction
 
 from maker.calc.dates import short_date
 from maker.calc.explanation import plain_text
-from maker.calc.money import minor_digits, to_minor, with_working_precision
+from maker.calc.money import minor_digits, to_minor
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
-from pricing.calc.invoicing.cancelling import owed_after_credit
-from pricing.calc.invoicing.credit_notes import Credited, credit_note
 from pricing.calc.invoicing.invoices import SaleTerms, invoices_of
 from pricing.calc.invoicing.overdue import deposit_missing, paid_ahead
-from pricing.calc.price.tax import DocumentLine, DocumentTotals
+from pricing.calc.price.tax import DocumentTotals
 from pricing.orders.change_fees import fees_of, invoiced_fees
-from pricing.orders.inputs import billed, delivered, price_of, sale_terms, tax_rate_of
+from pricing.orders.inputs import billed, delivered, price_of, sale_terms
 from pricing.orders.models import Invoice, Order, OrderDelivery
 from pricing.orders.services import NotPossibleNow, locked, paid_on, restage
 from pricing.quotes.documents import charges_in
@@ -32,7 +29,6 @@ from pricing.quotes.numbers import next_number
 
 ZERO = Decimal(0)
 SERIES, PREFIX = "invoice", "I"
-CREDIT_SERIES, CREDIT_PREFIX = "credit", "C"
 # copied from the quote: who sells to whom, and how amounts are written
 COPIED = (
     *("maker", "customer", "currency", "locale", "tax_name", "tax_rate", "tax_registered"),
@@ -45,10 +41,6 @@ ACCOUNT = ("account_name", "iban", "bic", "country", "tax_number", "company_numb
 
 class AlreadyInvoiced(Refusal):
     """The delivery has an invoice, or the same form was sent before."""
-
-
-class BadCredit(Refusal):
-    """A credit note that cannot be meant."""
 
 
 @transaction.atomic
@@ -75,8 +67,8 @@ def issue_invoice(
     if due_on and due_on < on:
         raise NotPossibleNow("It would be due before it is issued.", where="due_on")
     row, share, deposit = _asked(held, delivery)
-    _refuse_earlier(held, on)
-    document = _head(held) | {
+    refuse_earlier(held, on)
+    document = document_head(held) | {
         "number": next_number(held.workshop, SERIES, PREFIX, on),
         "issued_on": on.isoformat(),
         "due_on": due_on.isoformat() if due_on else None,
@@ -125,8 +117,8 @@ def _asked(held: Order, delivery: OrderDelivery) -> tuple[OrderDelivery, dict[st
     return row, share, deposit
 
 
-def _refuse_earlier(order: Order, on: datetime.date) -> None:
-    """Numbers run with the dates: the next invoice is not before the last one."""
+def refuse_earlier(order: Order, on: datetime.date) -> None:
+    """Refuse a date before the last invoice: numbers run with the dates."""
     last = Invoice.objects.of(order.workshop).order_by("-issued_on").first()
     if last is not None and on < last.issued_on:
         raise NotPossibleNow(
@@ -154,9 +146,9 @@ def _paid_off(
     digits = minor_digits(order.quote.frozen["currency"])
     deposits = [Decimal(each.document["deposit"]) for each in before]
     earlier, paid = billed(before, deposits), paid_on(order)
-    kept = deposit + _sum(before, "paid_before")
+    kept = deposit + sum_said(before, "paid_before")
     total, asked = Decimal(share["total"]), Decimal(share["deposit"])
-    there = deposit - _sum(before, "deposit") - deposit_missing(earlier, paid, kept)
+    there = deposit - sum_said(before, "deposit") - deposit_missing(earlier, paid, kept)
     off = max(min(asked, there), ZERO)
     ahead = min(paid_ahead(earlier, paid, kept), total - off)
     return {
@@ -182,14 +174,14 @@ def _share_of(
     place = open_rows.index(row)
     left = replace(
         terms,
-        discount=terms.discount - _sum(before, "discount"),
-        delivery=terms.delivery - _sum(before, "delivery"),
-        deposit=terms.deposit - _sum(before, "deposit"),
+        discount=terms.discount - sum_said(before, "discount"),
+        delivery=terms.delivery - sum_said(before, "delivery"),
+        deposit=terms.deposit - sum_said(before, "deposit"),
     )
     extras = _charges(row.order, before, frozen, terms.digits)
     charges = {place: charges_in({"extras": extras})}
     invoice = invoices_of(delivered(open_rows, frozen, charges), left)[place]
-    return _amounts(invoice.totals, terms.digits) | {
+    return said_amounts(invoice.totals, terms.digits) | {
         "goods": plain_text(invoice.goods, terms.digits),
         "discount": plain_text(invoice.discount, terms.digits),
         "extras": extras,
@@ -217,12 +209,14 @@ def _charges(
     ]
 
 
-def _sum(invoices: Sequence[Invoice], key: str) -> Decimal:
+def sum_said(invoices: Sequence[Invoice], key: str) -> Decimal:
+    """Return what an amount comes to over invoices or credit notes."""
     # older invoices have neither discounts nor payments ahead
     return sum((Decimal(each.document.get(key) or 0) for each in invoices), ZERO)
 
 
-def _amounts(totals: DocumentTotals, digits: int) -> dict[str, Any]:
+def said_amounts(totals: DocumentTotals, digits: int) -> dict[str, Any]:
+    """Return totals as a document says them."""
     return {
         "net": plain_text(totals.net, digits),
         "tax": plain_text(totals.tax, digits),
@@ -238,7 +232,8 @@ def _amounts(totals: DocumentTotals, digits: int) -> dict[str, Any]:
     }
 
 
-def _head(order: Order) -> dict[str, Any]:
+def document_head(order: Order) -> dict[str, Any]:
+    """Return who sells what to whom, as the quote said, and where it is paid."""
     frozen = order.quote.frozen
     return {key: frozen[key] for key in COPIED} | {
         # as it is when it is issued
@@ -259,124 +254,12 @@ def _lines(row: OrderDelivery) -> list[dict[str, Any]]:
             "description": each.line.description,
             "quantity": each.quantity,
             "price_each": plain_text(price_of(each.line), digits),
-            "amount": _amount(price_of(each.line), each.quantity, digits),
+            "amount": amount_of_line(price_of(each.line), each.quantity, digits),
         }
         for each in row.lines.all()
     ]
 
 
-def _amount(price: Decimal, count: int, digits: int) -> str:
+def amount_of_line(price: Decimal, count: int, digits: int) -> str:
     """Return what a line comes to: a price may be finer than the currency, an amount is not."""
     return plain_text(to_minor(price * count, digits), digits)
-
-
-@transaction.atomic
-def issue_credit_note(
-    *,
-    invoice: Invoice,
-    counts: Mapping[int, int],
-    reason: str,
-    on: datetime.date,
-    today: datetime.date,
-    form_key: uuid.UUID | None = None,
-) -> Invoice:
-    """Credit goods of an invoice at its prices; `counts` by key of the quote's line.
-
-    Refusals: BadCredit for nothing or more than was invoiced and not credited yet,
-    AlreadyInvoiced for a second click, NotPossibleNow for a date that cannot be.
-    """
-    Workshop.objects.select_for_update(no_key=True).get(pk=invoice.order.workshop.pk)
-    held = locked(invoice.order)
-    if form_key and Invoice.objects.filter(form_key=form_key).exists():
-        raise AlreadyInvoiced("This credit note is issued already.")
-    if invoice.kind != Invoice.Kind.INVOICE:
-        raise BadCredit("Only an invoice can be credited.")
-    if on > today:
-        raise NotPossibleNow("That date is in the future.", where="issued_on")
-    _refuse_earlier(held, on)
-    left = left_to_credit(invoice)
-    for line in invoice.document["lines"]:
-        if counts.get(line["line"], 0) > left[line["line"]]:
-            raise BadCredit(
-                f"At most {left[line['line']]} of {line['design']} can still be credited."
-            )
-    wanted = [line for line in invoice.document["lines"] if counts.get(line["line"])]
-    if not wanted or any(count < 0 for count in counts.values()):
-        raise BadCredit("Enter how many to credit.")
-    frozen = held.quote.frozen
-    terms, rate = sale_terms(frozen), tax_rate_of(frozen)
-    earlier = list(invoice.credit_notes.all())
-    note = credit_note(
-        [
-            DocumentLine(Decimal(line["price_each"]), Decimal(counts[line["line"]]), rate)
-            for line in wanted
-        ],
-        discount_share(invoice),
-        terms,
-        Credited(_sum(earlier, "goods"), _sum(earlier, "discount")),
-    )
-    digits = terms.digits
-    lines = [
-        line
-        | {
-            "quantity": counts[line["line"]],
-            "amount": _amount(Decimal(line["price_each"]), counts[line["line"]], digits),
-        }
-        for line in wanted
-    ]
-    amounts = _amounts(note.totals, digits)
-    document = _head(held) | {
-        "number": next_number(held.workshop, CREDIT_SERIES, CREDIT_PREFIX, on),
-        "invoice": invoice.number,
-        "reason": reason,
-        "issued_on": on.isoformat(),
-        "due_on": None,
-        "lines": lines,
-        "goods": plain_text(note.goods, digits),
-        "discount": plain_text(note.discount, digits),
-        "extras": [],
-        "delivery": plain_text(ZERO, digits),
-        "deposit": plain_text(ZERO, digits),
-        "to_pay": amounts["total"],
-        **amounts,
-    }
-    made = Invoice.objects.create(
-        order=held,
-        kind=Invoice.Kind.CREDIT,
-        credits=invoice,
-        number=document["number"],
-        issued_on=on,
-        document=document,
-        total=note.totals.gross,
-        to_pay=note.totals.gross,
-        form_key=form_key,
-    )
-    if held.state == Order.State.CANCELLED:
-        _owe_less(held, note.totals.gross)
-    restage(held)
-    return made
-
-
-def _owe_less(order: Order, credit: Decimal) -> None:
-    """Lower what a cancelled order owes by a credit note that was just issued."""
-    owed, invoiced = order.cancel_owed or ZERO, credit
-    for kind, total in order.invoices.values_list("kind", "total"):
-        invoiced += -total if kind == Invoice.Kind.CREDIT else total
-    order.cancel_owed = owed_after_credit(owed, invoiced, credit)
-    order.save(update_fields=["cancel_owed"])
-
-
-@with_working_precision
-def discount_share(invoice: Invoice) -> Decimal:
-    """Return the part of its goods an invoice takes off."""
-    goods = Decimal(invoice.document["goods"])
-    return Decimal(invoice.document.get("discount") or 0) / goods if goods else ZERO
-
-
-def left_to_credit(invoice: Invoice) -> dict[int, int]:
-    """Return how many of each line were invoiced and not credited yet."""
-    left = {line["line"]: line["quantity"] for line in invoice.document["lines"]}
-    for note in invoice.credit_notes.all():
-        for line in note.document["lines"]:
-            left[line["line"]] -= line["quantity"]
-    return left

@@ -43,6 +43,7 @@ def invoice_file(invoice: Invoice) -> bytes:
 
 def invoice_view(document: Mapping[str, Any], *, is_credit: bool) -> Values:
     """Return every value of the paper, ready to be shown."""
+    document = with_lines(document)
     locale = document["locale"]
 
     def money(amount: Any) -> str:
@@ -87,6 +88,29 @@ def invoice_view(document: Mapping[str, Any], *, is_credit: bool) -> Values:
             "amount": _width([money(document["total"]) + "  "], 27),
         },
     }
+
+
+def with_lines(document: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return a document whose charges are its lines where it has no goods.
+
+    A credit note may be on charges alone, and has at least one line (EN 16931, BR-16).
+    """
+    if document["lines"]:
+        return document
+    charges = [(each["reason"], each["amount"]) for each in document["extras"]]
+    if Decimal(document["delivery"]):
+        charges.append(("Delivery", document["delivery"]))
+    lines = [
+        {
+            **dict.fromkeys(("code", "colourway", "description"), ""),
+            "design": reason[:1].upper() + reason[1:],
+            "quantity": 1,
+            "price_each": amount,
+            "amount": amount,
+        }
+        for reason, amount in charges
+    ]
+    return {**document, "lines": lines, "extras": [], "delivery": "0"}
 
 
 def payment_of(document: Mapping[str, Any]) -> Values:

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import models
 
-from maker.calc.strict_json import Fields, anything, decimal, shown, whole
+from maker.calc.strict_json import Fields, anything, count, decimal, shown, whole
 from maker.workshop.models import Workshop
 from pricing.orders.models import (
     Invoice,
@@ -230,8 +230,12 @@ def _invoices(
         is_credit = invoice.kind == Invoice.Kind.CREDIT
         if is_credit != (invoice.credits is not None) or is_credit == (place is not None):
             raise inner.refuse("An invoice is of a delivery, a credit note on an invoice.", "kind")
-        if not is_credit:
+        if invoice.credits is None:
             document.take("deposit_of_order", decimal())
+        else:
+            charged = len(invoice.credits.document.get("extras") or ())
+            for credited in document.rows("extras"):
+                credited.take("place", count(0, charged - 1))
         _verify_number(invoice.number, "credit" if is_credit else "invoice", inner, numbers)
         found.add(invoice.number, invoice, inner, "number")
     return list(found.rows.values())
@@ -243,6 +247,11 @@ def _verify_amounts(document: Fields) -> None:
         document.take(key, decimal())
     for key in _LATER_AMOUNTS:
         document.take(key, decimal(), None)
+    for row in document.rows("rates"):
+        for key in ("rate", "base", "tax"):
+            row.take(key, decimal())
+    for row in document.rows("extras"):
+        row.take("amount", decimal())
     for line in document.rows("lines"):
         line.take("quantity", whole(1))
         for key in ("price_each", "amount"):

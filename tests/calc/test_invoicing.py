@@ -10,13 +10,14 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.calc.invoicing.credit_notes import Credited, credit_note
+from pricing.calc.invoicing.credit_notes import Credited, TaxInParts, credit_note
 from pricing.calc.invoicing.invoices import (
     BadInvoice,
     Delivered,
     SaleTerms,
     invoices_of,
     order_totals,
+    totals_of,
 )
 from pricing.calc.invoicing.payments import Payment, account_of
 from pricing.calc.invoicing.sharing import share_in_turn
@@ -112,6 +113,39 @@ def test_goods_credited_one_by_one_take_the_whole_discount_to_the_cent():
         before = Credited(before.goods + note.goods, before.discount + note.discount)
     assert given == money("0.03", "0.02", "0.03")
     assert before == Credited(Decimal("1.50"), Decimal("0.08"))
+
+
+@pytest.mark.parametrize(
+    ("include_tax", "per_line", "taxes"),
+    [
+        # 7 x 10.03 = 70.21, a fifth 14.042 -> 14.04; of 1, 2, 3 ... 2.006, 4.012, 6.018 ...
+        (False, False, ("2.01", "2.00", "2.01", "2.00", "2.01", "2.01", "2.00")),
+        # a sixth of 70.21 is 11.7017 -> 11.70; of 1, 2, 3 ... 1.6717, 3.3433, 5.015 ...
+        (True, False, ("1.67", "1.67", "1.68", "1.67", "1.67", "1.67", "1.67")),
+        # tax of each line as it is rounded, until nothing is left: the last takes the rest
+        (False, True, ("2.01", "2.01", "2.01", "2.01", "2.01", "2.01", "1.98")),
+    ],
+)
+def test_goods_credited_one_by_one_take_the_tax_of_the_invoice(include_tax, per_line, taxes):
+    terms = SaleTerms(prices_include_tax=include_tax, tax_per_line=per_line)
+    whole = totals_of([line("10.03", 7)], terms)
+    given, rates = [], []
+    for left in range(6, -1, -1):
+        parts = TaxInParts({FIFTH: whole.tax}, tuple(rates), is_rest=not left)
+        note = credit_note([line("10.03", 1)], Decimal(0), terms, tax=parts)
+        given.append(note.totals.tax)
+        rates.extend(note.totals.rates)
+        assert note.totals.gross == note.totals.net + note.totals.tax
+    assert given == money(*taxes)
+    assert sum(given) == whole.tax
+    assert sum(each.base for each in rates) == whole.net
+
+
+def test_charges_are_credited_beside_goods_and_bear_no_discount():
+    # 10 less 5 % is 9.50, and 12.00: tax 4.30
+    note = credit_note([line(10, 1)], Decimal("0.05"), SaleTerms(), charges=[line(12, 1)])
+    assert (note.goods, note.discount) == tuple(money("10", "0.50"))
+    assert (note.totals.net, note.totals.tax) == tuple(money("21.50", "4.30"))
 
 
 def test_only_cards_cost_a_fee_and_paying_back_earns_none():

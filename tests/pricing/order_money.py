@@ -4,8 +4,9 @@ from decimal import Decimal
 
 from pricing.orders.change_answers import accept_change, offer_change
 from pricing.orders.changes import ChangeInput, save_change, start_change
+from pricing.orders.crediting import issue_credit_note
 from pricing.orders.inputs import lines_now
-from pricing.orders.invoicing import issue_credit_note, issue_invoice
+from pricing.orders.invoicing import issue_invoice
 from pricing.orders.models import Order, OrderChange, OrderDelivery
 from pricing.orders.payments import record_payment
 from pricing.orders.services import DeliveryInput, accept, deliver, save_deliveries

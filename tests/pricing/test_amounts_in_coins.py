@@ -11,7 +11,7 @@ from pricing.consignment.models import SettledItem, Shop
 from pricing.consignment.services import move_items, save_shop
 from pricing.finished_stock.models import FinishedItem
 from pricing.finished_stock.services import enter_opening, item_for
-from pricing.orders.invoicing import issue_credit_note
+from pricing.orders.crediting import issue_credit_note
 from pricing.orders.models import OrderPayment
 from tests.factories import make_recipe, today
 from tests.pricing.fair_rows import make_fair, make_item

@@ -20,8 +20,9 @@ from lxml import etree
 from saxonche import PySaxonProcessor
 
 from maker.calc.money import to_minor
+from pricing.orders.crediting import issue_credit_note
 from pricing.orders.e_invoice import NoEInvoice, e_invoice_file, e_invoice_xml
-from pricing.orders.invoicing import issue_credit_note, issue_invoice
+from pricing.orders.invoicing import issue_invoice
 from pricing.orders.payments import record_payment
 from pricing.orders.services import accept
 from tests.factories import make_recipe, today

@@ -8,14 +8,9 @@ import pytest
 from django.urls import reverse
 
 from pricing.calc.invoicing.invoices import order_totals
+from pricing.orders.crediting import BadCredit, issue_credit_note, left_to_credit
 from pricing.orders.inputs import delivered, sale_terms
-from pricing.orders.invoicing import (
-    AlreadyInvoiced,
-    BadCredit,
-    issue_credit_note,
-    issue_invoice,
-    left_to_credit,
-)
+from pricing.orders.invoicing import AlreadyInvoiced, issue_invoice
 from pricing.orders.models import Invoice
 from pricing.orders.payments import AlreadyPaid, BadPayment, record_payment
 from pricing.orders.printing import invoice_file

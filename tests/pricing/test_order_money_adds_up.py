@@ -11,8 +11,8 @@ import pytest
 from django.db import transaction
 
 from maker.calc.refusal import Refusal
+from pricing.orders.crediting import left_to_credit
 from pricing.orders.inputs import lines_now
-from pricing.orders.invoicing import left_to_credit
 from pricing.orders.models import Invoice, OrderDelivery
 from pricing.orders.overdue import open_of_order
 from pricing.orders.payments import undo_payment

@@ -8,8 +8,9 @@ import pdfplumber
 import pytest
 from django.urls import reverse
 
+from pricing.orders.crediting import issue_credit_note
 from pricing.orders.inputs import lines_now
-from pricing.orders.invoicing import issue_credit_note, issue_invoice
+from pricing.orders.invoicing import issue_invoice
 from pricing.orders.models import Invoice, Order
 from pricing.orders.overdue import open_invoices, overdue_invoices, reminder_of
 from pricing.orders.payments import BadPayment, record_payment, undo_payment

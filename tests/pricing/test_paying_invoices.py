@@ -10,7 +10,8 @@ from django.urls import reverse
 
 from maker.calc.bank_numbers import creditor_reference
 from maker.calc.strict_json import WrongJson
-from pricing.orders.invoicing import issue_credit_note, issue_invoice
+from pricing.orders.crediting import issue_credit_note
+from pricing.orders.invoicing import issue_invoice
 from pricing.orders.printing import invoice_file
 from pricing.orders.services import accept
 from pricing.workshop_file.services import export_workshop, import_workshop

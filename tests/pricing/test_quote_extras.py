@@ -13,8 +13,9 @@ from django.urls import reverse
 from maker.web.editing import ChangedMeanwhile
 from pricing.calc.orders.extras import DiscountTooLarge, Extra, amounts_of
 from pricing.customer_pages.drawing import quote_shown
+from pricing.orders.crediting import issue_credit_note
 from pricing.orders.e_invoice import e_invoice
-from pricing.orders.invoicing import issue_credit_note, issue_invoice
+from pricing.orders.invoicing import issue_invoice
 from pricing.orders.printing import invoice_file
 from pricing.orders.services import accept
 from pricing.quotes.delivering import DropInput, cost_of_drop

@@ -7,11 +7,8 @@ from decimal import Decimal
 import pytest
 
 from maker.calc.strict_json import WrongJson
-from pricing.orders.invoicing import (
-    issue_credit_note,
-    issue_invoice,
-    left_to_credit,
-)
+from pricing.orders.crediting import charges_left, issue_credit_note, left_to_credit
+from pricing.orders.invoicing import issue_invoice
 from pricing.orders.models import Invoice, Order
 from pricing.orders.payments import record_payment
 from pricing.orders.services import (
@@ -119,3 +116,30 @@ def test_an_invoice_whose_amounts_are_not_numbers_does_not_come_in(workshop, ord
     with pytest.raises(WrongJson) as refused:
         import_workshop(document, name="Second Mill")
     assert refused.value.where == f"orders[0].invoices[0].document.{key}"
+
+
+def test_credited_charges_go_out_and_in(workshop, order):
+    order.quote.frozen["public"]["delivery"] = "7.00"
+    extra = {"reason": "names set-up", "is_discount": False, "share": None, "amount": "12.00"}
+    order.quote.frozen["public"]["extras"] = [extra]
+    order.quote.save()
+    (delivery,) = order.deliveries.all()
+    invoice = issue_invoice(delivery=delivery, on=today(), today=today())
+    issue_credit_note(
+        invoice=invoice,
+        counts={},
+        charges={"extra_0": Decimal(5), "delivery": Decimal(2)},
+        reason="late",
+        on=today(),
+        today=today(),
+    )
+    document = json.loads(json.dumps(export_workshop(workshop)))
+    copy = import_workshop(document, name="Second Mill")
+    (there,) = Invoice.objects.of(copy).filter(kind=Invoice.Kind.INVOICE)
+    assert [each.left for each in charges_left(there)] == [7, 5]
+    _, note = document["orders"][0]["invoices"]
+    for value in (1, -1, "first"):
+        note["document"]["extras"][0]["place"] = value
+        with pytest.raises(WrongJson) as refused:
+            import_workshop(document, name="Third Mill")
+        assert refused.value.where == "orders[0].invoices[1].document.extras[0].place"
