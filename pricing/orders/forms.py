@@ -10,7 +10,6 @@ from django.utils import timezone
 
 from catalogue.calc.supplies.lots import FreeLot
 from catalogue.stock.forms import LotChoice, lot_field
-from maker.calc.money import minor_digits
 from maker.web.amounts import AmountField
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -299,7 +298,7 @@ class CreditForm(WorkshopForm):
             self.fields[charge.key] = MoneyField(
                 label=charge.reason[:1].upper() + charge.reason[1:],
                 required=False,
-                decimals=minor_digits(document["currency"]),
+                in_coins=True,
                 help_text=f"At most {money(charge.left)}, as on the invoice.",
             )
         tell_fields(self, self.workshop)
