@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Any, cast
 
 from django import forms
+from django.utils.safestring import SafeString
 
 from catalogue.calc.flat_patterns import FORMS, form_named
 from catalogue.calc.flat_patterns.pattern import Form
@@ -19,6 +20,7 @@ from catalogue.recipes.folded_fields import SIZE, FoldedFields
 from catalogue.recipes.following import parts_beside
 from catalogue.recipes.form_sizes import sizes_of_query, usual_sizes
 from catalogue.shapes.groups import grouped
+from catalogue.shapes.small_picture import small_picture
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_length
 from maker.web.fields import LengthField, MinutesField, OneLineField, WholeNumberField
@@ -111,6 +113,11 @@ class QuickStartForm(FoldedFields):
         if not glues:
             self._leave_out("glue")
 
+    @property
+    def picture(self) -> SafeString | str:
+        """The shape chosen, folded at its sample size."""
+        return small_picture(self.folded.name) if self.folded else ""
+
     def _leave_out(self, *names: str) -> None:
         for name in names:
             del self.fields[name]
@@ -168,10 +175,10 @@ class QuickStartForm(FoldedFields):
         return found
 
     def cut_words(self) -> list[str]:
-        """Say what is cut for one item: `body: 2 of 12 × 12 in`."""
+        """Say what is cut for one item: `2 of 12 × 12 in (body)`."""
         writing = ChangeWords(self.workshop.unit, self.workshop.currency, self.workshop.locale)
         return [
-            f"{one.name}: {one.blanks} of {writing.size(one.width_mm, one.height_mm)}"
+            f"{one.blanks} of {writing.size(one.width_mm, one.height_mm)} ({one.name})"
             for one in self.pieces
         ]
 

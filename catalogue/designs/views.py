@@ -79,7 +79,7 @@ def design_new(request: WorkshopRequest) -> HttpResponse:
         except Refusal as refusal:
             show_refusal(form, refusal)
         else:
-            text = f"Saved the design. One item takes {'; '.join(form.cut_words())}."
+            text = f"Saved the design. To cut for one item: {', '.join(form.cut_words())}."
             messages.success(request, text)
             return redirect("pricing:cost", workshop.slug, version.design_id)
     return render(request, "catalogue/designs/new.html", {"form": form}, status=422)

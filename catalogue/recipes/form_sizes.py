@@ -73,12 +73,13 @@ def size_field(asked: FormInput, workshop: Workshop) -> forms.Field:
         return WholeNumberField(
             label=label, at_least=1, at_most=100, required=is_needed, initial=initial
         )
+    hint = asked.default_note or in_few_words(asked.limit)
     field = LengthField(
         label=label,
         required=is_needed,
         allow_zero=asked.may_be_zero,
         initial=default,
-        help_text=asked.default_note or in_few_words(asked.limit),
+        help_text=hint[:1].upper() + hint[1:],
     )
     field.use_unit(workshop.unit, workshop.locale)
     return field

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache, cached_property
+from functools import cached_property
 from hashlib import sha256
 from typing import Any
 from urllib.parse import urlencode
@@ -40,7 +40,7 @@ from catalogue.shapes.forms import (
 from catalogue.shapes.groups import grouped
 from catalogue.shapes.inputs import sheets_in_use
 from catalogue.shapes.printing import template_pages, template_pdf
-from catalogue.shapes.samples import sample_sizes
+from catalogue.shapes.small_picture import small_picture
 from catalogue.shapes.words import (
     cut_list,
     length_text,
@@ -171,19 +171,11 @@ def shape_list(request: WorkshopRequest) -> HttpResponse:
     groups = [
         {
             "title": group.title,
-            "forms": [{"form": form, "picture": _small_picture(form.name)} for form in group.forms],
+            "forms": [{"form": form, "picture": small_picture(form.name)} for form in group.forms],
         }
         for group in grouped(FORMS)
     ]
     return render(request, "catalogue/shapes/list.html", {"groups": groups})
-
-
-@cache
-def _small_picture(name: str) -> SafeString:
-    """Return the picture of a form at its sample size, drawn once for each process."""
-    form = FORMS[name]
-    pattern = flat_pattern(name, sample_sizes(form, "mm"), unit="mm")
-    return _safe(finished_svg(pattern, title=f"{form.title}, folded", width=200))
 
 
 @require_GET

@@ -186,8 +186,7 @@ def slanted_folds(piece: FlatPiece, unit: str) -> list[str]:
             middle = stroke.points[len(stroke.points) // 2]
             found.append(
                 f"{_named(stroke, 'Curve')} ({word}): from {_at(start, unit)} through "
-                f"{_at(middle, unit)} to {_at(end, unit)}. Update drawing with the printed "
-                "template."
+                f"{_at(middle, unit)} to {_at(end, unit)}. Trace it from the printed template."
             )
         elif start.x != end.x and start.y != end.y:
             found.append(

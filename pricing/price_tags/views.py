@@ -94,7 +94,6 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
         {
             "form": form,
             "formset": formset,
-            "formsets": [formset],
             "channel_form": channel_form,
             "channel": channel,
             "designs": designs,

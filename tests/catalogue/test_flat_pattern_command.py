@@ -116,7 +116,7 @@ def test_the_list_has_every_form_with_sizes_limits_and_defaults():
     bag = {each["name"]: each for each in forms["two_piece_bag"]["inputs"]}
     assert bag["W"]["required"]
     assert bag["g"]["default"] == {"mm": "12", "in": "0.5"}
-    assert "no more than W" in bag["D"]["limit"]
+    assert "no more than the width W" in bag["D"]["limit"]
     assert bag["B"]["default_note"]
     assert run("tray", "--list")[1]["forms"] == [forms["tray"]]
 

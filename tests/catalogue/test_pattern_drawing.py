@@ -142,6 +142,15 @@ def test_what_no_ruler_in_inches_has_is_marked():
 
 
 @pytest.mark.parametrize("name", FORMS)
+def test_steps_and_folds_tell_what_to_do_at_the_bench_not_on_the_screen(name):
+    pattern = sample_pattern(name)
+    folds = [line for piece in pattern.pieces for line in slanted_folds(piece, "mm")]
+    assert not [line for line in (*pattern.steps, *folds) if "Update drawing" in line]
+    curves = [line for line in folds if " through " in line]
+    assert all(line.endswith("Trace it from the printed template.") for line in curves)
+
+
+@pytest.mark.parametrize("name", FORMS)
 def test_no_fold_is_left_out_of_the_words(name):
     for piece in sample_pattern(name).pieces:
         told = sum(len(table.rows) for table in score_tables(piece, "mm"))

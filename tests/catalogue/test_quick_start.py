@@ -52,7 +52,7 @@ def test_a_plain_piece_is_counted_as_often_as_one_item_takes_it(client, place, c
     (piece,) = made()["pieces"]
     assert piece["count"] == 2
     # the price page says what it rests on, and a dozen takes 24 whole sheets
-    assert "One item takes body: 2 of 12 × 12 in." in text_of(answer)
+    assert "To cut for one item: 2 of 12 × 12 in (body)." in text_of(answer)
     assert answer.context["answer"].cost.sheets == 24
 
 
@@ -61,7 +61,7 @@ def test_a_bag_of_two_halves_is_two_halves(client, place, card):
     assert "width" not in fields
     assert "count" not in fields
     answer = client.post(place, {**fields, "name": "Bag", "minutes": "9"}, follow=True)
-    assert "One item takes body: 2 of 12 × 12 in." in text_of(answer)
+    assert "To cut for one item: 2 of 12 × 12 in (body)." in text_of(answer)
     assert answer.context["answer"].cost.sheets == 24
     (piece,) = made()["pieces"]
     assert (piece["form"], piece["width_mm"], piece["count"]) == ("two_piece_bag", "304.8", 1)
@@ -92,7 +92,7 @@ def test_parts_that_are_ticked_come_with_their_sizes(client, place, card):
     # 23 1/2 in is longer than the sheet: two strips of 12 in lapped by 1/2
     assert (handle["form_inputs"]["strips"], handle["width_mm"]) == ("2", "304.8")
     assert (panel["form_inputs"]["w"], panel["form_inputs"]["h"]) == ("101.6", "203.2")
-    assert "handle: 2 of 12 × 1 in" in text_of(answer)
+    assert "2 of 12 × 1 in (handle)" in text_of(answer)
     # and they follow the bag from there
     assert body["name"] == "body"
     page = client.get(
@@ -141,9 +141,10 @@ def test_the_page_asks_for_the_shape_and_tells_its_blanks_while_she_types(client
     part = text_of(client.get(place, {**fields, "part": "shape"}, headers=HTMX))
     assert "<html" not in part
     assert 'name="size-W"' in part
+    assert "<title>Two-piece bag, folded</title>" in part
     blank = client.get(place, {**fields, **BAG, "parts": "lid", "part": "blank"}, headers=HTMX)
-    assert "body: 2 of 12 × 12 in" in text_of(blank)
-    assert "lid: 1 of 7 1/2 × 8 1/2 in" in text_of(blank)
+    assert "2 of 12 × 12 in (body)" in text_of(blank)
+    assert "1 of 7 1/2 × 8 1/2 in (lid)" in text_of(blank)
     wrong = {**fields, **BAG, "size-D": "9", "part": "blank"}
     told = text_of(client.get(place, wrong, headers=HTMX))
     assert "Nearest that works: 7 1/2 in." in told

@@ -1,5 +1,6 @@
 """Sign-in by address and password: what it lets in, what it gives away, how guessing ends."""
 
+from html import unescape
 from typing import Any
 
 import pytest
@@ -212,7 +213,9 @@ def test_a_form_without_its_token_is_refused_with_a_remedy(owner: User) -> None:
 
 
 def test_an_installation_without_people_says_how_to_begin(anonymous_client: Client) -> None:
-    assert "create_owner" in anonymous_client.get("/sign-in/").content.decode()
+    page = unescape(anonymous_client.get("/sign-in/").content.decode())
+    # straight quotes: a shell takes curly ones for letters of the name
+    assert 'create_owner YOUR-ADDRESS --workshop "NAME OF YOUR WORKSHOP"' in page
     factories.make_user()
     assert "create_owner" not in anonymous_client.get("/sign-in/").content.decode()
 

@@ -99,14 +99,14 @@ def test_a_shape_brings_both_halves_of_a_bag_to_its_first_price(signed_in_page, 
         page.get_by_label(side).fill(length)
     page.get_by_label("Lid", exact=True).check()
     blanks = page.locator("#shape-blank")
-    expect(blanks.get_by_text("body: 2 of 12 × 12 in")).to_be_visible()
-    expect(blanks.get_by_text("lid: 1 of 7 1/2 × 8 1/2 in")).to_be_visible()
+    expect(blanks.get_by_text("2 of 12 × 12 in (body)")).to_be_visible()
+    expect(blanks.get_by_text("1 of 7 1/2 × 8 1/2 in (lid)")).to_be_visible()
     # what was typed before the shape was chosen is still there
     expect(page.get_by_label("Name")).to_have_value("Gift bag")
     axe(page)
     page.get_by_label("Time to make one").fill("9")
     page.get_by_role("button", name="See what it costs").click()
-    said = "One item takes body: 2 of 12 × 12 in; lid: 1 of 7 1/2 × 8 1/2 in."
+    said = "To cut for one item: 2 of 12 × 12 in (body), 1 of 7 1/2 × 8 1/2 in (lid)."
     expect(page.get_by_text(said)).to_be_visible()
 
 

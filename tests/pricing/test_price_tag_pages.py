@@ -295,3 +295,10 @@ def test_making_many_tags_can_be_stopped_between_two_sheets(client, workshop, pr
     assert Work.objects.get().state == "stopped"
     assert max(seen) == 5
     assert client.get(f"{answer['Location']}file/").status_code == 404
+
+
+def test_what_is_wrong_in_a_row_is_said_once(client, workshop, priced):
+    row = {"tags-0-design": "A bag never made", "tags-0-count": "2"}
+    page = post(client, workshop, **row).content.decode()
+    summary = page.partition('class="error-summary"')[2].partition("</div>")[0]
+    assert summary.count("Row 1, Design") == 1

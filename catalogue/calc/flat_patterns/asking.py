@@ -177,8 +177,8 @@ def _read(form: Form, given: Mapping[str, Fraction], unit: str, ruler: Fraction 
         bound = _broken_limit(asked, so_far)
         if bound is not None:
             raise BadSize(
-                f"{asked.name}, the {asked.title}, is {said(values[asked.name], unit)}; "
-                f"it must be {asked.limit}.",
+                f"The {asked.title} can't be {said(values[asked.name], unit)}. "
+                f"It must be {asked.limit}.",
                 where=asked.name,
                 nearest=bound,
             )

@@ -35,7 +35,7 @@ from catalogue.calc.flat_patterns.words import (
 _DEPTH = size(
     "D",
     "depth",
-    "no more than W, or the side flaps will meet the wall",
+    "no more than the width W, or the side flaps will meet the wall",
     most=lambda sizes: sizes["W"],
 )
 _FLAP = following(

@@ -154,7 +154,7 @@ def _bend_steps(*last: str) -> tuple[str, ...]:
     return (
         "Cut the blank along the printed template; a hand compass rarely reaches so far.",
         DECORATE_FIRST,
-        "Update drawing over the edge of a table to curl it, the side that shows outside.",
+        "Pull it over the edge of a table to curl it, the side that shows outside.",
         "Glue the tab behind the other straight edge, rims level.",
         DRY,
         *last,
