@@ -70,6 +70,10 @@ class ChosenDesignForm(forms.Form):
 
     def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
         super().__init__(*args, **options)
-        designs = Design.objects.of(workshop).in_use().filter(versions__isnull=False)
-        field: Any = self.fields["design"]
-        field.use_rows(rows_by_key(designs.distinct().by_name()))
+        offer_designs(self.fields["design"], workshop)
+
+
+def offer_designs(field: Any, workshop: Workshop) -> None:
+    """Offer the designs in use that have a recipe."""
+    designs = Design.objects.of(workshop).in_use().filter(versions__isnull=False)
+    field.use_rows(rows_by_key(designs.distinct().by_name()))

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from catalogue.designs.forms import offer_designs
 from catalogue.recipes.models import Colourway, DesignVersion
 from maker.web.editing import EditedForm
 from maker.web.fields import (
@@ -71,7 +72,7 @@ class QuoteFilter(FilterForm):
 
 
 class NewQuoteForm(CustomerOrNewForm, WorkshopForm):
-    """For whom, and what it is about; the rest follows."""
+    """For whom, what it is about and, if known, its first line; the rest follows."""
 
     title = OneLineField(
         label="Subject",
@@ -79,6 +80,9 @@ class NewQuoteForm(CustomerOrNewForm, WorkshopForm):
         required=False,
         help_text="For example: favour bags for the wedding on 12 June.",
     )
+    needed_on = DayField(label="Date needed", required=False)
+    design = ChosenRowField(label="Design", empty_label="Choose later", required=False)
+    quantity = WholeNumberField(label="Quantity", at_least=1, at_most=1_000_000, required=False)
     channel = ChosenRowField(label="Sales channel", required=False)
     form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
@@ -86,7 +90,15 @@ class NewQuoteForm(CustomerOrNewForm, WorkshopForm):
         super().__init__(*args, **options)
         fields: Any = self.fields
         self.offer_customers(Customer.objects.of(self.workshop).in_use().by_name())
+        offer_designs(fields["design"], self.workshop)
         offer_channels(fields["channel"], channels)
+
+    def clean(self) -> dict[str, Any]:
+        """Ask what a quantity is of."""
+        values = super().clean()
+        if values.get("quantity") and "design" in values and not values["design"]:
+            self.add_error("design", "Choose a design for this quantity.")
+        return values
 
 
 def offer_channels(field: Any, channels: list[Channel]) -> None:

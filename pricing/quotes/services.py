@@ -97,6 +97,7 @@ def new_quote(
     today: datetime.date,
     title: str = "",
     channel: Channel | None = None,
+    needed_on: datetime.date | None = None,
     form_key: uuid.UUID | None = None,
 ) -> Quote:
     """Start a draft with the workshop's terms and days. Refusals: OutOfUse, AlreadySaved."""
@@ -111,6 +112,7 @@ def new_quote(
         customer=customer,
         channel=channel,
         title=title,
+        needed_on=needed_on,
         valid_until=today + datetime.timedelta(days=workshop.quote_valid_days),
         terms=workshop.terms,
         form_key=form_key,

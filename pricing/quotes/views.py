@@ -230,10 +230,12 @@ def worked_page(worked: WorkedQuote, plan_sheets: PlanSheets) -> dict[str, Any]:
 @may_change
 def quote_new(request: WorkshopRequest) -> HttpResponse:
     """Start a quote for a customer, chosen or named here for the first time."""
-    first = {"form_key": uuid.uuid4(), "customer": request.GET.get("customer")}
+    # a cost page leads here with what it was worked out for
+    asked = ("customer", "design", "quantity")
+    first = {key: whole_number(request.GET.get(key), 0) or None for key in asked}
     form = NewQuoteForm(
         request.POST or None,
-        initial=first,
+        initial={"form_key": uuid.uuid4(), **first},
         workshop=request.workshop,
         channels=channels_of(request.workshop),
     )
@@ -246,11 +248,7 @@ def quote_new(request: WorkshopRequest) -> HttpResponse:
         except Refusal as refusal:
             show_refusal(form, refusal)
         else:
-            address = reverse("pricing:quote_line_new", args=[request.workshop.slug, made.pk])
-            # a cost page leads here with what it was worked out for
-            wanted = {key: whole_number(request.GET.get(key), 0) for key in ("design", "quantity")}
-            query = urlencode({key: value for key, value in wanted.items() if value})
-            return redirect(f"{address}?{query}" if wanted["design"] else address)
+            return redirect(_first_line(request, made, form.cleaned_data))
     status = 422 if request.method == "POST" else 200
     return render(request, "pricing/quotes/new.html", {"form": form}, status=status)
 
@@ -264,9 +262,19 @@ def _start(request: WorkshopRequest, typed: dict[str, Any]) -> Quote:
         or customer_named(workshop=request.workshop, name=typed["new_name"]),
         title=typed["title"],
         channel=typed["channel"],
+        needed_on=typed["needed_on"],
         today=timezone.localdate(),
         form_key=typed["form_key"],
     )
+
+
+def _first_line(request: WorkshopRequest, made: Quote, typed: dict[str, Any]) -> str:
+    """Return where the first line is entered, with what is known of it."""
+    address = reverse("pricing:quote_line_new", args=[request.workshop.slug, made.pk])
+    if not typed["design"]:
+        return address
+    known = {"design": typed["design"].pk, "quantity": typed["quantity"]}
+    return f"{address}?{urlencode({key: value for key, value in known.items() if value})}"
 
 
 def say_not_a_draft(request: WorkshopRequest, row: Quote) -> HttpResponse:

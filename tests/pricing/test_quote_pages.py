@@ -119,6 +119,41 @@ def test_a_reader_sees_no_buttons(reader_client, workshop, quote):
     assert address(workshop, "quote_send", quote.pk) not in page
 
 
+def test_a_new_quote_begins_with_what_it_is_asked_for(client, workshop):
+    version = make_recipe(workshop)
+    where = address(workshop, "quote_new")
+    page = client.get(f"{where}?design={version.design_id}&quantity=120")
+    form = page.context["form"]
+    assert (form["design"].value(), form["quantity"].value()) == (version.design_id, 120)
+    entry = {"new_name": "Ada Fenn", "design": version.design_id, "quantity": "120"}
+    needed = today() + datetime.timedelta(days=30)
+    response = client.post(where, {**entry, "needed_on": needed.isoformat()})
+    quote = Quote.objects.get()
+    assert quote.needed_on == needed
+    line = address(workshop, "quote_line_new", quote.pk)
+    assert response.url == f"{line}?design={version.design_id}&quantity=120"
+    assert 'value="120"' in client.get(response.url).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("typed", "where"),
+    [
+        ({"quantity": "120"}, "design"),
+        ({"quantity": "0"}, "quantity"),
+        ({"quantity": "a dozen"}, "quantity"),
+        ({"needed_on": "soon"}, "needed_on"),
+        ({"design": "99999"}, "design"),
+    ],
+)
+def test_what_is_wrong_with_a_first_line_starts_no_quote(client, workshop, typed, where):
+    make_recipe(workshop)
+    response = client.post(address(workshop, "quote_new"), {"new_name": "Ada Fenn", **typed})
+    assert response.status_code == 422
+    assert list(response.context["form"].errors) == [where]
+    assert not Quote.objects.exists()
+    assert not Customer.objects.exists()
+
+
 @pytest.mark.parametrize("name", ["quote_revise", "quote_reopen", "quote_discard", "quote_totals"])
 def test_a_get_changes_nothing(client, workshop, quote, name):
     assert client.get(address(workshop, name, quote.pk)).status_code == 405
