@@ -3,17 +3,20 @@
 Nothing but `unit_costs` asks the database when rows come from `Material.objects.with_costs()`.
 """
 
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django.db import models
 
 from catalogue.calc.recipes.recipe import MaterialValues, PackOffer, UnitCost
 from catalogue.calc.supplies.unit_cost import rounded_unit_cost
-from catalogue.materials.models import Material, Pack
+from catalogue.materials.models import UNIT_COST_COLUMNS, Material, Pack
 from maker.calc.amounts import format_amount
 from maker.calc.units import format_number
+from maker.kept import Kept, as_stored
 from maker.workshop.models import Workshop
 
 _HOW = {
@@ -21,6 +24,8 @@ _HOW = {
     Workshop.Valuation.FIFO: "first in, first out: the oldest in stock",
     Workshop.Valuation.LATEST: "latest receipt",
 }
+# workshops whose unit costs are kept
+_UNIT_COSTS: Kept[Mapping[str, Decimal]] = Kept(4)
 
 
 def packs_of(material: Material) -> list[Pack]:
@@ -74,17 +79,35 @@ def unit_cost_of(material: Material, valuation: str) -> UnitCost | None:
     return UnitCost(value=value, how=_HOW[method], source=source)
 
 
-def unit_costs(workshop: Workshop) -> dict[int, Decimal]:
-    """Return what one recipe unit of each material costs, by key; those without left out.
+def unit_cost_content(workshop: Workshop) -> Hashable:
+    """Return the rows that say what one unit of each material costs (two queries).
 
-    Two queries. Packs are read only of what was never bought: nothing else has its list price.
+    Packs are read only of what was never bought: nothing else has its list price.
     """
-    materials = list(Material.objects.filter(workshop=workshop).unit_costs_only())
-    never_bought = [one for one in materials if one.average_cost is None]
-    packs = models.Prefetch("packs", Pack.objects.in_use().in_entry_order())
-    models.prefetch_related_objects(never_bought, packs)
-    costs = ((one.pk, unit_cost_of(one, workshop.valuation)) for one in materials)
-    return {key: cost.value for key, cost in costs if cost is not None}
+    materials = Material.objects.filter(workshop=workshop).order_by("pk")
+    packs = Pack.objects.in_use().filter(material__in=materials.filter(average_cost=None))
+    return (
+        workshop.valuation,
+        as_stored(materials.values_list("pk", *UNIT_COST_COLUMNS)),
+        as_stored(packs.in_entry_order().values_list("material_id", "quantity", "price")),
+    )
+
+
+def unit_costs(workshop: Workshop) -> Mapping[str, Decimal]:
+    """Return what one recipe unit of each material costs, by key as text; those without left out.
+
+    Two queries, and as many again (twice) where it is not what it was the last time.
+    """
+
+    def work_out() -> Mapping[str, Decimal]:
+        materials = list(Material.objects.filter(workshop=workshop).unit_costs_only())
+        never_bought = [one for one in materials if one.average_cost is None]
+        packs = models.Prefetch("packs", Pack.objects.in_use().in_entry_order())
+        models.prefetch_related_objects(never_bought, packs)
+        costs = ((one.pk, unit_cost_of(one, workshop.valuation)) for one in materials)
+        return MappingProxyType({str(key): cost.value for key, cost in costs if cost is not None})
+
+    return _UNIT_COSTS.result_of(lambda: unit_cost_content(workshop), work_out)
 
 
 def material_values(material: Material, workshop: Workshop) -> MaterialValues:

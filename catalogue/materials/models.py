@@ -14,6 +14,8 @@ from maker.workshop.models import ArchivableQuerySet, Workshop, money_field, sha
 ZERO = Decimal(0)
 # a finer pattern would be lines nobody sees
 LEAST_STEP_MM = Decimal(2)
+# what tells the cost of one unit, where it was ever bought
+UNIT_COST_COLUMNS = ("kind", "average_cost", "fifo_cost", "latest_cost", "latest_line")
 IS_A_COLOUR = RegexValidator(
     r"\A#[0-9a-f]{6}\Z", "A colour is written like #a9bd9c.", code="colour"
 )
@@ -64,7 +66,7 @@ class MaterialQuerySet(ArchivableQuerySet["Material"]):
 
     def unit_costs_only(self) -> "MaterialQuerySet":
         """With what tells the cost of one unit and nothing else, for all of a workshop at once."""
-        return self.only("kind", "average_cost", "fifo_cost", "latest_cost", "latest_line")
+        return self.only(*UNIT_COST_COLUMNS)
 
     def matching(self, text: str) -> "MaterialQuerySet":
         """Those whose name, code or supplier holds the text."""

@@ -9,9 +9,10 @@ from maker.workshop.models import Workshop
 from pricing.calc.changes.repricing import Repricing, Trigger
 from pricing.costs.addresses import cost_address
 from pricing.price_review.inputs import Today
-from pricing.price_review.review import OffPrice, OffQuote, explained, whole_of
+from pricing.price_review.review import OffQuote, ShownPrice, whole_of
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import item_words
+from pricing.quotes.models import Quote
 
 _CAUSES = 3
 
@@ -44,9 +45,9 @@ def _largest(moved: Sequence[tuple[str, Decimal]], workshop: Workshop, extra: in
     return "; ".join(parts) + (f"; {more} more" if more > 0 else "")
 
 
-def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[str, Any]:
+def price_row(off: ShownPrice, workshop: Workshop) -> dict[str, Any]:
     """Return one price of the list as the page shows it."""
-    entry = off.entry
+    entry, why = off.entry, off.why
     row: dict[str, Any] = {
         "entry": entry,
         "item": item_words(entry),
@@ -87,15 +88,17 @@ def price_row(off: OffPrice, why: Repricing | None, workshop: Workshop) -> dict[
     return row
 
 
-def price_rows(off: Sequence[OffPrice], today: Today, workshop: Workshop) -> list[dict[str, Any]]:
+def price_rows(off: Sequence[ShownPrice], workshop: Workshop) -> list[dict[str, Any]]:
     """Return the rows of one page."""
-    return [price_row(each, why, workshop) for each, why in explained(off, today)]
+    return [price_row(each, workshop) for each in off]
 
 
-def quote_rows(off: Sequence[OffQuote], today: Today, workshop: Workshop) -> list[dict[str, Any]]:
+def quote_rows(
+    off: Sequence[tuple[Quote, OffQuote]], today: Today, workshop: Workshop
+) -> list[dict[str, Any]]:
     """Return the open quotes that are off."""
     rows = []
-    for each in off:
+    for quote, each in off:
         change = each.cost_now - each.cost_then
         whole = whole_of(each, today)
         rows.append(
@@ -106,15 +109,14 @@ def quote_rows(off: Sequence[OffQuote], today: Today, workshop: Workshop) -> lis
                 "needed": money(whole.needed, workshop),
                 "is_enough": whole.needed == whole.asked,
                 "causes": _largest(whole.causes, workshop),
-                "quote": each.quote,
-                "total": money(each.quote.total, workshop),
+                "quote": quote,
+                "total": money(quote.total, workshop),
                 "cost_then": money(each.cost_then, workshop),
                 "cost_now": money(each.cost_now, workshop),
                 "drift": _signed_share(change / each.cost_then, workshop)
                 if each.cost_then
                 else "–",
                 "is_dearer": change > 0,
-                "decision": each.decision,
             }
         )
     return rows

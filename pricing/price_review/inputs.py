@@ -44,7 +44,7 @@ def today_of(workshop: Workshop, on: datetime.date) -> Today:
         channels[channel.pk] = channel_rates(channel)
     return Today(
         on=on,
-        unit_costs={str(key): cost for key, cost in unit_costs(workshop).items()},
+        unit_costs=unit_costs(workshop),
         rates=workshop_rates(workshop),
         channels=channels,
         threshold=workshop.reprice_share,

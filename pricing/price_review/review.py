@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from django.db import models
@@ -10,15 +10,17 @@ from django.db.models.functions import Cast
 from django.utils import timezone
 
 from catalogue.recipes.models import DesignVersion
+from maker.kept import Kept
 from maker.workshop.models import Workshop
 from pricing.calc.changes.repricing import Repricing
 from pricing.price_review.inputs import Checked, Today, check, explain, today_of
 from pricing.price_review.kept_checks import KEPT_CHECKS
+from pricing.price_review.kept_reviews import review_content
 from pricing.price_review.models import PriceDecision
 from pricing.price_tags.models import TagPrint
 from pricing.prices.inputs import kept_item
 from pricing.prices.models import PriceListEntry
-from pricing.quotes.models import Quote, QuoteLine
+from pricing.quotes.models import LONG, Quote, QuoteLine
 from pricing.times.standards import timed_changes
 
 ZERO = Decimal(0)
@@ -26,20 +28,19 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class OffPrice:
-    """A price of the list that is off, and the decision that holds for it."""
+    """A price of the list that is off, by key, and the key of the decision that holds for it."""
 
-    entry: PriceListEntry
+    entry_id: int
     checked: Checked
-    decision: PriceDecision | None
+    decision_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class OffQuote:
-    """An open quote that is off: its lines, by place, and the decision that holds for it."""
+    """An open quote that is off, by key: its lines, by place."""
 
-    quote: Quote
+    quote_id: int
     lines: tuple[Checked, ...]
-    decision: PriceDecision | None
 
     @property
     def cost_then(self) -> Decimal:
@@ -54,15 +55,30 @@ class OffQuote:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """Everything priced that is off on a day. `settled` are those a decision still covers."""
+    """Everything priced that is off on a day. `settled` are those a decision still covers.
+
+    Tags are given by key, the last printed first. `reasons` are why prices are off, by key, as far
+    as somebody asked.
+    """
 
     today: Today
     prices: tuple[OffPrice, ...]
     quotes: tuple[OffQuote, ...]
-    tags: tuple[TagPrint, ...]
+    tags: tuple[int, ...]
     settled: int
     checked: int
     not_kept: int
+    reasons: dict[int, Repricing | None] = field(default_factory=dict, compare=False)
+
+    def why(self, off: OffPrice) -> Repricing | None:
+        """Return why a price is off, worked out once; None where it cannot be said."""
+        if off.entry_id not in self.reasons:
+            self.reasons[off.entry_id] = explain(off.checked, self.today)
+        return self.reasons[off.entry_id]
+
+
+# some 2 MB for each 1,000 prices
+_REVIEWS: Kept[Review] = Kept(4)
 
 
 def review_prices(*, workshop: Workshop, on: datetime.date) -> Review:
@@ -72,14 +88,21 @@ def review_prices(*, workshop: Workshop, on: datetime.date) -> Review:
     that a decision covers (until its day, or while the cost stays near what was seen then) is
     settled. Refused when overhead has no hours to be shared over.
     """
-    today = today_with_timings(workshop, on)
+    return _REVIEWS.result_of(
+        lambda: review_content(workshop, on),
+        lambda: look_through(workshop, today_with_timings(workshop, on)),
+    )
+
+
+def look_through(workshop: Workshop, today: Today) -> Review:
+    """Compare everything priced with a day, one after the other."""
     settled, not_kept = 0, 0
     listed = PriceListEntry.objects.of(workshop).current().in_use().in_order()
     # as text: most need not be parsed, their check against the same day is kept
     listed = listed.annotate(basis_text=Cast("basis", models.TextField()))
     decisions = _decisions(workshop)
     checks = KEPT_CHECKS.against(today)
-    off: dict[int, Checked] = {}
+    off: list[OffPrice] = []
     count = 0
     for pk, version_id, channel_id, set_at, basis in listed.values_list(
         "pk", "version_id", "channel_id", "set_at", "basis_text"
@@ -99,17 +122,11 @@ def review_prices(*, workshop: Workshop, on: datetime.date) -> Review:
         if decision and _covers(decision, checked, today):
             settled += 1
         elif basis is not None:
-            off[pk] = checked
-    entries = PriceListEntry.objects.with_items().defer("basis").in_bulk(off)
-    prices = [
-        OffPrice(entries[pk], checked, decisions.get(("entry", pk)))
-        for pk, checked in off.items()
-        if pk in entries
-    ]
+            off.append(OffPrice(pk, checked, decision.pk if decision else None))
     quotes, settled_quotes, open_quotes = _off_quotes(workshop, today, decisions)
     return Review(
         today=today,
-        prices=tuple(prices),
+        prices=tuple(off),
         quotes=tuple(quotes),
         tags=tuple(_outdated_tags(workshop)),
         settled=settled + settled_quotes,
@@ -172,7 +189,7 @@ def _off_quotes(
     waiting = (
         Quote.objects.of(workshop)
         .waiting(today.on)
-        .select_related("customer")
+        .only("channel", "frozen")
         # what was frozen is in the quote too, and is long
         .prefetch_related(models.Prefetch("lines", QuoteLine.objects.defer("frozen", "names")))
         .order_by("valid_until", "pk")
@@ -198,25 +215,25 @@ def _off_quotes(
         )
         if not any(line.triggers for line in lines):
             continue
-        off = OffQuote(quote, lines, decisions.get(("quote", quote.pk)))
-        if off.decision and _covers_quote(off, today):
+        off = OffQuote(quote.pk, lines)
+        decision = decisions.get(("quote", quote.pk))
+        if decision and _covers_quote(decision, off, today):
             settled += 1
         else:
             found.append(off)
     return found, settled, count
 
 
-def _covers_quote(off: OffQuote, today: Today) -> bool:
-    decision = off.decision
-    if decision is None or decision.kind == PriceDecision.Kind.CHANGE:
+def _covers_quote(decision: PriceDecision, off: OffQuote, today: Today) -> bool:
+    if decision.kind == PriceDecision.Kind.CHANGE:
         return False
     if decision.kind == PriceDecision.Kind.UNTIL:
         return decision.until is not None and today.on < decision.until
     return _is_near(off.cost_now, decision.cost_each, today)
 
 
-def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
-    """Return tags printed for a price that another one has replaced since.
+def _outdated_tags(workshop: Workshop) -> Iterable[int]:
+    """Return the keys of tags printed for a price that another one has replaced since.
 
     Tags printed again for the new price settle it, and so does her word.
     """
@@ -227,7 +244,7 @@ def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
             settled_at__isnull=True,
             entry__in=PriceListEntry.objects.in_use(),
         )
-        .select_related("entry__design", "entry__channel", "entry__colourway")
+        .select_related("entry__colourway")
         .defer("entry__basis")
         .newest_first()
     )
@@ -253,7 +270,7 @@ def _outdated_tags(workshop: Workshop) -> Iterable[TagPrint]:
         if now is None or now.pk in printed | seen or now.price == each.entry.price:
             continue
         seen.add(now.pk)
-        yield each
+        yield each.pk
 
 
 def _place(entry: PriceListEntry) -> tuple[int, ...]:
@@ -272,11 +289,10 @@ def _price_now(
 
 def price_of(
     *, workshop: Workshop, entry: PriceListEntry, on: datetime.date
-) -> tuple[OffPrice, Today]:
+) -> tuple[Checked, Today]:
     """Return one price compared with a day, off or not. Refused when overhead has no hours."""
     today = replace(today_of(workshop, on), timed=timed_changes([entry.version_id]))
-    checked = checked_entry(entry, today)
-    return OffPrice(entry, checked, _decisions(workshop).get(("entry", entry.pk))), today
+    return checked_entry(entry, today), today
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +334,45 @@ def whole_of(off: OffQuote, today: Today) -> Whole:
     )
 
 
-def explained(off: Sequence[OffPrice], today: Today) -> list[tuple[OffPrice, Repricing | None]]:
-    """Return each price with why it is off; for the rows of one page only."""
-    return [(each, explain(each.checked, today)) for each in off]
+@dataclass(frozen=True, slots=True)
+class ShownPrice:
+    """A price that is off as its page shows it: why, and the last decision about it."""
+
+    entry: PriceListEntry
+    checked: Checked
+    why: Repricing | None
+    decision: PriceDecision | None = None
+
+
+def shown_prices(off: Sequence[OffPrice], review: Review) -> list[ShownPrice]:
+    """Return the prices of one page with why they are off (up to four queries)."""
+    entries = (
+        PriceListEntry.objects.with_items().defer("basis").in_bulk([each.entry_id for each in off])
+    )
+    decided = [each.decision_id for each in off if each.decision_id]
+    decisions = PriceDecision.objects.in_bulk(decided) if decided else {}
+    return [
+        ShownPrice(
+            entries[each.entry_id],
+            each.checked,
+            review.why(each),
+            decisions.get(each.decision_id or 0),
+        )
+        for each in off
+        # removed since it was looked at
+        if each.entry_id in entries
+    ]
+
+
+def shown_quotes(off: Sequence[OffQuote]) -> list[tuple[Quote, OffQuote]]:
+    """Return the open quotes that are off with their rows (up to one query)."""
+    rows = Quote.objects.select_related("customer__workshop").defer(*LONG)
+    quotes = rows.in_bulk([each.quote_id for each in off]) if off else {}
+    return [(quotes[each.quote_id], each) for each in off if each.quote_id in quotes]
+
+
+def shown_tags(tags: Sequence[int]) -> list[TagPrint]:
+    """Return tags with what they were printed for (up to one query)."""
+    rows = TagPrint.objects.select_related("entry__design", "entry__channel")
+    found = rows.defer("entry__basis").in_bulk(tags) if tags else {}
+    return [found[key] for key in tags if key in found]

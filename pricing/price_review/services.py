@@ -144,8 +144,7 @@ def leave_price(
     entry.refresh_from_db(fields=["replaced_at"])
     if entry.replaced_at is not None:
         raise NothingToDecide("This price has since been replaced.")
-    off, today = price_of(workshop=workshop, entry=entry, on=on)
-    checked = off.checked
+    checked, today = price_of(workshop=workshop, entry=entry, on=on)
     if checked.now is None:
         raise NothingToDecide(checked.problem)
     return _leave(
@@ -163,23 +162,29 @@ def leave_price(
 
 @transaction.atomic
 def leave_quote(
-    *, off: OffQuote, until: datetime.date | None, note: str, by: User, on: datetime.date
+    *,
+    workshop: Workshop,
+    off: OffQuote,
+    until: datetime.date | None,
+    note: str,
+    by: User,
+    on: datetime.date,
 ) -> PriceDecision:
     """Record that a sent quote stays as it is. Its figures are those of the whole.
 
     Refusals: DayIsOver, NothingToDecide.
     """
-    quote = Quote.objects.select_for_update(no_key=True, of=("self",)).get(pk=off.quote.pk)
+    quote = Quote.objects.select_for_update(no_key=True, of=("self",)).get(pk=off.quote_id)
     if quote.state != Quote.State.SENT:
         raise NothingToDecide("This quote has since been answered or revised.")
     return _leave(
-        off.quote.workshop,
+        workshop,
         until,
         on,
-        quote=off.quote,
+        quote=quote,
         note=note,
         cost_each=_kept(off.cost_now),
-        price_each=off.quote.total or ZERO,
+        price_each=quote.total or ZERO,
         decided_by=by,
     )
 

@@ -14,13 +14,22 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from maker.calc.dates import short_date
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.lists import PER_PAGE
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told, show_refusal
 from pricing.price_review.drawing import price_row, price_rows, quote_rows, tag_rows
 from pricing.price_review.forms import DecideForm
 from pricing.price_review.inputs import explain
 from pricing.price_review.models import PriceDecision
-from pricing.price_review.review import OffQuote, Review, price_of, review_prices
+from pricing.price_review.review import (
+    Review,
+    ShownPrice,
+    price_of,
+    review_prices,
+    shown_prices,
+    shown_quotes,
+    shown_tags,
+)
 from pricing.price_review.services import (
     change_prices,
     leave_price,
@@ -33,7 +42,6 @@ from pricing.prices.models import PriceListEntry
 from pricing.prices.services import BelowLowestPrice
 from pricing.quotes.models import Quote
 
-ON_A_PAGE = 50
 DECISIONS_SHOWN = 20
 
 
@@ -52,13 +60,13 @@ def price_review(request: WorkshopRequest) -> HttpResponse:
     review, refusal = _review(request)
     context: dict[str, Any] = {"review": review, "refusal": refusal}
     if review:
-        pages = Paginator(review.prices, ON_A_PAGE)
+        pages = Paginator(review.prices, PER_PAGE)
         page = pages.get_page(request.GET.get("page"))
         context |= {
             "page": page,
-            "rows": price_rows(list(page.object_list), review.today, workshop),
-            "quotes": quote_rows(review.quotes, review.today, workshop),
-            "tags": tag_rows(review.tags, workshop),
+            "rows": price_rows(shown_prices(list(page.object_list), review), workshop),
+            "quotes": quote_rows(shown_quotes(review.quotes), review.today, workshop),
+            "tags": tag_rows(shown_tags(review.tags), workshop),
             "decisions": PriceDecision.objects.of(workshop)
             .holding()
             .for_list()
@@ -104,9 +112,9 @@ def price_review_decide(request: WorkshopRequest, pk: int) -> HttpResponse:
     workshop = request.workshop
     entries = PriceListEntry.objects.of(workshop).with_items()
     entry = row_or_404(entries, pk)
-    off, today = price_of(workshop=workshop, entry=entry, on=timezone.localdate())
-    why = explain(off.checked, today)
-    row = price_row(off, why, workshop)
+    checked, today = price_of(workshop=workshop, entry=entry, on=timezone.localdate())
+    why = explain(checked, today)
+    row = price_row(ShownPrice(entry, checked, why), workshop)
     form = DecideForm(
         request.POST or None,
         workshop=workshop,
@@ -170,7 +178,7 @@ def price_review_quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     quote = row_or_404(Quote.objects.of(workshop).select_related("customer__workshop"), pk)
     review, refusal = _review(request)
     off = (
-        next((each for each in review.quotes if each.quote.pk == quote.pk), None)
+        next((each for each in review.quotes if each.quote_id == quote.pk), None)
         if review
         else None
     )
@@ -188,7 +196,8 @@ def price_review_quote(request: WorkshopRequest, pk: int) -> HttpResponse:
         given = form.cleaned_data
         try:
             decision = leave_quote(
-                off=OffQuote(quote, off.lines, off.decision),
+                workshop=workshop,
+                off=off,
                 until=given["until"] if given["kind"] == "until" else None,
                 note=given["note"],
                 by=request.user,
@@ -202,7 +211,11 @@ def price_review_quote(request: WorkshopRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "pricing/price_review/decide_quote.html",
-        {"quote": quote, "row": quote_rows([off], review.today, workshop)[0], "form": form},
+        {
+            "quote": quote,
+            "row": quote_rows([(quote, off)], review.today, workshop)[0],
+            "form": form,
+        },
         status=422 if request.method == "POST" else 200,
     )
 

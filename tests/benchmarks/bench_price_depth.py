@@ -22,8 +22,13 @@ from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask, WorkshopRates
 from pricing.calc.price.ingredients import from_plain
 from pricing.calc.quantities.every_quantity import EveryQuantity, every_quantity_of
-from pricing.price_review.inputs import Today, today_of
-from pricing.price_review.review import Review, explained, review_prices
+from pricing.price_review.inputs import Today, explain, today_of
+from pricing.price_review.review import (
+    Review,
+    look_through,
+    review_prices,
+    today_with_timings,
+)
 from pricing.prices.models import PriceListEntry
 from tests.benchmarks import Row
 from tests.benchmarks import quantities_workbook as workbooks
@@ -137,7 +142,7 @@ def _recosting(designs: int, office: Office, empty: Path, growth: Growth) -> Ite
         moved,
         empty,
         [
-            lambda: review_prices(workshop=workshop, on=day),
+            lambda: look_through(workshop, today_with_timings(workshop, day)),
             lambda: _reviewed_and_explained(workshop),
             lambda: recosted(listed, standing),
         ],
@@ -151,8 +156,9 @@ def _recosting(designs: int, office: Office, empty: Path, growth: Growth) -> Ite
 
 
 def _reviewed_and_explained(workshop: Workshop) -> Review:
-    review = review_prices(workshop=workshop, on=timezone.localdate())
-    explained(review.prices, review.today)
+    review = look_through(workshop, today_with_timings(workshop, timezone.localdate()))
+    for off in review.prices:
+        explain(off.checked, review.today)
     return review
 
 

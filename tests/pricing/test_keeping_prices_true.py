@@ -235,6 +235,7 @@ def test_more_prices_cost_no_more_queries(client, workshop, channel, owner, coun
         workshop.refresh_from_db()
         priced(workshop, channel, owner)
     raise_wage(workshop, "18")
+    page_of(client, workshop)
     with count_queries() as many:
         assert len(page_of(client, workshop).context["rows"]) == 6
     assert len(many) == len(few)

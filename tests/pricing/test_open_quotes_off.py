@@ -67,7 +67,7 @@ def test_one_answered_meanwhile_is_not_left(workshop, quote, owner):
     (off,) = review_prices(workshop=workshop, on=today()).quotes
     Quote.objects.filter(pk=quote.pk).update(state=Quote.State.DECLINED)
     with pytest.raises(NothingToDecide):
-        leave_quote(off=off, until=None, note="", by=owner, on=today())
+        leave_quote(workshop=workshop, off=off, until=None, note="", by=owner, on=today())
 
 
 def test_readers_look_and_strangers_do_not(
@@ -95,6 +95,7 @@ def test_more_quotes_cost_no_more_queries(client, workshop, quote, owner, count_
         sent_quote(draft, owner)
     workshop.wage_per_hour = Decimal(18)
     workshop.save(update_fields=["wage_per_hour"])
+    client.get(to)
     with count_queries() as many:
         assert len(client.get(to).context["quotes"]) == 4
     assert len(many) == len(few)

@@ -163,7 +163,7 @@ def test_tags_are_printed_for_an_item(client, workshop, version, channel):
     assert review_prices(workshop=workshop, on=timezone.localdate()).tags == ()
     named = PriceListEntry.objects.current().get(choices={"name": "yes"})
     change_prices(workshop=workshop, wanted={named.pk: D(12)}, by=None, on=timezone.localdate())
-    assert review_prices(workshop=workshop, on=timezone.localdate()).tags == (printed,)
+    assert review_prices(workshop=workshop, on=timezone.localdate()).tags == (printed.pk,)
 
 
 def test_a_design_with_several_items_and_no_plain_price_asks_which(
