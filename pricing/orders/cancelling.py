@@ -6,8 +6,7 @@ from decimal import Decimal
 from catalogue.purchases.models import Purchase, PurchaseLine
 from maker.calc.money import minor_digits
 from pricing.calc.invoicing.cancelling import owed_when_cancelled
-from pricing.calc.invoicing.invoices import order_totals
-from pricing.orders.inputs import delivered, part_terms
+from pricing.orders.invoicing import delivered_asks
 from pricing.orders.models import Invoice, Order
 
 ZERO = Decimal(0)
@@ -44,21 +43,12 @@ def owed_by_stage(order: Order) -> tuple[StageOwed, ...]:
 
 
 def _delivered(order: Order) -> Decimal:
-    """Return what has left comes to: as its invoices say, less what was credited of them.
-
-    What has no invoice takes its share of the discount, and no delivery charge.
-    """
-    rows = order.deliveries.filter(delivered_on__isnull=False)
-    rows = rows.prefetch_related("lines__line", "invoice__credit_notes")
-    found, without = ZERO, []
-    for row in rows:
-        if not hasattr(row, "invoice"):
-            without.append(row)
-            continue
-        found += row.invoice.total
-        found -= sum((note.total for note in row.invoice.credit_notes.all()), ZERO)
-    part = delivered(without, order.quote.frozen)
-    return found + order_totals(part, part_terms(order.quote.frozen, part)).gross
+    """Return what has left comes to: as its invoices say or will say, less what was credited."""
+    invoices = Invoice.objects.filter(delivery__order=order, delivery__delivered_on__isnull=False)
+    found = delivered_asks(order)
+    for row in invoices.prefetch_related("credit_notes"):
+        found += row.total - sum((note.total for note in row.credit_notes.all()), ZERO)
+    return found
 
 
 def stage_reached(order: Order) -> Order.Stage:

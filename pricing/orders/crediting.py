@@ -26,6 +26,7 @@ from pricing.orders.invoicing import (
     AlreadyInvoiced,
     amount_of_line,
     document_head,
+    invoiced_on,
     refuse_earlier,
     said_amounts,
     sum_said,
@@ -200,10 +201,8 @@ def _rates_in(invoice: Invoice) -> list[TaxOfRate]:
 
 def _owe_less(order: Order, credit: Decimal) -> None:
     """Lower what a cancelled order owes by a credit note that was just issued."""
-    owed, invoiced = order.cancel_owed or ZERO, credit
-    for kind, total in order.invoices.values_list("kind", "total"):
-        invoiced += -total if kind == Invoice.Kind.CREDIT else total
-    order.cancel_owed = owed_after_credit(owed, invoiced, credit)
+    invoiced = invoiced_on(order) + credit
+    order.cancel_owed = owed_after_credit(order.cancel_owed or ZERO, invoiced, credit)
     order.save(update_fields=["cancel_owed"])
 
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
-from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
@@ -10,10 +9,10 @@ from typing import Any
 from django.db.models import F, Q, Sum, prefetch_related_objects
 
 from maker.calc.money import minor_digits
-from pricing.calc.invoicing.invoices import Delivered, SaleTerms, discount_of
+from pricing.calc.invoicing.invoices import Delivered, SaleTerms
 from pricing.calc.invoicing.overdue import Billed
 from pricing.calc.invoicing.payments import Account, Payment, account_of
-from pricing.calc.price.tax import DocumentLine, line_amount
+from pricing.calc.price.tax import DocumentLine
 from pricing.orders.models import (
     Invoice,
     Order,
@@ -38,16 +37,6 @@ def sale_terms(frozen: Mapping[str, Any], deposit: Decimal = ZERO) -> SaleTerms:
         tax_per_line=frozen["tax_per_line"],
         digits=minor_digits(frozen["currency"]),
     )
-
-
-def part_terms(frozen: Mapping[str, Any], part: Sequence[Delivered]) -> SaleTerms:
-    """Return the terms of a part of the goods: its share of the discount, and no delivery."""
-    terms = sale_terms(frozen)
-    whole = sum((Decimal(line["amount"]) for line in frozen["public"]["lines"]), ZERO)
-    goods = sum((line_amount(each, terms.digits) for one in part for each in one.goods), ZERO)
-    share = min(goods / whole, Decimal(1)) if whole else ZERO
-    discount = discount_of(terms.discount, share, terms.digits)
-    return replace(terms, delivery=ZERO, discount=min(discount, goods))
 
 
 def tax_rate_of(frozen: Mapping[str, Any]) -> Decimal:

@@ -17,7 +17,7 @@ from pricing.orders.crediting import charges_left, issue_credit_note, left_to_cr
 from pricing.orders.delivery_notes import delivery_note
 from pricing.orders.e_invoice import e_invoice_file
 from pricing.orders.forms import CreditForm, EInvoiceForm, InvoiceForm, usual_due_on
-from pricing.orders.invoicing import AlreadyInvoiced, invoice_asks, issue_invoice
+from pricing.orders.invoicing import AlreadyInvoiced, invoice_asks, invoiced_on, issue_invoice
 from pricing.orders.models import Invoice, Order, OrderDelivery
 from pricing.orders.printing import invoice_file
 from pricing.orders.views import back_to, order_or_404
@@ -66,6 +66,9 @@ def invoice_new(request: WorkshopRequest, pk: int, delivery: int) -> HttpRespons
         "paid_text": format_money(total - to_pay, shop.currency, shop.locale),
         "to_pay_text": format_money(to_pay, shop.currency, shop.locale),
         "is_part_paid": total != to_pay,
+        "agreed_text": format_money(row.cancel_owed, shop.currency, shop.locale)
+        if row.cancel_owed is not None and row.cancel_owed < total + invoiced_on(row)
+        else "",
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "pricing/orders/invoice.html", context, status=status)

@@ -19,7 +19,8 @@ from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
 from pricing.calc.invoicing.invoices import SaleTerms, invoices_of
 from pricing.calc.invoicing.overdue import deposit_missing, paid_ahead
-from pricing.calc.price.tax import DocumentTotals
+from pricing.calc.invoicing.sharing import share_in_turn
+from pricing.calc.price.tax import DocumentTotals, line_amount
 from pricing.orders.change_fees import fees_of, invoiced_fees
 from pricing.orders.inputs import billed, delivered, price_of, sale_terms
 from pricing.orders.models import Invoice, Order, OrderDelivery
@@ -55,13 +56,11 @@ def issue_invoice(
 
     The last delivery to be invoiced takes what is left of both. What was paid beyond the deposit
     and pays no earlier invoice is taken off whole, so that nobody is asked for it again. Refusals:
-    AlreadyInvoiced, NotPossibleNow for a cancelled order or a date that cannot be, BadInvoice for a
-    discount above the goods that are left.
+    AlreadyInvoiced, NotPossibleNow for what will not leave any more or a date that cannot be,
+    BadInvoice for a discount above the goods that are left.
     """
     Workshop.objects.select_for_update(no_key=True).get(pk=delivery.order.workshop.pk)
     held = locked(delivery.order)
-    if held.state == Order.State.CANCELLED:
-        raise NotPossibleNow(f"Order {held} is cancelled.")
     if on > today:
         raise NotPossibleNow("That date is in the future.", where="issued_on")
     if due_on and due_on < on:
@@ -94,25 +93,35 @@ def issue_invoice(
 def invoice_asks(delivery: OrderDelivery) -> tuple[Decimal, Decimal]:
     """Return what an invoice of a delivery comes to today, and what of it is still to pay.
 
-    Refusals: AlreadyInvoiced, BadInvoice.
+    Refusals: AlreadyInvoiced, NotPossibleNow, BadInvoice.
     """
     _, share, _ = _asked(delivery.order, delivery)
     return Decimal(share["total"]), Decimal(share["to_pay"])
 
 
+def invoiced_on(order: Order) -> Decimal:
+    """Return what the invoices of an order come to, less what was credited (one query)."""
+    return sum(
+        (
+            -total if kind == Invoice.Kind.CREDIT else total
+            for kind, total in order.invoices.values_list("kind", "total")
+        ),
+        ZERO,
+    )
+
+
 def _asked(held: Order, delivery: OrderDelivery) -> tuple[OrderDelivery, dict[str, Any], Decimal]:
     """Return a delivery with the amounts of its invoice and the deposit of the order so far."""
-    rows = list(
-        held.deliveries.prefetch_related("lines__line__design", "invoice").order_by("position")
-    )
-    row = next(each for each in rows if each.pk == delivery.pk)
-    before = [each.invoice for each in rows if hasattr(each, "invoice")]
-    before.sort(key=lambda each: each.pk)
-    if hasattr(row, "invoice"):
-        raise AlreadyInvoiced(f"Delivery {row.position + 1} is on invoice {row.invoice} already.")
+    open_rows, before = _open_and_invoiced(held)
+    row = next((each for each in open_rows if each.pk == delivery.pk), None)
+    if row is None:
+        number = next(each for each in before if each.delivery_id == delivery.pk)
+        raise AlreadyInvoiced(f"Delivery {delivery.position + 1} is on invoice {number} already.")
+    if held.state == Order.State.CANCELLED and not row.delivered_on:
+        raise NotPossibleNow(f"Order {held} is cancelled. Only what was delivered can be invoiced.")
     frozen = held.quote.frozen
     deposit = _deposit(held, before)
-    share = _share_of(rows, row, before, sale_terms(frozen, deposit), frozen)
+    share = _share_of(open_rows, row, before, sale_terms(frozen, deposit))
     share |= _paid_off(held, before, deposit, share)
     return row, share, deposit
 
@@ -158,36 +167,79 @@ def _paid_off(
     }
 
 
-def _share_of(
-    rows: Sequence[OrderDelivery],
-    row: OrderDelivery,
-    before: Sequence[Invoice],
-    terms: SaleTerms,
-    frozen: Mapping[str, Any],
-) -> dict[str, Any]:
-    """Return the amounts of one delivery's invoice.
+def _open_and_invoiced(order: Order) -> tuple[list[OrderDelivery], list[Invoice]]:
+    """Return the deliveries without an invoice, and the invoices of the others as issued."""
+    rows = order.deliveries.prefetch_related("lines__line__design", "invoice").order_by("position")
+    found = [each for each in rows if not hasattr(each, "invoice")]
+    before = [each.invoice for each in rows if hasattr(each, "invoice")]
+    return found, sorted(before, key=lambda each: each.pk)
 
-    What earlier invoices left of discount, delivery charge and deposit is shared over the
-    deliveries that are still to invoice, so that the last one takes the rest.
-    """
-    open_rows = [each for each in rows if not hasattr(each, "invoice")]
-    place = open_rows.index(row)
-    left = replace(
+
+def _terms_left(terms: SaleTerms, before: Sequence[Invoice]) -> SaleTerms:
+    """Return what earlier invoices left of discount, delivery charge and deposit."""
+    return replace(
         terms,
         discount=terms.discount - sum_said(before, "discount"),
         delivery=terms.delivery - sum_said(before, "delivery"),
         deposit=terms.deposit - sum_said(before, "deposit"),
     )
+
+
+def _share_of(
+    open_rows: Sequence[OrderDelivery],
+    row: OrderDelivery,
+    before: Sequence[Invoice],
+    terms: SaleTerms,
+) -> dict[str, Any]:
+    """Return the amounts of one delivery's invoice.
+
+    What earlier invoices left of discount, delivery charge and deposit is shared over the
+    deliveries that are still to invoice, so that the last one takes the rest. The deposit of a
+    cancelled order is shared over what has left: no invoice follows for the others.
+    """
+    frozen, place, left = row.order.quote.frozen, open_rows.index(row), _terms_left(terms, before)
     extras = _charges(row.order, before, frozen, terms.digits)
     charges = {place: charges_in({"extras": extras})}
-    invoice = invoices_of(delivered(open_rows, frozen, charges), left)[place]
+    invoices = invoices_of(delivered(open_rows, frozen, charges), left)
+    invoice, deposit = invoices[place], invoices[place].deposit
+    if row.order.state == Order.State.CANCELLED:
+        gone = [at for at, each in enumerate(open_rows) if each.delivered_on]
+        totals = [invoices[at].totals.gross for at in gone]
+        shares = share_in_turn(min(left.deposit, sum(totals, ZERO)), totals, terms.digits)
+        deposit = shares[gone.index(place)]
     return said_amounts(invoice.totals, terms.digits) | {
         "goods": plain_text(invoice.goods, terms.digits),
         "discount": plain_text(invoice.discount, terms.digits),
         "extras": extras,
         "delivery": plain_text(invoice.delivery, terms.digits),
-        "deposit": plain_text(invoice.deposit, terms.digits),
+        "deposit": plain_text(deposit, terms.digits),
     }
+
+
+def delivered_asks(order: Order) -> Decimal:
+    """Return what invoices of all that has left and has none come to, one after the other.
+
+    A discount above the goods that are left takes them whole.
+    """
+    frozen = order.quote.frozen
+    open_rows, before = _open_and_invoiced(order)
+    left, found = _terms_left(sale_terms(frozen), before), ZERO
+    charges = charges_in({"extras": _charges(order, before, frozen, left.digits)})
+    for row in [each for each in open_rows if each.delivered_on]:
+        place = open_rows.index(row)
+        parts = delivered(open_rows, frozen, {place: charges})
+        goods = sum((line_amount(each, left.digits) for part in parts for each in part.goods), ZERO)
+        left = replace(left, discount=min(left.discount, goods))
+        invoice = invoices_of(parts, left)[place]
+        found += invoice.totals.gross
+        left = replace(
+            left,
+            discount=left.discount - invoice.discount,
+            delivery=left.delivery - invoice.delivery,
+        )
+        charges = ZERO
+        open_rows.remove(row)
+    return found
 
 
 def _charges(
