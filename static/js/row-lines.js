@@ -16,6 +16,7 @@ document.addEventListener("DOMContentLoaded", () => {
     const rows = () => [...body.querySelectorAll(":scope > [data-row]")];
 
     const tell = (row) => {
+      if (!isEmpty(row)) row.classList.remove("spare");
       const [name, ...others] = entriesOf(row);
       const words = [name.value.trim() || `Line ${rows().indexOf(row) + 1}`];
       const amounts = others.filter((one) => one.inputMode || one.matches(".amount"));
@@ -64,6 +65,19 @@ document.addEventListener("DOMContentLoaded", () => {
       row.classList.toggle("spare", row !== first && isEmpty(row));
     }
     group.classList.add("rows-lines");
+
+    // A spare row that is folded away is the next line: another one would skip its number.
+    const foldedSpare = () =>
+      rows().find((row) => row.classList.contains("spare") && row.getClientRects().length === 0);
+    const openSpare = (event) => {
+      const spare = event.target.closest("[data-row-add]") ? foldedSpare() : undefined;
+      if (!spare) return;
+      event.stopPropagation();
+      spare.classList.remove("spare");
+      openOnly(spare);
+      entriesOf(spare)[0].focus();
+    };
+    group.addEventListener("click", openSpare, { capture: true });
 
     group.addEventListener("input", (event) => {
       const row = event.target.closest("[data-row]");

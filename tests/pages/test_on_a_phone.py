@@ -89,13 +89,15 @@ def test_a_receipt_of_one_line_is_short_and_its_lines_open_where_tapped(
     line = page.get_by_role("button", name="Harbour stripe card 1, 3 ×, 6.60 EUR")
     expect(line).to_have_attribute("aria-expanded", "false")
     expect(item.nth(0)).to_be_hidden()
-    expect(item.nth(2)).to_be_focused()
-    item.nth(2).fill("Harbour stripe card 2")
-    count.nth(2).fill("1")
-    paid.nth(2).fill("2")
+    # the spare row of the page, so that no number is left out
+    expect(item.nth(1)).to_be_focused()
+    expect(page.get_by_role("button", name="Line 2", exact=True)).to_be_visible()
+    item.nth(1).fill("Harbour stripe card 2")
+    count.nth(1).fill("1")
+    paid.nth(1).fill("2")
     line.click()
     expect(item.nth(0)).to_be_focused()
-    expect(item.nth(2)).to_be_hidden()
+    expect(item.nth(1)).to_be_hidden()
     page.get_by_text("Postage, discount, tax").click()
     page.get_by_label("Postage").fill("2,50")
     expect(page.get_by_text("Total 11.10 EUR")).to_be_visible()
@@ -123,3 +125,21 @@ def test_on_a_laptop_all_lines_of_a_receipt_are_in_sight(signed_in_page: Page, m
     expect(page.get_by_label("Item", exact=True).nth(1)).to_be_visible()
     expect(page.get_by_label("Postage")).to_be_visible()
     expect(page.locator(".row-line").first).to_be_hidden()
+
+
+def test_pasted_lines_of_a_receipt_are_all_in_sight(signed_in_page: Page, many: None) -> None:
+    page = signed_in_page
+    page.set_viewport_size(PHONE)
+    page.goto("/w/marlow/receipts/new/")
+    page.get_by_label("Item", exact=True).nth(0).focus()
+    page.evaluate(
+        """(text) => {
+          const clipboardData = new DataTransfer();
+          clipboardData.setData("text/plain", text);
+          document.activeElement.dispatchEvent(
+            new ClipboardEvent("paste", {clipboardData, bubbles: true, cancelable: true}));
+        }""",
+        "Harbour stripe card 1\t3\nHarbour stripe card 2\t1",
+    )
+    # what fell into the spare row of the page too
+    expect(page.get_by_role("button", name="Harbour stripe card 2, 1 ×")).to_be_visible()
