@@ -71,9 +71,14 @@ class ReceiptForm(EditedForm, WorkshopForm):
 
     def __init__(self, *args: Any, suppliers: Iterable[Supplier], **options: Any) -> None:
         super().__init__(*args, **options)
-        cast(ChosenRowField, self.fields["supplier"]).use_rows(rows_by_key(suppliers))
-        if self.is_bound and self["new_supplier"].data:
-            self.fields["supplier"].required = False
+        supplier, new = cast(ChosenRowField, self.fields["supplier"]), self.fields["new_supplier"]
+        supplier.use_rows(rows_by_key(suppliers))
+        if not supplier.rows:
+            # the first one is typed where the others are chosen
+            new.label, new.required = "Supplier", True
+            new.error_messages["required"] = "Enter the supplier’s name."
+        if not supplier.rows or (self.is_bound and self["new_supplier"].data):
+            supplier.required = False
         limit_money(self)
         own = self.workshop.currency
         self.fields["rate"].help_text = f"{own} for one unit of it."

@@ -116,7 +116,7 @@ class ReceiptLineForm(WorkshopForm):
             self._check_expense(cleaned)
             return cleaned
         if (cleaned.get("amount") or ZERO) < 0:
-            self.add_error("amount", "Below zero is for other kinds. Return goods from a receipt.")
+            self.add_error("amount", "Enter 0 or more. To return goods, open their receipt.")
         if cleaned.get("bought") is None and "bought" not in self.errors:
             self.add_error("bought", "Enter how many.")
         if what := cleaned.get("what"):

@@ -61,6 +61,14 @@ def test_a_shops_columns_are_guessed_shown_and_taken_in(
     assert lines["Satin ribbon"].quantity == Decimal("22.86")
 
 
+def test_the_words_of_the_receipts_own_page_are_known(client: Client, glue: Material) -> None:
+    file = csv_of("Date;Supplier;Number;Item;Pack;How many;Paid;Postage", "2026-03-04;A;1;b;;2;3;")
+    typed = fields_of(send(client, RECEIPTS, file))
+    assert [typed[f"column-{place}"] for place in range(8)] == [
+        "Date", "Supplier", "Receipt no.", "Material", "Pack", "Packs", "Paid", "Postage",
+    ]  # fmt: skip
+
+
 def test_it_is_remembered_for_that_supplier(
     client: Client, glue: Material, supplier: Supplier
 ) -> None:

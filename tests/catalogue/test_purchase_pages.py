@@ -141,6 +141,18 @@ def test_a_new_supplier_is_made_on_the_way(
     assert Purchase.objects.recorded().count() == 2
 
 
+def test_the_first_supplier_is_typed_where_later_ones_are_chosen(
+    client: Client, card: Material, workshop: Workshop
+) -> None:
+    page = client.get(NEW)
+    assert 'name="supplier"' not in page.content.decode()
+    assert page.context["form"].fields["new_supplier"].label == "Supplier"
+    assert "Enter the supplier’s name." in text_of(client.post(NEW, typed(None, LINE)))
+    client.post(NEW, typed(None, LINE, new_supplier="Knot & Thread"))
+    assert Supplier.objects.of(workshop).get().name == "Knot & Thread"
+    assert 'name="supplier"' in client.get(NEW).content.decode()
+
+
 @pytest.mark.parametrize(
     ("field", "entry", "told"),
     [
@@ -194,7 +206,7 @@ def test_what_cannot_be_meant_is_kept_and_explained(
         ({"bought": "999999999"}, "bought", "That looks too large"),
         ({"bought": "two"}, "bought", "an amount. Enter one"),
         ({"amount": ""}, "amount", "0 if it was free"),
-        ({"amount": "-9"}, "amount", "Below zero is for other kinds"),
+        ({"amount": "-9"}, "amount", "open their receipt"),
         ({"amount": "9.805"}, "amount", "finer than 2 decimals"),
         ({"amount": "1e3"}, "amount", "a number we can read"),
         ({"lot": "x" * 61}, "lot", "60"),
