@@ -19,6 +19,10 @@ from maker.web.words import amount_text
 Kind = StockEntry.Kind
 
 
+# why something was counted, where nothing is said
+COUNT = "stock count"
+
+
 @dataclass(frozen=True, slots=True)
 class LotChoice:
     """Lots something may be taken from, each with its words, and the one taken first."""
@@ -87,15 +91,15 @@ class StockMoveForm(WorkshopForm):
         cast(AmountField, self.fields["amount"]).use_measure(self.unit)
 
     def clean(self) -> dict[str, Any]:
-        """Allow nothing only in a count, ask a count for its reason and old goods for a cost."""
+        """Allow nothing only in a count, and ask old goods for a cost."""
         cleaned = super().clean() or self.cleaned_data
         kind, amount = cleaned.get("kind"), cleaned.get("amount")
         if amount:
             cleaned["typed_in"] = typed_in(self, "amount", self.unit, amount)
         if amount == 0 and kind != Kind.COUNTED:
             self.add_error("amount", "Enter an amount above 0.")
-        if kind == Kind.COUNTED and not cleaned.get("reason") and "reason" not in self.errors:
-            self.add_error("reason", "Enter a reason.")
+        if kind == Kind.COUNTED and not cleaned.get("reason"):
+            cleaned["reason"] = COUNT
         if kind == Kind.OPENING and cleaned.get("cost") is None and "cost" not in self.errors:
             self.add_error("cost", "Enter the total cost; 0 if it was free.")
         self._name_lot(cleaned)
@@ -121,10 +125,7 @@ class ShelfCountForm(WorkshopForm):
         label="Date", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
     reason = OneLineField(
-        label="Why",
-        max_length=200,
-        error_messages={"required": "Enter a reason."},
-        help_text="Like “year-end count”.",
+        label="Why", required=False, max_length=200, help_text="Like “year-end count”."
     )
 
     def __init__(self, *args: Any, materials: Sequence[Material], **options: Any) -> None:
@@ -140,6 +141,8 @@ class ShelfCountForm(WorkshopForm):
                 measure=material.unit,
                 help_text=f"Expected: {held}.",
             )
+            # the page says once that each may be left blank
+            self.fields[name].is_one_of = True  # type: ignore[attr-defined]
             # components/field.html shows it before the label
             self.fields[name].swatch = swatch(material, self.workshop)  # type: ignore[attr-defined]
         tell_fields(self, self.workshop)
@@ -162,6 +165,10 @@ class ShelfCountForm(WorkshopForm):
             key: typed_in(self, f"m{key}", self.units[key], counted)
             for key, counted in self.counted().items()
         }
+
+    def clean_reason(self) -> str:
+        """Call it a stock count where nothing is said."""
+        return self.cleaned_data["reason"] or COUNT
 
     def clean(self) -> dict[str, Any]:
         """Ask for one count at least."""

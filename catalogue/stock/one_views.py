@@ -15,6 +15,7 @@ from catalogue.closed_months.services import say_closed
 from catalogue.materials.lots import lots_of
 from catalogue.materials.models import Material
 from catalogue.stock.counts import say_counts
+from catalogue.stock.forms import COUNT
 from catalogue.stock.ledger import AlreadyEntered
 from catalogue.stock.models import StockEntry
 from catalogue.stock.one_by_one import Round, packs_to_count, round_of
@@ -62,7 +63,7 @@ def stock_count_each(request: WorkshopRequest) -> HttpResponse:
                 moved_on=today,
                 today=today,
                 by=request.user,
-                reason="stock count",
+                reason=COUNT,
                 typed_in=form.cleaned_data["typed_in"],
                 lot=form.cleaned_data.get("lot", ""),
                 form_key=form.cleaned_data["form_key"],

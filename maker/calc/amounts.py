@@ -124,7 +124,7 @@ def read_amount(text: str, locale: str | None = None) -> Amount:
     """
     plain = " ".join(text.split()).lower()
     if plain.startswith(("-", "−", "–")):
-        raise UnreadableNumber(f"{said(text)} is below zero. Enter an amount above zero.")
+        raise UnreadableNumber(f"{said(text)} is below zero. Enter it without the minus.")
     if re.search(r"fl\.? ?oz|fluid ounce", plain):
         raise UnreadableNumber(
             "A fluid ounce differs between countries. Enter the millilitres from the label."
