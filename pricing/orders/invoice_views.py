@@ -13,6 +13,7 @@ from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.refusals import show_refusal
+from maker.workshop.papers import lacks_of
 from pricing.orders.crediting import charges_left, issue_credit_note, left_to_credit
 from pricing.orders.delivery_notes import delivery_note
 from pricing.orders.e_invoice import e_invoice_file
@@ -62,6 +63,7 @@ def invoice_new(request: WorkshopRequest, pk: int, delivery: int) -> HttpRespons
         "delivery": part,
         "number": part.position + 1,
         "form": form,
+        "lacks": lacks_of(shop, asks_for_money=to_pay > 0),
         "total_text": format_money(total, shop.currency, shop.locale),
         "paid_text": format_money(total - to_pay, shop.currency, shop.locale),
         "to_pay_text": format_money(to_pay, shop.currency, shop.locale),

@@ -17,7 +17,7 @@ from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told, show_refusal
 from pricing.orders.forms import PaymentForm
 from pricing.orders.models import Order, OrderPayment
-from pricing.orders.payments import AlreadyPaid, record_payment, undo_payment
+from pricing.orders.payments import AlreadyPaid, MoreThanOwed, record_payment, undo_payment
 from pricing.orders.services import deposit_left, owed_on, paid_on
 from pricing.orders.views import back_to, order_or_404
 
@@ -37,6 +37,7 @@ def payment_new(request: WorkshopRequest, pk: int) -> HttpResponse:
         "form_key": uuid.uuid4(),
     }
     form = PaymentForm(request.POST or None, initial=initial, workshop=shop)
+    asks_if_meant = "is_more_meant" in request.POST
     if request.method == "POST" and form.is_valid():
         typed = form.cleaned_data
         try:
@@ -45,6 +46,7 @@ def payment_new(request: WorkshopRequest, pk: int) -> HttpResponse:
             messages.info(request, already.message)
             return back_to(request, pk)
         except Refusal as refusal:
+            asks_if_meant = asks_if_meant or isinstance(refusal, MoreThanOwed)
             show_refusal(form, refusal)
         else:
             back = reverse("pricing:payment_undo", args=[shop.slug, pk, made.pk])
@@ -54,6 +56,7 @@ def payment_new(request: WorkshopRequest, pk: int) -> HttpResponse:
     context = {
         "order": row,
         "form": form,
+        "asks_if_meant": asks_if_meant,
         "owed_text": format_money(max(owed, ZERO), shop.currency, shop.locale),
         "deposit_text": format_money(deposit, shop.currency, shop.locale) if deposit else "",
     }

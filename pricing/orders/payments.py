@@ -17,6 +17,10 @@ class BadPayment(Refusal):
     """A payment that cannot be meant."""
 
 
+class MoreThanOwed(BadPayment):
+    """A payment larger than what is owed, which may be right."""
+
+
 class AlreadyPaid(Refusal):
     """The same form was sent before."""
 
@@ -47,7 +51,7 @@ def record_payment(
         raise BadPayment("That date is in the future.", where="received_on")
     owed = owed_on(held)
     if amount > max(owed, ZERO) and not is_more_meant:
-        raise BadPayment(
+        raise MoreThanOwed(
             "That is more than is owed. Tick the box below if it is right.", where="amount"
         )
     if paid_on(held) + amount < 0:

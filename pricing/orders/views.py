@@ -27,7 +27,7 @@ from pricing.customers.models import Customer
 from pricing.orders.approvals import named_lines
 from pricing.orders.cancelling import owed_by_stage, stage_reached
 from pricing.orders.change_fees import fees_of, said_fees
-from pricing.orders.drawing import item_rows, open_words
+from pricing.orders.drawing import item_rows, next_page, open_words, sum_rows
 from pricing.orders.forms import (
     MOST_DELIVERIES,
     CancelForm,
@@ -58,7 +58,7 @@ from pricing.orders.services import (
 from pricing.orders.sheet import order_columns, order_rows
 from pricing.orders.tables import OrderTable, state_badge
 from pricing.quotes.documents import worked_dates
-from pricing.quotes.drawing import date_cautions
+from pricing.quotes.drawing import date_cautions, total_rows
 from pricing.quotes.forms import AcceptForm
 from pricing.quotes.inputs import work_out
 from pricing.quotes.models import Quote
@@ -113,6 +113,7 @@ def quote_accept(request: WorkshopRequest, pk: int) -> HttpResponse:
         "quote": row,
         "form": form,
         "is_expired": row.is_expired(today),
+        "totals": total_rows(row.frozen) if row.frozen else [],
         "cautions": _date_cautions(row, today),
     }
     status = 422 if request.method == "POST" else 200
@@ -192,6 +193,12 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
     owed, lines = owed_on(row), item_rows(row)
     deposit = min(deposit_left(row, account.paid), max(owed, Decimal(0)))
     opened = open_of_order(row, invoices)
+    fees = fees_of(row)
+    deliveries = list(
+        row.deliveries.select_related("invoice")
+        .prefetch_related("lines__line__design")
+        .order_by("position", "pk")
+    )
 
     def money(amount: Any) -> str:
         return format_money(amount, shop.currency, shop.locale)
@@ -200,7 +207,8 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
         "order": row,
         "badge": state_badge(row, today),
         "lines": lines,
-        "fees": said_fees(fees_of(row), money),
+        "fees": said_fees(fees, money),
+        "totals": sum_rows(row, lines, fees),
         "has_names": any(line["names"] for line in lines),
         "approvals": approvals,
         "bears_names": bool(
@@ -214,11 +222,7 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
             for each in changes
         ],
         "open_change": next((each for each in changes if each.is_open), None),
-        "deliveries": list(
-            row.deliveries.select_related("invoice")
-            .prefetch_related("lines__line__design")
-            .order_by("position", "pk")
-        ),
+        "deliveries": deliveries,
         "needs": [
             (need, amount_text(need.amount, need.material.unit, shop))
             for need in row.needs.select_related("material__picture").order_by("material__name")
@@ -233,6 +237,7 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
         "owed_text": money(abs(owed)),
         "deposit_text": money(deposit) if deposit else "",
         "next_stage": NEXT_STAGE.get(Order.State(row.state)),
+        "next_page": next_page(row, deliveries),
         "previous_stage": PREVIOUS_STAGE.get(Order.State(row.state)),
         "today": today,
         "again_key": uuid.uuid4(),
@@ -356,7 +361,7 @@ def delivery_left(request: WorkshopRequest, pk: int, delivery: int) -> HttpRespo
             show_refusal(form, refusal)
         else:
             back = reverse("pricing:delivery_undo", args=[request.workshop.slug, pk, delivery])
-            undo_message(request, f"Delivery {row.position + 1} has left.", back)
+            undo_message(request, f"Delivery {row.position + 1} is marked as delivered.", back)
             return back_to(request, pk)
     context = {"order": row.order, "delivery": row, "form": form}
     status = 422 if request.method == "POST" else 200
@@ -370,7 +375,7 @@ def delivery_undo(request: WorkshopRequest, pk: int, delivery: int) -> HttpRespo
     row = _delivery_or_404(request, pk, delivery)
     with refusal_told(request):
         undo_delivery(delivery=row)
-        messages.success(request, f"Delivery {row.position + 1} is still here.")
+        messages.success(request, f"Delivery {row.position + 1} is not delivered any more.")
     return back_to(request, pk)
 
 

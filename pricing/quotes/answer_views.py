@@ -15,6 +15,7 @@ from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.messages import undo_message
 from maker.web.refusals import show_refusal
+from maker.workshop.papers import lacks_of
 from pricing.quotes.documents import quote_document
 from pricing.quotes.forms import DeclineForm, KeyForm
 from pricing.quotes.models import Quote
@@ -86,6 +87,7 @@ def quote_send(request: WorkshopRequest, pk: int) -> HttpResponse:
         return say_not_a_draft(request, row)
     context = draft_page(row) | {
         "quote": row,
+        "lacks": lacks_of(request.workshop),
         "has_errors": refusal is not None,
         "more_errors": [refusal.message] if refusal else [],
     }

@@ -48,7 +48,7 @@ def _answer(
     earliest = earliest_dates(job, terms.bench, terms.promises, yes_on)
     if not parts:
         facts = _earliest_facts(earliest, None, yes_on, is_order=is_order)
-        facts.append(("Time goes into", _takes(job, earliest)))
+        facts.append(("What takes the time", _takes(job, earliest)))
         return DateAnswer(tuple(facts), (), (), is_late=False, yes_on=yes_on)
     latest = layer.latest(job)
     is_late = latest.yes_on is None or latest.yes_on < yes_on
@@ -58,7 +58,7 @@ def _answer(
         *_latest_facts(latest, yes_on, is_order=is_order),
         *_earliest_facts(earliest, parts, yes_on, is_order=is_order),
         ("Held up by", _binding(latest)),
-        ("Time goes into", _takes(job, earliest)),
+        ("What takes the time", _takes(job, earliest)),
     ]
     return DateAnswer(
         tuple((label, words) for label, words in facts if words),

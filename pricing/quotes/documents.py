@@ -118,6 +118,18 @@ def _share_said(price: QuotePrice | None, digits: int) -> Decimal:
     return tier.deposit_share if price.deposit == by_share else ZERO
 
 
+def deposit_share_said(document: Mapping[str, Any]) -> str:
+    """Say what share of the total a document's deposit is, where it is one: ` of 40%`."""
+    share = Decimal(document.get("deposit_share") or 0)
+    if not share:
+        return ""
+    said = f" of {format_percent(share, document['locale'], 2)}"
+    # where it goes up to a step, the share alone would not explain the amount
+    public = document["public"]
+    exact = to_minor(Decimal(public["total"]) * share, minor_digits(document["currency"]))
+    return f"{said}, rounded up" if exact < Decimal(public["deposit"]) else said
+
+
 def _text(value: Decimal, digits: int = 0) -> str:
     return plain_text(value, digits)
 

@@ -24,7 +24,7 @@ from pricing.calc.papers.choices import tells_something
 from pricing.calc.schedule.ready import say_minutes
 from pricing.costs.drawing import CostFigure, ShownLine, links_for, shown
 from pricing.quotes.dates import QuoteDates
-from pricing.quotes.documents import discount_in, extras_said
+from pricing.quotes.documents import deposit_share_said, discount_in, extras_said
 from pricing.quotes.inputs import WorkedQuote, names_of, newer_versions
 from pricing.quotes.models import Quote
 
@@ -189,6 +189,17 @@ def line_rows(document: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 def total_rows(document: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
     """Return the rows below the lines: label, amount, and whether it is the total."""
+    rows, public = rows_to_total(document), document["public"]
+    if Decimal(public["deposit"]):
+        words = Words(document["currency"], document["locale"])
+        label = f"Deposit{deposit_share_said(document)}, on acceptance"
+        rows.append((label, words.money(public["deposit"]), False))
+        rows.append(("Balance", words.money(public["balance"]), False))
+    return rows
+
+
+def rows_to_total(document: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
+    """Return what lies between the lines and the total, and the total."""
     words = Words(document["currency"], document["locale"])
     public = document["public"]
     rows = [
@@ -216,9 +227,6 @@ def total_rows(document: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
         if taxes:
             rows.append(("Before tax", words.money(public["net"]), False))
         rows += [*taxes, total]
-    if Decimal(public["deposit"]):
-        rows.append(("Deposit, on acceptance", words.money(public["deposit"]), False))
-        rows.append(("Balance", words.money(public["balance"]), False))
     return rows
 
 
@@ -321,7 +329,7 @@ def date_cautions(dates: QuoteDates, valid_until: datetime.date | None) -> list[
     if valid_until and valid_until > dates.yes_by:
         return [
             f"For {needed} it must be accepted by {say_date(dates.yes_by)}, before it expires on "
-            f"{say_date(valid_until)}. The PDF says so. Time goes into: {dates.why}."
+            f"{say_date(valid_until)}. The PDF says so. What takes the time: {dates.why}."
         ]
     return []
 

@@ -14,13 +14,13 @@ from typing import Any
 from babel.dates import format_date
 from django.template.loader import render_to_string
 
-from maker.calc.money import format_money, minor_digits, to_minor
+from maker.calc.money import format_money
 from maker.calc.units import format_number, format_percent
 from maker.documents.pdf import FONT_FAMILY, render_pdf
 from maker.documents.print_style import paper_of
 from pricing.calc.papers.choices import tells_something
 from pricing.quotes.dates import promise_of
-from pricing.quotes.documents import CANCEL_STAGES, cautions_of, extras_said
+from pricing.quotes.documents import CANCEL_STAGES, cautions_of, deposit_share_said, extras_said
 
 # more names than this are told on a page of their own
 NAMES_IN_A_LINE = 12
@@ -297,16 +297,9 @@ def _deposit(
     """Return what is paid when; nothing where no deposit is asked."""
     if not _is_something(public.get("deposit")):
         return []
-    share = ""
-    if _is_something(said["deposit_share"]):
-        share = f" of {_percent(said['deposit_share'], said['locale'])}"
-        # where it goes up to a step, the share alone would not explain the amount
-        exact = Decimal(public["total"]) * Decimal(said["deposit_share"])
-        if to_minor(exact, minor_digits(said["currency"])) < Decimal(public["deposit"]):
-            share += ", rounded up"
     return [
         {
-            "label": f"Deposit{share}, when you accept",
+            "label": f"Deposit{deposit_share_said(said)}, when you accept",
             "day": f"by {valid_until}" if valid_until else "",
             "amount": money(public["deposit"]),
         },

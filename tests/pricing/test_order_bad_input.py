@@ -94,12 +94,14 @@ def test_more_than_was_ordered_is_not_planned_and_stays_typed(client, order):
 
 
 def test_a_payment_larger_than_owed_is_asked_about_and_stays_typed(client, order):
+    assert "that is right" not in client.get(at("payment_new", order)).content.decode()
     typed = {"amount": "200.01", "received_on": today().isoformat(), "way": "cash"}
     answer = client.post(at("payment_new", order), typed)
     assert answer.status_code == 422
     text = answer.content.decode()
     assert "That is more than is owed. Tick the box below if it is right." in text
     assert 'value="200.01"' in text
+    assert "More than is owed, and that is right" in text
     assert not order.payments.exists()
     assert client.post(at("payment_new", order), typed | {"is_more_meant": "on"}).status_code == 302
     assert owed_on(again(order)) == Decimal("-0.01")
