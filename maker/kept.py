@@ -35,12 +35,15 @@ class Kept(Generic[Result]):
         self._lock = Lock()
 
     def result_of(
-        self, content: Callable[[], Hashable | None], work_out: Callable[[], Result]
+        self,
+        content: Callable[[], Hashable | None],
+        work_out: Callable[[], Result],
+        is_final: Callable[[Result], bool] = lambda result: True,
     ) -> Result:
         """Return what is kept under a content, else work it out.
 
         That is kept if the content is still the same: somebody may have written meanwhile. Nothing
-        is kept without a content.
+        is kept without a content, nor what may be better the next time.
         """
         key = content()
         with self._lock:
@@ -48,7 +51,7 @@ class Kept(Generic[Result]):
                 self._kept.move_to_end(key)
                 return self._kept[key]
         result = work_out()
-        if key is not None and content() == key:
+        if key is not None and is_final(result) and content() == key:
             with self._lock:
                 self._kept[key] = result
                 while len(self._kept) > self._most:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
 
+from catalogue.calc.cutting.job import CuttingJob, SheetPlan
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_values
@@ -36,13 +37,15 @@ class BatchEstimate:
 class Estimator:
     """Says what batches take; rates are read and each recipe is worked out once for all of them.
 
-    One query. Refusals: as `workshop_rates`.
+    One query. `is_proven` says whether all their sheets are planned as well as can be. Refusals: as
+    `workshop_rates`.
     """
 
     def __init__(self, workshop: Workshop) -> None:
         self._workshop = workshop
         self._rates = workshop_rates(workshop)
         self._planner = sheet_planner()
+        self.is_proven = True
         self._recipes: dict[tuple[int, str], Recipe] = {}
 
     def batch(
@@ -58,7 +61,12 @@ class Estimator:
         """
         ask = Ask(quantity, tuple(sorted(choices.items())))
         line = OrderedLine(self._recipe(version, colourway_name), ask, group=version.pk)
-        return estimate_of(order_cost([line], self._rates, self._planner))
+        return estimate_of(order_cost([line], self._rates, self._planned))
+
+    def _planned(self, job: CuttingJob) -> SheetPlan:
+        plan = self._planner(job)
+        self.is_proven = self.is_proven and plan.proven
+        return plan
 
     def _recipe(self, version: DesignVersion, colourway_name: str) -> Recipe:
         key = (version.pk, colourway_name)

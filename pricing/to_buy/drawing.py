@@ -1,6 +1,7 @@
 """The shopping list in words: why each line is on it, what lies there, what it all comes to."""
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -11,7 +12,7 @@ from maker.calc.units import format_number, format_percent
 from maker.web.words import amount_text, money
 from maker.workshop.models import Workshop
 from pricing.to_buy.inputs import lead_of
-from pricing.to_buy.services import BuyingList, PackLine, SlowStock, SupplierList
+from pricing.to_buy.services import BuyingList, PackLine, SlowStock, SupplierList, Unpacked
 
 ONE_DECIMAL = Decimal("0.1")
 
@@ -134,19 +135,25 @@ def slow_text(one: SlowStock, workshop: Workshop) -> SlowText:
     )
 
 
-def page_text(found: BuyingList, workshop: Workshop) -> dict[str, Any]:
-    """Return what the page shows."""
+def page_text(
+    found: BuyingList, suppliers: Sequence[SupplierList], workshop: Workshop
+) -> dict[str, Any]:
+    """Return what a page with some of the suppliers shows; sums are those of the whole list."""
     return {
-        "suppliers": [supplier_text(one, workshop) for one in found.suppliers],
-        "without_pack": [
-            (material, _rough(need.amount, material), problem, why_text(need, material))
-            for material, need, problem in found.without_pack
-        ],
+        "suppliers": [supplier_text(one, workshop) for one in suppliers],
         "total": money(found.total, workshop),
-        "slow": len(found.slow),
-        "slow_value": money(
-            sum((one.material.stock_value for one in found.slow), Decimal(0)), workshop
-        ),
+        "slow": found.slow,
+        "slow_value": money(found.slow_value, workshop),
         "has_materials": bool(found.materials),
-        "fair_day": found.fair_day,
+        "fair_day": found.fair.day,
     }
+
+
+def without_pack_rows(
+    needs: Sequence[Unpacked],
+) -> list[tuple[Material, str, str, tuple[str, ...]]]:
+    """Return needs that no pack can cover, with amount, problem and why."""
+    return [
+        (material, _rough(need.amount, material), problem, why_text(need, material))
+        for material, need, problem in needs
+    ]

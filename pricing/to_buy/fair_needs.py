@@ -18,10 +18,14 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class FairNeed:
-    """The next day at a fair, and what making what is planned for it takes of each material."""
+    """The next day at a fair, and what making what is planned for it takes of each material.
+
+    `is_proven` says whether the sheets are planned as well as can be.
+    """
 
     day: FairDay | None = None
     amounts: dict[int, Decimal] = field(default_factory=dict)
+    is_proven: bool = True
 
 
 def next_fair_need(
@@ -62,4 +66,4 @@ def next_fair_need(
             continue
         for key, amount in found.amounts.items():
             amounts[key] = amounts.get(key, ZERO) + amount
-    return FairNeed(day, amounts)
+    return FairNeed(day, amounts, estimator.is_proven)

@@ -16,9 +16,9 @@ from catalogue.purchases.models import Purchase
 from catalogue.purchases.services import ReceiptInput, ReceiptLineInput, draft_purchase
 from catalogue.suppliers.models import Supplier
 from maker.calc.refusal import Refusal
+from maker.kept import Kept
 from maker.workshop.models import Workshop
-from pricing.fairs.models import FairDay
-from pricing.to_buy.fair_needs import next_fair_need
+from pricing.to_buy.fair_needs import FairNeed, next_fair_need
 from pricing.to_buy.inputs import (
     Doing,
     Stand,
@@ -28,6 +28,7 @@ from pricing.to_buy.inputs import (
     materials_in_use,
     stands_of,
 )
+from pricing.to_buy.kept_lists import list_content
 
 ZERO = Decimal(0)
 
@@ -76,16 +77,28 @@ class SlowStock:
     doing: Doing | None = None
 
 
+# a need that no pack can cover, and why not
+Unpacked = tuple[Material, ToBuy, str]
+
+
 @dataclass(frozen=True, slots=True)
 class BuyingList:
-    """Everything on the page; `without_pack` are needs that no pack can cover."""
+    """Everything on the page; `without_pack` are needs that no pack can cover.
+
+    Of slow stock it has how many materials and what they are worth.
+    """
 
     suppliers: tuple[SupplierList, ...]
-    without_pack: tuple[tuple[Material, ToBuy, str], ...]
+    without_pack: tuple[Unpacked, ...]
     total: Decimal
-    slow: tuple[SlowStock, ...]
+    slow: int
+    slow_value: Decimal
     materials: int
-    fair_day: FairDay | None
+    fair: FairNeed
+
+
+# lists of workshops: with some thousand materials a few MB each
+_LISTS: Kept[BuyingList] = Kept(2)
 
 
 def buying_list(*, workshop: Workshop, on: datetime.date) -> BuyingList:
@@ -93,6 +106,14 @@ def buying_list(*, workshop: Workshop, on: datetime.date) -> BuyingList:
 
     The number of queries does not grow with the materials.
     """
+    return _LISTS.result_of(
+        lambda: list_content(workshop, on),
+        lambda: _list_of(workshop, on),
+        lambda found: found.fair.is_proven,
+    )
+
+
+def _list_of(workshop: Workshop, on: datetime.date) -> BuyingList:
     rules = buying_rules(workshop)
     needs, wanted = [], []
     materials = materials_in_use(workshop)
@@ -140,7 +161,15 @@ def buying_list(*, workshop: Workshop, on: datetime.date) -> BuyingList:
         )
     total = sum((one.goods + one.postage for one in lists), ZERO)
     slow = _slow(workshop, stands, on)
-    return BuyingList(tuple(lists), tuple(without), total, slow, len(stands), fair.day)
+    return BuyingList(
+        suppliers=tuple(lists),
+        without_pack=tuple(without),
+        total=total,
+        slow=len(slow),
+        slow_value=sum((one.material.stock_value for one in slow), ZERO),
+        materials=len(stands),
+        fair=fair,
+    )
 
 
 def slow_stock(*, workshop: Workshop, on: datetime.date) -> tuple[SlowStock, ...]:

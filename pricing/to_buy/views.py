@@ -3,6 +3,7 @@
 import uuid
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -16,17 +17,39 @@ from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
 from maker.web.messages import undo_message
 from maker.web.parts import part_or_page
-from pricing.to_buy.drawing import page_text, slow_text
-from pricing.to_buy.services import buying_list, draft_from_list, slow_stock
+from pricing.to_buy.drawing import page_text, slow_text, without_pack_rows
+from pricing.to_buy.services import (
+    SupplierList,
+    Unpacked,
+    buying_list,
+    draft_from_list,
+    slow_stock,
+)
+
+# suppliers with what is bought of each, and materials without a pack
+PARTS_ON_A_PAGE = 10
 
 
 @heavy()
 @require_GET
 @may_see
 def to_buy(request: WorkshopRequest) -> HttpResponse:
-    """Show what to buy now, supplier by supplier, and what only lies there."""
-    found = buying_list(workshop=request.workshop, on=timezone.localdate())
-    return render(request, "pricing/to_buy/to_buy.html", page_text(found, request.workshop))
+    """Show what to buy now, supplier by supplier, and what only lies there.
+
+    What no pack can cover comes behind the suppliers.
+    """
+    shop = request.workshop
+    found = buying_list(workshop=shop, on=timezone.localdate())
+    parts: list[SupplierList | Unpacked] = [*found.suppliers, *found.without_pack]
+    page = Paginator(parts, PARTS_ON_A_PAGE).get_page(request.GET.get("page"))
+    suppliers = [one for one in page if isinstance(one, SupplierList)]
+    without_pack = [one for one in page if not isinstance(one, SupplierList)]
+    context = {
+        "page": page,
+        "without_pack": without_pack_rows(without_pack),
+        **page_text(found, suppliers, shop),
+    }
+    return render(request, "pricing/to_buy/to_buy.html", context)
 
 
 @heavy()
