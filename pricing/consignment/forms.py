@@ -1,7 +1,7 @@
 """Entry of a shop, of what goes there and back, and of what it sold."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -48,7 +48,11 @@ class ShopForm(EditedForm, WorkshopModelForm):
 
 
 class CountsForm(WorkshopForm):
-    """How many of each item, on which date; with prices where they were sold."""
+    """How many of each item, on which date; with prices where they were sold.
+
+    `what` is what happens to them, as the head of their column says it; `prices` what each cost at
+    the shop the last time, by the key of the item.
+    """
 
     on = DayField(label="Date")
     note = OneLineField(label="Note", max_length=120, required=False)
@@ -58,23 +62,35 @@ class CountsForm(WorkshopForm):
         self,
         *args: Any,
         there: Sequence[OnHand],
-        where: str,
-        with_prices: bool,
+        what: str,
+        prices: Mapping[int, Decimal] | None = None,
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
-        self.there, self.with_prices = there, with_prices
+        self.there, self.what, self.with_prices = there, what, prices is not None
         for each in there:
             name, key = str(each.item), each.item.pk
             self.fields[f"count_{key}"] = WholeNumberField(
-                label=f"{name}, {each.quantity} {where}", required=False, at_most=MOST
+                label=f"{name}, {what.lower()}", required=False, at_most=MOST
             )
-            if with_prices:
+            if prices is not None:
                 self.fields[f"price_{key}"] = MoneyField(
-                    label="Price each there", required=False, at_most=MOST, in_coins=True
+                    label=f"{name}, price each there", required=False, at_most=MOST, in_coins=True
                 )
+                self.initial.setdefault(f"price_{key}", prices.get(key))
         tell_fields(self, self.workshop)
         self.initial.setdefault("form_key", uuid.uuid4())
+
+    def rows(self) -> list[tuple[OnHand, forms.BoundField, forms.BoundField | None]]:
+        """Return each item with the entry of how many and the one of its price."""
+        return [
+            (
+                each,
+                self[f"count_{each.item.pk}"],
+                self[f"price_{each.item.pk}"] if self.with_prices else None,
+            )
+            for each in self.there
+        ]
 
     def clean(self) -> dict[str, Any]:
         """Ask for the price of what was sold."""

@@ -14,19 +14,21 @@ from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.calc.units import format_percent
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.lists import count_text
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told, show_refusal
 from maker.web.row_pages import Entry, entry_page
 from maker.workshop.models import Workshop
 from pricing.consignment.forms import CountsForm, ShopForm
-from pricing.consignment.inputs import settled
+from pricing.consignment.inputs import last_prices, settled
 from pricing.consignment.models import Shop
 from pricing.consignment.services import move_items, save_shop, settle_shop, undo_settlement
 from pricing.finished_stock.inputs import on_hand
 from pricing.finished_stock.models import Place
 
 ZERO = Decimal(0)
-KINDS = ("leave", "back", "settle")
+# what happens to the items, as the head of their column
+WORDS = {"leave": "To leave", "back": "To take home", "settle": "Sold"}
 
 
 def _money(amount: Decimal, workshop: Workshop) -> str:
@@ -156,8 +158,8 @@ def _count(request: WorkshopRequest, pk: int, kind: str) -> HttpResponse:
         request.POST or None,
         workshop=workshop,
         there=there,
-        where="in stock" if kind == "leave" else "there",
-        with_prices=kind == "settle",
+        what=WORDS[kind],
+        prices=last_prices(row, [each.item for each in there]) if kind == "settle" else None,
         initial={"on": today},
     )
     if request.method == "POST" and form.is_valid():
@@ -177,13 +179,19 @@ def _count(request: WorkshopRequest, pk: int, kind: str) -> HttpResponse:
                     today=today, by=request.user, form_key=typed["form_key"],
                 )  # fmt: skip
                 where = "left with" if kind == "leave" else "taken home from"
-                messages.success(request, f"{count} items {where} {row}.")
+                messages.success(request, f"{count_text(count, 'item')} {where} {row}.")
         except Refusal as refusal:
             show_refusal(form, refusal)
         else:
             return redirect("pricing:shop", workshop.slug, row.pk)
     status = 422 if request.method == "POST" else 200
-    context = {"shop": row, "form": form, "kind": kind, "there": there}
+    context = {
+        "shop": row,
+        "share": format_percent(row.kept_share, workshop.locale),
+        "form": form,
+        "kind": kind,
+        "there": there,
+    }
     return render(request, "pricing/consignment/count.html", context, status=status)
 
 

@@ -100,6 +100,50 @@ def test_sold_items_have_a_price(client, workshop, shop, item):
     assert not Settlement.objects.exists()
 
 
+def test_the_price_of_the_last_settlement_is_there_already(client, workshop, shop, item):
+    client.post(address("shop_leave", shop), sent(8, item))
+    name = f"price_{item.pk}"
+    assert client.get(address("shop_settle", shop)).context["form"].initial[name] is None
+    for price in ("4.00", "4.50", "5.00"):
+        client.post(address("shop_settle", shop), sent(1, item, **{name: price}))
+    # one that was undone says nothing
+    client.post(address("shop_undo", shop, Settlement.objects.order_by("-pk")[0].pk))
+    page = client.get(address("shop_settle", shop))
+    assert page.context["form"].initial[name] == Decimal("4.50")
+    assert 'value="4.50"' in page.content.decode()
+    assert "The shop keeps 35%." in page.content.decode()
+
+
+def test_more_items_and_settlements_cost_no_more_queries(
+    client, workshop, shop, item, count_queries
+):
+    client.post(address("shop_leave", shop), sent(8, item))
+    client.get(address("shop_settle", shop))
+    with count_queries() as few:
+        client.get(address("shop_settle", shop))
+    other = item_for(make_recipe(workshop, name="Fern tag"))
+    worth = Worth(Decimal(10), Decimal(10), Decimal(5))
+    enter_opening(item=other, quantity=10, on=today(), today=today(), worth=worth)
+    client.post(address("shop_leave", shop), sent(4, other))
+    for each in (item, other):
+        client.post(address("shop_settle", shop), sent(1, each, **{f"price_{each.pk}": "4"}))
+    client.get(address("shop_settle", shop))  # tells the messages
+    with count_queries() as many:
+        client.get(address("shop_settle", shop))
+    assert len(many) == len(few)
+
+
+def test_one_item_is_one_and_an_empty_page_leads_on(client, workshop, shop, item):
+    assert (
+        "None of your items are at this shop."
+        in client.get(address("shop_settle", shop)).content.decode()
+    )
+    page = client.post(address("shop_leave", shop), sent(1, item), follow=True)
+    assert "1 item left with Reed." in page.content.decode()
+    client.post(address("shop_leave", shop), sent(9, item))
+    assert "Record batch" in client.get(address("shop_leave", shop)).content.decode()
+
+
 def test_two_places_are_not_called_the_same(client, workshop, shop):
     new = reverse("pricing:shop_new", args=[workshop.slug])
     page = client.post(new, {"name": "reed", "kept_share": "30"})
