@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import IntEnum
+from itertools import islice
 
+from django.db.models import F, Q
 from django.urls import reverse
 from django.utils import timezone
 
@@ -111,7 +113,7 @@ def _enquiries(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
 def _orders(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
     undelivered = [Order.State.PLANNED, Order.State.MAKING, Order.State.READY]
     rows = Order.objects.of(workshop).filter(state__in=undelivered, due_on__lte=today + AHEAD)
-    for order in rows.for_list().most_urgent_first()[:MOST]:
+    for order in rows.in_short().most_urgent_first()[:MOST]:
         due_on = order.due_on or today
         late = order.is_late(today)
         yield Due(
@@ -189,7 +191,7 @@ def _invoices(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
 
 
 def _quotes(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
-    waiting = Quote.objects.of(workshop).for_list().running_out(today, today + SOON)
+    waiting = Quote.objects.of(workshop).in_short().running_out(today, today + SOON)
     for quote in waiting.order_by("valid_until", "pk")[:MOST]:
         ends = quote.valid_until or today
         yield Due(
@@ -218,13 +220,17 @@ def _receipts(workshop: Workshop) -> Iterator[Due]:
 def _low_stock(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
     """Say what is below its level, or is not enough for the orders to be made."""
     reserved = reserved_for_orders(Order.objects.of(workshop))
-    rows = Material.objects.of(workshop).in_use().by_name()
-    names = [
+    # without a level it is low only when orders need more than there is
+    may_be = Q(on_hand__lt=F("reorder_level")) | Q(pk__in=reserved)
+    rows = Material.objects.of(workshop).in_use().filter(may_be).by_name()
+    amounts = rows.values_list("pk", "name", "on_hand", "reorder_level").iterator(chunk_size=50)
+    low = (
         name
-        for key, name, on_hand, level in rows.values_list("pk", "name", "on_hand", "reorder_level")
-        # without a level it is low only when orders need more than there is
+        for key, name, on_hand, level in amounts
         if on_hand - reserved.get(key, ZERO) < level and (level or key in reserved)
-    ]
+    )
+    # no more than is told of them
+    names = list(islice(low, MOST + 1))
     if not names:
         return
     listed = ", ".join(names[:3]) + ("…" if len(names) > 3 else "")
@@ -241,7 +247,7 @@ def _low_stock(workshop: Workshop, today: datetime.date) -> Iterator[Due]:
 
 
 def _drafts(workshop: Workshop) -> Iterator[Due]:
-    for quote in Quote.objects.of(workshop).for_list().drafts().newest_first()[:MOST]:
+    for quote in Quote.objects.of(workshop).in_short().drafts().newest_first()[:MOST]:
         yield Due(
             Urgency.SOMETIME,
             quote.created_at.date(),

@@ -144,8 +144,7 @@ def _deposit(order: Order, before: Sequence[Invoice]) -> Decimal:
     """
     if before:
         return Decimal(before[0].document["deposit_of_order"])
-    asked = Decimal(order.quote.frozen["public"]["deposit"] or 0)
-    return max(min(asked, paid_on(order)), ZERO)
+    return max(min(order.deposit, paid_on(order)), ZERO)
 
 
 def _paid_off(

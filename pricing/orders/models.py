@@ -52,6 +52,12 @@ class OrderQuerySet(models.QuerySet["Order"]):
         """With quote and customer, without their long texts."""
         return self.select_related("quote__customer").defer(*QUOTE_LONG)
 
+    def in_short(self) -> "OrderQuerySet":
+        """With what one line says: number, state, dates and the customer's name."""
+        return self.select_related("quote__customer").only(
+            *("number", "state", "due_on", "quote__decided_on", "quote__customer__name")
+        )
+
     def with_people(self) -> "OrderQuerySet":
         """With quote, customer and workshop."""
         return self.select_related("quote__customer__workshop", "quote__channel")
@@ -87,6 +93,9 @@ class Order(models.Model):
     # how far it was, and what the customer owes for that by the terms of the quote
     cancel_stage = models.CharField(max_length=10, choices=Stage, blank=True)
     cancel_owed = money_field(null=True, blank=True)
+    # what is to be paid before the work begins, as its quote says: so that no long figures of
+    # hundreds are read for it
+    deposit = money_field(default=ZERO)
     # what its accepted changes add to the quote's total and minutes; below zero they take off
     changes_total = signed_money_field(default=ZERO)
     changes_minutes = models.DecimalField(max_digits=14, decimal_places=4, default=ZERO)

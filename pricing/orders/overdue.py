@@ -49,7 +49,7 @@ class OverdueInvoice(OpenInvoice):
 
 
 def overdue_invoices(workshop: Workshop, today: datetime.date) -> list[OverdueInvoice]:
-    """Return invoices not paid by their date, the longest overdue first (four queries)."""
+    """Return invoices not paid by their date, the longest overdue first (five queries)."""
     found = [
         OverdueInvoice(each.invoice, each.left, each.gone, (today - each.invoice.due_on).days)
         for each in open_invoices(workshop, until=today - DAY)
@@ -59,9 +59,11 @@ def overdue_invoices(workshop: Workshop, today: datetime.date) -> list[OverdueIn
 
 
 def open_invoices(workshop: Workshop, *, until: datetime.date) -> list[OpenInvoice]:
-    """Return what is open of orders with an invoice due until a date (four queries)."""
+    """Return what is open of orders with an invoice due until a date (five queries)."""
     orders = Order.objects.of(workshop).may_owe()
     orders = orders.filter(invoices__kind=Invoice.Kind.INVOICE, invoices__due_on__lte=until)
+    if not orders.exists():
+        return []
     to_invoice = OrderDelivery.objects.filter(order=OuterRef("order"), invoice=None)
     rows = (
         Invoice.objects.filter(order__in=orders.values("pk"), kind=Invoice.Kind.INVOICE)

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Case, F, When
 
 from maker.calc.money import whole_up
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
-from maker.workshop.json_text import json_text
 from maker.workshop.models import Workshop
 from pricing.orders.finished import send_out, take_in_again
 from pricing.orders.inputs import lines_now
@@ -25,6 +25,7 @@ from pricing.orders.models import (
     OrderPayment,
     OrderQuerySet,
 )
+from pricing.quotes.documents import deposit_in
 from pricing.quotes.inputs import WorkedQuote, work_out
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.numbers import next_number
@@ -87,7 +88,9 @@ def plan_order(*, quote: Quote, today: datetime.date) -> Order:
     if there is not None:
         return there
     number = next_number(held.workshop, SERIES, PREFIX, held.decided_on or today)
-    order = Order.objects.create(quote=held, number=number, due_on=held.needed_on)
+    order = Order.objects.create(
+        quote=held, number=number, due_on=held.needed_on, deposit=deposit_in(held.frozen["public"])
+    )
     _plan_deliveries(order, held)
     _reserve(order, held)
     _take_deposit(order, held)
@@ -395,8 +398,7 @@ def deposit_left(order: Order, paid: Decimal) -> Decimal:
     """Return what is missing of the deposit that was agreed; none once invoices ask for money."""
     if order.state not in BY_HAND or order.invoices.exists():
         return ZERO
-    asked = Decimal(order.quote.frozen["public"]["deposit"] or 0)
-    return max(asked - max(paid, ZERO), ZERO)
+    return max(order.deposit - max(paid, ZERO), ZERO)
 
 
 def deposits_missing(workshop: Workshop, most: int) -> list[tuple[Order, Decimal]]:
@@ -405,20 +407,20 @@ def deposits_missing(workshop: Workshop, most: int) -> list[tuple[Order, Decimal
     Each as `deposit_left` says, and never more than is owed. Only the `most` are read whole.
     """
     rows = Order.objects.of(workshop).filter(state__in=BY_HAND, invoices__isnull=True)
-    deposit_asked = json_text("quote__frozen__public", "deposit")
-    asked = rows.annotate(asked=deposit_asked).order_by("quote__decided_on", "pk")
     paid = paid_by_order(rows)
+    # a deposit is no more than its quote's total, so that is read only where a change took some
+    # off: the database gets to it through the quote's long figures
+    quoted = Case(When(changes_total__lt=0, then=F("quote__total")))
+    asked = rows.filter(deposit__gt=0).order_by("pk")
     found: dict[int, Decimal] = {}
-    for key, deposit, total, changes in asked.values_list(
-        "pk", "asked", "quote__total", "changes_total"
-    ):
-        due = min(Decimal(deposit or 0), (total or ZERO) + changes)
+    for key, deposit, changes, total in asked.values_list("pk", "deposit", "changes_total", quoted):
+        due = deposit if total is None else min(deposit, total + changes)
         missing = due - max(paid.get(key, ZERO), ZERO)
         if missing > 0:
             found[key] = missing
         if len(found) == most:
             break
-    orders = Order.objects.for_list().in_bulk(found)
+    orders = Order.objects.in_short().in_bulk(found)
     return [(orders[key], missing) for key, missing in found.items()]
 
 

@@ -298,6 +298,11 @@ def discount_in(public: Mapping[str, Any]) -> Decimal:
     return sum((Decimal(each["amount"]) for each in rows if each["is_discount"]), ZERO)
 
 
+def deposit_in(public: Mapping[str, Any]) -> Decimal:
+    """Return what is to be paid before the work begins."""
+    return Decimal(public["deposit"] or 0)
+
+
 def charges_in(public: Mapping[str, Any]) -> Decimal:
     """Return what is charged beside the goods and their delivery."""
     rows = public.get("extras") or ()

@@ -71,6 +71,12 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         """With the customer and without long texts: what was frozen may be a megabyte."""
         return self.select_related("customer").defer(*LONG)
 
+    def in_short(self) -> "QuoteQuerySet":
+        """With what one line says: number, title, dates and the customer's name."""
+        return self.select_related("customer").only(
+            *("number", "revision", "title", "valid_until", "created_at", "customer__name")
+        )
+
     def with_people(self) -> "QuoteQuerySet":
         """With customer, workshop, channel with its tiers, order, and neighbours in revision."""
         neighbours = [f"{name}__{long}" for name in ("replaces", "replaced_by") for long in LONG]

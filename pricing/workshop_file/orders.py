@@ -23,6 +23,7 @@ from pricing.orders.models import (
     OrderPayment,
 )
 from pricing.orders.services import BY_HAND
+from pricing.quotes.documents import deposit_in
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.workshop_file import schema
 from pricing.workshop_file.order_changes import change_values, lines_of_order, write_changes
@@ -146,6 +147,7 @@ def write_orders(
         taken.add(quote.pk)
         order = Order(
             quote=quote,
+            deposit=deposit_in(quote.frozen["public"]),
             **read_columns(schema.ORDER, row, *_INSIDE),
         )
         _verify_number(order.number, "order", row, numbers)

@@ -86,7 +86,7 @@ def test_queries_do_not_grow(workshop, owner, order, invoice, django_assert_num_
         issue_invoice(
             delivery=other.deliveries.get(), on=today(), today=today(), due_on=today() + DAY
         )
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         found = overdue_invoices(workshop, today() + LATER)
         assert len({str(each.invoice.order.quote.customer) for each in found}) == 4
 
