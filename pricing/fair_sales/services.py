@@ -215,7 +215,7 @@ def _line(row: FairSale, item: int, count: int, table: OnTable, **columns: Any) 
 def undo_by_uuid(*, day: FairDay, own: uuid.UUID, by: User | None, now: datetime.datetime) -> str:
     """Undo a sale by its number, also before it arrives: return `stored` or `already`.
 
-    Refusals: BadSale for a number of another day, and what the stock ledger refuses.
+    Refusals: BadSale for a number of another day.
     """
     FairDay.objects.select_for_update(of=("self",)).get(pk=day.pk)
     row = FairSale.objects.select_for_update(of=("self",)).filter(uuid=own).first()

@@ -4,6 +4,7 @@ import datetime
 from contextlib import suppress
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from maker.accounts.models import User
@@ -31,7 +32,8 @@ def take_from_stock(sale: FairSale, *, by: User | None) -> None:
     """Let the items of a sale leave, and those that came back whole come in.
 
     From the fair's place as many as are there, the others from home; what the ledger lacks is
-    entered as found, so that what was sold is never lost. Refusals: those of the ledger.
+    entered as found, so that what was sold is never lost. What an undone sale could not give back
+    moves no second time. Refusals: those of the ledger.
     """
     days = FairDay.objects.select_related("fair__workshop", "fair__stock_place")
     day = days.get(pk=sale.day_id)
@@ -39,6 +41,7 @@ def take_from_stock(sale: FairSale, *, by: User | None) -> None:
     on = min(day.held_on, today)
     kind, reason = GONE.get(FairSale.Kind(sale.kind)), f"{fair}"[:200]
     rows = sale.lines.select_related("item__version__design", "item__colourway")
+    moved = _moved_of(sale)
     lines = [
         line
         for line in rows.prefetch_related("item__version__options__choices").order_by("pk")
@@ -48,7 +51,9 @@ def take_from_stock(sale: FairSale, *, by: User | None) -> None:
     for item, line in sorted(
         ((_item_of(line), line) for line in lines), key=lambda each: each[0].pk
     ):
-        count = line.quantity * sale.payments
+        count = line.quantity * sale.payments - moved.get(line.pk, 0)
+        if not count:
+            continue
         if line.came_back:
             # what never left by the books comes in when stock is counted
             with suppress(NotThere), transaction.atomic():
@@ -72,11 +77,28 @@ def _at(item: FinishedItem, place: Place | None, most: int, on: datetime.date) -
     return 0 if place is None else max(min(least_from(item, place, on), most), 0)
 
 
+def _moved_of(sale: FairSale) -> dict[int, int]:
+    """Return how many of each line have moved already."""
+    rows = FinishedMove.objects.filter(fair_line__sale=sale).standing()
+    moved: dict[int, int] = {}
+    for line, change in rows.values_list("fair_line", "change"):
+        moved[line] = moved.get(line, 0) + abs(change)
+    return moved
+
+
 def give_back_stock(sale: FairSale, *, by: User | None) -> None:
-    """Undo the movements of a sale. Refusals: those of the ledger."""
-    moves = FinishedMove.objects.filter(fair_line__sale=sale).standing()
+    """Undo the movements of a sale, and those that an undone one of the fair could not before.
+
+    What came back and was sold again since, or what was sold and came back, stays moved: the money
+    is undone all the same, and a count finds the difference.
+    """
+    undone = Q(
+        fair_line__sale__day__fair=sale.day.fair_id, fair_line__sale__undone_at__isnull=False
+    )
+    moves = FinishedMove.objects.filter(Q(fair_line__sale=sale) | undone).standing()
     for move in moves.select_related("item").order_by("item_id", "-pk"):
-        undo(move=move, by=by, reason="sale undone")
+        with suppress(NotThere), transaction.atomic():
+            undo(move=move, by=by, reason="sale undone")
 
 
 def _item_of(line: FairSaleLine) -> FinishedItem:

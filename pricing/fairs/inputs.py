@@ -253,7 +253,7 @@ def _sold(sale: Sold, *, by_card: bool) -> tuple[list[Sale], list[Refund]]:
         sales.append(Sale(by_card and received > 0, out, received, sale.payments))
     if paid_back and not back:
         # money back without an item
-        sales.append(Sale(False, {}, -paid_back, sale.payments))
+        sales.append(Sale(by_card, {}, -paid_back, sale.payments))
     return sales, refunds
 
 

@@ -302,6 +302,33 @@ def test_what_came_back_to_be_sold_again_costs_nothing(workshop):
     assert result.missing == {str(item.pk): 0}
 
 
+@pytest.mark.parametrize(
+    ("way", "card", "cash"), [("card", "7.00", "5.00"), ("cash", "10.00", "2.00")]
+)
+def test_money_paid_back_for_nothing_known_leaves_the_way_it_was_paid(workshop, way, card, cash):
+    """A refund that could not be booked has no item; its money counts, and earns no fee back."""
+    tier = {"fee_share": Decimal("0.02"), "fixed_fee": Decimal("0.25")}
+    fair = make_fair(workshop, channel=make_channel(workshop, tier=tier))
+    day, item = fair.days.get(), make_item(fair, make_recipe(workshop))
+    make_sale(day, (item, 1), way="card", received=Decimal(10))
+    make_sale(day, (item, 1), way="cash", received=Decimal(5))
+    make_sale(
+        day,
+        kind=FairSale.Kind.REFUND,
+        way=way,
+        received=Decimal(-3),
+        problem="Not sold on this day.",
+    )
+    (result,) = results_of(Fair.objects.filter(pk=fair.pk), workshop)
+    (figures,) = result.figures
+    assert (figures.card, figures.cash) == (Decimal(card), Decimal(cash))
+    assert figures.till.expected == figures.till.float_amount + Decimal(cash)
+    assert result.card_payments(0) == Decimal(card)
+    # 2 % of 10.00 and 0.25, for one payment
+    assert (figures.fees, figures.payments) == (Decimal("0.45"), 1)
+    assert figures.refunded == 3
+
+
 def test_given_broken_swapped_and_undone(workshop):
     fair = make_fair(workshop)
     bag = make_item(fair, make_recipe(workshop), taken=10, brought_home=9)

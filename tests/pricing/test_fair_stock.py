@@ -264,3 +264,58 @@ def test_what_was_there_before_is_linked_by_the_keys_of_then(table, owner):
         links
     )
     assert len(links) == 3
+
+
+def back(table, count):
+    """A refund of lanterns that can be sold again, as a phone sends it."""
+    key = str(table.lantern.pk)
+    more = {"kind": "refund", "back": {key: count}, "amount": -650 * count}
+    return table.sale(0) | more
+
+
+def undone(table, owner, *sales):
+    now = timezone.now()
+    for sale in sales:
+        undo_by_uuid(day=table.day, own=uuid.UUID(sale["uuid"]), by=owner, now=now)
+
+
+def money(table):
+    rows = FairSale.objects.filter(day=table.day).that_count()
+    return sum(row.received * row.payments for row in rows)
+
+
+def test_a_refund_whose_item_was_sold_again_is_undone(workshop, owner):
+    """A workshop may sell what its finished stock knows nothing of."""
+    table = Table(workshop)
+    first, refund, again = table.sale(2), back(table, 2), table.sale(2)
+    sold(table, owner, first, refund, again)
+    assert money(table) == 13
+    undone(table, owner, refund)
+    assert money(table) == 26
+
+
+def test_a_sale_whose_items_came_back_is_undone_and_stock_follows_with_the_refund(table, owner):
+    counted(table, (20, None))
+    sale, refund = table.sale(4), back(table, 4)
+    sold(table, owner, sale, refund)
+    assert at(table) == (10, 20)
+    undone(table, owner, sale)
+    assert money(table) == -26
+    # the book still has the four go and come back
+    assert at(table) == (10, 20)
+    undone(table, owner, refund)
+    assert money(table) == 0
+    assert at(table) == (10, 20)
+    assert not FinishedMove.objects.standing().filter(fair_line__isnull=False).exists()
+
+
+def test_what_an_undone_sale_could_not_give_back_moves_once_when_it_is_brought_back(table, owner):
+    counted(table, (20, None))
+    sale = table.sale(4)
+    sold(table, owner, sale, back(table, 4))
+    undone(table, owner, sale)
+    restore_sale(sale=FairSale.objects.get(uuid=sale["uuid"]), by=owner)
+    assert money(table) == 0
+    assert at(table) == (10, 20)
+    moved = FinishedMove.objects.standing().filter(fair_line__isnull=False)
+    assert sorted(move.change for move in moved) == [-4, 4]

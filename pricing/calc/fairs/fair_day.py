@@ -20,7 +20,10 @@ Coins = Mapping[Decimal, int]
 
 @dataclass(frozen=True, slots=True)
 class Sale:
-    """`times` equal payments: what was handed over by item, and the amount of each payment."""
+    """`times` equal payments: what was handed over by item, and the amount of each payment.
+
+    An amount below zero is money paid back where nobody knows for which item.
+    """
 
     by_card: bool
     items: Mapping[str, int]
@@ -149,14 +152,15 @@ def day_of(
         if not refund.is_spoiled:
             handed_over[refund.item] -= 1
     card, cash = (
-        sum((sale.amount * sale.times for sale in day.sales if sale.by_card is by_card), ZERO)
-        - sum((refund.amount for refund in day.refunds if refund.by_card is by_card), ZERO)
-        for by_card in (True, False)
+        sum((sale.amount * sale.times for sale in day.sales if sale.by_card is is_card), ZERO)
+        - sum((refund.amount for refund in day.refunds if refund.by_card is is_card), ZERO)
+        for is_card in (True, False)
     )
+    by_card = [sale for sale in day.sales if sale.by_card and sale.amount >= 0]
+    paid_back = (-sale.amount * sale.times for sale in day.sales if sale.amount < 0)
     fees = (
         sale.times * fee_of(sale.amount, rates.fee_share, rates.fee_fixed, digits)
-        for sale in day.sales
-        if sale.by_card
+        for sale in by_card
     )
     tax = tax_inside(card + cash, rates.tax_rate, digits)
     float_amount = amount_of(day.float_coins)
@@ -168,8 +172,8 @@ def day_of(
     return FairDay(
         handed_over=handed_over,
         refunded_items=sum(refund.is_spoiled for refund in day.refunds),
-        payments=sum(sale.times for sale in day.sales if sale.by_card),
-        refunded=sum((refund.amount for refund in day.refunds), ZERO),
+        payments=sum(sale.times for sale in by_card),
+        refunded=sum((refund.amount for refund in day.refunds), ZERO) + sum(paid_back, ZERO),
         card=card,
         cash=cash,
         tax=tax,
