@@ -250,7 +250,7 @@ def _drafts(workshop: Workshop) -> Iterator[Due]:
     for quote in Quote.objects.of(workshop).in_short().drafts().newest_first()[:MOST]:
         yield Due(
             Urgency.SOMETIME,
-            quote.created_at.date(),
+            timezone.localdate(quote.created_at),
             f"Quote to {quote.customer}",
             f"{quote.title or 'a draft'}, not sent",
             "Finish quote",

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils import timezone
+
 from catalogue.purchases.models import Purchase, PurchaseLine
 from maker.calc.money import minor_digits
 from pricing.calc.invoicing.cancelling import owed_when_cancelled
@@ -60,7 +62,7 @@ def stage_reached(order: Order) -> Order.Stage:
         return Stage.CUT
     bought = PurchaseLine.objects.filter(
         purchase__state=Purchase.State.RECORDED,
-        purchase__bought_on__gte=order.quote.decided_on or order.created_at.date(),
+        purchase__bought_on__gte=order.quote.decided_on or timezone.localdate(order.created_at),
         material__in=order.needs.values("material"),
     )
     return Stage.BOUGHT if bought.exists() else Stage.BEFORE

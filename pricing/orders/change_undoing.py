@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.db.models import Q
+from django.utils import timezone
 
 from catalogue.purchases.models import Purchase, PurchaseLine
 from maker.calc.refusal import Refusal
@@ -80,7 +81,7 @@ def _refuse_open(order: Order) -> None:
 
 
 def _refuse_rested_on(order: Order, held: OrderChange) -> None:
-    since = held.decided_on or held.created_at.date()
+    since = held.decided_on or timezone.localdate(held.created_at)
     needs = held.document["own"]["needs"]
     more = [name for name, amount in needs.items() if Decimal(amount) > 0]
     others = order.changes.exclude(pk=held.pk).filter(state=State.ACCEPTED)

@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from typing import Any
 
+from django.utils import timezone
+
 from maker.calc.money import minor_digits
 from maker.documents.spreadsheet import Column, ColumnKind
 from maker.workshop.models import Workshop
@@ -42,7 +44,7 @@ def price_rows(prices: PriceListQuerySet) -> Iterator[tuple[Any, ...]]:
             "yes" if price.includes_tax else "no",
             price.floor_each,
             price.cost_each,
-            price.set_at.date(),
+            timezone.localdate(price.set_at),
             price.version.number,
             price.colourway.name if price.colourway else "",
             ", ".join(f"{option}: {choice}" for option, choice in sorted(price.choices.items())),

@@ -1,5 +1,6 @@
 """The price list as a file: what is asked, and what it was set against."""
 
+import datetime
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
@@ -33,6 +34,20 @@ def set_prices(workshop: Workshop, *channels: str) -> None:
             floor_each=Decimal("3.30"),
             target_each=Decimal("4.70"),
         )
+
+
+def test_the_date_is_that_of_the_workshop_not_of_greenwich(
+    client: Client, workshop: Workshop, settings: Any
+) -> None:
+    """Set on 1 April in the morning at Auckland: it is still 31 March at Greenwich."""
+    settings.TIME_ZONE = "Pacific/Auckland"
+    set_prices(workshop, "Fair")
+    moment = datetime.datetime(2026, 3, 31, 21, 30, tzinfo=datetime.UTC)
+    PriceListEntry.objects.update(set_at=moment)
+    (row,) = read_table(exported(client, "csv")).rows
+    assert "2026-04-01" in row
+    address = reverse("pricing:price_list", args=["marlow"])
+    assert "1 Apr 2026" in client.get(address).content.decode()
 
 
 def exported(client: Client, form: str, **asked: Any) -> bytes:
