@@ -19,7 +19,7 @@ from pricing.calc.enquiries.within_budget import MOST_TRIED, way_within
         ("100 to 150", (100, 150)),
         ("80", (80,)),
         ("about 1,200 of them, or 1.500", (1200, 1500)),
-        ("50 100 50", (50100, 50)),  # three digits after a space are thousands
+        ("10,000 or 1 250", (10_000, 1250)),  # nobody wants 000, nor 1 before 250
         ("50, 100, 50", (50, 100)),
     ],
 )
@@ -30,6 +30,12 @@ def test_quantities_as_they_are_said(text, found):
 @pytest.mark.parametrize("text", ["", "some", "0", "9999999", "1 2 3 4 5 6 7"])
 def test_no_quantity_is_refused_with_what_to_type(text):
     with pytest.raises(NoQuantity, match="Enter"):
+        quantities_in(text)
+
+
+@pytest.mark.parametrize("text", ["50 100 50", "100,150", "120.150 or more"])
+def test_a_thousand_that_may_be_two_quantities_is_refused(text):
+    with pytest.raises(NoQuantity, match="can be read two ways"):
         quantities_in(text)
 
 

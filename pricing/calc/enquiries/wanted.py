@@ -22,9 +22,10 @@ class NoQuantity(Refusal):
 def quantities_in(text: str) -> tuple[int, ...]:
     """Return the quantities said, in their order, each once: "120, maybe 100 or 150".
 
-    The first is the one asked for. A thousand may be written 1,000. Errors: NoQuantity.
+    The first is the one asked for. A thousand may be written 1,000; 100,150 may be one number or
+    two and is refused. Errors: NoQuantity.
     """
-    found = dict.fromkeys(int(re.sub(r"\D", "", each)) for each in _NUMBER.findall(text))
+    found = dict.fromkeys(_number(each) for each in _NUMBER.findall(text))
     if not found:
         raise NoQuantity("Enter a number, like 120, or 120, maybe 100 or 150.")
     if len(found) > MOST_QUANTITIES:
@@ -33,6 +34,16 @@ def quantities_in(text: str) -> tuple[int, ...]:
         if not 1 <= quantity <= MOST:
             raise NoQuantity(f"Enter quantities from 1 to {MOST:,}.")
     return tuple(found)
+
+
+def _number(text: str) -> int:
+    first, *groups = re.split(r"\D", text)
+    whole = first + "".join(groups)
+    # nobody asks for 1 or 2 and then for 250, nor for 000
+    if len(first) > 1 and groups and not any(group.startswith("0") for group in groups):
+        apart = ", ".join((first, *groups))
+        raise NoQuantity(f"“{text}” can be read two ways. Enter {apart} or {whole}.")
+    return int(whole)
 
 
 def too_small_by(
