@@ -56,9 +56,7 @@ def offered_parts(pieces: Iterable[PieceForm], unit: str) -> list[Offered]:
 
 def posted_pieces(data: Any, workshop: Any, *, but: str = "") -> list[PieceForm]:
     """Return the rows of the pieces as they were sent, without one of them."""
-    total = str(data.get("pieces-TOTAL_FORMS", ""))
-    count = int(total) if total.isascii() and total.isdigit() and len(total) < 5 else 0
-    prefixes = (f"pieces-{number}" for number in range(min(count, MOST_ROWS)))
+    prefixes = (f"pieces-{number}" for number in range(_count_of(data, "pieces")))
     return [
         PieceForm(data, prefix=prefix, workshop=workshop, names=Names(), is_checked=False)
         for prefix in prefixes
@@ -135,6 +133,46 @@ def with_part_added(sent: Any, workshop: Any) -> tuple[Any, str]:
             _write_sizes(data, prefix, form, one.part.sizes, workshop)
             return data, one.text
     return sent, ""
+
+
+def with_other_materials(data: Any, materials: Mapping[str, Material]) -> Any:
+    """Give a role to each material a row names that the recipe doesn't use yet.
+
+    `data` is changed: the role is one more row of the materials, and the row says it.
+    """
+    for prefix, name in _others_in(data):
+        name = next((one for one in materials if one.casefold() == name.casefold()), name)
+        roles = {
+            data.get(f"roles-{number}-material", "").strip(): data[f"roles-{number}-name"].strip()
+            for number in range(_count_of(data, "roles"))
+            if data.get(f"roles-{number}-name") and not data.get(f"roles-{number}-DELETE")
+        }
+        if name not in roles:
+            number = _count_of(data, "roles")
+            data["roles-TOTAL_FORMS"] = str(number + 1)
+            data[f"roles-{number}-name"] = data[f"roles-{number}-material"] = name
+        data[f"{prefix}-role"], data[f"{prefix}-other"] = roles.get(name, name), ""
+    return data
+
+
+def _others_in(data: Any) -> list[tuple[str, str]]:
+    """Return the rows that name another material, and which; a role that is chosen counts."""
+    prefixes = (
+        f"{key}-{number}" for key in ("pieces", "fixings") for number in range(_count_of(data, key))
+    )
+    return [
+        (prefix, name)
+        for prefix in prefixes
+        if (name := " ".join(data.get(f"{prefix}-other", "").split()))
+        and not data.get(f"{prefix}-role")
+        and not data.get(f"{prefix}-DELETE")
+    ]
+
+
+def _count_of(data: Any, key: str) -> int:
+    total = str(data.get(f"{key}-TOTAL_FORMS", ""))
+    count = int(total) if total.isascii() and total.isdigit() and len(total) < 5 else 0
+    return min(count, MOST_ROWS)
 
 
 def posted_piece(sent: Any, workshop: Any) -> PieceForm | None:

@@ -19,7 +19,7 @@ from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.materials.models import Material
 from catalogue.materials.swatches import swatches_by_name
 from catalogue.recipes import forms
-from catalogue.recipes.adding import Offered, offered_parts
+from catalogue.recipes.adding import Offered, offered_parts, with_other_materials
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.piece_form import PieceForm, fill_sizes
 from catalogue.recipes.row_form import Names, RecipeRowForm
@@ -137,7 +137,7 @@ class RecipeEditor:
         self.workshop, self.materials = workshop, materials
         self.is_bound = data is not None
         if data is not None:
-            data = _with_missing_rows(data, workshop)
+            data = with_other_materials(_with_missing_rows(data, workshop), materials)
         self.document: Document = {}
         self.places: dict[str, Any] = {}
         initial = {} if document is None else _Shown(self, document).initial()

@@ -10,7 +10,7 @@ from catalogue.calc.recipes.document import MOST_ROWS
 from catalogue.calc.recipes.glue_rates import told_rate
 from catalogue.calc.recipes.recipe import BEAD_ML_PER_M
 from catalogue.recipes.models import DesignVersion, Fixing, Packing, Step, Wear
-from catalogue.recipes.row_form import NameField, RecipeRowForm
+from catalogue.recipes.row_form import NameField, OtherMaterialField, RecipeRowForm
 from maker.calc.amounts import READ_PLACES
 from maker.web.fields import (
     DecimalText,
@@ -72,6 +72,7 @@ class FixingForm(ConditionForm):
     """Use of anything that is not cut from sheets."""
 
     role = NameField(label="Material", of="roles", empty_label="Choose")
+    other = OtherMaterialField(label="Or another material")
     amount = OneLineField(
         label="Amount",
         max_length=60,
@@ -79,7 +80,7 @@ class FixingForm(ConditionForm):
         widget=forms.TextInput(attrs={"autocomplete": "off", "class": "amount"}),
     )
     basis = forms.ChoiceField(label="Per", choices=Fixing.Basis, initial=Fixing.Basis.MADE)
-    name = _name("Pack name", required=False)
+    name = _name("Name", required=False)
     measure = forms.ChoiceField(
         label="Measured as", choices=Fixing.Measure, initial=Fixing.Measure.AMOUNT
     )
@@ -95,7 +96,7 @@ class FixingForm(ConditionForm):
     )
     tucked = ("measure", "rate", "waste_share", *CONDITIONS)
     line = (("name", "{role}"), ("amount", "{amount}"), ("for", "{basis}"))
-    field_order = ("role", "amount", "basis", "name", *tucked)
+    field_order = ("role", "other", "amount", "basis", "name", *tucked)
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

@@ -11,7 +11,7 @@ from catalogue.calc.recipes.document import MOST_ROWS
 from catalogue.recipes.editor import SECTIONS
 from catalogue.recipes.folded_fields import SIZE
 from catalogue.recipes.piece_form import PieceForm
-from catalogue.recipes.row_form import RecipeRowForm
+from catalogue.recipes.row_form import OtherMaterialField, RecipeRowForm
 
 # a word for an edge stands in a cell as it stands on the page
 _EDGES = {word: str(at) if at else "" for at, word in enumerate(EDGES)}
@@ -21,7 +21,11 @@ _SIZE = re.compile(r"([A-Za-z]\w{0,19})(?:\s*[=:]\s*|\s+)(.+)", re.ASCII)
 
 def _columns(form: Any) -> list[str]:
     """Name the fields in the order of the columns: those shown first, then those tucked away."""
-    hidden = {name for name, field in form.base_fields.items() if field.widget.is_hidden}
+    hidden = {
+        name
+        for name, field in form.base_fields.items()
+        if field.widget.is_hidden or isinstance(field, OtherMaterialField)
+    }
     names = list(getattr(form, "field_order", None) or form.base_fields)
     columns = [name for name in names if name not in hidden]
     return [*columns, SIZES] if form is PieceForm else columns

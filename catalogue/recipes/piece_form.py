@@ -17,7 +17,7 @@ from catalogue.recipes.form_sizes import (
 )
 from catalogue.recipes.forms import CONDITIONS, ConditionForm
 from catalogue.recipes.models import Piece
-from catalogue.recipes.row_form import NameField, with_unit
+from catalogue.recipes.row_form import NameField, OtherMaterialField, with_unit
 from maker.web.fields import LengthField, OneLineField, WholeNumberField
 from maker.workshop.models import Workshop
 
@@ -58,6 +58,7 @@ class PieceForm(FoldedFields, ConditionForm):
 
     name = OneLineField(label="Piece", max_length=120)
     role = NameField(label="From", of="roles", empty_label="Choose")
+    other = OtherMaterialField(label="Or another sheet")
     width_mm = LengthField(label="Width")
     height_mm = LengthField(label="Height")
     count = WholeNumberField(label="How many", at_least=1, at_most=10_000, initial=1)
@@ -83,7 +84,17 @@ class PieceForm(FoldedFields, ConditionForm):
         ("count", "{count} ×"),
         ("from", "{role}"),
     )
-    field_order = ("name", "role", "width_mm", "height_mm", "count", "shape", *tucked, *apart)
+    field_order = (
+        "name",
+        "role",
+        "other",
+        "width_mm",
+        "height_mm",
+        "count",
+        "shape",
+        *tucked,
+        *apart,
+    )
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

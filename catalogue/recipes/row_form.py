@@ -74,6 +74,14 @@ class NameField(OneLineField):
         self.widget.choices = [("", self.empty_label), *getattr(names, self.of)]
 
 
+class OtherMaterialField(OneLineField):
+    """A material the recipe doesn't use yet, by its name; sent, it gets a role of that name."""
+
+    def __init__(self, **options: Any) -> None:
+        widget = forms.TextInput(attrs={"list": "materials", "autocomplete": "off"})
+        super().__init__(max_length=120, required=False, widget=widget, **options)
+
+
 class RecipeRowForm(WorkshopForm):
     """One row: what is always shown, and what is tucked away until it is wanted."""
 

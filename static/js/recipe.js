@@ -71,6 +71,8 @@
     ["pieces", "shape", "width_mm", ["rectangle", "die"]],
     ["pieces", "shape", "height_mm", ["rectangle", "die"]],
     ["pieces", "shape", "form", ["form"]],
+    ["pieces", "role", "other", [""]],
+    ["fixings", "role", "other", [""]],
     ["fixings", "measure", "rate", ["bead", "area", "form_bead", "form_area", "cut"]],
   ];
   const showNeeded = (row, section) => {

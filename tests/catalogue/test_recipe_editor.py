@@ -450,3 +450,43 @@ def test_steps_in_an_odd_order_are_asked_about(client, workshop):
     version.steps.create(name="check", basis="good", position=1)
     page = client.get(address).content.decode()
     assert "“fold and glue” comes after “check”. Is it done before?" in page
+
+
+def test_a_row_takes_a_material_the_recipe_does_not_use_yet(client, version):
+    fields = fields_of(client.get(address(version)))
+    number = fields["fixings-TOTAL_FORMS"]
+    name = "Waxed cord"
+    factories.make_material(version.design.workshop, name=name, kind="length")
+    row = {f"fixings-{number}-{key}": "" for key in ("name", "role", "rate", "waste_share")}
+    row |= {
+        "fixings-TOTAL_FORMS": str(int(number) + 1),
+        f"fixings-{number}-other": name.upper(),
+        f"fixings-{number}-amount": "70 cm",
+        f"fixings-{number}-basis": "made",
+        f"fixings-{number}-measure": "amount",
+    }
+    client.post(address(version), fields | row, follow=True)
+    document = document_of(version)
+    assert document["roles"] == [*FULL["roles"], {"name": name, "material": name}]
+    assert document["fixings"][-1]["role"] == name
+
+
+def test_a_material_the_recipe_uses_gets_no_second_role(client, version):
+    fields = fields_of(client.get(address(version)))
+    role = FULL["roles"][0]
+    fields |= {"pieces-0-role": "", "pieces-0-other": f" {role['material']} "}
+    client.post(address(version), fields, follow=True)
+    document = document_of(version)
+    assert document["roles"] == FULL["roles"]
+    assert document["pieces"][0]["role"] == role["name"]
+
+
+def test_a_material_nobody_has_is_told_and_stays_typed(client, version):
+    fields = fields_of(client.get(address(version)))
+    answer = client.post(
+        address(version), fields | {"pieces-0-role": "", "pieces-0-other": "Moon card"}
+    )
+    assert answer.status_code == 422
+    assert any("Moon card" in problem for problem in problems_of(answer))
+    assert "Moon card" in fields_of(answer).values()
+    assert document_of(version) == FULL
