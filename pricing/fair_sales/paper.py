@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils import timezone
 
 from maker.accounts.models import User
 from maker.calc.refusal import Refusal
@@ -96,7 +97,10 @@ def enter_tally(
 
 
 def _moment(at: datetime.datetime, when: datetime.time | None) -> datetime.datetime:
-    return at if when is None else at.replace(hour=when.hour, minute=when.minute, second=0)
+    if when is None:
+        return at
+    # as the clock at the table showed it
+    return timezone.localtime(at).replace(hour=when.hour, minute=when.minute, second=0)
 
 
 def _key(form_key: uuid.UUID, *what: object) -> uuid.UUID:

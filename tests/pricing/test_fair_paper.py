@@ -1,5 +1,6 @@
 """A tally sheet entered afterwards, and counting back; mixed with what phones sent."""
 
+import datetime
 import io
 import uuid
 from decimal import Decimal
@@ -7,9 +8,11 @@ from typing import Any
 
 import pdfplumber
 import pytest
+import time_machine
 from django.db.models import F, Sum
 from django.test import Client
 
+from maker.accounts.models import User
 from pricing.fairs.models import Fair, FairDesign, FairSale
 from pricing.finished_stock.models import FinishedMove, Place
 from pricing.finished_stock.services import item_for, make_batch
@@ -53,9 +56,24 @@ def test_a_sheet_is_entered_on_one_form(client: Client, table: Table) -> None:
     strokes = FairSale.objects.filter(way="card", kind="sale")
     assert strokes.aggregate(sum=Sum("payments"))["sum"] == 10
     out = FairSale.objects.get(kind="sold_out")
-    assert (out.happened_at.hour, out.happened_at.minute) in ((13, 20), (12, 20))
+    assert (out.happened_at.hour, out.happened_at.minute) == (13, 20)
     sold = FinishedMove.objects.filter(kind="sold").aggregate(sum=Sum("change"))["sum"]
     assert sold == -(4 + 7 + 3 + 2 * 3)
+
+
+@pytest.mark.parametrize("now", [(14, 30), (21, 0)], ids=["still open", "in the evening"])
+def test_a_time_on_the_sheet_is_that_of_the_clock_at_the_table(
+    client: Client, owner: User, workshop: Any, settings: Any, now: tuple[int, int]
+) -> None:
+    """Berlin is an hour before Greenwich on 5 December."""
+    settings.TIME_ZONE = "Europe/Berlin"
+    day = datetime.date(2026, 12, 5)
+    with time_machine.travel(datetime.datetime(2026, 12, 5, *now, tzinfo=datetime.UTC), tick=False):
+        client.force_login(owner, settings.AUTHENTICATION_BACKENDS[0])
+        table = Table(workshop, on=day)
+        assert enter(client, table, L_cash="1", S_out="13:20").status_code == 302
+    out = FairSale.objects.get(kind="sold_out")
+    assert out.happened_at == datetime.datetime(2026, 12, 5, 12, 20, tzinfo=datetime.UTC)
 
 
 def test_a_second_click_enters_nothing_twice(client: Client, table: Table) -> None:
