@@ -31,6 +31,26 @@ AMOUNTS: tuple[dict[str, Any], ...] = (
     {"designs__prices__isnull": False},
     {"channels__listing_fee__gt": 0},
     {"channels__tiers__fixed_fee__gt": 0},
+    {"materials__fetches_each__isnull": False},
+    {"suppliers__carriage__gt": 0},
+    {"suppliers__carriage_free_from__isnull": False},
+    {"expenses__isnull": False},
+    {"budgets__isnull": False},
+    {"finished_items__batches__isnull": False},
+    {"customers__enquiries__budget_each__isnull": False},
+    {"customers__quotes__total__isnull": False},
+    {"customers__quotes__delivery__gt": 0},
+    {"customers__quotes__distance_cost__isnull": False},
+    {"customers__quotes__lines__price_asked__isnull": False},
+    {"customers__quotes__extras__amount__isnull": False},
+    {"customers__quotes__drops__carrier__gt": 0},
+    {"fairs__designs__isnull": False},
+    {"fairs__costs__isnull": False},
+    {"fairs__coins__isnull": False},
+    {"fairs__rate_per_distance__gt": 0},
+    {"fairs__orders_gain__gt": 0},
+    {"fairs__days__card_statement__isnull": False},
+    {"fairs__days__card_fees_charged__isnull": False},
 )
 
 
@@ -181,7 +201,7 @@ def _make_sure_currency_is_free(workshop: Workshop) -> None:
     this_one = Workshop.objects.filter(pk=workshop.pk)
     if any(this_one.filter(**stored_amount).exists() for stored_amount in AMOUNTS):
         raise CurrencyInUse(
-            f"The currency stays {stored.currency}: you have receipts or prices in it, and "
-            "amounts aren't converted. Add a workshop to use another currency.",
+            f"The currency stays {stored.currency}: you have amounts in it, and they "
+            "aren't converted. Add a workshop to use another currency.",
             where="currency",
         )

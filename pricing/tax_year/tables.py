@@ -245,15 +245,15 @@ def year_tables(workshop: Workshop, year: TaxYear) -> list[YearTable]:
         ),
         YearTable(
             "shops",
-            "what shops sold of yours, with tax, what each keeps of that and owes you",
+            "what shops sold of yours, with tax; what each keeps of that, and what is yours",
             (
                 Column("Date", DATE),
                 Column("Shop", width=28),
                 Column("Items", WHOLE),
                 money("Taken"),
                 Column("Its share %", NUMBER),
-                money("It keeps"),
-                money("Owes you"),
+                money("Shop keeps"),
+                money("Yours"),
                 Column("Note", width=32),
             ),
             lambda: _shops(workshop, year),
