@@ -13,6 +13,8 @@ from pricing.calc.costing.rates import Ask
 from pricing.channels.models import Channel
 
 OPTION_PREFIX = "option_"
+# of a price that cannot be read so much is shown again
+LONGEST_PRICE = 40
 # asked now and then: folded on the page until one of them is used
 RARE = ("bought_at_once", "names", "delivery", "rush")
 
@@ -132,3 +134,9 @@ class AskForm(WorkshopForm):
     def chosen_colourway(self) -> Colourway | None:
         """Return the colourway asked for."""
         return self.colourways.get(self.cleaned_data.get("colourway") or "")
+
+
+class SetPriceForm(WorkshopForm):
+    """The price to ask for what the cost page shows."""
+
+    price = MoneyField(label="Price each", above_zero=True, at_most=10_000_000)

@@ -27,7 +27,7 @@ from pricing.calc.schedule.job import NoTimeToWork
 from pricing.calc.schedule.ready import Ready
 from pricing.channels.models import Channel
 from pricing.costs.drawing import answer_page, headline, more_row, rows_of_quantities
-from pricing.costs.forms import AskForm
+from pricing.costs.forms import LONGEST_PRICE, AskForm, SetPriceForm
 from pricing.costs.inputs import price_set_for, supplier_terms
 from pricing.costs.services import (
     Answer,
@@ -178,12 +178,7 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
             context["recipe_url"],
             _swatches(question.version, request.workshop),
         )
-        context["saved_price"] = price_set_for(
-            question.design,
-            question.form.chosen_channel(),
-            question.form.chosen_colourway(),
-            answer.ask,
-        )
+        context |= _price_to_save(request, question, answer)
         context["picture"] = item_picture(
             item_of(
                 question.version,
@@ -197,6 +192,26 @@ def cost(request: WorkshopRequest, pk: int) -> HttpResponse:
         request, f"pricing/costs/{part}.html", "pricing/costs/cost.html", context
     )
     return response if answer else beside_the_entry(response)
+
+
+def _price_to_save(request: WorkshopRequest, question: Question, answer: Answer) -> dict[str, Any]:
+    """Return the entry of the price: as typed before, as saved, or as suggested.
+
+    With it, what a saved price leaves where it is not the suggested one.
+    """
+    form, price = question.form, answer.price
+    saved = price_set_for(
+        question.design, form.chosen_channel(), form.chosen_colourway(), answer.ask
+    )
+    suggested = price.price_each if price else None
+    typed = request.GET.get("typed", "")[:LONGEST_PRICE]
+    first = {"price": typed or (saved.price if saved else suggested)}
+    is_other = saved and price and saved.price != suggested
+    return {
+        "saved_price": saved,
+        "at_saved": price.at(saved.price) if price and is_other else None,
+        "price_form": SetPriceForm(initial=first, workshop=request.workshop),
+    }
 
 
 @heavy()

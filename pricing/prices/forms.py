@@ -4,7 +4,6 @@ from typing import Any
 
 from django import forms
 
-from maker.web.fields import MoneyField, WorkshopForm
 from maker.web.lists import FilterForm
 from pricing.channels.models import Channel
 
@@ -25,9 +24,3 @@ class PriceFilterForm(FilterForm):
         if "channel" in values:
             queryset = queryset.filter(channel_id=values["channel"])
         return queryset
-
-
-class SetPriceForm(WorkshopForm):
-    """The price to ask for what the cost page shows."""
-
-    price = MoneyField(label="Suggested price", above_zero=True, at_most=10_000_000)

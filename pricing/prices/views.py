@@ -1,5 +1,7 @@
 """The price list, and setting a price from a cost page."""
 
+from urllib.parse import urlencode
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.middleware.csrf import get_token
@@ -15,8 +17,9 @@ from maker.web.lists import show_list
 from maker.web.messages import undo_message
 from maker.web.row_pages import list_page
 from pricing.channels.models import Channel
+from pricing.costs.forms import LONGEST_PRICE, SetPriceForm
 from pricing.costs.views import Question, read_question
-from pricing.prices.forms import PriceFilterForm, SetPriceForm
+from pricing.prices.forms import PriceFilterForm
 from pricing.prices.inputs import entry_name
 from pricing.prices.models import PriceListEntry
 from pricing.prices.services import (
@@ -79,11 +82,7 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
         messages.error(request, "The quantity or an option isn't valid. Nothing was saved.")
         return redirect(back)
     if not form.is_valid():
-        problems = " ".join(str(error) for errors in form.errors.values() for error in errors)
-        messages.error(
-            request, f"The price “{request.POST.get('price', '')[:40]}” was not saved: {problems}"
-        )
-        return redirect(back)
+        return _say_bad_price(request, form, back)
     channel = question.form.chosen_channel()
     if channel is None:
         messages.error(request, "Add a sales channel first.")
@@ -110,6 +109,18 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
     messages.success(request, f"Saved: {text} each for {channel.name}{more}.")
     # the page opens where she was, with the button focused
     return redirect(f"{back}#save-price")
+
+
+def _say_bad_price(request: WorkshopRequest, form: SetPriceForm, back: str) -> HttpResponse:
+    """Lead back with what is wrong, and with what was typed in its place."""
+    typed = request.POST.get("price", "").strip()[:LONGEST_PRICE]
+    if not typed:
+        messages.error(request, "The price was not saved: enter one, like 9.60.")
+        return redirect(f"{back}#save-price")
+    problems = " ".join(str(error) for errors in form.errors.values() for error in errors)
+    messages.error(request, f"The price “{typed}” was not saved: {problems}")
+    joined = "&" if "?" in back else "?"
+    return redirect(f"{back}{joined}{urlencode({'typed': typed})}#save-price")
 
 
 def _ask_whether_meant(

@@ -57,9 +57,21 @@ def test_below_the_floor_is_allowed_and_said(client, workshop, version, channel)
 
 @pytest.mark.parametrize("price", ["", "0", "-5", "abc", "1e9", "99999999999"])
 def test_a_bad_price_is_named_and_not_saved(client, workshop, version, channel, price):
-    page = keep(client, workshop, version, price).content.decode()
-    assert "was not saved" in page
+    page = keep(client, workshop, version, price)
+    assert "was not saved" in page.content.decode()
     assert not PriceListEntry.objects.exists()
+    # what was typed is there to be put right; for nothing, the suggestion
+    suggested = page.context["price"].price_each
+    assert page.context["price_form"]["price"].value() == (price or f"{suggested:.2f}")
+
+
+def test_the_page_shows_the_price_she_set_and_what_it_leaves(client, workshop, version, channel):
+    page = keep(client, workshop, version, "6")
+    assert page.context["price_form"]["price"].value() == "6.00"
+    # worked by hand: 9 x 6 = 54, less 29.30 leaves 24.70, of 54 that is 45.74 %
+    assert "45.74% margin" in page.content.decode()
+    suggested = keep(client, workshop, version, "4.70")
+    assert suggested.context["at_saved"] is None
 
 
 def test_a_price_needs_a_channel(client, workshop, version):
