@@ -4,6 +4,7 @@ import re
 from typing import Any
 
 from django import forms
+from django.db.models import Exists, OuterRef
 
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
@@ -25,9 +26,11 @@ class CanMakeForm(forms.Form):
 
     def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
         super().__init__(*args, **options)
-        designs = Design.objects.of(workshop).in_use().filter(versions__isnull=False)
+        newest = DesignVersion.objects.filter(design=OuterRef("pk"))
+        designs = Design.objects.of(workshop).in_use().filter(Exists(newest)).by_name()
+        self.designs = list(designs.only("name", "made_at_once"))
         field: Any = self.fields["design"]
-        field.use_rows(rows_by_key(designs.distinct().by_name()))
+        field.use_rows(rows_by_key(self.designs))
 
 
 class ColoursForm(forms.Form):

@@ -1,13 +1,15 @@
 """Sets what is free in stock against what designs take."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+
+from django.db.models import Q
 
 from catalogue.calc.supplies.can_make import Supply, matching_from_pad, most_made, most_sets
 from catalogue.designs.models import Design
 from catalogue.materials.models import Material
-from catalogue.recipes.models import DesignVersion
+from catalogue.recipes.models import ColourwayMaterial, DesignVersion, Role
 from maker.calc.money import whole_up, with_working_precision
 from maker.calc.refusal import Refusal
 from maker.workshop.models import Workshop
@@ -16,12 +18,12 @@ from pricing.orders.materials import reserved_for_orders
 from pricing.orders.models import Order
 
 ZERO = Decimal(0)
-# each design is planned once; more of them are left to their own pages
-DESIGNS_AT_ONCE = 30
 # of fewer, most of a sheet would be left and say little of how many stock is enough for
 LEAST_BATCH = 12
 # how much heavier or lighter a card may be and still fold alike: common practice, no source
 QUARTER = Decimal("0.25")
+# what materials are told apart by
+_COMPARED = ("name", "kind", "category", "width_mm", "height_mm", "grammage", "on_hand")
 # a shelf for more of them is not looked into item by item
 MOST_ASKED = 2_000
 
@@ -34,15 +36,31 @@ class Stock:
     free: Mapping[int, Decimal]
 
 
-def stock_of(workshop: Workshop) -> Stock:
-    """Return what is free of each material in use, with what it costs (three queries)."""
-    rows = Material.objects.of(workshop).in_use().with_costs().by_name()
+def stock_of(
+    workshop: Workshop, versions: Sequence[DesignVersion], *, alike: bool = False
+) -> Stock:
+    """Return what is free of the materials in use that recipes name, by name (two queries).
+
+    With sheets of the same categories where `alike` is wanted. Versions come from `with_recipe()`.
+    """
+    named = {row.material for version in versions for row in _rows_with_material(version)}
+    wanted = Q(pk__in=[material.pk for material in named])
+    if alike:
+        categories = {material.category for material in named if material.is_sheet}
+        wanted |= Q(kind=Material.Kind.SHEET, category__in=categories, on_hand__gt=0)
+    rows = Material.objects.of(workshop).in_use().filter(wanted).by_name().only(*_COMPARED)
     materials = {row.pk: row for row in rows}
     free = {key: max(row.on_hand, ZERO) for key, row in materials.items()}
     for key, reserved in reserved_for_orders(Order.objects.of(workshop)).items():
         if key in free:
             free[key] = max(free[key] - reserved, ZERO)
     return Stock(materials, free)
+
+
+def _rows_with_material(version: DesignVersion) -> Iterator[Role | ColourwayMaterial]:
+    yield from version.roles.all()
+    for way in version.colourways.all():
+        yield from way.materials.all()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,21 +76,20 @@ class Tonight:
     problem: str = ""
 
 
-def tonight(workshop: Workshop, stock: Stock) -> tuple[list[Tonight], bool]:
-    """Return about how many of each design stock is enough for, the most first.
+def tonight(workshop: Workshop, designs: Sequence[Design]) -> list[Tonight]:
+    """Return about how many of each of some designs stock is enough for, the most first.
 
-    From what its usual batch takes. Also says whether designs were left out.
+    From what its usual batch takes. Designs without a recipe are left out.
     """
-    designs = list(Design.objects.of(workshop).in_use().by_name()[: DESIGNS_AT_ONCE + 1])
-    shown, is_cut = designs[:DESIGNS_AT_ONCE], len(designs) > DESIGNS_AT_ONCE
-    versions = DesignVersion.objects.newest_of(shown).with_recipe(stock.materials)
+    versions = list(DesignVersion.objects.newest_of(designs).with_recipe())
     by_design = {version.design_id: version for version in versions}
+    stock = stock_of(workshop, versions)
     try:
         estimator = Estimator(workshop)
     except Refusal as refusal:
-        return [Tonight(design, 0, None, refusal.message) for design in shown], is_cut
+        return [Tonight(design, 0, None, refusal.message) for design in designs]
     found = []
-    for design in shown:
+    for design in designs:
         version = by_design.get(design.pk)
         if version is None:
             continue
@@ -85,7 +102,7 @@ def tonight(workshop: Workshop, stock: Stock) -> tuple[list[Tonight], bool]:
         about, scarce = _about(estimate, batch, stock)
         found.append(Tonight(design, about, stock.materials.get(scarce)))
     found.sort(key=lambda one: (-one.about, one.design.name, one.design.pk))
-    return found, is_cut
+    return found
 
 
 @with_working_precision

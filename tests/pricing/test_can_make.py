@@ -4,12 +4,13 @@ from decimal import Decimal
 
 import pytest
 
+from catalogue.designs.models import Design
 from catalogue.materials.models import Material
 from catalogue.recipes.models import DesignVersion
 from pricing.can_make.services import can_make, from_pad, stock_of
 from pricing.orders.models import OrderNeed
 from pricing.orders.services import accept
-from tests.factories import make_material, make_recipe, today
+from tests.factories import make_design, make_material, make_recipe, today
 from tests.pricing.quotes import make_line, make_quote, sent_quote
 
 D = Decimal
@@ -35,7 +36,8 @@ def loaded(recipe):
 
 
 def found(workshop, recipe):
-    return can_make(loaded(recipe), workshop, stock_of(workshop), "")
+    version = loaded(recipe)
+    return can_make(version, workshop, stock_of(workshop, [version], alike=True), "")
 
 
 def sheets_for(workshop, recipe, card, count):
@@ -115,6 +117,32 @@ def test_all_designs_stand_side_by_side(client, workshop, recipe, card, reader_c
         page = browser.get(PAGE).content.decode()
         assert recipe.design.name in page
         assert card.name in page
+
+
+def test_page_by_page_these_are_all_designs(client, workshop):
+    card = make_recipe(workshop).roles.get().material
+    for _ in range(29):
+        make_recipe(workshop, card)
+    make_design(workshop, name="Without a recipe")
+    hold(card, 8)
+    pages = [client.get(PAGE, {"page": page}) for page in (1, 2)]
+    shown = [[row.design.name for row in page.context["tonight"]] for page in pages]
+    assert [len(names) for names in shown] == [25, 5]
+    assert sorted(shown[0] + shown[1]) == sorted(
+        Design.objects.filter(versions__isnull=False).values_list("name", flat=True)
+    )
+    # with what is alike, the designs stay in the order of names
+    assert max(map(str.casefold, shown[0])) < min(map(str.casefold, shown[1]))
+    assert 'rel="next"' in pages[0].content.decode()
+
+
+def test_of_many_that_would_do_the_largest_stocks_are_named(client, workshop, recipe, card):
+    hold(card, 5)
+    for number in range(11):
+        hold(make_material(workshop, name=f"Alike {number:02}"), number + 1)
+    (row,) = client.get(PAGE, {"design": recipe.design_id}).context["rows"]
+    assert [other.name for other, _ in row["others"]] == [f"Alike {n:02}" for n in range(10, 2, -1)]
+    assert row["more"] == 3
 
 
 def test_an_address_of_nothing_shows_all(client, recipe):

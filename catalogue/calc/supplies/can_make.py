@@ -54,11 +54,16 @@ def most_sets(needs: Sequence[Decimal], supplies: Sequence[Supply]) -> int:
     """
     if len(needs) > MOST_NEEDS:
         raise TooManyRoles(f"Swaps are worked out for up to {MOST_NEEDS} materials.")
+    # what serves the same needs is as good as one material
+    together: dict[frozenset[int], Decimal] = {}
+    for one in supplies:
+        together[one.serves] = together.get(one.serves, ZERO) + one.amount
     least: Decimal | None = None
     places = range(len(needs))
     for count in range(1, len(needs) + 1):
         for group in combinations(places, count):
-            there = sum((one.amount for one in supplies if one.serves & set(group)), ZERO)
+            wanted = set(group)
+            there = sum((free for serves, free in together.items() if serves & wanted), ZERO)
             sets = there / sum((needs[place] for place in group), ZERO)
             least = sets if least is None else min(least, sets)
     return int(least or ZERO)
