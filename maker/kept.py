@@ -10,6 +10,7 @@ from collections.abc import Callable, Hashable
 from threading import Lock
 from typing import Any, Generic, TypeVar
 
+from django.core.exceptions import EmptyResultSet
 from django.db import connection
 from django.db.models import QuerySet
 
@@ -21,8 +22,12 @@ def as_stored(rows: QuerySet[Any, tuple[Any, ...]]) -> tuple[tuple[Any, ...], ..
 
     Made into dates and decimals of Python they take several times as long.
     """
+    try:
+        asked = rows.query.sql_with_params()
+    except EmptyResultSet:  # nothing can match, so nothing is asked
+        return ()
     with connection.cursor() as cursor:
-        cursor.execute(*rows.query.sql_with_params())
+        cursor.execute(*asked)
         return tuple(cursor.fetchall())
 
 

@@ -1,11 +1,13 @@
 """What tags can be printed for: each priced item of a channel, and designs without a price."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from catalogue.designs.models import Design
 from catalogue.recipes.item_picture import item_of, item_picture
 from catalogue.recipes.models import DesignVersion
+from maker.kept import Kept, as_stored
+from maker.workshop.models import Workshop
 from pricing.channels.models import Channel
 from pricing.prices.inputs import entry_name
 from pricing.prices.models import PriceListEntry
@@ -36,20 +38,41 @@ class TagItems:
         return [item for item in self.items if item.entry is not None]
 
 
-def tag_items(designs: Sequence[Design], channel: Channel | None) -> TagItems:
-    """Return the items of these designs with the price one buyer usually pays (three queries).
+# channels of workshops: some thousand prices take a few MB
+_ITEMS: Kept[TagItems] = Kept(2)
+
+
+def tag_items(workshop: Workshop, channel: Channel | None) -> TagItems:
+    """Return the items of designs in use with the price one buyer usually pays.
 
     That is the price from the largest quantity a buyer of the channel usually takes, else the one
-    from the smallest quantity there is.
+    from the smallest quantity there is. Two queries, and six more where something changed.
     """
-    entries: dict[str, list[PriceListEntry]] = {}
-    if channel is not None:
-        wanted = {design.pk for design in designs}
-        listed = PriceListEntry.objects.current().filter(channel=channel).defer("basis")
-        for entry in listed.with_items().order_by("-bought_at_once", "pk"):
-            if entry.design_id in wanted:
-                entries.setdefault(entry_name(entry), []).append(entry)
+    designs = Design.objects.of(workshop).in_use().by_name()
+    entries = PriceListEntry.objects.of(workshop).current().filter(channel=channel)
+    entries = entries.filter(design__retired_on=None).order_by("-bought_at_once", "pk")
     most = (channel.bought_at_once if channel else None) or 1
+
+    def content() -> Hashable | None:
+        rows = as_stored(
+            entries.values_list(
+                *("version__recipe_stamp", "pk", "design_id", "version_id", "colourway__name"),
+                *("choices", "bought_at_once", "price", "set_at"),
+            )
+        )
+        if any(stamp is None for stamp, *_ in rows):
+            return None
+        return most, rows, as_stored(designs.values_list())
+
+    return _ITEMS.result_of(
+        content, lambda: _items_of(list(designs), entries.with_items().defer("basis"), most)
+    )
+
+
+def _items_of(designs: Sequence[Design], listed: Iterable[PriceListEntry], most: int) -> TagItems:
+    entries: dict[str, list[PriceListEntry]] = {}
+    for entry in listed:
+        entries.setdefault(entry_name(entry), []).append(entry)
     chosen = {
         name: next((row for row in rows if row.bought_at_once <= most), rows[-1])
         for name, rows in entries.items()

@@ -9,9 +9,9 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.html import format_html_join
 from django.views.decorators.http import require_http_methods
 
-from catalogue.designs.models import Design
 from catalogue.recipes.inputs import item_cautions
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
@@ -44,8 +44,8 @@ from pricing.price_tags.services import (
 from pricing.price_tags.tasks import given_for, make_tags
 from pricing.prices.models import PriceListEntry
 
-# enough rows for a stall; more are added in place
-MOST_ROWS_SHOWN = 60
+# a page of the price list; any other item is found by its name
+MOST_ROWS_SHOWN = 25
 # what is made within a second or two on a small machine
 MOST_TAGS_AT_ONCE = 120
 
@@ -56,11 +56,10 @@ MOST_TAGS_AT_ONCE = 120
 def tag_sheet(request: WorkshopRequest) -> HttpResponse:
     """Choose designs and counts; a post answers with the PDF and keeps which prices it says."""
     workshop = request.workshop
-    designs = list(Design.objects.of(workshop).in_use().by_name())
     channels = list(Channel.objects.of(workshop).in_use().in_order())
     channel_form = ChannelChoiceForm(request.POST or request.GET or None, channels=channels)
     channel = channel_form.chosen()
-    items = tag_items(designs, channel)
+    items = tag_items(workshop, channel)
     shared: dict[str, Any] = {"workshop": workshop, "items": items}
     sheets = list(LabelSheet.objects.of(workshop).filter(retired_on=None).by_name())
     form = TagSheetForm(
@@ -96,8 +95,13 @@ def tag_sheet(request: WorkshopRequest) -> HttpResponse:
             "formset": formset,
             "channel_form": channel_form,
             "channel": channel,
-            "designs": designs,
             "items": items.items,
+            # thousands of them take a template longer than all the rest of the page
+            "names": format_html_join(
+                "",
+                '<option value="{}">{}</option>',
+                ((item.name, item.design.code) for item in items.items),
+            ),
             "sheets": sheets,
             "coins": _paid_otherwise(workshop, items.priced()),
         },

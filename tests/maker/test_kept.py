@@ -49,3 +49,8 @@ def test_rows_as_stored_change_with_a_value(workshop, count_queries):
     assert hash(before) == hash(as_stored(rows))
     Workshop.objects.filter(pk=workshop.pk).update(wage_per_hour="15.010001")
     assert as_stored(rows) != before
+
+
+@pytest.mark.django_db
+def test_of_what_cannot_be_there_no_row_is_stored():
+    assert as_stored(Workshop.objects.filter(pk__in=[]).values_list("name")) == ()

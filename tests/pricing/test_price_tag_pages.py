@@ -1,19 +1,26 @@
 """The page that prints price tags: what it asks, refuses and remembers; sheets of her own."""
 
+import uuid
 from decimal import Decimal
 from io import BytesIO
 
 import pdfplumber
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
+from catalogue.designs.models import Design
+from catalogue.recipes.models import DesignVersion
+from maker.kept import Kept
 from maker.slow_work import doing
 from maker.slow_work.models import Work
 from pricing.calc.papers.tag_layouts import TagLayout
+from pricing.channels.models import Channel
+from pricing.price_tags import inputs
 from pricing.price_tags.inputs import pictures_of, tag_items
 from pricing.price_tags.models import LabelSheet, TagPrint
 from pricing.prices.models import PriceListEntry
-from tests.factories import make_channel, make_design, make_recipe
+from tests.factories import make_channel, make_design, make_material, make_recipe, today
 from tests.slow_work import do_what_waits
 
 
@@ -45,7 +52,7 @@ def post(client, workshop, **fields):
 
 def test_the_page_puts_the_item_on_table_cards(client, workshop, priced):
     row = {"tags-0-design": priced.design.name, "tags-0-count": "2"}
-    kept = tag_items([priced.design], priced.channel)
+    kept = tag_items(priced.design.workshop, priced.channel)
     assert "<svg" in pictures_of(kept.items)[priced.design.name]
     with_picture = post(client, workshop, layout="card", sheet="", **row).content
     without = post(client, workshop, layout="card", sheet="", qr="code", **row).content
@@ -302,3 +309,59 @@ def test_what_is_wrong_in_a_row_is_said_once(client, workshop, priced):
     page = post(client, workshop, **row).content.decode()
     summary = page.partition('class="error-summary"')[2].partition("</div>")[0]
     assert summary.count("Row 1, Design") == 1
+
+
+TAG_CHANGES = {
+    "price": lambda entry: PriceListEntry.objects.update(price=Decimal(14)),
+    "quantity": lambda entry: PriceListEntry.objects.update(bought_at_once=6),
+    "replaced": lambda entry: PriceListEntry.objects.update(replaced_at=timezone.now()),
+    "name": lambda entry: Design.objects.update(name="Fern bag"),
+    "code": lambda entry: Design.objects.update(code="FB1"),
+    "archived": lambda entry: Design.objects.update(retired_on=today()),
+    "one more": lambda entry: make_design(entry.design.workshop, name="Lantern"),
+    "what buyers take": lambda entry: Channel.objects.update(bought_at_once=24),
+}
+
+
+@pytest.mark.parametrize("change", TAG_CHANGES)
+def test_what_tags_are_for_is_kept_until_it_changes(workshop, priced, change, monkeypatch):
+    DesignVersion.objects.update(recipe_stamp=uuid.uuid4())
+
+    def rows():
+        items = tag_items(workshop, Channel.objects.get(pk=priced.channel_id))
+        return items, [
+            (one.name, one.design.code, one.entry and (one.entry.price, one.entry.bought_at_once))
+            for one in items.items
+        ]
+
+    first, before = rows()
+    assert rows()[0] is first
+    TAG_CHANGES[change](priced)
+    then, after = rows()
+    assert then is not first
+    assert (after != before) is (change != "what buyers take")
+    monkeypatch.setattr(inputs, "_ITEMS", Kept(0))
+    assert rows()[1] == after
+
+
+def test_of_many_prices_one_page_is_in_the_rows_and_each_has_its_name(client, workshop):
+    channel, card = make_channel(workshop, name="Fair"), make_material(workshop)
+    for number in range(30):
+        version = make_recipe(workshop, card)
+        Design.objects.filter(pk=version.design_id).update(name=f"Bag {number:02}")
+        PriceListEntry.objects.create(
+            design=version.design,
+            version=version,
+            channel=channel,
+            price=9,
+            cost_each=5,
+            floor_each=6,
+            target_each=12,
+        )
+    page = client.get(reverse("pricing:tag_sheet", args=[workshop.slug])).content.decode()
+    assert [f'name="tags-{row}-design" value="Bag {row:02}"' in page for row in range(26)] == (
+        [True] * 25 + [False]
+    )
+    assert all(f'<option value="Bag {number:02}">' in page for number in range(30))
+    answer = post(client, workshop, **{"tags-0-design": "Bag 29", "tags-0-count": "2"})
+    assert answer["Content-Type"] == "application/pdf"
