@@ -1,6 +1,7 @@
 """Entry of one movement of stock."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, cast
@@ -17,6 +18,7 @@ from maker.web.fields import MoneyField, OneLineField, WorkshopForm, tell_fields
 from maker.web.words import amount_text
 
 Kind = StockEntry.Kind
+MATERIAL_ENTRY = re.compile(r"m[0-9]{1,18}")
 
 
 # why something was counted, where nothing is said
@@ -130,7 +132,7 @@ class ShelfCountForm(WorkshopForm):
 
     def __init__(self, *args: Any, materials: Sequence[Material], **options: Any) -> None:
         super().__init__(*args, **options)
-        self.names = {f"m{material.pk}": material.pk for material in materials}
+        self.names = {self.name_of(material.pk): material.pk for material in materials}
         self.units = {material.pk: material.unit for material in materials}
         for name, material in zip(self.names, materials, strict=True):
             held = amount_text(material.on_hand, material.unit, self.workshop)
@@ -147,6 +149,16 @@ class ShelfCountForm(WorkshopForm):
             self.fields[name].swatch = swatch(material, self.workshop)  # type: ignore[attr-defined]
         tell_fields(self, self.workshop)
 
+    @staticmethod
+    def name_of(material_id: int) -> str:
+        """Return the name of the entry of what a count found of a material."""
+        return f"m{material_id}"
+
+    @staticmethod
+    def sent(data: Mapping[str, Any]) -> dict[int, str]:
+        """Return material -> its entry as sent; one left blank is sent too."""
+        return {int(name[1:]): data[name] for name in data if MATERIAL_ENTRY.fullmatch(name)}
+
     def amounts(self) -> list[forms.BoundField]:
         """Return the entries of the materials."""
         return [self[name] for name in self.names]
@@ -162,7 +174,7 @@ class ShelfCountForm(WorkshopForm):
     def typed_in(self) -> dict[int, str]:
         """Return material -> the unit its count was typed in, where that is kept."""
         return {
-            key: typed_in(self, f"m{key}", self.units[key], counted)
+            key: typed_in(self, self.name_of(key), self.units[key], counted)
             for key, counted in self.counted().items()
         }
 

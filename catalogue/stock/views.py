@@ -4,6 +4,7 @@ import uuid
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -32,6 +33,7 @@ from catalogue.stock.services import (
 from catalogue.stock.sheet import ledger_columns, ledger_rows
 from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.lists import address_of_page, count_text
 from maker.web.messages import undo_message
 from maker.web.refusals import refusal_told
 from maker.web.row_pages import Entry, entry_page
@@ -39,7 +41,8 @@ from maker.web.words import amount_text
 from maker.workshop.models import Workshop
 
 Kind = StockEntry.Kind
-COUNTED_AT_ONCE = 300  # a browser sends no more than 1000 fields
+COUNTED_AT_ONCE = 50
+KEPT_OF_COUNT = ("counted_on", "reason")
 
 
 @require_http_methods(["GET", "POST"])
@@ -158,42 +161,65 @@ def stock_reverse(request: WorkshopRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @may_change
 def stock_count(request: WorkshopRequest) -> HttpResponse:
-    """Enter what a count found of many materials at once."""
+    """Enter what a count found of many materials, a page of them at once."""
     workshop = request.workshop
     of_workshop = Material.objects.of(workshop)
     filter_form = MaterialFilter(request.GET)
-    found = filter_form.narrow(of_workshop).by_name()
-    materials = list(found.select_related("picture")[:COUNTED_AT_ONCE])
-    first = {"form_key": uuid.uuid4(), "counted_on": timezone.localdate()}
+    found = filter_form.narrow(of_workshop).by_name().select_related("picture")
+    page = Paginator(found, COUNTED_AT_ONCE).get_page(request.GET.get("page"))
+    if request.method == "POST":
+        # those that were sent, whatever stands before them now
+        page.object_list = found.filter(pk__in=ShelfCountForm.sent(request.POST))
+        if _only_pages(request):
+            return redirect(address_of_page(request))
+    materials = list(page.object_list)
+    # one count may take many pages: its date and reason go along
+    kept = {name: request.GET[name] for name in KEPT_OF_COUNT if name in request.GET}
+    first = {"form_key": uuid.uuid4(), "counted_on": timezone.localdate(), **kept}
 
     def entry_of(row: Workshop, data: Any) -> Entry:
         form = ShelfCountForm(data, initial=first, workshop=workshop, materials=materials)
         return Entry(form)
-
-    def save(entry: Entry) -> HttpResponse:
-        typed = entry.form.cleaned_data
-        with refusal_told(request, messages.INFO, only=AlreadyEntered):
-            count_shelf(
-                workshop=workshop,
-                counted=entry.form.counted(),
-                counted_on=typed["counted_on"],
-                today=timezone.localdate(),
-                reason=typed["reason"],
-                form_key=typed["form_key"],
-                by=request.user,
-                typed_in=entry.form.typed_in(),
-            )
-        return redirect("catalogue:stock_counted", workshop.slug, typed["form_key"])
 
     return entry_page(
         request,
         "catalogue/stock/count.html",
         workshop,
         entry_of,
-        save,
+        lambda entry: _save_count(request, entry.form),
         filter_form=filter_form,
+        page=page,
         is_empty=not materials and not of_workshop.exists(),
-        is_cut=len(materials) == COUNTED_AT_ONCE and found.count() > COUNTED_AT_ONCE,
+    )
+
+
+def _only_pages(request: WorkshopRequest) -> bool:
+    """Whether only another page was asked for, and no amount was typed on this one."""
+    typed = ShelfCountForm.sent(request.POST).values()
+    return "page" in request.POST and not any(text.strip() for text in typed)
+
+
+def _save_count(request: WorkshopRequest, form: ShelfCountForm) -> HttpResponse:
+    """Store the counts of a page and go on to the next one, or to what they found."""
+    slug, typed = request.workshop.slug, form.cleaned_data
+    with refusal_told(request, messages.INFO, only=AlreadyEntered):
+        entries = count_shelf(
+            workshop=request.workshop,
+            counted=form.counted(),
+            counted_on=typed["counted_on"],
+            today=timezone.localdate(),
+            reason=typed["reason"],
+            form_key=typed["form_key"],
+            by=request.user,
+            typed_in=form.typed_in(),
+        )
+        if "page" in request.POST:
+            back = reverse("catalogue:stock_count_reverse", args=[slug, typed["form_key"]])
+            undo_message(request, f"Counted {count_text(len(entries), 'material')}.", back)
+    if "page" not in request.POST:
+        return redirect("catalogue:stock_counted", slug, typed["form_key"])
+    return redirect(
+        address_of_page(request, **{name: request.POST[name] for name in KEPT_OF_COUNT})
     )
 
 

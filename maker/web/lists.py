@@ -206,6 +206,19 @@ def show_list(request: HttpRequest, table: ListTable, *, per_page: int = PER_PAG
     return table
 
 
+def address_of_page(request: HttpRequest, **kept: str) -> str:
+    """Return where a form on pages leads: to the page its button names, else to the same one.
+
+    `kept` goes along in the address.
+    """
+    query = request.GET.copy()
+    if page := request.POST.get("page"):
+        kept["page"] = page
+    for name, value in kept.items():
+        query[name] = value
+    return f"{request.path}?{query.urlencode()}" if query else request.path
+
+
 def count_text(count: int, one: str, many: str = "") -> str:
     """Say how many rows match: `1 material`, `37 materials`, `2 enquiries`, `no materials`."""
     more = many or (f"{one[:-1]}ies" if one.endswith("ry") else f"{one}s")

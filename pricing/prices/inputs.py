@@ -103,17 +103,25 @@ class PriceBook:
 
 
 def price_book(channel: Any, designs: Iterable[int] | None = None) -> PriceBook:
-    """Return the current prices of a channel, of some designs or all (one query).
+    """Return the current prices of a channel, of some designs or all (one query)."""
+    return next(iter(price_books([channel], designs).values()), PriceBook())
+
+
+def price_books(
+    channels: Iterable[Any], designs: Iterable[int] | None = None
+) -> dict[int, PriceBook]:
+    """Return channel -> its current prices, of some designs or all (one query).
 
     A price set when prices were shown the other way, with or without tax, says nothing today.
     """
     rows = PriceListEntry.objects.current().filter(
-        channel=channel, includes_tax=models.F("channel__workshop__prices_include_tax")
+        channel__in=list(channels),
+        includes_tax=models.F("channel__workshop__prices_include_tax"),
     )
     rows = rows.select_related("colourway").defer("basis")
     if designs is not None:
         rows = rows.filter(design__in=list(designs))
-    found: dict[int, list[PriceListEntry]] = {}
+    found: dict[int, dict[int, list[PriceListEntry]]] = {}
     for row in rows.order_by("bought_at_once", "pk"):
-        found.setdefault(row.design_id, []).append(row)
-    return PriceBook(found)
+        found.setdefault(row.channel_id, {}).setdefault(row.design_id, []).append(row)
+    return {channel: PriceBook(entries) for channel, entries in found.items()}

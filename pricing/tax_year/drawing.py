@@ -19,7 +19,6 @@ from pricing.spending.owners import used_by_order
 from pricing.tax_year.inputs import (
     FinishedStock,
     HalfMade,
-    RawStock,
     StockTotal,
     YearBooks,
     expenses_by_category,
@@ -28,6 +27,7 @@ from pricing.tax_year.inputs import (
     spent_by,
     stock_total,
 )
+from pricing.tax_year.raw_stock import RawStock
 
 ZERO = Decimal(0)
 MOST = 12
@@ -64,18 +64,15 @@ def share_table(sums: Mapping[str, Decimal], names: Mapping[str, str], text: Tex
     )
 
 
-def stock_text(rows: list[RawStock], text: Text) -> list[StockText]:
-    """Write the materials at the year's end."""
-    return [
-        StockText(
-            material=row.material,
-            quantity=amount_text(row.quantity, row.material.unit, text.workshop),
-            cost=text.money(row.worth.cost),
-            value=text.money(row.worth.value),
-            written_down=text.money(row.worth.written_down) if row.worth.written_down else "–",
-        )
-        for row in rows
-    ]
+def stock_text(row: RawStock, material: Material, text: Text) -> StockText:
+    """Write a material at the year's end."""
+    return StockText(
+        material=material,
+        quantity=amount_text(row.quantity, material.unit, text.workshop),
+        cost=text.money(row.worth.cost),
+        value=text.money(row.worth.value),
+        written_down=text.money(row.worth.written_down) if row.worth.written_down else "–",
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,17 @@ from typing import Any
 
 from django import forms
 
-from catalogue.materials.models import Material
+from catalogue.materials.models import Material, MaterialQuerySet
 from maker.web.fields import MoneyField, WorkshopForm, tell_fields
+from maker.web.lists import FilterForm
+
+
+class StockFilter(FilterForm):
+    """Narrows the materials whose stock is valued."""
+
+    def narrow_by(self, queryset: MaterialQuerySet, values: dict[str, Any]) -> MaterialQuerySet:
+        """Return the materials that match."""
+        return queryset.matching(values["search"]) if values else queryset
 
 
 class WouldFetchForm(WorkshopForm):
@@ -17,7 +26,7 @@ class WouldFetchForm(WorkshopForm):
         super().__init__(*args, **options)
         self.materials = materials
         for material in materials:
-            self.fields[f"fetches_{material.pk}"] = MoneyField(
+            self.fields[self.name_of(material.pk)] = MoneyField(
                 label=f"{material.name}: would fetch per {material.unit}",
                 required=False,
                 at_most=1_000_000,
@@ -30,15 +39,20 @@ class WouldFetchForm(WorkshopForm):
             )
         tell_fields(self, self.workshop)
 
+    @staticmethod
+    def name_of(material_id: int) -> str:
+        """Return the name of the entry of what it would fetch; sent though it is blank."""
+        return f"fetches_{material_id}"
+
     def entries(self, material: Material) -> tuple[Any, Any]:
         """Return the two fields of a material."""
-        return self[f"fetches_{material.pk}"], self[f"above_{material.pk}"]
+        return self[self.name_of(material.pk)], self[f"above_{material.pk}"]
 
     def changed(self) -> list[Material]:
         """Return the materials whose entries differ, with the new values set."""
         found = []
         for material in self.materials:
-            fetches: Decimal | None = self.cleaned_data[f"fetches_{material.pk}"]
+            fetches: Decimal | None = self.cleaned_data[self.name_of(material.pk)]
             above: bool = self.cleaned_data[f"above_{material.pk}"]
             if (fetches, above) != (material.fetches_each, material.is_sold_above_cost):
                 material.fetches_each, material.is_sold_above_cost = fetches, above

@@ -7,11 +7,8 @@ from decimal import Decimal
 
 from django.db import models
 
-from catalogue.calc.supplies.year_end import YearEndValue, year_end_value
 from catalogue.expenses.models import Expense
-from catalogue.materials.models import Material
 from catalogue.purchases.models import PurchaseLine
-from catalogue.stock.models import StockEntry
 from maker.calc.money import minor_digits, to_minor
 from maker.exact_sums import Millionths, from_millionths
 from maker.workshop.models import Workshop
@@ -35,13 +32,14 @@ from pricing.finished_stock.models import (
     item_name,
 )
 from pricing.orders.models import Invoice
-from pricing.prices.inputs import item_of, price_book
+from pricing.prices.inputs import item_of, price_books
 from pricing.spending.inputs import (
     Narrowed,
     moved_between,
     moves_by_month,
     shelf_between,
 )
+from pricing.tax_year.raw_stock import RawStock
 
 ZERO = Decimal(0)
 EVERYTHING = Narrowed()
@@ -111,44 +109,6 @@ def books_of(workshop: Workshop, year: TaxYear) -> YearBooks:
 
 
 @dataclass(frozen=True, slots=True)
-class RawStock:
-    """A material at the year's end: how much, and its value by the lower of cost and market."""
-
-    material: Material
-    quantity: Decimal
-    worth: YearEndValue
-
-
-def raw_stock(workshop: Workshop, on: datetime.date) -> list[RawStock]:
-    """Return the materials of which there was something at the end of a day (one query)."""
-
-    def latest(column: str) -> models.Subquery:
-        entries = StockEntry.objects.filter(material=models.OuterRef("pk"), moved_on__lte=on)
-        return models.Subquery(entries.order_by("-moved_on", "-pk").values(column)[:1])
-
-    materials = Material.objects.of(workshop).annotate(
-        was_there=latest("balance"), was_worth=latest("balance_value")
-    )
-    digits = minor_digits(workshop.currency)
-    found = []
-    for material in materials.by_name():
-        quantity: Decimal = material.was_there or ZERO  # type: ignore[attr-defined]  # annotated
-        cost: Decimal = material.was_worth or ZERO  # type: ignore[attr-defined]  # annotated
-        if not quantity and not cost:
-            continue
-        looked_at = material.fetches_each is not None
-        worth = year_end_value(
-            cost,
-            quantity,
-            material.fetches_each or ZERO,
-            sold_above_cost=material.is_sold_above_cost or not looked_at,
-            digits=digits,
-        )
-        found.append(RawStock(material, quantity, worth))
-    return found
-
-
-@dataclass(frozen=True, slots=True)
 class FinishedStock:
     """Finished items of one kind at the year's end, with what they cost in all."""
 
@@ -164,7 +124,8 @@ class _WouldFetch:
     def __init__(self, workshop: Workshop, items: Iterable[FinishedItem]) -> None:
         designs = {item.design_id for item in items}
         channels = Channel.objects.of(workshop).in_use().with_tiers().in_order() if designs else ()
-        self.books = [(channel_rates(one), price_book(one, designs)) for one in channels]
+        books = price_books(channels, designs)
+        self.books = [(channel_rates(one), books[one.pk]) for one in channels if one.pk in books]
         self.digits = minor_digits(workshop.currency)
 
     def each(self, item: FinishedItem) -> Decimal | None:

@@ -25,13 +25,11 @@ from pricing.tax_year.both_ways import months_of
 from pricing.tax_year.inputs import (
     FinishedStock,
     HalfMade,
-    RawStock,
     books_of,
     by_rate,
     expenses_by_category,
     finished_stock,
     half_made,
-    raw_stock,
     sales_of,
     settlements_of,
     spent_by,
@@ -39,6 +37,7 @@ from pricing.tax_year.inputs import (
     tills_of,
 )
 from pricing.tax_year.papers import Paper, papers_of, places_by_owner
+from pricing.tax_year.raw_stock import RawStock, raw_stock
 
 TEXT, NUMBER, WHOLE, DATE = ColumnKind.TEXT, ColumnKind.NUMBER, ColumnKind.WHOLE, ColumnKind.DATE
 
@@ -146,19 +145,7 @@ def year_tables(workshop: Workshop, year: TaxYear) -> list[YearTable]:
                 money("Value"),
                 money("Written down"),
             ),
-            lambda: (
-                (
-                    row.material.name,
-                    row.material.unit,
-                    row.quantity,
-                    row.worth.cost,
-                    None if row.material.fetches_each is None else row.worth.would_fetch,
-                    "yes" if row.material.is_sold_above_cost else "no",
-                    row.worth.value,
-                    row.worth.written_down,
-                )
-                for row in raw
-            ),
+            lambda: _raw(workshop, raw),
         ),
         YearTable(
             "finished-stock",
@@ -334,6 +321,18 @@ def _movements(workshop: Workshop, year: TaxYear) -> Iterator[Sequence[Any]]:
             entry.reason,
             line.purchase_id if line else None,
             entry.refund,
+        )
+
+
+def _raw(workshop: Workshop, rows: Sequence[RawStock]) -> Iterator[Sequence[Any]]:
+    materials = Material.objects.of(workshop).in_bulk()
+    for row in rows:
+        material, worth = materials[row.material_id], row.worth
+        yield (
+            *(material.name, material.unit, row.quantity, worth.cost),
+            None if material.fetches_each is None else worth.would_fetch,
+            "yes" if material.is_sold_above_cost else "no",
+            *(worth.value, worth.written_down),
         )
 
 

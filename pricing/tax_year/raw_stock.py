@@ -1,0 +1,65 @@
+"""The materials at a year's end: how much of each was there, and what it counts at."""
+
+import datetime
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import models
+
+from catalogue.calc.supplies.year_end import YearEndValue, year_end_value
+from catalogue.materials.models import Material
+from catalogue.stock.models import StockEntry
+from maker.calc.money import minor_digits, with_working_precision
+from maker.workshop.models import Workshop
+from pricing.spending.inputs import Millionths, from_millionths
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class RawStock:
+    """A material at the year's end: how much, and its value by the lower of cost and market."""
+
+    material_id: int
+    quantity: Decimal
+    worth: YearEndValue
+
+
+@with_working_precision
+def raw_stock(workshop: Workshop, on: datetime.date) -> list[RawStock]:
+    """Return the materials of which there was something at the end of a day, by name (one query).
+
+    Only their keys: who shows some reads those, and a total reads none.
+    """
+
+    def latest(column: str) -> Millionths:
+        entries = StockEntry.objects.filter(material=models.OuterRef("pk"), moved_on__lte=on)
+        in_order = entries.order_by("-moved_on", "-pk")
+        return Millionths(models.Subquery(in_order.values(column)[:1]))
+
+    rows = (
+        Material.objects.of(workshop)
+        .by_name()
+        .values_list(
+            "pk",
+            latest("balance"),
+            latest("balance_value"),
+            "fetches_each",
+            "is_sold_above_cost",
+        )
+    )
+    digits = minor_digits(workshop.currency)
+    found = []
+    for key, was_there, was_worth, fetches_each, is_sold_above_cost in rows:
+        if not was_there and not was_worth:
+            continue
+        quantity = from_millionths(was_there)
+        worth = year_end_value(
+            from_millionths(was_worth),
+            quantity,
+            fetches_each or ZERO,
+            sold_above_cost=is_sold_above_cost or fetches_each is None,
+            digits=digits,
+        )
+        found.append(RawStock(key, quantity, worth))
+    return found
