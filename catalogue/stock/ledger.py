@@ -9,6 +9,7 @@ import uuid
 from typing import Any, Self, TypeVar
 
 from django.db import models
+from django.db.models.lookups import IsNull
 
 from maker.calc.refusal import Refusal
 
@@ -16,7 +17,23 @@ REVERSED = "reversed"
 
 Entry = TypeVar("Entry", bound=models.Model)
 
-_STANDS = models.Q(takes_back__isnull=True, taken_back_by__isnull=True)
+
+class _Read(models.Func):
+    """A column that is read in each row, not looked for.
+
+    SQLite takes the index of what is taken back for the best: its values are unique. But nearly
+    all are NULL, and looking for those reads every ledger of the database.
+    """
+
+    arity = 1
+    template = "%(expressions)s"
+
+    def as_sqlite(self, compiler: Any, connection: Any, **options: Any) -> Any:
+        """Keep the column from its index, as SQLite's own page on its planner has it."""
+        return self.as_sql(compiler, connection, template="+%(expressions)s", **options)
+
+
+_STANDS = models.Q(IsNull(_Read("takes_back"), True), taken_back_by__isnull=True)
 
 
 class LedgerQuerySet(models.QuerySet[Entry]):
