@@ -10,8 +10,8 @@ from catalogue.calc.supplies.year_end import YearEndValue, year_end_value
 from catalogue.materials.models import Material
 from catalogue.stock.models import StockEntry
 from maker.calc.money import minor_digits, with_working_precision
+from maker.exact_sums import Millionths, from_millionths
 from maker.workshop.models import Workshop
-from pricing.spending.inputs import Millionths, from_millionths
 
 ZERO = Decimal(0)
 

@@ -12,7 +12,8 @@ from maker.calc.units import format_number, format_percent
 from maker.web.words import amount_text, money
 from maker.workshop.models import Workshop
 from pricing.to_buy.inputs import lead_of
-from pricing.to_buy.services import BuyingList, PackLine, SlowStock, SupplierList, Unpacked
+from pricing.to_buy.services import BuyingList, PackLine, SupplierList, Unpacked
+from pricing.to_buy.slow import SlowStock
 
 ONE_DECIMAL = Decimal("0.1")
 

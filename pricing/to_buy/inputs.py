@@ -125,23 +125,28 @@ def designs_for(workshop: Workshop, materials: Sequence[Material]) -> dict[int, 
         return {}
     designs = {design.pk: design for design in Design.objects.of(workshop).in_use().by_name()}
     newest = DesignVersion.objects.newest_of(list(designs.values())).values("pk")
+    alike = Q()
+    for category, kind in sorted({(one.category, one.kind) for one in materials}):
+        alike |= Q(material__category=category, material__kind=kind)
     columns = ("material__category", "material__kind", "material__width_mm", "material__height_mm")
     rows = [
-        *Role.objects.filter(version__in=newest).values_list(
+        *Role.objects.filter(alike, version__in=newest).values_list(
             "version__design_id", "material_id", *columns
         ),
-        *ColourwayMaterial.objects.filter(colourway__version__in=newest).values_list(
+        *ColourwayMaterial.objects.filter(alike, colourway__version__in=newest).values_list(
             "colourway__version__design_id", "material_id", *columns
         ),
     ]
     order = {key: place for place, key in enumerate(designs)}
     rows.sort(key=lambda row: order[row[0]])
+    own = {row[1]: row for row in reversed(rows)}
     found = {}
     for material in materials:
-        own = next((row for row in rows if row[1] == material.pk), None)
-        like = own or next((row for row in rows if _does_for(material, row[2:])), None)
+        like = own.get(material.pk) or next(
+            (row for row in rows if _does_for(material, row[2:])), None
+        )
         if like:
-            found[material.pk] = Doing(designs[like[0]], own is not None)
+            found[material.pk] = Doing(designs[like[0]], material.pk in own)
     return found
 
 

@@ -2,14 +2,14 @@
 
 import datetime
 import uuid
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.calc.supplies.packs import PacksToBuy
 from catalogue.calc.supplies.postage import SupplierTerms
 from catalogue.calc.supplies.shopping import Need, shopping_list
 from catalogue.calc.supplies.to_buy import ToBuy, to_buy, use_ahead, weekly_use
-from catalogue.calc.supplies.year_end import Cover, SlowLimits, cover_of, is_lately
+from catalogue.calc.supplies.year_end import is_lately
 from catalogue.materials.inputs import material_values, packs_of
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import Purchase
@@ -20,15 +20,14 @@ from maker.kept import Kept
 from maker.workshop.models import Workshop
 from pricing.to_buy.fair_needs import FairNeed, next_fair_need
 from pricing.to_buy.inputs import (
-    Doing,
     Stand,
     buying_rules,
-    designs_for,
     lead_of,
     materials_in_use,
     stands_of,
 )
 from pricing.to_buy.kept_lists import list_content
+from pricing.to_buy.slow import LastUse, slow_among
 
 ZERO = Decimal(0)
 
@@ -66,15 +65,6 @@ class SupplierList:
     goods: Decimal
     postage: Decimal
     to_free: Decimal | None
-
-
-@dataclass(frozen=True, slots=True)
-class SlowStock:
-    """A material that lies there: how long, how long it would last, and a use where asked for."""
-
-    material: Material
-    cover: Cover
-    doing: Doing | None = None
 
 
 # a need that no pack can cover, and why not
@@ -160,24 +150,16 @@ def _list_of(workshop: Workshop, on: datetime.date) -> BuyingList:
             )
         )
     total = sum((one.goods + one.postage for one in lists), ZERO)
-    slow = _slow(workshop, stands, on)
+    slow = slow_among(workshop, (_last_use(stand, on) for stand in stands), on)
     return BuyingList(
         suppliers=tuple(lists),
         without_pack=tuple(without),
         total=total,
         slow=len(slow),
-        slow_value=sum((one.material.stock_value for one in slow), ZERO),
+        slow_value=sum((one.stock_value for one in slow), ZERO),
         materials=len(stands),
         fair=fair,
     )
-
-
-def slow_stock(*, workshop: Workshop, on: datetime.date) -> tuple[SlowStock, ...]:
-    """Return what is slow, the most valuable first, each with a design it would do for."""
-    stands = stands_of(workshop, materials_in_use(workshop).values(), on, {})
-    rows = _slow(workshop, stands, on)
-    doing = designs_for(workshop, [row.material for row in rows])
-    return tuple(replace(row, doing=doing.get(row.material.pk)) for row in rows)
 
 
 def _pack_lines(material: Material, found: ToBuy, bought: PacksToBuy) -> list[tuple[str, PackLine]]:
@@ -193,19 +175,17 @@ def _pack_lines(material: Material, found: ToBuy, bought: PacksToBuy) -> list[tu
     ]
 
 
-def _slow(workshop: Workshop, stands: list[Stand], on: datetime.date) -> tuple[SlowStock, ...]:
-    """Return what is slow, the most valuable first; what is new has had no time to be used."""
-    limits = SlowLimits(workshop.slow_days, Decimal(workshop.slow_weeks))
-    young = on - datetime.timedelta(days=workshop.slow_days)
-    found = []
-    for stand in stands:
-        if stand.material.on_hand <= 0 or stand.known_since is None or stand.known_since > young:
-            continue
-        lately = sum((amount for day, amount in stand.used if is_lately(day, on)), ZERO)
-        cover = cover_of(stand.material.on_hand, stand.last_used_on, max(lately, ZERO), on, limits)
-        if cover.is_slow:
-            found.append(SlowStock(stand.material, cover))
-    return tuple(sorted(found, key=lambda row: (-row.material.stock_value, row.material.pk)))
+def _last_use(stand: Stand, on: datetime.date) -> LastUse:
+    """Return how a material was used last."""
+    material = stand.material
+    return LastUse(
+        material_id=material.pk,
+        on_hand=material.on_hand,
+        stock_value=material.stock_value,
+        known_since=stand.known_since,
+        last_used_on=stand.last_used_on,
+        used_lately=sum((amount for day, amount in stand.used if is_lately(day, on)), ZERO),
+    )
 
 
 def draft_from_list(

@@ -15,6 +15,7 @@ from catalogue.suppliers.models import Supplier
 from maker.calc.refusal import Refusal
 from maker.heavy_pages.marks import heavy
 from maker.web.access import WorkshopRequest, may_change, may_see, row_or_404
+from maker.web.lists import PER_PAGE
 from maker.web.messages import undo_message
 from maker.web.parts import part_or_page
 from pricing.to_buy.drawing import page_text, slow_text, without_pack_rows
@@ -23,8 +24,8 @@ from pricing.to_buy.services import (
     Unpacked,
     buying_list,
     draft_from_list,
-    slow_stock,
 )
+from pricing.to_buy.slow import slow_rows, slow_stock
 
 # suppliers with what is bought of each, and materials without a pack
 PARTS_ON_A_PAGE = 10
@@ -57,10 +58,15 @@ def to_buy(request: WorkshopRequest) -> HttpResponse:
 @may_see
 def slow_list(request: WorkshopRequest) -> HttpResponse:
     """Show what only lies there and what it would do for; in part where the list asks."""
-    found = slow_stock(workshop=request.workshop, on=timezone.localdate())
-    rows = [slow_text(one, request.workshop) for one in found]
+    shop = request.workshop
+    slow = slow_stock(shop, timezone.localdate())
+    page = Paginator(slow, PER_PAGE).get_page(request.GET.get("page"))
+    context = {"slow": [slow_text(one, shop) for one in slow_rows(shop, list(page.object_list))]}
     return part_or_page(
-        request, "pricing/to_buy/_slow.html", "pricing/to_buy/slow.html", {"slow": rows}
+        request,
+        "pricing/to_buy/_slow.html",
+        "pricing/to_buy/slow.html",
+        {**context, "page": page},
     )
 
 

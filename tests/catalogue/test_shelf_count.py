@@ -238,3 +238,39 @@ def test_more_materials_cost_no_more_queries(
 
 def test_an_empty_workshop_has_nothing_to_count(client: Client, workshop: Workshop) -> None:
     assert "no materials to count" in client.get(COUNT).content.decode()
+
+
+def test_a_long_count_is_taken_page_by_page_and_nothing_typed_is_lost(
+    client: Client, workshop: Workshop, shelf: list[Material]
+) -> None:
+    for number in range(60):
+        factories.make_material(workshop, name=f"Card {number:02}")
+    first, second = (client.get(f"{COUNT}?page={number}") for number in (1, 2))
+    shown = [set(page.context["form"].names.values()) for page in (first, second)]
+    every = set(Material.objects.of(workshop).values_list("pk", flat=True))
+    assert shown[0].isdisjoint(shown[1])
+    assert shown[0] | shown[1] == every
+    # a page on which nothing was typed is only left
+    on = client.post(COUNT, {**sent(shelf, "", "", ""), "reason": "", "page": "2"})
+    assert on["Location"] == f"{COUNT}?page=2"
+    # what was typed is counted on the way; date and reason go along
+    on = client.post(COUNT, {**sent(shelf, "8", "", ""), "page": "2"}, follow=True)
+    assert "Counted 1 material." in text_of(on)
+    assert on.context["form"]["reason"].value() == "year end"
+    assert on.context["page"].number == 2
+    assert on_hand(shelf) == [8, 250, 40]
+    # what cannot be read stays as typed, on its own page
+    wrong = client.post(f"{COUNT}?page=2", {**sent(shelf, "much"), "page": "1"})
+    assert wrong.status_code == 422
+    assert 'value="much"' in wrong.content.decode()
+    assert wrong.context["page"].number == 2
+
+
+def test_a_material_added_during_a_count_moves_no_entry_to_another(
+    client: Client, workshop: Workshop, shelf: list[Material]
+) -> None:
+    typed = sent(shelf, "8", "200", "39")
+    for number in range(60):
+        factories.make_material(workshop, name=f"A new card {number:02}")
+    assert client.post(COUNT, typed).status_code == 302
+    assert on_hand(shelf) == [8, 200, 39]

@@ -378,3 +378,31 @@ def test_a_year_from_within_a_month_says_it_is_shown_in_whole_months(client, boo
 def table_of(workshop, name):
     (table,) = (one for one in year_tables(workshop, year_of(workshop, 2026)) if one.name == name)
     return table
+
+
+def test_long_stock_is_valued_page_by_page_and_its_total_is_that_of_all(client, books):
+    for number in range(30):
+        other = make_material(books, name=f"Paper {number:02}")
+        make_receipt(books, (other, "10", "20.00"), bought_on=day(2025, 5, 1))
+    address = "/w/marlow/tax-year/2025/stock/"
+    pages = [client.get(f"{address}?page={number}") for number in (1, 2)]
+    shown = [[row[0].material.name for row in page.context["rows"]] for page in pages]
+    assert [*shown[0], *shown[1]] == ["Card <one>", *(f"Paper {number:02}" for number in range(30))]
+    # 16 cards at 1.50, and 30 papers
+    assert {page.context["total"] for page in pages} == {"€624.00"}
+    (listed,) = (
+        one for one in year_tables(books, year_of(books, 2025)) if one.name == "stock-value"
+    )
+    assert [row[0] for row in listed.rows()] == [*shown[0], *shown[1]]
+    # what is saved on one page leads on, and is lost on none
+    (last,) = Material.objects.filter(name="Paper 29")
+    typed = {f"fetches_{last.pk}": "1"}
+    on = client.post(f"{address}?page=2", {**typed, "page": "1"})
+    assert on["Location"] == f"{address}?page=1"
+    assert client.get(on["Location"]).context["total"] == "€614.00"
+    wrong = client.post(f"{address}?page=2", {f"fetches_{last.pk}": "much"})
+    assert 'value="much"' in wrong.content.decode()
+    assert wrong.context["page"].number == 2
+    found = client.get(f"{address}?search=paper+07")
+    assert [row[0].material.name for row in found.context["rows"]] == ["Paper 07"]
+    assert found.context["total"] == "€614.00"

@@ -24,13 +24,14 @@ SLOW = "/w/marlow/to-buy/slow/"
 DAY = datetime.timedelta(days=1)
 
 
-def moved(material, kind, change, days_ago, cost=None):
-    StockEntry.objects.create(
+def moved(material, kind, change, days_ago, cost=None, takes_back=None):
+    return StockEntry.objects.create(
         material=material,
         kind=kind,
         change=D(change),
         cost_in=None if cost is None else D(cost),
         moved_on=today() - days_ago * DAY,
+        takes_back=takes_back,
     )
 
 
@@ -157,6 +158,32 @@ def test_slow_stock_has_its_value_and_a_design_it_would_do_for(client, workshop)
     assert f'{recipe.design.name}</bdi></a> <span class="soft">uses it</span>' in page
 
 
+def test_long_slow_stock_is_paged_the_most_valuable_first(client, workshop):
+    for number in range(30):
+        old = make_material(workshop, name=f"Sleeping card {number:02}")
+        moved(old, "opening", 40, 400, cost=100 - number)
+        replay_ledger(old)
+    assert "30 materials, €2,565.00" in client.get(PAGE).content.decode()
+    pages = [client.get(f"{SLOW}?page={number}").context["slow"] for number in (1, 2)]
+    names = [row.material.name for page in pages for row in page]
+    assert names == [f"Sleeping card {number:02}" for number in range(30)]
+    part = client.get(SLOW, headers={"HX-Request": "true"}).content.decode()
+    assert f'<a href="{SLOW}">See all 30 materials</a>' in part
+
+
+def test_what_was_undone_and_long_ago_is_no_use_of_slow_stock(client, workshop):
+    """Told alike by the list itself and by the sum on the page of what to buy."""
+    card = make_material(workshop, name="Card")
+    moved(card, "opening", 40, 400, cost=40)
+    moved(card, "used", -1, 120)
+    undone = moved(card, "used", -30, 5)
+    moved(card, "reversed", 30, 5, takes_back=undone)
+    replay_ledger(card)
+    (row,) = client.get(SLOW).context["slow"]
+    assert (row.since, row.cover) == ("120 days ago", "–")
+    assert buying_list(workshop=workshop, on=today()).slow == 1
+
+
 def test_new_stock_is_not_slow_yet(client, workshop):
     new = make_material(workshop, name="New card")
     moved(new, "opening", 40, 20, cost="22.5")
@@ -222,3 +249,8 @@ def test_the_rules_are_a_page_of_the_settings(client, workshop):
     workshop.refresh_from_db()
     kept = (workshop.buying_chance, workshop.tax_year_month, workshop.tax_year_day)
     assert kept == (D("0.98"), 4, 6)
+
+
+def test_nothing_is_slow_where_nothing_ever_moved(client, workshop):
+    make_material(workshop, name="New card")
+    assert "Nothing lies unused." in client.get(SLOW).content.decode()
