@@ -58,7 +58,7 @@ class FairForm(EditedForm, WorkshopModelForm):
 
     name = OneLineField(max_length=120)
     place = OneLineField(max_length=200, required=False)
-    helper = OneLineField(max_length=120, required=False, label="With you")
+    helper = OneLineField(max_length=120, required=False, label="Help at the table")
     table_metres = NumberField(
         label="Table length", unit="m", required=False, at_most=100, decimals=2
     )

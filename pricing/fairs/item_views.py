@@ -8,17 +8,20 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
+from catalogue.designs.models import Design
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change
 from maker.web.refusals import refusal_told, show_refusal
+from pricing.channels.models import Channel
 from pricing.fairs.drawing import FairWords, item_name
 from pricing.fairs.forms import CostForm, ItemForm
 from pricing.fairs.models import Fair, FairDesign
-from pricing.fairs.services import add_items, copy_items, save_items
+from pricing.fairs.services import add_items, choose_channel, copy_items, save_items
 from pricing.fairs.views import back_to, fair_or_404
 from pricing.prices.inputs import entry_name
 from pricing.prices.models import PriceListEntry
 
+MOST_UNPRICED = 25
 ITEM_FIELDS = tuple(name for name in ItemForm.base_fields if name != "remove")
 
 
@@ -57,6 +60,7 @@ def fair_items(request: WorkshopRequest, pk: int) -> HttpResponse:
             (item_name(item), words.money(item.price), item.planned, form) for item, form in forms
         ],
         "to_add": _to_add(request, row, items),
+        **_leads_on(request, row),
         "has_errors": is_sent,
         "more_errors": list(turn.non_field_errors()) if is_sent else [],
     }
@@ -87,6 +91,16 @@ def _to_add(
     return [(entry, entry_name(entry)) for entry in missing]
 
 
+def _leads_on(request: WorkshopRequest, row: Fair) -> dict[str, Any]:
+    """Return what is missing before there is something to add: a channel, or prices of designs."""
+    shop = request.workshop
+    if row.channel_id is None:
+        return {"channels": Channel.objects.of(shop).in_use().in_order()}
+    priced = _prices_of(request, row).order_by().values("design")
+    found = Design.objects.of(shop).in_use().exclude(pk__in=priced).order_by("name", "pk")
+    return {"unpriced": found[:MOST_UNPRICED]}
+
+
 def _prices_of(request: WorkshopRequest, row: Fair) -> Any:
     listed = PriceListEntry.objects.of(request.workshop).current().in_use()
     return (
@@ -109,6 +123,22 @@ def fair_items_add(request: WorkshopRequest, pk: int) -> HttpResponse:
     else:
         made = add_items(fair=row, entries=chosen)
         messages.success(request, f"Added {len(made)} item{'' if len(made) == 1 else 's'}.")
+    return redirect("pricing:fair_items", request.workshop.slug, row.pk)
+
+
+@require_POST
+@may_change
+def fair_channel(request: WorkshopRequest, pk: int) -> HttpResponse:
+    """Take the fair's prices from a sales channel."""
+    row, key = fair_or_404(request, pk), request.POST.get("channel", "")
+    channels = Channel.objects.of(request.workshop).in_use()
+    is_key = key.isascii() and key.isdecimal() and len(key) < 19
+    channel = channels.filter(pk=int(key)).first() if is_key else None
+    if channel is None:
+        messages.info(request, "Choose a sales channel.")
+    else:
+        choose_channel(fair=row, channel=channel)
+        messages.success(request, f"This fair takes its prices from {channel}.")
     return redirect("pricing:fair_items", request.workshop.slug, row.pk)
 
 

@@ -17,6 +17,7 @@ from maker.accounts.models import User
 from maker.calc.dates import say_date
 from maker.calc.refusal import Refusal
 from maker.web.editing import take_turn
+from pricing.channels.models import Channel
 from pricing.fairs.models import (
     Fair,
     FairBundle,
@@ -172,6 +173,12 @@ def _paid(fair: Fair, cost: CostInput, today: datetime.date, by: User | None) ->
         by=by,
         form_key=uuid.uuid4(),
     )
+
+
+def choose_channel(*, fair: Fair, channel: Channel) -> None:
+    """Take a fair's prices from this channel."""
+    fair.channel = channel
+    fair.save(update_fields=["channel"])
 
 
 @transaction.atomic

@@ -32,7 +32,7 @@ USUALLY_PACKED = (
     "Weights for a gazebo", "Tape, scissors, glue dots", "Water and food",
 )  # fmt: skip
 MORE = {
-    "table": "One more decimetre of table",
+    "table": "10 cm more of table",
     "minutes": "One more hour",
     "sheets": "One more sheet",
 }

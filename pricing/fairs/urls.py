@@ -15,6 +15,7 @@ urlpatterns = [
     path("fairs/<int:pk>/float/", views.fair_float, name="fair_float"),
     path("fairs/<int:pk>/items/", item_views.fair_items, name="fair_items"),
     path("fairs/<int:pk>/items/add/", item_views.fair_items_add, name="fair_items_add"),
+    path("fairs/<int:pk>/items/channel/", item_views.fair_channel, name="fair_channel"),
     path("fairs/<int:pk>/items/copy/", item_views.fair_items_copy, name="fair_items_copy"),
     path("fairs/<int:pk>/take/", take_views.fair_take, name="fair_take"),
     path("fairs/<int:pk>/plan/", take_views.fair_plan, name="fair_plan"),

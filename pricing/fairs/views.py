@@ -107,6 +107,7 @@ def fair(request: WorkshopRequest, pk: int) -> HttpResponse:
         "fair": row,
         "dates": dates_text(row),
         "days": result.days,
+        "is_on": any(day.is_on(timezone.localdate()) for day in result.days),
         "items": [(item, item_name(item)) for item in result.items],
         "mix_from": mix_from,
         "goals": goal_rows(result, mix, words) if mix and result.days else [],

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
+from maker.accounts.entering import safe_next
 from maker.calc.money import format_money
 from maker.calc.refusal import Refusal
 from maker.exports.answers import export_response, wanted_format
@@ -107,8 +108,8 @@ def price_set(request: WorkshopRequest, pk: int) -> HttpResponse:
     text = format_money(entry.price, workshop.currency, workshop.locale)
     more = f", {entry.bought_at_once} or more" if entry.bought_at_once > 1 else ""
     messages.success(request, f"Saved: {text} each for {channel.name}{more}.")
-    # the page opens where she was, with the button focused
-    return redirect(f"{back}#save-price")
+    # where she came from for a price; or the page opens where she was, with the button focused
+    return redirect(safe_next(request) or f"{back}#save-price")
 
 
 def _say_bad_price(request: WorkshopRequest, form: SetPriceForm, back: str) -> HttpResponse:

@@ -100,12 +100,15 @@ export const showBasket = () => {
   find("basket").replaceChildren(...rows);
   find("chips").replaceChildren(
     ...(now.tapped && now.tapped in now.items
-      ? QUICK.map((count) =>
-          button(String(count), () => acts.add(now.tapped, count - now.items[now.tapped]), {
-            "aria-pressed": now.items[now.tapped] === count ? "true" : "false",
-            "aria-label": `${count} × ${names[now.tapped]}`,
-          }),
-        )
+      ? [
+          element("span", { class: "chips-of" }, `How many ${names[now.tapped]}?`),
+          ...QUICK.map((count) =>
+            button(String(count), () => acts.add(now.tapped, count - now.items[now.tapped]), {
+              "aria-pressed": now.items[now.tapped] === count ? "true" : "false",
+              "aria-label": `${count} × ${names[now.tapped]}`,
+            }),
+          ),
+        ]
       : []),
   );
   const verb = amount < 0 ? "Pay back" : "";

@@ -194,20 +194,20 @@ def test_from_a_price_she_comes_back_to_it(client, workshop):
     price = reverse("pricing:cost", args=[workshop.slug, 7]) + "?quantity=12"
     listed = reverse("pricing:channel_list", args=[workshop.slug])
     page = client.get(listed, {"next": price}).content.decode()
-    assert f'<a href="{price}">Back to the price</a>' in page
+    assert f'<a href="{price}">Back to where you were</a>' in page
     assert "channels/new/?next=%2Fw%2F" in page
     usual = reverse("pricing:channel_usual", args=[workshop.slug])
     answer = client.post(usual, {"next": price}, follow=True)
-    assert f'<a href="{price}">Back to the price</a>' in answer.content.decode()
+    assert f'<a href="{price}">Back to where you were</a>' in answer.content.decode()
     assert "Their fees are examples" in answer.content.decode()
     new = reverse("pricing:channel_new", args=[workshop.slug]) + f"?{urlencode({'next': price})}"
     data = {"name": "Fair", "kind": "fair", "tiers-TOTAL_FORMS": "1", "tiers-INITIAL_FORMS": "0"}
     answer = client.post(new, {**data, **tier()}, follow=True)
-    assert f'<a href="{price}">Back to the price</a>' in answer.content.decode()
+    assert f'<a href="{price}">Back to where you were</a>' in answer.content.decode()
 
 
 def test_nobody_is_led_to_another_site(client, workshop):
     listed = reverse("pricing:channel_list", args=[workshop.slug])
     page = client.get(listed, {"next": "https://elsewhere.example/"}).content.decode()
     assert "elsewhere.example" not in page
-    assert "Back to the price" not in page
+    assert "Back to where you were" not in page

@@ -371,3 +371,25 @@ def test_an_order_won_long_ago_stays_won(client, fair, owner, monkeypatch):
     assert f'value="{old.pk}"' in client.get(page).content.decode()
     assert client.post(page, {"orders": [old.pk, new.pk]}).status_code == 302
     assert set(fair.orders.values_list("order", flat=True)) == {old.pk, new.pk}
+
+
+def test_on_the_day_the_table_comes_first_and_is_one_click_away(client, fair):
+    def places():
+        page = client.get(address("fair", fair)).content.decode()
+        parts = ("before", "table", "after")
+        return page, sorted(parts, key=lambda name: page.index(f'id="{name}"'))
+
+    day = fair.days.get()
+    open_table = reverse("pricing:fair_table", args=[fair.workshop.slug, fair.pk, day.pk])
+    page, order = places()
+    assert order == ["table", "before", "after"]
+    assert open_table not in page
+    fair.days.update(opened_at=timezone.now())
+    make_sale(day, (make_item(fair, make_recipe(fair.workshop)), 1))
+    page, order = places()
+    assert order == ["table", "after", "before"]
+    assert f'href="{open_table}">Open the table' in page
+    fair.days.update(closed_at=timezone.now())
+    page, order = places()
+    assert order == ["after", "table", "before"]
+    assert open_table not in page

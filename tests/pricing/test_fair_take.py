@@ -130,7 +130,7 @@ def test_what_to_take_is_saved_and_leads_on_to_cutting_tags_and_packing(workshop
     address = reverse("pricing:fair_take", args=[workshop.slug, fair.pk])
     page = client.get(address).content.decode()
     assert f'name="plan_{item.pk}" value="4"' in page
-    assert "One more decimetre of table" in page
+    assert "10 cm more of table" in page
     wider = client.get(address, {"table": "2"}).content.decode()
     assert f'name="plan_{item.pk}" value="6"' in wider
     client.post(reverse("pricing:fair_plan", args=[workshop.slug, fair.pk]), {f"plan_{item.pk}": 6})

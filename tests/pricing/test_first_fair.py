@@ -72,7 +72,55 @@ def test_a_first_fair_says_how_many_items_pay_for_it(client, workshop):
     assert '<td role="cell" class="number" data-label="Items">12</td>' in words
 
 
-def test_items_say_where_prices_come_from_when_there_are_none(client, workshop):
+def test_a_fair_without_channel_or_prices_leads_to_them_and_back(client, workshop):
+    fair = make_fair(workshop)
+    Fair.objects.filter(pk=fair.pk).update(channel=None)
+    version = make_recipe(workshop)
+    items = reverse("pricing:fair_items", args=[workshop.slug, fair.pk])
+    channels = reverse("pricing:channel_list", args=[workshop.slug])
+    Channel.objects.all().delete()
+    assert f'href="{channels}?next={items}"' in text_of(client.get(items))
+    fairs = make_channel(workshop, name="Fairs", kind=Channel.Kind.FAIR)
+    assert f'name="channel" value="{fairs.pk}"' in text_of(client.get(items))
+    choose = reverse("pricing:fair_channel", args=[workshop.slug, fair.pk])
+    for wrong in ("", "0", "x", "9" * 30):
+        shown = client.post(choose, {"channel": wrong}, follow=True)
+        assert "Choose a sales channel." in text_of(shown)
+    shown = text_of(client.post(choose, {"channel": fairs.pk}, follow=True))
+    fair.refresh_from_db()
+    assert fair.channel == fairs
+    assert "This fair takes its prices from Fairs." in shown
+    query = f"channel={fairs.pk}&bought_at_once=1&next={items}"
+    cost = reverse("pricing:cost", args=[workshop.slug, version.design_id])
+    assert f'href="{cost}?{query}"' in shown
+    assert "No price yet for <bdi>Fairs</bdi>" in shown
+    price = reverse("pricing:price_set", args=[workshop.slug, version.design_id])
+    # the price page sends on what it was asked
+    assert "next=" in text_of(client.get(f"{cost}?{query}")).split(f'action="{price}?')[1][:200]
+    shown = client.post(f"{price}?{query}", {"price": "90"}, follow=True)
+    assert shown.redirect_chain[-1][0] == items
+    assert "Add ticked items" in text_of(shown)
+    assert "No price yet" not in text_of(shown)
+    # nowhere else
+    client.post(f"{price}?channel={fairs.pk}&next=https://example.test/", {"price": "91"})
+    away = client.post(f"{price}?channel={fairs.pk}&next=//example.test/", {"price": "91"})
+    assert "example.test" not in away["Location"].split("#")[0].split("?")[0]
+
+
+def test_a_viewer_chooses_no_channel(reader_client, workshop):
+    fair = make_fair(workshop)
+    choose = reverse("pricing:fair_channel", args=[workshop.slug, fair.pk])
+    assert reader_client.post(choose, {"channel": "1"}).status_code == 403
+
+
+def test_more_designs_without_a_price_cost_no_more_queries(client, workshop, count_queries):
     fair = make_fair(workshop, channel=make_channel(workshop, name="Fairs"))
-    page = text_of(client.get(reverse("pricing:fair_items", args=[workshop.slug, fair.pk])))
-    assert "No design has a price for <bdi>Fairs</bdi> yet." in page
+    items = reverse("pricing:fair_items", args=[workshop.slug, fair.pk])
+    make_recipe(workshop)
+    with count_queries() as few:
+        client.get(items)
+    for _ in range(3):
+        make_recipe(workshop)
+    with count_queries() as many:
+        client.get(items)
+    assert len(many) == len(few)
