@@ -131,9 +131,9 @@ def sizes_of_query(form: Form, query: Mapping[str, Any], workshop: Workshop) -> 
 
 
 def size_words(form: Form, sizes: Sizes, workshop: Workshop) -> str:
-    """Say the finished size: `W 7 1/2 in, D 4 in, H 8 in`."""
+    """Say the finished size: `width 7 1/2 in, depth 4 in, height 8 in`."""
     return ", ".join(
-        f"{asked.name} {format_length(Decimal(sizes[asked.name]), workshop.unit, workshop.locale)}"
+        f"{asked.title} {format_length(Decimal(sizes[asked.name]), workshop.unit, workshop.locale)}"
         for asked in form.inputs
         if asked.group == "size" and is_length(asked) and asked.name in sizes
     )

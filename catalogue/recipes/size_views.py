@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from catalogue.calc.flat_patterns import FORMS
@@ -126,7 +127,7 @@ def version_free_sizes(request: WorkshopRequest, design: int, number: int) -> Ht
 @require_GET
 @may_see
 def shape_use(request: WorkshopRequest) -> HttpResponse:
-    """Choose the design that a form at a size goes into."""
+    """Choose the design that a form at a size goes into; a new one where there is none yet."""
     form = FORMS.get(request.GET.get("form", ""))
     if form is None:
         raise Http404("There is no such shape.")
@@ -134,11 +135,15 @@ def shape_use(request: WorkshopRequest) -> HttpResponse:
     for name in ("form", *(one.name for one in form.inputs), "ruler", "sheet"):
         if name in request.GET:
             query[name] = request.GET[name][:60]
+    versions = newest_versions(request)
+    if not versions and request.membership.may_change:
+        new = reverse("catalogue:design_new", args=[request.workshop.slug])
+        return redirect(f"{new}?{query.urlencode()}")
     page = {
         "folded": form,
         "query": query.urlencode(),
         "words": size_words(form, sizes_of_query(form, query, request.workshop), request.workshop),
-        "versions": newest_versions(request),
+        "versions": versions,
     }
     return render(request, "catalogue/recipes/use_form.html", page)
 

@@ -309,7 +309,7 @@ def test_a_form_is_sent_into_one_of_her_designs(
     query = "?form=tag&w=2&h=3+1/2&evil=<b>&sheet=1"
     with count_queries() as few:
         page = text_of(client.get(use + query))
-    assert "w 2 in, h 3 1/2 in" in page
+    assert "width 2 in, height 3 1/2 in" in page
     assert f"{address(version)}?form=tag&amp;w=2&amp;h=3+1%2F2&amp;sheet=1" in page
     assert "evil" not in page
     assert theirs.design.name not in page
@@ -372,7 +372,7 @@ def test_two_people_who_change_a_size_see_each_others(client, helper_client, ver
 
 def test_a_folded_piece_is_told_in_words_to_those_who_may_only_read(reader_client, version):
     page = text_of(reader_client.get(address(version)))
-    assert "Two-piece bag, W 7 1/2 in, D 4 in, H 8 in, 2 blanks for each" in page
+    assert "Two-piece bag, width 7 1/2 in, depth 4 in, height 8 in, 2 blanks for each" in page
     assert "2 lines on the folded pieces, 2.8346 ml per yard" in page
     assert "1 coat on the folded pieces, 75.2515 ml per square yard" in page
     assert "2 × 12 in" in page

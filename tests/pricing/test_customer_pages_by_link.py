@@ -489,3 +489,11 @@ def test_more_messages_and_links_cost_no_more_queries(
         customer_asks(link=made[0], name="Ada", text=f"{number}?", today=today())
         make_link(quote=quote, ends_on=today() + DAY, by=owner, today=today())
     assert counted() == few
+
+
+def test_the_total_is_among_the_first_things_said(customer, page, quote):
+    text = told(customer.get(page))
+    first, _, rest = text.partition("What is made")
+    total = f"€{quote.frozen['public']['total']}"
+    assert total in first
+    assert total in rest
