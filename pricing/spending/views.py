@@ -201,6 +201,7 @@ def _everything(
         return apart
     return apart | {
         "everything": mark_closed(everything_table(report, other, text, hrefs), report, closings),
+        "everything_total": text.money(report.spent + other.total(months)),
         "expense_categories": expense_categories_table(
             other, months, text, _expenses_href(request, first, last)
         ),
@@ -284,7 +285,8 @@ def _figures(report: Any, text: Text) -> list[dict[str, Any]]:
         }
     ]
     if report.budget is not None:
-        note = f"of a budget of {text.money(report.budget)}"
+        counted = report.budget + (report.over or Decimal(0))
+        note = f"{text.money(counted)} of {text.money(report.budget)} where you set a budget"
         figures.append(
             {"label": "Against budget", "value_text": text.against(report.over), "note": note}
         )

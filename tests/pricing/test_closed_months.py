@@ -365,7 +365,9 @@ def test_a_closed_month_is_shown_closed_and_reopened(
 ) -> None:
     address = "/w/marlow/closed-months/"
     with at("2026-05-02"):
-        assert "Nothing to close yet" in text_of(client.get(address))
+        empty = text_of(client.get(address))
+        assert "Nothing to close yet" in empty
+        assert 'href="/w/marlow/receipts/new/"' in empty
         buy(workshop, card, "2026-04-05", "10", "5")
         use = move_stock(
             material=card, kind="used", amount=D(4),

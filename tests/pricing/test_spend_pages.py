@@ -129,6 +129,7 @@ def test_a_month_leads_to_its_receipts_and_they_to_the_receipt(
     assert "1 receipt" in month
     assert "Larkspur &amp; Mill" in month
     assert "€15.80 under" in month
+    assert "€14.20 of €30.00 where you set a budget" in month
     empty = client.get("/w/marlow/spending/2026/5/").content.decode()
     assert "No receipts this month" in empty
 
@@ -416,7 +417,13 @@ def test_expenses_stand_beside_supplies_and_never_in_stock(
     expense("Insurance, paid back", "-20", day(3, 9), "insurance")
     page = text_of(client.get(SPEND + QUARTER))
     # 80.31 of receipts by hand in the worked case; 162.50 of expenses
-    for words in ("Everything you spent", "€80.31", "€162.50", "€242.81", "Travel and van hire"):
+    for words in (
+        "Everything you spent",
+        "€80.31",
+        "€162.50",
+        "€242.81 with expenses",
+        "Travel and van hire",
+    ):
         assert words in page
     assert "Everything you spent" not in before
     assert before.count("Total") < page.count("Total")
