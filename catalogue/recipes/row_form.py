@@ -78,7 +78,9 @@ class OtherMaterialField(OneLineField):
     """A material the recipe doesn't use yet, by its name; sent, it gets a role of that name."""
 
     def __init__(self, **options: Any) -> None:
-        widget = forms.TextInput(attrs={"list": "materials", "autocomplete": "off"})
+        widget = forms.TextInput(
+            attrs={"list": "materials", "autocomplete": "off", "data-no-column": ""}
+        )
         super().__init__(max_length=120, required=False, widget=widget, **options)
 
 

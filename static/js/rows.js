@@ -13,6 +13,8 @@
       (field) =>
         field.type !== "hidden" && !field.closest("[data-row-order], [data-row-delete]"),
     );
+  // entries that no column of a spreadsheet stands for are marked so
+  const columnsOf = (row) => fieldsOf(row).filter((field) => !("noColumn" in field.dataset));
   const say = (group, text) => {
     group.querySelector("[data-rows-say]").textContent = text;
   };
@@ -155,14 +157,14 @@
   const paste = (group, field, text) => {
     const lines = text.replace(/\r\n?/g, "\n").replace(/\n+$/, "").split("\n");
     const row = field.closest("[data-row]");
-    const first = fieldsOf(row).indexOf(field);
+    const first = columnsOf(row).indexOf(field);
     const unread = [];
     let at = shownRows(group).indexOf(row);
     let filled = 0;
     for (const line of lines) {
       const target = shownRows(group)[at] ?? addRow(group);
       if (!target) break;
-      const places = fieldsOf(target).slice(first);
+      const places = columnsOf(target).slice(first);
       line.split("\t").forEach((value, column) => {
         if (places[column] && !fill(places[column], value.trim()) && value.trim())
           unread.push(value.trim());
@@ -256,6 +258,7 @@
       const field = line ? fieldsOf(line.closest("[data-row]"))[0] : event.target.closest("input, select");
       const text = event.clipboardData?.getData("text/plain") ?? "";
       if (!field || !field.closest("[data-row]") || !/[\t\n]/.test(text.trimEnd())) return;
+      if ("noColumn" in field.dataset) return;
       event.preventDefault();
       paste(group, field, text);
     });
