@@ -29,7 +29,7 @@ MOST = 1_000_000
 class ShopForm(EditedForm, WorkshopModelForm):
     """Name and share of a shop."""
 
-    name = OneLineField(max_length=120)
+    name = OneLineField(max_length=120, error_messages={"required": "Enter the name of the shop."})
     kept_share = PercentField(
         label="Share it keeps", at_most=99, help_text="Of the price on its shelf, with tax."
     )

@@ -56,7 +56,7 @@ class TimeOfDayField(forms.TimeField):
 class FairForm(EditedForm, WorkshopModelForm):
     """What is said of a fair as a whole."""
 
-    name = OneLineField(max_length=120)
+    name = OneLineField(max_length=120, error_messages={"required": "Enter the name of the fair."})
     place = OneLineField(max_length=200, required=False)
     helper = OneLineField(max_length=120, required=False, label="Help at the table")
     table_metres = NumberField(

@@ -33,6 +33,12 @@ def test_a_new_fair_knows_where_it_sells_and_takes_its_stall_fee(client, worksho
     assert 'name="stall_fee"' not in text_of(client.get(edit))
 
 
+def test_a_fair_has_a_name(client, workshop):
+    new = reverse("pricing:fair_new", args=[workshop.slug])
+    page = client.post(new, {"name": "", "state": "going"} | rows("days", [DAY]))
+    assert "Enter the name of the fair." in text_of(page)
+
+
 def test_a_stall_fee_below_nothing_is_refused_and_stores_nothing(client, workshop):
     new = reverse("pricing:fair_new", args=[workshop.slug])
     sent = {"name": "Quay market", "state": "going", "stall_fee": "-5"}

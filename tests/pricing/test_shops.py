@@ -146,6 +146,8 @@ def test_one_item_is_one_and_an_empty_page_leads_on(client, workshop, shop, item
 
 def test_two_places_are_not_called_the_same(client, workshop, shop):
     new = reverse("pricing:shop_new", args=[workshop.slug])
+    page = client.post(new, {"name": "", "kept_share": "30"})
+    assert "Enter the name of the shop." in page.content.decode()
     page = client.post(new, {"name": "reed", "kept_share": "30"})
     assert "You already have a place" in page.content.decode()
     client.post(new, {"name": "Sedge", "kept_share": "30"})
