@@ -119,10 +119,9 @@ class TagSheetForm(WorkshopForm):
         return self.geometries[self.cleaned_data["sheet"] or usual]
 
 
-class TagRowForm(forms.Form):
+class TagRowForm(WorkshopForm):
     """One design and how many tags of it."""
 
-    use_required_attribute = False
     design = OneLineField(
         label="Design",
         max_length=300,
@@ -134,18 +133,12 @@ class TagRowForm(forms.Form):
         label="Price",
         required=False,
         at_most=10_000_000,
+        in_coins=True,
         help_text="Leave blank for the list price.",
     )
 
-    def __init__(
-        self,
-        *args: Any,
-        workshop: Workshop,
-        items: TagItems,
-        **options: Any,
-    ) -> None:
+    def __init__(self, *args: Any, items: TagItems, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["price"].unit = workshop.currency  # type: ignore[attr-defined]
         self.items = items
 
     def clean(self) -> dict[str, Any]:

@@ -125,6 +125,22 @@ def test_a_design_without_a_price_asks_for_one(client, workshop, priced):
     assert post(client, workshop, **row, **{"tags-0-price": "3,50"}).status_code == 200
 
 
+def test_a_price_is_read_as_the_workshop_writes_numbers(client, workshop, priced):
+    """1.234 is a thousand and more where a comma is the decimal mark."""
+    workshop.locale = "de_DE"
+    workshop.save()
+    row = {"tags-0-design": priced.design.name, "tags-0-count": "1", "tags-0-price": "1.234"}
+    with pdfplumber.open(BytesIO(post(client, workshop, **row).content)) as opened:
+        assert "1.234,00" in opened.pages[0].extract_text()
+
+
+def test_a_price_finer_than_the_currency_is_refused(client, workshop, priced):
+    row = {"tags-0-design": priced.design.name, "tags-0-count": "1", "tags-0-price": "3.333"}
+    page = post(client, workshop, **row)
+    assert page.status_code == 422
+    assert "no coin that small" in page.content.decode()
+
+
 def test_designs_of_another_workshop_are_no_choice(client, workshop, other_workshop, priced):
     make_design(other_workshop, name="Foreign")
     response = post(client, workshop, **{"tags-0-design": "Foreign", "tags-0-count": "1"})
