@@ -51,7 +51,7 @@ class NewWorkshopForm(forms.Form):
         help_text="Printed on quotes. You can change it later.",
     )
     currency = forms.ChoiceField(
-        label="Currency", help_text="Can't be changed after your first receipt or price."
+        label="Currency", help_text="Can't be changed after your first amount in it."
     )
     unit = forms.ChoiceField(label="Units", choices=Workshop.Unit, widget=forms.RadioSelect)
     wage_per_hour = MoneyField(
