@@ -38,6 +38,20 @@ _AT_ONCE = 32
 PlanSheets = Callable[[CuttingJob], SheetPlan]
 
 
+class WatchedPlanner:
+    """A planner that says whether all it planned is proven to be the best there is."""
+
+    def __init__(self, plan_sheets: PlanSheets) -> None:
+        self._plan_sheets = plan_sheets
+        self.is_proven = True
+
+    def __call__(self, job: CuttingJob) -> SheetPlan:
+        """Plan a job."""
+        plan = self._plan_sheets(job)
+        self.is_proven = self.is_proven and plan.proven
+        return plan
+
+
 # what took less than this to plan is planned again rather than read from a disk
 WORTH_KEEPING_SECONDS = 0.005
 

@@ -10,9 +10,9 @@ from collections.abc import Hashable, Sequence
 from dataclasses import fields
 from threading import Lock
 
-from catalogue.calc.cutting.job import CuttingJob, SheetPlan
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.calc.sheets.use import PlanSheets
+from catalogue.sheet_plans.services import WatchedPlanner
 from pricing.calc.costing.rates import WorkshopRates
 from pricing.calc.orders.order import OrderCost, OrderedLine, cost_of_order
 
@@ -37,16 +37,9 @@ class KeptOrders:
             if key in self._kept:
                 self._kept.move_to_end(key)
                 return self._kept[key]
-        is_proven = True
-
-        def watched(job: CuttingJob) -> SheetPlan:
-            nonlocal is_proven
-            plan = plan_sheets(job)
-            is_proven = is_proven and plan.proven
-            return plan
-
-        found = cost_of_order(lines, rates, watched)
-        if is_proven:
+        planner = WatchedPlanner(plan_sheets)
+        found = cost_of_order(lines, rates, planner)
+        if planner.is_proven:
             with self._lock:
                 self._kept[key] = found
                 while len(self._kept) > self._most:

@@ -11,9 +11,10 @@ from catalogue.calc.recipes.recipe import Basis, Recipe
 from catalogue.designs.models import Design
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import Colourway, DesignVersion
-from catalogue.sheet_plans.services import PlanSheets, sheet_planner
+from catalogue.sheet_plans.services import PlanSheets, WatchedPlanner, sheet_planner
 from maker.calc.refusal import Refusal
 from maker.calc.units import parse_length
+from maker.kept import Kept
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask, ChannelRates, WorkshopRates
 from pricing.calc.enquiries.colours import split_by_colour
@@ -26,6 +27,7 @@ from pricing.channels.inputs import channel_rates
 from pricing.channels.models import Channel
 from pricing.costs.inputs import workshop_rates
 from pricing.costs.kept_orders import order_cost
+from pricing.enquiries.kept_suggestions import suggested_content
 from pricing.enquiries.models import Enquiry
 from pricing.prices.inputs import PriceBook, item_of, price_book
 from pricing.quotes.inputs import names_of
@@ -61,12 +63,20 @@ class Suggestion:
 
 @dataclass(frozen=True, slots=True)
 class Suggested:
-    """What was looked at; `left_out` designs were not, because there are too many."""
+    """What was looked at; `left_out` designs were not, because there are too many.
+
+    `is_proven` says whether all sheets are planned as well as can be.
+    """
 
     suggestions: tuple[Suggestion, ...]
     quantity: int
     left_out: int = 0
     problem: str = ""
+    is_proven: bool = True
+
+
+# pages of enquiries: some MB each
+_SUGGESTED: Kept[Suggested] = Kept(4)
 
 
 def recipients_of(enquiry: Enquiry) -> Recipients:
@@ -135,6 +145,14 @@ def suggestions_for(enquiry: Enquiry, channel: Channel | None) -> Suggested:
     a quantity it is one. The number of queries does not grow with the designs. `enquiry` comes
     from `with_people()`, `channel` with its tiers.
     """
+    return _SUGGESTED.result_of(
+        lambda: suggested_content(enquiry, channel),
+        lambda: _suggested(enquiry, channel),
+        lambda found: found.is_proven,
+    )
+
+
+def _suggested(enquiry: Enquiry, channel: Channel | None) -> Suggested:
     quantity = (enquiry.wanted or (1,))[0]
     shop = enquiry.workshop
     newest = _newest_versions(shop)
@@ -145,10 +163,12 @@ def suggestions_for(enquiry: Enquiry, channel: Channel | None) -> Suggested:
     except Refusal as refusal:
         return Suggested((), quantity, 0, refusal.message)
     book = price_book(channel, list(versions)) if channel else PriceBook()
-    asker = _Asker(enquiry, quantity, channel_rates(channel), rates, book, sheet_planner())
+    planner = WatchedPlanner(sheet_planner())
+    asker = _Asker(enquiry, quantity, channel_rates(channel), rates, book, planner)
     found = [asker.suggestion(version) for version in versions.values()]
     found.sort(key=_best_first)
-    return Suggested(tuple(found), quantity, max(0, len(newest) - MOST_DESIGNS))
+    left_out = max(0, len(newest) - MOST_DESIGNS)
+    return Suggested(tuple(found), quantity, left_out, is_proven=planner.is_proven)
 
 
 def _newest_versions(shop: Workshop) -> list[int]:

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
 
-from catalogue.calc.cutting.job import CuttingJob, SheetPlan
 from catalogue.calc.recipes.recipe import Recipe
 from catalogue.materials.models import Material
 from catalogue.recipes.inputs import recipe_values
 from catalogue.recipes.models import DesignVersion
-from catalogue.sheet_plans.services import sheet_planner
+from catalogue.sheet_plans.services import WatchedPlanner, sheet_planner
 from maker.calc.money import whole_up, with_working_precision
 from maker.workshop.models import Workshop
 from pricing.calc.costing.rates import Ask
@@ -37,15 +36,13 @@ class BatchEstimate:
 class Estimator:
     """Says what batches take; rates are read and each recipe is worked out once for all of them.
 
-    One query. `is_proven` says whether all their sheets are planned as well as can be. Refusals: as
-    `workshop_rates`.
+    One query. Refusals: as `workshop_rates`.
     """
 
     def __init__(self, workshop: Workshop) -> None:
         self._workshop = workshop
         self._rates = workshop_rates(workshop)
-        self._planner = sheet_planner()
-        self.is_proven = True
+        self._planner = WatchedPlanner(sheet_planner())
         self._recipes: dict[tuple[int, str], Recipe] = {}
 
     def batch(
@@ -61,12 +58,12 @@ class Estimator:
         """
         ask = Ask(quantity, tuple(sorted(choices.items())))
         line = OrderedLine(self._recipe(version, colourway_name), ask, group=version.pk)
-        return estimate_of(order_cost([line], self._rates, self._planned))
+        return estimate_of(order_cost([line], self._rates, self._planner))
 
-    def _planned(self, job: CuttingJob) -> SheetPlan:
-        plan = self._planner(job)
-        self.is_proven = self.is_proven and plan.proven
-        return plan
+    @property
+    def is_proven(self) -> bool:
+        """Whether all sheets so far are planned as well as can be."""
+        return self._planner.is_proven
 
     def _recipe(self, version: DesignVersion, colourway_name: str) -> Recipe:
         key = (version.pk, colourway_name)
