@@ -53,7 +53,9 @@ def _rows(workshop: Workshop, on: datetime.date) -> Iterator[QuerySet[Any, tuple
     drafts = PurchaseLine.objects.of(workshop).filter(purchase__state=Purchase.State.DRAFT)
     yield drafts.order_by("pk").values_list("material_id", "quantity")
     days = FairDay.objects.of(workshop).filter(fair__state=Fair.State.GOING, held_on__gte=on)
-    yield days.in_order().values_list("pk", "fair_id", "fair__stock_place_id")
+    yield days.in_order().values_list(
+        "pk", "fair_id", "fair__stock_place_id", "fair__name", "held_on"
+    )
     layers = FinishedLayer.objects.filter(batch__item__workshop=workshop).order_by("pk")
     yield layers.values_list(
         *("batch__item__version_id", "batch__item__colourway_name", "batch__item__choices"),

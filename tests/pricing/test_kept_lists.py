@@ -14,7 +14,7 @@ from catalogue.stock.services import replay_ledger
 from catalogue.suppliers.models import Supplier
 from maker.kept import Kept
 from maker.workshop.models import Workshop
-from pricing.fairs.models import Fair
+from pricing.fairs.models import Fair, FairDay
 from pricing.finished_stock import asked
 from pricing.to_buy import services
 from pricing.to_buy.services import buying_list
@@ -33,7 +33,8 @@ def listed(workshop):
         for one in found.suppliers
         for line in one.lines
     ]
-    return found, words
+    day = found.fair.day
+    return found, words, (day.fair.name, day.held_on) if day else None
 
 
 def use_more(card):
@@ -67,6 +68,8 @@ CHANGES = {
     "how sure she wants to be": lambda card: Workshop.objects.update(buying_chance=D("0.8")),
     "what is planned for a fair": lambda card: card.workshop.fairs.get().designs.update(planned=90),
     "the recipe of that": other_recipe,
+    "how the fair is called": lambda card: Fair.objects.update(name="Frost fair"),
+    "the date of the fair": lambda card: FairDay.objects.update(held_on=today() + 10 * DAY),
     "no fair": lambda card: Fair.objects.update(state=Fair.State.MAYBE),
 }
 
@@ -92,7 +95,7 @@ def test_each_change_is_seen(workshop, with_fair, change, monkeypatch):
 
 
 def test_it_is_made_once_while_nothing_changes(workshop, with_fair, monkeypatch):
-    first, _ = listed(workshop)
+    first, *_ = listed(workshop)
     assert first.suppliers
     monkeypatch.setattr(services, "stands_of", None)
     assert listed(workshop)[0] is first
