@@ -171,6 +171,10 @@ class FairDay(models.Model):
         """Whether it was opened for selling and is not closed."""
         return self.opened_at is not None and self.closed_at is None
 
+    def is_to_come(self, today: datetime.date) -> bool:
+        """Whether it is today or later and not closed yet."""
+        return self.held_on >= today and self.closed_at is None
+
     def is_on(self, today: datetime.date) -> bool:
         """Whether it is today and not closed yet."""
         return self.held_on == today and self.closed_at is None

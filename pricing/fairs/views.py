@@ -108,6 +108,7 @@ def fair(request: WorkshopRequest, pk: int) -> HttpResponse:
         "dates": dates_text(row),
         "days": result.days,
         "is_on": any(day.is_on(timezone.localdate()) for day in result.days),
+        "is_running": any(day.is_to_come(timezone.localdate()) for day in result.days),
         "items": [(item, item_name(item)) for item in result.items],
         "mix_from": mix_from,
         "goals": goal_rows(result, mix, words) if mix and result.days else [],

@@ -388,8 +388,11 @@ def test_on_the_day_the_table_comes_first_and_is_one_click_away(client, fair):
     make_sale(day, (make_item(fair, make_recipe(fair.workshop)), 1))
     page, order = places()
     assert order == ["table", "after", "before"]
+    assert "So far." in page
+    assert "Go again?" not in page
     assert f'href="{open_table}">Open the table' in page
     fair.days.update(closed_at=timezone.now())
     page, order = places()
     assert order == ["after", "table", "before"]
     assert open_table not in page
+    assert "Go again?" in page
