@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 
 from maker.calc.dates import say_date
 from maker.calc.money import minor_digits
@@ -271,6 +272,16 @@ class ItemForm(WorkshopForm):
         cleaned["high"] = high = min(usual_high, MOST_ASKED) if high is None else high
         if not low <= likely <= high:
             self.add_error("likely", "Enter them in order: low, likely, high.")
+
+
+class ItemSearch(FilterForm):
+    """Finds prices of items to put on the table."""
+
+    def narrow_by(self, queryset: Any, values: dict[str, Any]) -> Any:
+        """Return those whose design or colourway holds the text."""
+        text = values.get("search", "")
+        by_name = Q(design__name__icontains=text) | Q(colourway__name__icontains=text)
+        return queryset.filter(by_name) if text else queryset
 
 
 class CountsForm(WorkshopForm):

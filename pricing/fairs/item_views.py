@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -11,10 +12,11 @@ from django.views.decorators.http import require_http_methods, require_POST
 from catalogue.designs.models import Design
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change
+from maker.web.lists import PER_PAGE, count_text
 from maker.web.refusals import refusal_told, show_refusal
 from pricing.channels.models import Channel
 from pricing.fairs.drawing import FairWords, item_name
-from pricing.fairs.forms import CostForm, ItemForm
+from pricing.fairs.forms import CostForm, ItemForm, ItemSearch
 from pricing.fairs.models import Fair, FairDesign
 from pricing.fairs.services import add_items, choose_channel, copy_items, save_items
 from pricing.fairs.views import back_to, fair_or_404
@@ -59,7 +61,7 @@ def fair_items(request: WorkshopRequest, pk: int) -> HttpResponse:
         "forms": [
             (item_name(item), words.money(item.price), item.planned, form) for item, form in forms
         ],
-        "to_add": _to_add(request, row, items),
+        **_to_add(request, row, items),
         **_leads_on(request, row),
         "has_errors": is_sent,
         "more_errors": list(turn.non_field_errors()) if is_sent else [],
@@ -76,19 +78,34 @@ def _form_of(request: WorkshopRequest, item: FairDesign) -> ItemForm:
     )
 
 
-def _to_add(
-    request: WorkshopRequest, row: Fair, items: list[FairDesign]
-) -> list[tuple[PriceListEntry, str]]:
-    """Return prices of the fair's channel for one whose items are not on the table."""
+def _to_add(request: WorkshopRequest, row: Fair, items: list[FairDesign]) -> dict[str, Any]:
+    """Return prices of the fair's channel for one whose items are not on the table, by pages.
+
+    Which they are is read of all, what they are called of one page alone.
+    """
     there = {(item.version_id, item.colourway_id, str(item.choices)) for item in items}
-    missing = [
-        entry
-        for entry in _prices_of(request, row).select_related("design", "colourway")
-        if (entry.version_id, entry.colourway_id, str(entry.choices)) not in there
+    search = ItemSearch(request.GET)
+    listed = search.narrow(_prices_of(request, row))
+    keys = [
+        key
+        for key, version, colourway, choices in listed.values_list(
+            "pk", "version_id", "colourway_id", "choices"
+        )
+        if (version, colourway, str(choices)) not in there
     ]
+    page = Paginator(keys, PER_PAGE).get_page(request.GET.get("page"))
+    found = PriceListEntry.objects.select_related("design", "colourway").defer("basis")
+    entries = found.in_bulk(page.object_list)
     # names are made of what few of them need
-    prefetch_related_objects(missing, "version__options__choices")
-    return [(entry, entry_name(entry)) for entry in missing]
+    prefetch_related_objects(list(entries.values()), "version__options__choices")
+    is_long = page.paginator.num_pages > 1
+    return {
+        "page": page,
+        "to_add": [(entries[key], entry_name(entries[key])) for key in page.object_list],
+        "is_long": is_long,
+        "search": search if is_long or search.has_changed() else None,
+        "count_text": f"{count_text(len(keys), 'item')} to add",
+    }
 
 
 def _leads_on(request: WorkshopRequest, row: Fair) -> dict[str, Any]:

@@ -1,0 +1,92 @@
+"""Items of a long price list that are put on a fair's table: by pages, found by words."""
+
+import re
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from pricing.prices.models import PriceListEntry
+from tests.factories import make_recipe
+from tests.pricing.fair_rows import make_fair, make_item
+
+MANY = 60
+
+
+def priced(fair, name):
+    version = make_recipe(fair.workshop)
+    version.design.name = name
+    version.design.save()
+    return PriceListEntry.objects.create(
+        design=version.design, version=version, channel=fair.channel, price=Decimal("6.5"),
+        cost_each=3, floor_each=4, target_each=6, includes_tax=fair.workshop.prices_include_tax,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def fair(workshop):
+    return make_fair(workshop)
+
+
+@pytest.fixture
+def entries(fair):
+    return [priced(fair, f"Box {number:02}") for number in range(1, MANY + 1)]
+
+
+def address(name, fair):
+    return reverse(f"pricing:{name}", args=[fair.workshop.slug, fair.pk])
+
+
+def offered(client, fair, **asked):
+    page = client.get(address("fair_items", fair), asked)
+    return [int(key) for key in re.findall(r'name="price" value="(\d+)"', page.content.decode())]
+
+
+def test_every_item_is_on_one_page_and_in_one_order(client, fair, entries):
+    pages = [offered(client, fair, page=number) for number in (1, 2, 3)]
+    assert [len(page) for page in pages] == [25, 25, 10]
+    assert [key for page in pages for key in page] == [entry.pk for entry in entries]
+    assert offered(client, fair, page=9) == pages[-1]
+    text = client.get(address("fair_items", fair)).content.decode()
+    assert "60 items to add" in text
+    assert "Page 1 of 3" in text
+
+
+def test_an_item_is_found_by_its_words(client, fair, entries):
+    assert offered(client, fair, search="box 4") == [entry.pk for entry in entries[39:49]]
+    assert offered(client, fair, search="tulip") == []
+    nothing = client.get(address("fair_items", fair), {"search": "tulip"}).content.decode()
+    assert "No item to add is called that." in nothing
+    assert 'value="tulip"' in nothing
+
+
+def test_what_is_on_the_table_is_not_offered(client, fair, entries):
+    client.post(address("fair_items_add", fair), {"price": [entries[0].pk, entries[59].pk]})
+    assert fair.designs.count() == 2
+    keys = [key for number in (1, 2, 3) for key in offered(client, fair, page=number)]
+    assert keys == [entry.pk for entry in entries[1:59]]
+
+
+def test_a_short_list_has_neither_search_nor_pages(client, fair, workshop):
+    entry = priced(fair, "Sole box")
+    assert offered(client, fair) == [entry.pk]
+    text = client.get(address("fair_items", fair)).content.decode()
+    assert 'name="search"' not in text.split('id="add"')[1]
+    assert "turn the page" not in text
+
+
+def test_what_was_typed_above_stays_when_a_form_is_refused(client, fair, entries):
+    item = make_item(fair, make_recipe(fair.workshop))
+    data = {f"item-{item.pk}-price": "nine", "edit_number": 0}
+    page = client.post(address("fair_items", fair), data)
+    assert page.status_code == 422
+    assert 'value="nine"' in page.content.decode()
+
+
+def test_more_prices_cost_no_more_queries(client, fair, entries, count_queries):
+    with count_queries() as many:
+        offered(client, fair)
+    PriceListEntry.objects.filter(pk__in=[entry.pk for entry in entries[30:]]).delete()
+    with count_queries() as few:
+        offered(client, fair)
+    assert len(few) == len(many)
