@@ -6,7 +6,7 @@ from dataclasses import replace
 from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Case, Q, When
 from django.db.models.functions import Coalesce
 
 from catalogue.calc.supplies.postage import SupplierTerms
@@ -159,18 +159,20 @@ def _promises(
             "quotes__number",
             "due_on",
             "quotes__delivery",
-            json_text("quotes__frozen__own", "minutes"),
+            # read out of long figures only where there is no order yet
+            Case(When(quotes__order=None, then=json_text("quotes__frozen__own", "minutes"))),
+            Coalesce("quotes__order__quoted_minutes", Decimal(0)),
             Coalesce("quotes__order__changes_minutes", Decimal(0)),
         )
         .order_by("due_on", "quotes__pk")
     )
     found = []
-    for pk, number, due_on, delivery, minutes, more in rows:
+    for pk, number, due_on, delivery, said, quoted, more in rows:
         if pk == without:
             continue
         if delivery:
             due_on = carrier_days.before(carrier_days.last_until(due_on), workshop.transit_days)
-        asked = max(Decimal(minutes or 0) + more, Decimal(0))
+        asked = max(Decimal(said or quoted) + more, Decimal(0))
         whole = int(asked.to_integral_value(rounding=ROUND_CEILING))
         found.append(Promise(number, whole, due_on))
     return tuple(found)

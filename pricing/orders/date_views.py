@@ -9,11 +9,10 @@ from django.views.decorators.http import require_GET
 
 from catalogue.sheet_plans.services import sheet_planner
 from maker.heavy_pages.marks import heavy
-from maker.web.access import WorkshopRequest, may_see
+from maker.web.access import WorkshopRequest, may_see, row_or_404
 from maker.web.parts import part_or_page
 from pricing.orders.inputs import lines_now
 from pricing.orders.models import Order
-from pricing.orders.views import order_or_404
 from pricing.quotes.date_answers import DateAnswer, answer_for
 from pricing.quotes.date_views import asked_date
 from pricing.quotes.dates import count_for
@@ -28,9 +27,10 @@ from pricing.quotes.ways_out import Layer, Part
 @may_see
 def order_dates(request: WorkshopRequest, pk: int) -> HttpResponse:
     """Show the dates of an order, as a page or as the part of one."""
-    row, today = order_or_404(request, pk), timezone.localdate()
+    row = row_or_404(Order.objects.of(request.workshop), pk)
+    today = timezone.localdate()
     start_on = asked_date(request.GET.get("yes_on", ""), today)
-    quote = quote_or_404(request, row.quote_id)
+    row.quote = quote = quote_or_404(request, row.quote_id)
     planner = sheet_planner()
     lines = lines_now(row)
     worked = work_out(quote, lines, plan_sheets=planner)

@@ -93,9 +93,10 @@ class Order(models.Model):
     # how far it was, and what the customer owes for that by the terms of the quote
     cancel_stage = models.CharField(max_length=10, choices=Stage, blank=True)
     cancel_owed = money_field(null=True, blank=True)
-    # what is to be paid before the work begins, as its quote says: so that no long figures of
-    # hundreds are read for it
+    # what is to be paid before the work begins and the minutes at the bench, as its quote says: so
+    # that no long figures of hundreds are read for them
     deposit = money_field(default=ZERO)
+    quoted_minutes = models.DecimalField(max_digits=18, decimal_places=8, default=ZERO)
     # what its accepted changes add to the quote's total and minutes; below zero they take off
     changes_total = signed_money_field(default=ZERO)
     changes_minutes = models.DecimalField(max_digits=14, decimal_places=4, default=ZERO)

@@ -25,7 +25,7 @@ from pricing.orders.models import (
     OrderPayment,
     OrderQuerySet,
 )
-from pricing.quotes.documents import deposit_in
+from pricing.quotes.documents import deposit_in, minutes_in
 from pricing.quotes.inputs import WorkedQuote, work_out
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.numbers import next_number
@@ -89,7 +89,11 @@ def plan_order(*, quote: Quote, today: datetime.date) -> Order:
         return there
     number = next_number(held.workshop, SERIES, PREFIX, held.decided_on or today)
     order = Order.objects.create(
-        quote=held, number=number, due_on=held.needed_on, deposit=deposit_in(held.frozen["public"])
+        quote=held,
+        number=number,
+        due_on=held.needed_on,
+        deposit=deposit_in(held.frozen["public"]),
+        quoted_minutes=minutes_in(held.frozen["own"]),
     )
     _plan_deliveries(order, held)
     _reserve(order, held)

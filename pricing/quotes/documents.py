@@ -31,6 +31,7 @@ from pricing.quotes.models import Quote, QuoteLine
 from pricing.quotes.others import OtherQuantity, others_of
 
 ZERO = Decimal(0)
+MINUTE_PLACES = 8
 # how far an order is when it is cancelled
 CANCEL_STAGES = ("before", "bought", "cut")
 
@@ -301,6 +302,11 @@ def discount_in(public: Mapping[str, Any]) -> Decimal:
 def deposit_in(public: Mapping[str, Any]) -> Decimal:
     """Return what is to be paid before the work begins."""
     return Decimal(public["deposit"] or 0)
+
+
+def minutes_in(own: Mapping[str, Any]) -> Decimal:
+    """Return the minutes at the bench, to so many decimals as are kept."""
+    return round(Decimal(own["minutes"] or 0), MINUTE_PLACES)
 
 
 def charges_in(public: Mapping[str, Any]) -> Decimal:

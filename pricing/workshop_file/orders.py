@@ -23,7 +23,7 @@ from pricing.orders.models import (
     OrderPayment,
 )
 from pricing.orders.services import BY_HAND
-from pricing.quotes.documents import deposit_in
+from pricing.quotes.documents import deposit_in, minutes_in
 from pricing.quotes.models import Quote, QuoteLine
 from pricing.workshop_file import schema
 from pricing.workshop_file.order_changes import change_values, lines_of_order, write_changes
@@ -148,6 +148,7 @@ def write_orders(
         order = Order(
             quote=quote,
             deposit=deposit_in(quote.frozen["public"]),
+            quoted_minutes=minutes_in(quote.frozen["own"]),
             **read_columns(schema.ORDER, row, *_INSIDE),
         )
         _verify_number(order.number, "order", row, numbers)

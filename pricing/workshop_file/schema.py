@@ -261,7 +261,10 @@ ENQUIRY_DROP = FileTable(EnquiryDrop, _KEY)
 QUOTE_EXTRA = FileTable(QuoteExtra, _KEY)
 QUOTE_DROP = FileTable(QuoteDrop, _KEY)
 QUOTE_MESSAGE = FileTable(QuoteMessage, {**_KEY, "link": "links open this installation only"})
-ORDER = FileTable(Order, {**_EDITED, "deposit": "a part of what the quote froze"})
+ORDER = FileTable(
+    Order,
+    {**_EDITED, **dict.fromkeys(("deposit", "quoted_minutes"), "a part of what the quote froze")},
+)
 ORDER_CHANGE = FileTable(
     OrderChange, {**_EDITED, "document": "read apart: what it said when it was offered"}
 )

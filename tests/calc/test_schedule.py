@@ -21,7 +21,7 @@ from pricing.calc.schedule.job import (
     Supply,
     with_caps_doubled,
 )
-from pricing.calc.schedule.laying import Plan, lay_promises
+from pricing.calc.schedule.laying import Plan, lay_promises, together_by_date
 from tests.calc.schedules import (
     EVERY_DAY,
     ONE_DAY,
@@ -435,3 +435,26 @@ def test_promises_skip_full_dates_and_end_up_where_the_rule_puts_them(weekdays, 
     quick, plain = plan(), plan()
     assert lay_promises(quick, promised, after) == _date_by_date(plain, promised, after)
     assert (quick.minutes, quick.room) == (plain.minutes, plain.room)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_promises_of_one_date_laid_as_one_take_the_same_minutes(seed):
+    chance = random.Random(seed)
+    today = datetime.date(2026, 11, 30)
+    calendar = WorkCalendar((240, 0, 180, 240, 60, 0, 0))
+    promises = [
+        Promise(f"order {place}", chance.randint(0, 500), today + chance.randint(1, 30) * ONE_DAY)
+        for place in range(40)
+    ]
+    one_by_one, at_once = Plan(calendar), Plan(calendar)
+    as_one = together_by_date(promises)
+    assert len(as_one) < len(promises)
+    laid = lay_promises(one_by_one, promises, today)
+    assert lay_promises(at_once, as_one, today) == laid
+    assert at_once.minutes == one_by_one.minutes
+
+
+def test_promises_that_need_racks_stay_apart():
+    day = datetime.date(2026, 12, 10)
+    promises = [Promise("a", 30, day), Promise("b", 30, day, (Cap("rack", Fraction(1, 20)),))]
+    assert together_by_date(promises) is promises

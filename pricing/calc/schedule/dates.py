@@ -15,6 +15,7 @@ from pricing.calc.schedule.laying import (
     lay_back,
     lay_forward,
     lay_promises,
+    together_by_date,
 )
 
 # orders of blocks are tried exactly up to so many deliveries, beyond that by due date
@@ -260,7 +261,7 @@ class _Search:
         today: datetime.date,
     ) -> None:
         self.job, self.bench, self.limits = job, bench, limits
-        self.promises, self.today = promises, today
+        self.promises, self.today = together_by_date(promises), today
         self.keep_promises = False
         self.found: _Found | None = None
         self.found_key: _Key | None = None

@@ -112,6 +112,20 @@ def lay_forward(plan: Plan, block: Block, start: datetime.date) -> Span | None:
     return Span(tuple(laid))
 
 
+def together_by_date(promises: Sequence[Promise]) -> Sequence[Promise]:
+    """Return promised work of each due date as one, where none of it needs racks.
+
+    Laid after one another it takes the same minutes of the same dates: hundreds take as long as the
+    dates they are due on.
+    """
+    minutes: dict[datetime.date, int] = {}
+    for each in promises:
+        if each.caps:
+            return promises
+        minutes[each.due_on] = minutes.get(each.due_on, 0) + each.minutes
+    return [Promise("", whole, due_on) for due_on, whole in minutes.items()]
+
+
 def lay_promises(plan: Plan, promises: Sequence[Promise], after: datetime.date) -> tuple[int, Laid]:
     """Lay promised work as late as possible, later than `after` and before its own due date.
 
