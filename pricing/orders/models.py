@@ -58,9 +58,13 @@ class OrderQuerySet(models.QuerySet["Order"]):
             *("number", "state", "due_on", "quote__decided_on", "quote__customer__name")
         )
 
+    def with_buyer(self) -> "OrderQuerySet":
+        """With quote, customer and channel."""
+        return self.select_related("quote__customer", "quote__channel")
+
     def with_people(self) -> "OrderQuerySet":
         """With quote, customer and workshop."""
-        return self.select_related("quote__customer__workshop", "quote__channel")
+        return self.with_buyer().select_related("quote__customer__workshop")
 
     def most_urgent_first(self) -> "OrderQuerySet":
         """By due date; those without one last."""

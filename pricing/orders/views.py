@@ -76,7 +76,10 @@ PREVIOUS_STAGE = {
 
 def order_or_404(request: WorkshopRequest, pk: int) -> Order:
     """Return an order of this workshop with everything its pages need."""
-    return row_or_404(Order.objects.of(request.workshop).with_people(), pk)
+    row = row_or_404(Order.objects.of(request.workshop).with_buyer(), pk)
+    # it is read already
+    row.quote.customer.workshop = request.workshop
+    return row
 
 
 def shop_money(shop: Workshop, amount: Decimal) -> str:

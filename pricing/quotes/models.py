@@ -78,11 +78,15 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         )
 
     def with_people(self) -> "QuoteQuerySet":
-        """With customer, workshop, channel with its tiers, order, and neighbours in revision."""
+        """With the workshop, and all that is beside a quote."""
+        return self.with_what_is_beside().select_related("customer__workshop")
+
+    def with_what_is_beside(self) -> "QuoteQuerySet":
+        """With customer, channel with its tiers, order, and neighbours in revision."""
         neighbours = [f"{name}__{long}" for name in ("replaces", "replaced_by") for long in LONG]
         return (
             self.select_related(
-                "customer__workshop", "channel", "replaces", "replaced_by", "order", "enquiry"
+                "customer", "channel", "replaces", "replaced_by", "order", "enquiry"
             )
             .defer(*neighbours)
             .prefetch_related(

@@ -63,7 +63,10 @@ MOST_EXPLAINED = 20
 
 def quote_or_404(request: WorkshopRequest, pk: int) -> Quote:
     """Return a quote of this workshop with everything its pages need."""
-    return row_or_404(Quote.objects.of(request.workshop).with_people(), pk)
+    row = row_or_404(Quote.objects.of(request.workshop).with_what_is_beside(), pk)
+    # it is read already
+    row.customer.workshop = request.workshop
+    return row
 
 
 def channels_of(workshop: Workshop) -> list[Channel]:

@@ -47,6 +47,8 @@ def run() -> Iterable[Row]:
             ("home", "home", ()),
             ("calendar", "calendar", ()),
             ("an order", "order", (orders[0].pk,)),
+            ("order dates", "order_dates", (orders[0].pk,)),
+            ("order making", "order_making", (orders[0].pk,)),
             ("overdue invoices", "overdue_list", ()),
         ):
             address = reverse(f"pricing:{view}", args=[workshop.slug, *keys])
