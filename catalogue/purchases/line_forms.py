@@ -254,16 +254,18 @@ def _quantity_as_typed(line: PurchaseLine, workshop: Any) -> str:
 
 
 def lines_as_typed(
-    lines: Iterable[PurchaseLine], offers: Offers, expenses: Iterable[Expense] = ()
+    lines: Iterable[PurchaseLine],
+    offers: Offers,
+    workshop: Any,
+    expenses: Iterable[Expense] = (),
 ) -> list[dict[str, Any]]:
     """Return what the rows show of stored lines, and of expenses after them."""
     rows: list[dict[str, Any]] = []
     for line in lines:
-        locale = offers.workshop.locale
         bought = (
-            format_number(line.packs_bought, locale)
+            format_number(line.packs_bought, workshop.locale)
             if line.comes_in_whole_packs
-            else _quantity_as_typed(line, offers.workshop)
+            else _quantity_as_typed(line, workshop)
         )
         rows.append(
             {

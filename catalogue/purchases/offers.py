@@ -1,14 +1,18 @@
 """What can stand on a line of a receipt: materials by pack and loose, found by what is typed."""
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.db.models import Q
+from django.db.models import Q, QuerySet
+from django.forms.utils import flatatt
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 
 from catalogue.materials.models import Material, Pack
 from catalogue.purchases.models import PurchaseLine
+from maker.kept import Kept, as_stored
 
 LINES_REMEMBERED = 3000  # of the last receipts, for what things cost last
 # a material and the pack it comes in, None for loose
@@ -27,17 +31,8 @@ class Offers:
     def __init__(self, workshop: Any, lines: Iterable[PurchaseLine] = ()) -> None:
         self.workshop = workshop
         lines = list(lines)
-        in_use = Q(retired_on__isnull=True)
-        materials = Material.objects.of(workshop).filter(
-            in_use | Q(pk__in=[line.material_id for line in lines])
-        )
         packs: dict[int, list[tuple[int, str, Decimal | None]]] = {}
-        for pack, material, name, price in (
-            Pack.objects.of(workshop)
-            .filter(in_use | Q(pk__in=[line.pack_id for line in lines if line.pack_id]))
-            .in_entry_order()
-            .values_list("pk", "material_id", "name", "price")
-        ):
+        for pack, material, name, price in _packs(workshop, lines):
             packs.setdefault(material, []).append((pack, name, price))
         self.by_name: dict[str, Key] = {}
         self.names: dict[Key, str] = {}
@@ -47,7 +42,8 @@ class Offers:
         # the material's name, for a pack that is its only one
         self.alone: dict[Key, str] = {}
         self.ways: dict[str, list[Key]] = {}
-        for key, name, kind in materials.by_name().values_list("pk", "name", "kind"):
+        self.datalist = SafeString()
+        for key, name, kind in _materials(workshop, lines):
             ways = packs.get(key, [])
             for pack, pack_name, price in ways:
                 self._add((key, pack), name, f"{name} · {pack_name}")
@@ -90,6 +86,12 @@ class Offers:
                 self.materials[key],
             )
 
+    def with_datalist(self) -> "Offers":
+        """Return it with the list under the entry written out (one query)."""
+        options = map(_attributes, self.options())
+        self.datalist = format_html_join("\n", "<option{}></option>", options)
+        return self
+
     def _remember(self) -> None:
         """Note for each supplier what a pack (or unit) cost last, and a 1 where it came last.
 
@@ -98,16 +100,7 @@ class Offers:
         seen: set[tuple[int, Key]] = set()
         came: set[tuple[int, int]] = set()
         lasts: dict[Key, list[str]] = {}
-        lines = (
-            PurchaseLine.objects.of(self.workshop)
-            .recorded()
-            .filter(foreign_amount__isnull=True)
-            .order_by("-purchase__bought_on", "-pk")
-            .values_list(
-                "purchase__supplier", "material", "pack", "packs_bought", "quantity",
-                "amount", "amount_credited", "damaged_credited",
-            )[:LINES_REMEMBERED]
-        )  # fmt: skip
+        lines = _last_lines(self.workshop)
         for supplier, material, pack, packs, quantity, amount, credited, damaged in lines:
             key = (material, pack)
             if (supplier, key) in seen:
@@ -141,6 +134,67 @@ class Offers:
             + "Choose one from the list, or add it as a new material.",
             code="unknown",
         )
+
+
+def _attributes(option: tuple[str, str, str, str, str]) -> tuple[SafeString]:
+    name, price, alone, last, material = option
+    given = {"value": name}
+    if last:
+        given |= {"data-last": last, "data-material": material}
+    if price:
+        given |= {"data-price": price} | ({"data-alone": alone} if alone else {})
+    return (flatatt(given),)
+
+
+def _materials(
+    workshop: Any, lines: Sequence[PurchaseLine]
+) -> QuerySet[Material, tuple[int, str, str]]:
+    """Return key, name and kind of what is in use, and of what lines name already."""
+    named = Q(pk__in=[line.material_id for line in lines])
+    found = Material.objects.of(workshop).filter(Q(retired_on__isnull=True) | named)
+    return found.by_name().values_list("pk", "name", "kind")
+
+
+def _packs(
+    workshop: Any, lines: Sequence[PurchaseLine]
+) -> QuerySet[Pack, tuple[int, int, str, Decimal | None]]:
+    """Return key, material, name and price of packs in use, and of what lines name already."""
+    named = Q(pk__in=[line.pack_id for line in lines if line.pack_id])
+    found = Pack.objects.of(workshop).filter(Q(retired_on__isnull=True) | named)
+    return found.in_entry_order().values_list("pk", "material_id", "name", "price")
+
+
+def _last_lines(workshop: Any) -> QuerySet[PurchaseLine, tuple[Any, ...]]:
+    """Return supplier, material, pack, amounts and cost of the last lines in stock."""
+    return (
+        PurchaseLine.objects.of(workshop)
+        .recorded()
+        .filter(foreign_amount__isnull=True)
+        .order_by("-purchase__bought_on", "-pk")
+        .values_list(
+            *("purchase__supplier", "material", "pack", "packs_bought", "quantity"),
+            *("amount", "amount_credited", "damaged_credited"),
+        )[:LINES_REMEMBERED]
+    )
+
+
+# of workshops; with some thousand materials a MB each
+_OFFERS: Kept[Offers] = Kept(4)
+
+
+def offers_for(workshop: Any, lines: Iterable[PurchaseLine]) -> Offers:
+    """Return what can stand on lines, as long as nothing changes that it follows from."""
+    rows = list(lines)
+
+    def content() -> Hashable:
+        found = (
+            _materials(workshop, rows).order_by("pk"),
+            _packs(workshop, rows),
+            _last_lines(workshop),
+        )
+        return workshop.pk, *(as_stored(each) for each in found)
+
+    return _OFFERS.result_of(content, lambda: Offers(workshop, rows).with_datalist())
 
 
 def plain_name(text: str) -> str:

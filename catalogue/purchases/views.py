@@ -21,7 +21,7 @@ from catalogue.purchases.importing import IMPORTING
 from catalogue.purchases.inputs import landed_receipt, tax_is_recoverable
 from catalogue.purchases.line_forms import LineFormSet, lines_as_typed
 from catalogue.purchases.models import Purchase, PurchaseLine
-from catalogue.purchases.offers import Offers
+from catalogue.purchases.offers import offers_for
 from catalogue.purchases.services import (
     AlreadySaved,
     OtherTotal,
@@ -198,13 +198,14 @@ def _edit(
         head = first if first is not None else head_as_typed(row)
         rows = lines if first is not None else _lines(row)
         other = expenses if first is not None else _expenses(row)
-        offers = Offers(request.workshop, rows)
+        offers = offers_for(request.workshop, rows)
         suppliers = Supplier.objects.of(request.workshop).to_choose(head.get("supplier"))
         form = ReceiptForm(data, initial=head, workshop=request.workshop, suppliers=suppliers)
         formset = LineFormSet(
             data,
             prefix="lines",
-            initial=lines_as_typed(rows, offers, other) or offers.first_line(head.get("material")),
+            initial=lines_as_typed(rows, offers, request.workshop, other)
+            or offers.first_line(head.get("material")),
             form_kwargs={"workshop": request.workshop, "offers": offers},
         )
         return Entry(form, formset)

@@ -23,6 +23,7 @@ from maker.web.fields import (
     WorkshopForm,
     tell_fields,
 )
+from maker.web.widgets import LongSelect
 from maker.workshop.models import Workshop
 
 # the marks of her ruler, in millimetres
@@ -69,6 +70,7 @@ class SizeForm(WorkshopForm):
         self.fields["sheet"] = forms.ChoiceField(
             label="Cut from",
             required=False,
+            widget=LongSelect,
             choices=[
                 ("", "Any of your sheets"),
                 *((pk, row.name) for pk, row in self.sheets.items()),

@@ -31,7 +31,8 @@ class StockEntryQuerySet(LedgerQuerySet["StockEntry"]):
 
     def counts(self) -> "StockEntryQuerySet":
         """Those that say what was there."""
-        return self.filter(counted__isnull=False)
+        # the kind is in an index
+        return self.filter(kind=StockEntry.Kind.COUNTED, counted__isnull=False)
 
     def in_ledger_order(self) -> "StockEntryQuerySet":
         """By day, then as they were entered: the order in which averages move."""

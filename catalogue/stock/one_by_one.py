@@ -19,25 +19,24 @@ APART = datetime.timedelta(days=4)
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """A round of counting: since when, how many are counted, and what is still to be."""
+    """A round of counting: since when, how many are counted, and keys of what is still to be."""
 
     since: datetime.date
     counted: int
-    to_count: tuple[Material, ...]
+    to_count: tuple[int, ...]
 
     @property
     def of(self) -> int:
         """Return how many materials there are."""
         return self.counted + len(self.to_count)
 
-    def after(self, key: int | None) -> Material | None:
+    def after(self, key: int | None) -> int | None:
         """Return what to count after a material that was passed over; None when all is counted."""
         if not self.to_count:
             return None
-        keys = [material.pk for material in self.to_count]
-        if key not in keys:
+        if key not in self.to_count:
             return self.to_count[0]
-        return self.to_count[(keys.index(key) + 1) % len(keys)]
+        return self.to_count[(self.to_count.index(key) + 1) % len(self.to_count)]
 
 
 def round_of(workshop: Workshop, today: datetime.date) -> Round:
@@ -63,10 +62,10 @@ def round_of(workshop: Workshop, today: datetime.date) -> Round:
         .filter(moved_on__gte=since, moved_on__lte=today)
     )
     counted = set(counts.order_by().values_list("material_id", flat=True))
-    rows = list(Material.objects.of(workshop).in_use().select_related("picture").by_name())
+    materials = Material.objects.of(workshop).in_use().by_name()
     order = {key: place for place, key in enumerate(Material.Category.values)}
-    rows.sort(key=lambda row: order[row.category])
-    left = tuple(row for row in rows if row.pk not in counted)
+    rows = sorted(materials.values_list("pk", "category"), key=lambda row: order[row[1]])
+    left = tuple(key for key, _ in rows if key not in counted)
     return Round(since, len(rows) - len(left), left)
 
 

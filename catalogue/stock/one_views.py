@@ -39,11 +39,11 @@ def stock_count_each(request: WorkshopRequest) -> HttpResponse:
     shop, today = request.workshop, timezone.localdate()
     this_round = round_of(shop, today)
     key = _key(request.POST.get("material") or request.GET.get("material"))
-    material: Material | None
+    if key is None:
+        key = this_round.after(_key(request.GET.get("after")))
+    material: Material | None = None
     if key is not None:
         material = row_or_404(Material.objects.of(shop).in_use().select_related("picture"), key)
-    else:
-        material = this_round.after(_key(request.GET.get("after")))
     context: dict[str, Any] = {"round": this_round, "material": material}
     if material is None:
         return render(request, "catalogue/stock/each.html", context)
@@ -89,9 +89,9 @@ def _on(request: WorkshopRequest, this_round: Round, material: Material) -> Http
     """Lead to the next material in the order of the shelves."""
     following = this_round.after(material.pk)
     address = reverse("catalogue:stock_count_each", args=[request.workshop.slug])
-    if following is None or following.pk == material.pk:
+    if following is None or following == material.pk:
         return redirect(address)
-    return redirect(f"{address}?material={following.pk}")
+    return redirect(f"{address}?material={following}")
 
 
 def _say(request: WorkshopRequest, material: Material, entry: StockEntry) -> None:

@@ -7,6 +7,8 @@ from django import forms
 from django.db.models import Model
 from django.forms.formsets import BaseFormSet, formset_factory
 
+from maker.web.widgets import LongSelect
+
 
 class ChosenRowField(forms.ChoiceField):
     """A choice among rows that are loaded already; gives the row, or None.
@@ -14,6 +16,8 @@ class ChosenRowField(forms.ChoiceField):
     The rows are handed over once for a whole page (`use_rows`), so that any number of these
     fields costs no further query, and a row of another workshop can't be chosen.
     """
+
+    widget = LongSelect
 
     def __init__(self, *, empty_label: str = "", **options: Any) -> None:
         super().__init__(**options)
@@ -31,6 +35,10 @@ class ChosenRowField(forms.ChoiceField):
     def clean(self, value: Any) -> Any:
         """Return the chosen row."""
         return self.rows.get(super().clean(value))
+
+    def valid_value(self, value: Any) -> bool:
+        """Return whether it is the key of one of the rows."""
+        return str(value) in self.rows
 
     def prepare_value(self, value: Any) -> Any:
         """Show a row by its key."""

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from html import escape
 from typing import Any
 
+from django import forms
 from django.utils.safestring import SafeString, mark_safe
 
 
@@ -48,6 +49,21 @@ def _select(widget: dict[str, Any]) -> str:
             parts.append("</optgroup>")
     parts.append("</select>")
     return "".join(parts)
+
+
+class LongSelect(forms.Select):
+    """A choice among what may be thousands, without groups: Django makes a dictionary of each."""
+
+    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
+        """Write what Django writes."""
+        (chosen,) = self.format_value(value)
+        parts = [
+            f'<select name="{escape(name)}"{_attributes(self.build_attrs(self.attrs, attrs))}>'
+        ]
+        for key, label in self.choices:
+            selected = " selected" if str(key) == chosen else ""
+            parts.append(f'<option value="{escape(str(key))}"{selected}>{_label(label)}</option>')
+        return mark_safe("".join([*parts, "</select>"]))  # noqa: S308 - every part is escaped above
 
 
 WRITERS: dict[str, Callable[[dict[str, Any]], str]] = {

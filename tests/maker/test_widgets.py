@@ -9,6 +9,7 @@ from django.forms.renderers import TemplatesSetting
 from django.utils.safestring import mark_safe
 
 from maker.web.forms import FormRenderer
+from maker.web.widgets import LongSelect
 
 ODD = "<b>\"quoted\" & 'odd'</b>"
 CHOICES = [
@@ -42,3 +43,13 @@ def test_a_widget_reads_as_djangos_template_writes_it(widget, value):
 def test_a_date_still_comes_from_its_template():
     html = forms.DateInput({"type": "date"}).render("day", "2026-01-02", None, FormRenderer())
     assert 'value="2026-01-02"' in html
+
+
+@pytest.mark.parametrize("value", [None, "", ODD, 7, "7", "?"])
+def test_a_long_choice_reads_as_djangos_template_writes_it(value):
+    attrs = {"id": "id_one", "aria-invalid": "true", "disabled": True, "title": ODD}
+    ours = LongSelect({"class": "wide"}, CHOICES[:3]).render("one", value, attrs, FormRenderer())
+    plain = forms.Select({"class": "wide"}, CHOICES[:3])
+    theirs = plain.render("one", value, attrs, TemplatesSetting())
+    assert _squeezed(ours) == _squeezed(theirs)
+    assert "<b>" not in ours
