@@ -63,13 +63,13 @@ class PlanEntry:
     def __init__(self, workshop: Workshop, data: Any = None, first: First | None = None) -> None:
         self.workshop, self.data, self.first = workshop, data, first or First()
         self.refusal: Refusal | None = None
-        designs = rows_by_key(Design.objects.of(workshop).in_use().by_name())
-        materials = list(
-            Material.objects.of(workshop)
-            .in_use()
-            .filter(kind__in=[Material.Kind.SHEET, Material.Kind.LENGTH])
-            .by_name()
-        )
+        designs = Design.objects.of(workshop).in_use().by_name()
+        kinds = [Material.Kind.SHEET, Material.Kind.LENGTH]
+        materials = Material.objects.of(workshop).in_use().filter(kind__in=kinds).by_name()
+        if data is None and self.first == First():
+            # nothing is chosen yet: they are only named
+            designs = designs.only("workshop", "name")
+            materials = materials.only("workshop", "name", "kind")
         self.materials = rows_by_key(materials)
         self.sheets = {key: row for key, row in self.materials.items() if row.is_sheet}
         self.form = PlanForm(data, initial=self._first_plan(), workshop=workshop)
@@ -78,7 +78,7 @@ class PlanEntry:
             prefix="designs",
             initial=list(self.first.designs),
             workshop=workshop,
-            rows=designs,
+            rows=rows_by_key(designs),
             chosen="design",
         )
         self.pieces = PieceRows(

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from catalogue.calc.flat_patterns.pattern import FlatPattern, Form
 from catalogue.calc.sheets.fit import (
@@ -153,21 +154,32 @@ def sheet_of(material: Material, unit: str) -> Sheet:
 def fit_rows(pattern: FlatPattern, materials: Sequence[Material]) -> list[FitRow]:
     """Return her sheets: those that take it first, and of them the smallest."""
     unit = pattern.unit
-    found = fits(pattern, [sheet_of(material, unit) for material in materials])
-    rows = [
-        FitRow(
-            material=material,
-            size=size_text(fit.sheet.width, fit.sheet.height, unit),
-            takes_it=fit.takes_it,
-            per_sheet=fit.per_sheet,
-            left=_left(fit, unit),
-            is_exact=fit.is_exact,
-            is_turned=fit.is_turned,
-        )
-        for material, fit in zip(materials, found, strict=True)
-    ]
-    rows.sort(key=lambda row: (not row.takes_it, _area(row.material) * (1 if row.takes_it else -1)))
-    return rows[:MOST_SHEETS_SHOWN]
+    # many sheets have one size
+    sizes = {_size(material): sheet_of(material, unit) for material in materials}
+    found = dict(zip(sizes, fits(pattern, list(sizes.values())), strict=True))
+
+    def order(material: Material) -> tuple[bool, Decimal]:
+        takes_it = found[_size(material)].takes_it
+        return not takes_it, _area(material) * (1 if takes_it else -1)
+
+    shown = sorted(materials, key=order)[:MOST_SHEETS_SHOWN]
+    return [_fit_row(material, found[_size(material)], unit) for material in shown]
+
+
+def _fit_row(material: Material, fit: SheetFit, unit: str) -> FitRow:
+    return FitRow(
+        material=material,
+        size=size_text(fit.sheet.width, fit.sheet.height, unit),
+        takes_it=fit.takes_it,
+        per_sheet=fit.per_sheet,
+        left=_left(fit, unit),
+        is_exact=fit.is_exact,
+        is_turned=fit.is_turned,
+    )
+
+
+def _size(material: Material) -> tuple[Any, ...]:
+    return material.width_mm, material.height_mm, material.trim_mm, material.is_directional
 
 
 def _area(material: Material) -> Decimal:

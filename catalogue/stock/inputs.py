@@ -3,6 +3,9 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
+
+from django.db.models import Count, Max
 
 from catalogue.calc.supplies.stock_value import Move, ValuedMove, replay
 from catalogue.calc.supplies.unit_cost import rounded_unit_cost
@@ -11,6 +14,16 @@ from catalogue.stock.models import StockEntry
 from maker.workshop.models import Workshop
 
 ZERO = Decimal(0)
+
+
+def ledger_state(workshop: Workshop) -> tuple[Any, ...]:
+    """Return what says which entries a workshop's ledger has: it only grows (two queries).
+
+    What entries are worth follows from them and from the way stock is valued.
+    """
+    entries = StockEntry.objects.of(workshop).aggregate(count=Count("pk"), last=Max("pk"))
+    last = StockEntry.objects.filter(pk=entries["last"]).values_list("made_at", flat=True)
+    return workshop.pk, workshop.valuation, entries["count"], entries["last"], *last
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,12 @@
 """A tax year in words and figures."""
 
 import datetime
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
+
+from django.db.models import QuerySet
 
 from catalogue.expenses.models import Expense
 from catalogue.materials.models import Material
@@ -62,6 +64,12 @@ def share_table(sums: Mapping[str, Decimal], names: Mapping[str, str], text: Tex
         tuple(SpendRow(name, "", cells(amount)) for name, amount in rows),
         (SpendCell(text.money(total)), SpendCell("")),
     )
+
+
+def _names(rows: QuerySet[Any], sums: Mapping[str, Decimal]) -> dict[str, str]:
+    """Return the names of those of a table that are shown by key (one query)."""
+    shown = rows.filter(pk__in=[key for key in list(sums)[:MOST] if key.isdecimal()])
+    return {str(key): name for key, name in shown.values_list("pk", "name")}
 
 
 def stock_text(row: RawStock, material: Material, text: Text) -> StockText:
@@ -128,14 +136,15 @@ def year_text(
     workshop: Workshop,
     year: TaxYear,
     books: YearBooks,
-    stock: list[RawStock],
+    stock: Sequence[RawStock],
     today: datetime.date,
 ) -> dict[str, Any]:
     """Return what the page shows."""
     text = Text(workshop)
     other = expenses_by_category(workshop, year)
     total = stock_total(stock, half_made(workshop, year.last), finished_stock(workshop, year.last))
-    suppliers = {str(row.pk): row.name for row in Supplier.objects.of(workshop).only("name")}
+    by_supplier = spent_by(workshop, year, "purchase__supplier")
+    by_material = spent_by(workshop, year, "material")
     categories = {key: str(label) for key, label in Material.Category.choices}
     kinds = {key: str(label) for key, label in Expense.Category.choices}
     figures = [
@@ -156,11 +165,11 @@ def year_text(
         "by_category": share_table(
             spent_by(workshop, year, "material__category"), categories, text
         ),
-        "by_supplier": share_table(spent_by(workshop, year, "purchase__supplier"), suppliers, text),
+        "by_supplier": share_table(
+            by_supplier, _names(Supplier.objects.of(workshop), by_supplier), text
+        ),
         "by_material": share_table(
-            spent_by(workshop, year, "material"),
-            {str(row.pk): row.name for row in Material.objects.of(workshop).only("name")},
-            text,
+            by_material, _names(Material.objects.of(workshop), by_material), text
         ),
         "by_order": share_table(used, {}, text) if used else None,
         "other": share_table(other, kinds, text) if other else None,

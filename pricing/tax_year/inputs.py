@@ -1,16 +1,19 @@
 """Receipts, ledgers, invoices and fairs of exact days -> the sums a tax year is told in."""
 
 import datetime
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import models
 
 from catalogue.expenses.models import Expense
+from catalogue.materials.models import Material
 from catalogue.purchases.models import PurchaseLine
+from catalogue.stock.inputs import ledger_state
 from maker.calc.money import minor_digits, to_minor
 from maker.exact_sums import Millionths, from_millionths
+from maker.kept import Kept, as_stored
 from maker.workshop.models import Workshop
 from pricing.calc.fairs.settling import Settled
 from pricing.calc.finished_stock.replay import replay
@@ -35,6 +38,7 @@ from pricing.orders.models import Invoice
 from pricing.prices.inputs import item_of, price_books
 from pricing.spending.inputs import (
     Narrowed,
+    Shelf,
     moved_between,
     moves_by_month,
     shelf_between,
@@ -88,12 +92,28 @@ class YearBooks:
     below_nothing: tuple[str, ...]
 
 
+# of workshops and years
+_MOVED: Kept[tuple[Moves, Shelf]] = Kept(16)
+
+
+def _moved_content(workshop: Workshop, year: TaxYear) -> Hashable:
+    """Return all that moves and stock of a year follow from (three queries)."""
+    materials = Material.objects.of(workshop).order_by("pk").values_list("pk", "name", "category")
+    return year, as_stored(materials), *ledger_state(workshop)
+
+
+def _moved_in(workshop: Workshop, year: TaxYear) -> tuple[Moves, Shelf]:
+    moved = moved_between(workshop, year.first, year.last, EVERYTHING)
+    moves = sum(moves_by_month(moved).values(), Moves())
+    return moves, shelf_between(workshop, year.first, year.last, EVERYTHING)
+
+
 def books_of(workshop: Workshop, year: TaxYear) -> YearBooks:
     """Read receipts, ledger and values kept with materials apart, so that they can disagree."""
     spent = sum(spent_by(workshop, year, "material__category").values(), ZERO)
-    moved = moved_between(workshop, year.first, year.last, EVERYTHING)
-    moves = sum(moves_by_month(moved).values(), Moves())
-    shelf = shelf_between(workshop, year.first, year.last, EVERYTHING)
+    moves, shelf = _MOVED.result_of(
+        lambda: _moved_content(workshop, year), lambda: _moved_in(workshop, year)
+    )
     return YearBooks(
         spent=spent,
         moves=moves,

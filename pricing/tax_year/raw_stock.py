@@ -1,6 +1,7 @@
 """The materials at a year's end: how much of each was there, and what it counts at."""
 
 import datetime
+from collections.abc import Hashable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -8,9 +9,11 @@ from django.db import models
 
 from catalogue.calc.supplies.year_end import YearEndValue, year_end_value
 from catalogue.materials.models import Material
+from catalogue.stock.inputs import ledger_state
 from catalogue.stock.models import StockEntry
 from maker.calc.money import minor_digits, with_working_precision
 from maker.exact_sums import Millionths, from_millionths
+from maker.kept import Kept, as_stored
 from maker.workshop.models import Workshop
 
 ZERO = Decimal(0)
@@ -25,12 +28,27 @@ class RawStock:
     worth: YearEndValue
 
 
-@with_working_precision
-def raw_stock(workshop: Workshop, on: datetime.date) -> list[RawStock]:
-    """Return the materials of which there was something at the end of a day, by name (one query).
+# of workshops and days; with some thousand materials a MB each
+_STOCK: Kept[tuple[RawStock, ...]] = Kept(8)
 
-    Only their keys: who shows some reads those, and a total reads none.
+
+def raw_stock(workshop: Workshop, on: datetime.date) -> tuple[RawStock, ...]:
+    """Return the materials of which there was something at the end of a day, by name.
+
+    Only their keys: who shows some reads those, and a total reads none. Kept as long as ledger and
+    materials are the same (at most seven queries).
     """
+
+    def content() -> Hashable:
+        told = ("pk", "name", "fetches_each", "is_sold_above_cost")
+        materials = Material.objects.of(workshop).order_by("pk").values_list(*told)
+        return on, workshop.currency, as_stored(materials), *ledger_state(workshop)
+
+    return _STOCK.result_of(content, lambda: _raw_stock(workshop, on))
+
+
+@with_working_precision
+def _raw_stock(workshop: Workshop, on: datetime.date) -> tuple[RawStock, ...]:
 
     def latest(column: str) -> Millionths:
         entries = StockEntry.objects.filter(material=models.OuterRef("pk"), moved_on__lte=on)
@@ -62,4 +80,4 @@ def raw_stock(workshop: Workshop, on: datetime.date) -> list[RawStock]:
             digits=digits,
         )
         found.append(RawStock(key, quantity, worth))
-    return found
+    return tuple(found)

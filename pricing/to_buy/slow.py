@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import models
-from django.db.models import Count, Max
 
 from catalogue.calc.supplies.year_end import RECENT_DAYS, Cover, SlowLimits, cover_of
 from catalogue.materials.models import Material
+from catalogue.stock.inputs import ledger_state
 from catalogue.stock.models import StockEntry
 from maker.calc.money import with_working_precision
 from maker.exact_sums import Millionths, from_millionths
@@ -78,17 +78,12 @@ def slow_stock(workshop: Workshop, on: datetime.date) -> tuple[Slow, ...]:
 
 
 def _content(workshop: Workshop, on: datetime.date) -> Hashable:
-    """Return all that what is slow follows from (three queries).
-
-    The ledger only grows, so its last entry and their number say what is in it.
-    """
-    entries = StockEntry.objects.of(workshop).aggregate(count=Count("pk"), last=Max("pk"))
-    last = StockEntry.objects.filter(pk=entries["last"]).values_list("made_at")
+    """Return all that what is slow follows from (three queries)."""
     materials = Material.objects.of(workshop).in_use().filter(on_hand__gt=0).order_by("pk")
     return (
-        *(workshop.pk, workshop.slow_days, workshop.slow_weeks, on),
+        *(on, workshop.slow_days, workshop.slow_weeks),
         as_stored(materials.values_list("pk", "on_hand", "stock_value")),
-        *(*entries.values(), *last),
+        *ledger_state(workshop),
     )
 
 
