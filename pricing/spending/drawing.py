@@ -4,11 +4,11 @@ import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from html import escape
 from urllib.parse import urlencode
 
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.closed_months.services import Closings
@@ -18,15 +18,24 @@ from maker.calc.money import format_money, minor_digits, to_minor
 from maker.calc.units import format_percent
 from maker.documents.charts import Bar, bar_chart
 from maker.web.cost_bar import BarPart, CostBar, cost_bar
+from maker.web.words import NOTHING
 from maker.workshop.models import Workshop
-from pricing.calc.spending.spend import Moves, Period, Reconciliation, months_later
+from pricing.calc.spending.spend import (
+    Moves,
+    Period,
+    Reconciliation,
+    last_day,
+    months_from,
+    months_later,
+)
 from pricing.spending.expenses import OtherSpending
 from pricing.spending.owners import FairSpend, OrderSpend
-from pricing.spending.services import MonthSpend, PeriodRow, SpendReport
+from pricing.spending.services import GroupRow, MonthSpend, PeriodRow, SpendReport
 
 ZERO = Decimal(0)
 MONTHS_LETTERED = 36  # more initials than that run into each other
 REST = "All others"
+SAYS_ITSELF = ("Over or under",)  # needs no heading beside it on a phone
 
 LINES = {
     "opening": ("Opening stock", "at cost"),
@@ -63,7 +72,7 @@ class Text:
     def against(self, over: Decimal | None) -> str:
         """Say how an amount stands to its budget."""
         if over is None:
-            return "–"
+            return NOTHING
         shown = to_minor(over, minor_digits(self.workshop.currency))
         if not shown:
             return "on budget"
@@ -104,11 +113,13 @@ class SpendCell:
     note: str = ""
     is_over: bool = False
 
-    def __html__(self) -> SafeString:
+    def written(self, heading: str, place: str) -> str:
         """Return the cell of a table: a page has hundreds, so no template writes each."""
-        figure = format_html("<strong>{}</strong>", self.text) if self.is_over else self.text
-        note = format_html('<br><span class="badge alarm">{}</span>', self.note)
-        return format_html('<td class="number">{}{}</td>', figure, note if self.note else "")
+        figure = f"<strong>{escape(self.text)}</strong>" if self.is_over else escape(self.text)
+        note = f'<br><span class="badge alarm">{escape(self.note)}</span>' if self.note else ""
+        blank = " data-blank" if self.text == NOTHING else ""
+        opening = f'<td class="number {place}" data-label="{escape(heading)}"{blank}>'
+        return f"{opening}{figure}{note}</td>"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,20 +131,20 @@ class SpendRow:
     cells: tuple[SpendCell, ...]
     is_closed: bool = False
 
-    def __html__(self) -> SafeString:
+    def written(self, headings: Sequence[str]) -> str:
         """Return the row of a table."""
-        link = format_html('<a href="{}">{}</a>', self.href, self.name)
-        return format_html(
-            '<tr><th scope="row">{}{}</th>\n{}</tr>',
-            link if self.href else self.name,
-            mark_safe(' <span class="badge good">closed</span>') if self.is_closed else "",
-            together(self.cells),
-        )
+        name = escape(self.name)
+        link = f'<a href="{escape(self.href)}">{name}</a>' if self.href else name
+        closed = ' <span class="badge good">closed</span>' if self.is_closed else ""
+        cells = cells_written(self.cells, headings)
+        return f'<tr><th scope="row">{link}{closed}</th>\n{cells}</tr>'
 
 
-def together(parts: Sequence[SpendCell] | Sequence[SpendRow]) -> SafeString:
-    """Return cells or rows one after the other."""
-    return format_html_join("\n", "{}", ((part,) for part in parts))
+def cells_written(cells: Sequence[SpendCell], headings: Sequence[str]) -> str:
+    """Return cells side by side; on a phone the first stands beside the name, the rest below it."""
+    places = ["beside"] + ["under" if one in SAYS_ITSELF else "under told" for one in headings[1:]]
+    columns = zip(cells, headings, places, strict=True)
+    return "\n".join(cell.written(heading, place) for cell, heading, place in columns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,12 +158,14 @@ class TableText:
     @property
     def body(self) -> SafeString:
         """Return its rows as a page shows them."""
-        return together(self.rows)
+        rows = "\n".join(row.written(self.headings) for row in self.rows)
+        return mark_safe(rows)  # noqa: S308  # every part is escaped
 
     @property
     def foot(self) -> SafeString:
         """Return its totals as a page shows them, without the words under them."""
-        return together([replace(cell, note="") for cell in self.totals])
+        totals = [replace(cell, note="") for cell in self.totals]
+        return mark_safe(cells_written(totals, self.headings))  # noqa: S308  # escaped
 
 
 def spend_chart(
@@ -246,7 +259,7 @@ def month_href(base: str, period: Period, query: str) -> str:
 def against_before(spent: Decimal, before: Decimal, text: Text) -> list[SpendCell]:
     """Write what it cost a year before, and how much more or less that is; dashes for nothing."""
     if not before:
-        return [SpendCell("–"), SpendCell("–")]
+        return [SpendCell(NOTHING), SpendCell(NOTHING)]
     return [SpendCell(text.money(before)), SpendCell(text.signed(spent - before))]
 
 
@@ -260,7 +273,7 @@ def parts_table(
         for amount, over in zip(row.parts, row.parts_over, strict=True):
             is_over = over is not None and over > 0
             note = text.against(over) if is_over else ""
-            cells.append(SpendCell(text.money(amount) if amount else "–", note, is_over))
+            cells.append(SpendCell(text.money(amount) if amount else NOTHING, note, is_over))
         rows.append(
             SpendRow(period_name(row.period), href, (SpendCell(text.money(row.spent)), *cells))
         )
@@ -268,7 +281,7 @@ def parts_table(
         SpendCell(text.money(sum((row.parts[place] for row in report.rows), ZERO)))
         for place in range(len(report.rows[0].parts))
     ]
-    # the total first: a phone shows the first columns
+    # the total first: a phone shows it beside the month
     headings = [
         "Total",
         *(names[key] for key in report.series),
@@ -294,7 +307,7 @@ def periods_table(report: SpendReport, text: Text, hrefs: Sequence[str]) -> Tabl
         found = [SpendCell(text.money(row.spent))]
         if has_budget:
             is_over = row.over is not None and row.over > 0
-            found.append(SpendCell("–" if row.budget is None else text.money(row.budget)))
+            found.append(SpendCell(NOTHING if row.budget is None else text.money(row.budget)))
             found.append(SpendCell(text.against(row.over), is_over=is_over))
         found += against_before(row.spent, row.before, text)
         if of_row is not None and closing is not None:
@@ -323,21 +336,25 @@ def mark_closed(table: TableText, report: SpendReport, closings: Closings) -> Ta
 
 
 def groups_table(
-    report: SpendReport, names: Mapping[str, str], text: Text, hrefs: Mapping[str, str]
+    report: SpendReport,
+    groups: Sequence[GroupRow],
+    names: Mapping[str, str],
+    text: Text,
+    hrefs: Mapping[str, str],
 ) -> TableText:
-    """Write what each category, supplier or material cost over the whole span."""
+    """Write what some categories, suppliers or materials cost over the whole span."""
     has_budget = any(row.budget is not None for row in report.groups)
     rows = []
-    for row in report.groups:
+    for row in groups:
         share = (
             format_percent(row.spent / report.spent, text.workshop.locale, 0)
             if report.spent
-            else "–"
+            else NOTHING
         )
         cells = [SpendCell(text.money(row.spent)), SpendCell(share)]
         if has_budget:
             is_over = row.over is not None and row.over > 0
-            cells.append(SpendCell("–" if row.budget is None else text.money(row.budget)))
+            cells.append(SpendCell(NOTHING if row.budget is None else text.money(row.budget)))
             cells.append(SpendCell(text.against(row.over), is_over=is_over))
         cells += against_before(row.spent, row.before, text)
         rows.append(SpendRow(names[row.key], hrefs.get(row.key, ""), tuple(cells)))
@@ -478,9 +495,12 @@ def _both_table(
 
 
 def expense_categories_table(
-    other: OtherSpending, months: Sequence[datetime.date], text: Text, href: str
+    other: OtherSpending, first: datetime.date, last: datetime.date, text: Text
 ) -> TableText:
-    """Write what each category of expenses came to; each leads to its expenses."""
+    """Write what each category of expenses came to in some months; each leads to its expenses."""
+    months = list(months_from(first, last))
+    span = urlencode({"first": first.isoformat(), "last": last_day(last).isoformat()})
+    href = f"{reverse('catalogue:expense_list', args=[text.workshop.slug])}?{span}"
     rows = [
         SpendRow(
             str(Expense.Category(category).label),
@@ -489,4 +509,5 @@ def expense_categories_table(
         )
         for category in other.categories(months)
     ]
-    return TableText(("Cost",), tuple(rows), (SpendCell(text.money(other.total(months))),))
+    total = SpendCell(text.money(other.total(months)))
+    return TableText(("Cost",), tuple(rows), (total,) if rows else ())

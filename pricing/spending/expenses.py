@@ -65,17 +65,6 @@ def other_spending(workshop: Workshop, first: datetime.date, last: datetime.date
     return OtherSpending(by_month)
 
 
-def expenses_of(workshop: Workshop, month: datetime.date) -> models.QuerySet[Expense]:
-    """Return the expenses of a month, the first first (one query)."""
-    return (
-        Expense.objects.of(workshop)
-        .counted()
-        .between(month, last_day(month))
-        .select_related("supplier")
-        .order_by("paid_on", "pk")
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class Apart:
     """What is never mixed into what was spent: refunds of returns, and what banks took besides."""

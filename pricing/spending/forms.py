@@ -2,7 +2,6 @@
 
 import datetime
 import re
-from collections.abc import Mapping
 from typing import Any, cast
 
 from django import forms
@@ -10,8 +9,9 @@ from django import forms
 from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
 from maker.web.fields import MoneyField, WorkshopForm
-from maker.web.lists import FilterForm
-from maker.web.rows import ChosenRowField
+from maker.web.lists import FilterForm, whole_number
+from maker.web.rows import ChosenRowField, rows_by_key
+from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import Period, months_later, periods
 from pricing.spending.inputs import Narrowed
 
@@ -68,17 +68,17 @@ class SpendFilter(FilterForm):
     material = ChosenRowField(required=False, empty_label="All")
 
     def __init__(
-        self,
-        *args: Any,
-        suppliers: Mapping[str, Any],
-        materials: Mapping[str, Any],
-        this_month: datetime.date,
-        **options: Any,
+        self, *args: Any, workshop: Workshop, this_month: datetime.date, **options: Any
     ) -> None:
         super().__init__(*args, **options)
         del self.fields["search"]
-        cast(ChosenRowField, self.fields["supplier"]).use_rows(suppliers)
-        cast(ChosenRowField, self.fields["material"]).use_rows(materials)
+        self.rows: dict[str, Any] = {
+            "supplier": workshop.suppliers.only("name", "workshop").order_by("name", "pk"),
+            "material": workshop.materials.only("name", "workshop").by_name(),
+        }
+        # of thousands only the one that is asked for is read; `offer_all` reads them to choose from
+        for name, rows in self.rows.items():
+            self._offer(name, rows.filter(pk=whole_number(self.data.get(name), 0)))
         self.this_month = this_month
         self.spans: tuple[Period, ...] = ()
         self.full_clean()
@@ -99,6 +99,40 @@ class SpendFilter(FilterForm):
             first = months_later(self.this_month, 1 - MONTHS_SHOWN)
             self.spans = periods(first, self.this_month, each=each)
         return cleaned
+
+    def _offer(self, name: str, rows: Any) -> None:
+        cast(ChosenRowField, self.fields[name]).use_rows(rows_by_key(rows))
+
+    def offer_all(self) -> None:
+        """Read every supplier and material, to be chosen from (two queries)."""
+        for name, rows in self.rows.items():
+            self._offer(name, rows)
+
+    def kept(self, *left_out: str) -> dict[str, str]:
+        """Return what the address says that could be read, without some of it."""
+        return {
+            name: self.data[name]
+            for name in self.fields
+            if name not in (*left_out, *self.errors) and self.data.get(name)
+        }
+
+    @property
+    def asks_for_months(self) -> bool:
+        """Whether the months are asked for."""
+        return bool(self.cleaned_data.get("first") or self.cleaned_data.get("last"))
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether everything is looked at, not one category, supplier or material."""
+        return not self.narrowed_to
+
+    @property
+    def narrowed_to(self) -> list[str]:
+        """The names of what is looked at alone."""
+        values = self.cleaned_data
+        category = values.get("category")
+        names = [str(Material.Category(category).label)] if category else []
+        return [*names, *(str(values[name]) for name in self.rows if values.get(name))]
 
     @property
     def by_what(self) -> str:

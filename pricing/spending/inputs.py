@@ -2,9 +2,10 @@
 
 import datetime
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django.db import connection, models
@@ -103,21 +104,21 @@ def to_spending(rows: Iterable[Any]) -> Spending:
 # with the entry before, or on the shelf when the months begin. What was taken back, and what takes
 # it back, never happened; they are kept with the value they stand beside, so they add nothing.
 _LEDGER = """
-WITH shelf AS (
-    SELECT material.id, material.category, COALESCE((
-        SELECT earlier.balance_value FROM catalogue_stockentry earlier
-        WHERE earlier.material_id = material.id AND earlier.moved_on < %(first)s
-        ORDER BY earlier.moved_on DESC, earlier.id DESC LIMIT 1), 0) AS opening
-    FROM catalogue_material material
+WITH moved AS (
+    SELECT entry.id, entry.moved_on, material.category, entry.kind, entry.cost_in,
+           entry.takes_back_id,
+           {entry_value} - COALESCE(
+               LAG({entry_value}) OVER (
+                   PARTITION BY material.id ORDER BY entry.moved_on, entry.id),
+               (SELECT {earlier_value} FROM catalogue_stockentry earlier
+                WHERE earlier.material_id = material.id AND earlier.moved_on < %(first)s
+                ORDER BY earlier.moved_on DESC, earlier.id DESC LIMIT 1),
+               0) AS value
+    FROM catalogue_material material CROSS JOIN catalogue_stockentry entry
     WHERE material.workshop_id = %(workshop)s
       AND (%(category)s = '' OR material.category = %(category)s)
-      AND (%(material)s = 0 OR material.id = %(material)s)
-), moved AS (
-    SELECT entry.id, entry.moved_on, shelf.category, entry.kind, entry.cost_in, entry.takes_back_id,
-           {entry_value} - COALESCE(LAG({entry_value}) OVER (
-               PARTITION BY shelf.id ORDER BY entry.moved_on, entry.id), {opening}) AS value
-    FROM shelf CROSS JOIN catalogue_stockentry entry
-    WHERE entry.material_id = shelf.id
+      AND (%(material)s = 0 OR material.id = %(material)s) {only}
+      AND entry.material_id = material.id
       AND entry.moved_on >= %(first)s AND entry.moved_on <= %(last)s
 )
 SELECT {month} AS month, category, kind, cost_in IS NULL AS has_no_cost, SUM(value),
@@ -129,7 +130,7 @@ GROUP BY 1, 2, 3, 4
 """
 _AMOUNTS = {
     "entry_value": "entry.balance_value",
-    "opening": "shelf.opening",
+    "earlier_value": "earlier.balance_value",
     "cost_in": "cost_in",
 }
 _MILLIONTHS = {"sqlite": "CAST(ROUND({} * 1000000) AS BIGINT)", "postgresql": "{} * 1000000"}
@@ -158,14 +159,23 @@ def moved_in(
 
 
 def moved_between(
-    workshop: Workshop, first: datetime.date, last: datetime.date, narrowed: Narrowed
+    workshop: Workshop,
+    first: datetime.date,
+    last: datetime.date,
+    narrowed: Narrowed,
+    only: Iterable[int] = (),
 ) -> list[Moved]:
-    """Add up the movements from one day to another, both included, from the ledger."""
+    """Add up the movements from one day to another, both included, from the ledger.
+
+    `only`: of these materials alone.
+    """
     millionths = _MILLIONTHS[connection.vendor]
     amounts = {name: millionths.format(column) for name, column in _AMOUNTS.items()}
+    keys = ", ".join(str(int(key)) for key in only)
+    some = f"AND material.id IN ({keys})" if keys else ""
     with connection.cursor() as cursor:
         cursor.execute(
-            _LEDGER.format(month=_MONTH[connection.vendor], **amounts),
+            _LEDGER.format(month=_MONTH[connection.vendor], only=some, **amounts),
             {
                 "workshop": workshop.pk,
                 "category": narrowed.category,
@@ -215,30 +225,34 @@ def shelf_of(
 def shelf_between(
     workshop: Workshop, first: datetime.date, last: datetime.date, narrowed: Narrowed
 ) -> Shelf:
-    """Add up the values kept with the last movement before a day, and until another."""
+    """Add up the values kept with the last movement before a day, and until another.
+
+    Two queries.
+    """
 
     def latest(column: str, **until: datetime.date) -> models.Subquery:
         entries = StockEntry.objects.filter(material=models.OuterRef("pk"), **until)
         return models.Subquery(entries.order_by("-moved_on", "-pk").values(column)[:1])
 
-    rows = (
-        narrowed.materials(workshop)
-        .by_name()
-        .values_list(
-            "name",
-            latest("balance_value", moved_on__lt=first),
-            latest("balance_value", moved_on__lte=last),
-            latest("balance", moved_on__lte=last),
-        )
+    materials = narrowed.materials(workshop).order_by()
+    sums = materials.annotate(
+        before=latest("balance_value", moved_on__lt=first),
+        after=latest("balance_value", moved_on__lte=last),
+    ).aggregate(opening=models.Sum(Millionths("before")), closing=models.Sum(Millionths("after")))
+    below = materials.annotate(left=latest("balance", moved_on__lte=last)).filter(left__lt=0)
+    return Shelf(
+        from_millionths(sums["opening"]),
+        from_millionths(sums["closing"]),
+        tuple(below.by_name().values_list("name", flat=True)),
     )
-    opening = closing = ZERO
-    below = []
-    for name, before, after, balance in rows:
-        opening += before or ZERO
-        closing += after or ZERO
-        if balance is not None and balance < 0:
-            below.append(name)
-    return Shelf(opening, closing, tuple(below))
+
+
+def group_names(workshop: Workshop, by: str) -> dict[str, str]:
+    """Return what categories, suppliers or materials are called, by key (one query at most)."""
+    if by == "category":
+        return {category.value: str(category.label) for category in Material.Category}
+    rows = workshop.suppliers if by == "supplier" else workshop.materials
+    return {str(key): name for key, name in rows.values_list("pk", "name")}
 
 
 def budget_steps(workshop: Workshop) -> list[BudgetStep]:
@@ -250,17 +264,48 @@ def budget_steps(workshop: Workshop) -> list[BudgetStep]:
     ]
 
 
-def receipt_days(workshop: Workshop, today: datetime.date) -> dict[str, Any]:
-    """Return the first and last day of recorded receipts, and how many are still to come."""
-    return (
-        Purchase.objects.of(workshop)
-        .recorded()
-        .aggregate(
-            first=models.Min("bought_on"),
-            last=models.Max("bought_on"),
-            to_come=models.Count("pk", filter=models.Q(bought_on__gt=today)),
-        )
-    )
+class Books:
+    """What several figures of a page need to know of a workshop, each asked once."""
+
+    def __init__(self, workshop: Workshop) -> None:
+        self.workshop = workshop
+
+    @cached_property
+    def steps(self) -> list[BudgetStep]:
+        """Its budgets (one query)."""
+        return budget_steps(self.workshop)
+
+    @cached_property
+    def days(self) -> tuple[datetime.date | None, datetime.date | None]:
+        """The first and last day of recorded receipts (one query)."""
+        recorded = Purchase.objects.of(self.workshop).recorded()
+        found = recorded.aggregate(first=models.Min("bought_on"), last=models.Max("bought_on"))
+        return found["first"], found["last"]
+
+    @property
+    def whole_from(self) -> datetime.date | None:
+        """The first month that is whole in the books; None before there are any.
+
+        Books begin with the first receipt; what came before is not known.
+        """
+        first, _ = self.days
+        if first is None or first.day == 1:
+            return first
+        return months_later(month_of(first), 1)
+
+    def to_come(self, today: datetime.date) -> int:
+        """Count the recorded receipts that are dated after today (no query where there is none)."""
+        _, last = self.days
+        if last is None or last <= today:
+            return 0
+        recorded = Purchase.objects.of(self.workshop).recorded()
+        return recorded.filter(bought_on__gt=today).count()
+
+    def first_month_with_anything(self) -> datetime.date | None:
+        """Return the first month with an entry or a budget (two queries)."""
+        budgets = [step.month for step in self.steps if step.amount is not None]
+        months = (first_month(self.workshop), min(budgets, default=None))
+        return min((month for month in months if month is not None), default=None)
 
 
 def first_month(workshop: Workshop) -> datetime.date | None:
@@ -275,41 +320,25 @@ def first_month(workshop: Workshop) -> datetime.date | None:
     return month_of(min(days)) if days else None
 
 
-def first_month_with_anything(workshop: Workshop) -> datetime.date | None:
-    """Return the first month with an entry or a budget (three queries)."""
-    budgets = Budget.objects.filter(workshop=workshop, amount__isnull=False)
-    months = (first_month(workshop), budgets.aggregate(first=models.Min("starts_on"))["first"])
-    return min((month for month in months if month is not None), default=None)
-
-
-def whole_from(workshop: Workshop) -> datetime.date | None:
-    """Return the first month that is whole in the books; None before there are any (one query).
-
-    Books begin with the first receipt; what came before is not known.
-    """
-    recorded = Purchase.objects.of(workshop).recorded()
-    first = recorded.aggregate(first=models.Min("bought_on"))["first"]
-    if first is None or first.day == 1:
-        return first
-    return months_later(month_of(first), 1)
-
-
 def receipts_of(
     workshop: Workshop, month: datetime.date, narrowed: Narrowed
-) -> Sequence[tuple[Purchase, Decimal, int]]:
-    """Return the receipts of a month with what counts of each, the first first."""
-    sums = {
-        key: (from_millionths(millionths), count)
-        for key, millionths, count in narrowed.lines(workshop)
-        .filter(purchase__bought_on__gte=month, purchase__bought_on__lte=last_day(month))
-        .values_list("purchase")
-        .annotate(sum=models.Sum(Millionths("landed")), count=models.Count("pk"))
+) -> models.QuerySet[Purchase]:
+    """Return the receipts of a month, with `lines_counted` and `millionths` of what counts."""
+    of_receipt = (
+        narrowed.lines(workshop)
+        .filter(purchase=models.OuterRef("pk"))
         .order_by()
-    }
-    purchases = (
-        Purchase.objects.of(workshop)
-        .filter(pk__in=sums)
-        .select_related("supplier")
-        .order_by("bought_on", "pk")
+        .values("purchase")
     )
-    return [(purchase, *sums[purchase.pk]) for purchase in purchases]
+    count, total = models.Count("pk"), models.Sum(Millionths("landed"))
+    return (
+        Purchase.objects.of(workshop)
+        .recorded()
+        .between(month, last_day(month))
+        .filter(models.Exists(of_receipt))
+        .annotate(
+            lines_counted=models.Subquery(of_receipt.annotate(n=count).values("n")),
+            millionths=models.Subquery(of_receipt.annotate(n=total).values("n")),
+        )
+        .select_related("supplier")
+    )

@@ -1,12 +1,16 @@
 """The month that runs, in words: budgets, what orders still need, the forecast, the price index."""
 
+import datetime
 from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.materials.models import Material
 from maker.calc.units import format_percent
+from maker.web.words import NOTHING
+from maker.workshop.models import Workshop
 from pricing.calc.spending.price_index import Change
 from pricing.spending.drawing import SpendCell, SpendRow, TableText, Text
+from pricing.spending.expenses import shown_apart
 from pricing.spending.this_month import ThisMonth
 
 ZERO = Decimal(0)
@@ -49,17 +53,17 @@ def _budgets(found: ThisMonth, text: Text) -> TableText | None:
     for one in found.standings:
         committed = found.committed.get(one.category, ZERO)
         left = one.left - committed
-        # a phone shows the first columns
+        # a phone shows the first beside the name
         cells = [
             SpendCell(text.signed(left).removeprefix("+"), is_over=left < 0),
             SpendCell(text.money(one.budget)),
         ]
         if has_carry:
             carried = text.signed(one.carried_in) if one.carried_in else "0"
-            cells.append(SpendCell(carried if one.carries else "–"))
+            cells.append(SpendCell(carried if one.carries else NOTHING))
         cells += [
             SpendCell(text.money(one.spent)),
-            SpendCell(text.money(committed) if committed else "–"),
+            SpendCell(text.money(committed) if committed else NOTHING),
         ]
         rows.append(SpendRow(str(Material.Category(one.category).label), "", tuple(cells)))
     carry = ("Carried over",) if has_carry else ()
@@ -86,3 +90,15 @@ def price_change_text(change: Change | None, text: Text) -> tuple[str, str]:
     if same_way:
         mostly = f", mostly {str(Material.Category(same_way[0]).label).lower()}"
     return f"Your supplies cost {share} {more} than a year ago{mostly}.", how
+
+
+def apart_lines(
+    workshop: Workshop, first: datetime.date, last: datetime.date, text: Text
+) -> list[tuple[str, str]]:
+    """Write what is shown apart from what was spent; what is nothing is left out (two queries)."""
+    apart = shown_apart(workshop, first, last)
+    amounts = (
+        ("Refunded by suppliers", apart.refunds, text.money),
+        ("Exchange differences", apart.exchange, text.signed),
+    )
+    return [(words, write(amount)) for words, amount, write in amounts if amount]

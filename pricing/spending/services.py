@@ -26,13 +26,13 @@ from pricing.calc.spending.spend import (
     series_of,
 )
 from pricing.spending.inputs import (
+    Books,
     Narrowed,
     budget_steps,
     moved_in,
     moves_by_month,
     shelf_of,
     spending_of,
-    whole_from,
 )
 from pricing.spending.kept import kept_sums, moved_with, spending_with
 from pricing.spending.models import Budget
@@ -46,7 +46,8 @@ YEAR = 12
 class PeriodRow:
     """One month or year: spent, its budget, the same months a year before, and the shelf.
 
-    `moves` and `closing` are None where the shelf cannot say: it knows no suppliers.
+    `moves` and `closing` are None where the shelf was not asked or cannot say: it knows no
+    suppliers.
     """
 
     period: Period
@@ -89,35 +90,45 @@ class SpendReport:
     moves: Moves | None
     reconciliation: Reconciliation | None
     below_nothing: tuple[str, ...]
+    spending: Spending
 
 
 def spend_report(
-    *, workshop: Workshop, spans: Sequence[Period], by: str, narrowed: Narrowed
+    *,
+    workshop: Workshop,
+    spans: Sequence[Period],
+    by: str,
+    narrowed: Narrowed,
+    books: Books | None = None,
+    with_shelf: bool = True,
 ) -> SpendReport:
     """Read receipts, ledger and budgets of some months and set them side by side.
 
-    Seven queries at most, whatever the number of months and rows; three about a supplier.
+    Eight queries at most, whatever the number of months and rows; three about a supplier or
+    without the shelf.
     """
+    books = books or Books(workshop)
     first, last = spans[0].first, spans[-1].last
     year_before = months_later(first, -YEAR)
     # kept sums are of categories, and know neither suppliers nor materials
     is_kept = not (narrowed.supplier_id or narrowed.material_id)
-    kept = kept_sums(workshop, year_before) if is_kept else None
+    is_asked = is_kept and (with_shelf or by == "category")
+    kept = kept_sums(workshop, year_before) if is_asked else None
     if kept and by == "category":
         spending = spending_with(kept, workshop, year_before, last, narrowed)
     else:
         spending = spending_of(workshop, year_before, last, by=by, narrowed=narrowed)
     # a budget is for a whole category, so it says nothing of one supplier or material
     is_budgeted = not (narrowed.supplier_id or narrowed.material_id)
-    steps = budget_steps(workshop) if is_budgeted else []
+    steps = books.steps if is_budgeted else []
     series, rest = series_of(spending, spans, at_most=SERIES_AT_MOST)
-    before = _YearBefore(spending, whole_from(workshop))
+    before = _YearBefore(spending, books.whole_from)
     months = tuple(month for span in spans for month in span.months)
     moves: dict[datetime.date, Moves] | None = None
     reconciliation = None
     opening: Decimal = ZERO
     below: tuple[str, ...] = ()
-    if not narrowed.supplier_id:
+    if with_shelf and not narrowed.supplier_id:
         moved = (
             moved_with(kept, workshop, first, last, narrowed)
             if kept
@@ -146,6 +157,7 @@ def spend_report(
         moves=None if moves is None else sum(moves.values(), Moves()),
         reconciliation=reconciliation,
         below_nothing=below,
+        spending=spending,
     )
 
 

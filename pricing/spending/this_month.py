@@ -5,23 +5,26 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import F, Min, Sum
+from django.db.models import F, Sum
 
 from catalogue.materials.inputs import unit_cost_of
 from catalogue.materials.models import Material
-from catalogue.purchases.models import Purchase, PurchaseLine
+from catalogue.purchases.models import PurchaseLine
 from maker.exact_sums import Millionths, from_millionths
 from maker.workshop.models import Workshop
 from pricing.calc.spending.budget import Standing, carrying_since, standings
 from pricing.calc.spending.forecast import Forecast, month_forecast
 from pricing.calc.spending.price_index import Bought, Change, price_change
-from pricing.calc.spending.spend import BudgetStep, last_day, month_of, months_between, months_later
-from pricing.orders.models import Order, OrderNeed
-from pricing.spending.inputs import (
-    budget_steps,
-    spending_of,
-    whole_from,
+from pricing.calc.spending.spend import (
+    BudgetStep,
+    Spending,
+    last_day,
+    month_of,
+    months_between,
+    months_later,
 )
+from pricing.orders.models import Order, OrderNeed
+from pricing.spending.inputs import Books, spending_of
 
 ZERO = Decimal(0)
 MONTHS_LOOKED_AT = 24
@@ -39,14 +42,18 @@ class ThisMonth:
     forecast: Forecast | None
 
 
-def this_month(workshop: Workshop, today: datetime.date) -> ThisMonth:
-    """Return how the month that runs stands (seven queries)."""
-    month = month_of(today)
-    steps = budget_steps(workshop)
+def this_month(books: Books, today: datetime.date, known: Spending | None = None) -> ThisMonth:
+    """Return how the month that runs stands (seven queries at most).
+
+    `known` is what was read already of the last twenty-four months.
+    """
+    month, steps, workshop = month_of(today), books.steps, books.workshop
     committed = committed_by_orders(workshop)
-    spending = spending_of(workshop, _first_needed(steps, month), month)
+    first = _first_needed(steps, month)
+    is_known = known is not None and first >= months_later(month, 1 - MONTHS_LOOKED_AT)
+    spending = known if known and is_known else spending_of(workshop, first, month)
     spent = spending.total([month])
-    rests = _rests(workshop, today)
+    rests = _rests(books, today)
     return ThisMonth(
         month=month,
         spent=spent,
@@ -64,17 +71,17 @@ def _first_needed(steps: list[BudgetStep], month: datetime.date) -> datetime.dat
     return min([month, *(each for each in since if each is not None)])
 
 
-def _rests(workshop: Workshop, today: datetime.date) -> list[Decimal]:
+def _rests(books: Books, today: datetime.date) -> list[Decimal]:
     """Return what each whole month of the last two years spent after this date of the month."""
     month = month_of(today)
-    whole = whole_from(workshop)
+    whole = books.whole_from
     if whole is None or whole >= month:
         return []
     count = min(months_between(whole, month) - 1, MONTHS_LOOKED_AT)
     first = months_later(month, -count)
     rests = {months_later(first, each): ZERO for each in range(count)}
     rows = (
-        PurchaseLine.objects.of(workshop)
+        PurchaseLine.objects.of(books.workshop)
         .recorded()
         .between(first, last_day(months_later(month, -1)))
         .values_list("purchase__bought_on")
@@ -108,15 +115,20 @@ def committed_by_orders(workshop: Workshop) -> dict[str, Decimal]:
     return found
 
 
-def supplies_price_change(workshop: Workshop, today: datetime.date) -> Change | None:
+def has_two_years(books: Books, today: datetime.date) -> bool:
+    """Return whether both of the years whose prices are compared are in the books."""
+    began_on, _ = books.days
+    return began_on is not None and began_on <= today - 2 * YEAR
+
+
+def supplies_price_change(books: Books, today: datetime.date) -> Change | None:
     """Compare what the last twelve months bought with the twelve before, where those are whole.
 
-    Three queries.
+    Three queries at most.
     """
-    recorded = Purchase.objects.of(workshop).recorded()
-    began_on = recorded.aggregate(first=Min("bought_on"))["first"]
-    if began_on is None or began_on > today - 2 * YEAR:
+    if not has_two_years(books, today):
         return None
+    workshop = books.workshop
     groups: dict[int, str] = {}
     then = _bought(workshop, today - 2 * YEAR, today - YEAR, groups)
     return price_change(then, _bought(workshop, today - YEAR, today, groups), groups)

@@ -1,7 +1,7 @@
 """What was spent on supplies: by month, down to the receipts of one, and the budgets."""
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
@@ -17,15 +17,12 @@ from catalogue.closed_months.services import Closings, is_closed
 from catalogue.materials.models import Material
 from maker.exports.answers import export_response, wanted_format
 from maker.web.access import WorkshopRequest, may_change, may_see
-from maker.web.lists import count_text
-from maker.web.parts import part_or_page
-from maker.web.rows import rows_by_key
+from maker.web.lists import count_text, show_list
 from maker.workshop.models import Workshop
 from pricing.calc.spending.spend import (
     Period,
     budgets_in,
     carried_in,
-    last_day,
     month_of,
     months_from,
     months_later,
@@ -33,70 +30,39 @@ from pricing.calc.spending.spend import (
 from pricing.spending.drawing import (
     Text,
     chart_key,
-    everything_table,
     expense_categories_table,
-    fairs_table,
     groups_table,
     mark_closed,
     month_href,
-    orders_table,
     parts_table,
     period_name,
-    periods_table,
-    reckoned_lines,
     span_name,
     spend_chart,
 )
-from pricing.spending.expenses import expenses_of, other_spending, shown_apart
+from pricing.spending.expenses import other_spending
 from pricing.spending.forms import BudgetForm, SpendFilter, readable_month
-from pricing.spending.inputs import (
-    budget_steps,
-    first_month_with_anything,
-    receipt_days,
-    receipts_of,
-)
-from pricing.spending.month_drawing import price_change_text, this_month_text
-from pricing.spending.owners import spent_by_fair, spent_by_order
-from pricing.spending.services import set_budgets, spend_report
+from pricing.spending.inputs import Books, budget_steps, group_names
+from pricing.spending.month_drawing import apart_lines, this_month_text
+from pricing.spending.services import SpendReport, set_budgets, spend_report
 from pricing.spending.sheet import spend_columns, spend_rows
-from pricing.spending.this_month import supplies_price_change, this_month
+from pricing.spending.tables import receipts_table
+from pricing.spending.this_month import has_two_years, this_month
 
 YEARS_OFFERED = 8
+GROUPS_SHOWN = 25
 
 
-def _filter_form(request: WorkshopRequest) -> SpendFilter:
-    workshop = request.workshop
-    return SpendFilter(
-        request.GET,
-        suppliers=rows_by_key(workshop.suppliers.only("name", "workshop").order_by("name", "pk")),
-        materials=rows_by_key(workshop.materials.only("name", "workshop").by_name()),
-        this_month=month_of(timezone.localdate()),
-    )
+def spend_filter(request: WorkshopRequest) -> SpendFilter:
+    """Read what the address asks for."""
+    this_month = month_of(timezone.localdate())
+    return SpendFilter(request.GET, workshop=request.workshop, this_month=this_month)
 
 
-def _names(form: SpendFilter) -> Mapping[str, str]:
-    """Return what the groups are called, by key."""
-    if form.by_what == "category":
-        return {category.value: str(category.label) for category in Material.Category}
-    rows = form.fields[form.by_what].rows  # type: ignore[attr-defined]  # a ChosenRowField
-    return {key: row.name for key, row in rows.items()}
-
-
-def _kept(form: SpendFilter, *left_out: str) -> dict[str, str]:
-    """Return what the address says that could be read, without some of it."""
-    return {
-        name: form.data[name]
-        for name in form.fields
-        if name not in (*left_out, *form.errors) and form.data.get(name)
-    }
-
-
-def _spans(form: SpendFilter, workshop: Workshop) -> tuple[Period, ...]:
+def spans_shown(form: SpendFilter, books: Books) -> tuple[Period, ...]:
     """Return the months shown: those asked for, else the last year as far as there is anything."""
-    asked = form.cleaned_data
-    if asked.get("first") or asked.get("last"):
+    if form.asks_for_months:
         return form.spans
-    first = first_month_with_anything(workshop)
+    first = books.first_month_with_anything()
     shown = tuple(span for span in form.spans if first is not None and span.last >= first)
     return shown or form.spans[-1:]
 
@@ -104,14 +70,21 @@ def _spans(form: SpendFilter, workshop: Workshop) -> tuple[Period, ...]:
 @require_GET
 @may_see
 def spending(request: WorkshopRequest) -> HttpResponse:
-    """Show what was spent, month by month or year by year, and where it is now."""
+    """Show what was spent, month by month or year by year."""
     workshop, today = request.workshop, timezone.localdate()
-    form = _filter_form(request)
-    days = receipt_days(workshop, today)
-    spans = _spans(form, workshop)
-    report = spend_report(workshop=workshop, spans=spans, by=form.by_what, narrowed=form.narrowed)
-    names, text = _names(form), Text(workshop)
-    if wanted_format(request):
+    form, books = spend_filter(request), Books(workshop)
+    spans = spans_shown(form, books)
+    as_file = bool(wanted_format(request))
+    report = spend_report(
+        workshop=workshop,
+        spans=spans,
+        by=form.by_what,
+        narrowed=form.narrowed,
+        books=books,
+        with_shelf=as_file,
+    )
+    names, text = group_names(workshop, form.by_what), Text(workshop)
+    if as_file:
         return export_response(
             request,
             title="Spending",
@@ -119,116 +92,69 @@ def spending(request: WorkshopRequest) -> HttpResponse:
             rows=spend_rows(report),
         )
     base = reverse("pricing:spending", args=[workshop.slug])
-    query = urlencode(_kept(form, "first", "last", "each"))
-    hrefs = [month_href(base, row.period, query) for row in report.rows]
-    kept = _kept(form, "by", form.by_what)
-    groups = {
-        row.key: f"{base}?{urlencode({**kept, **_narrower(form, row.key)})}"
-        for row in report.groups
-    }
-    closings = Closings(workshop)
+    hrefs = month_hrefs(form, base, report)
+    if form.errors:
+        form.offer_all()
     context = {
         "filter_form": form,
         "report": report,
-        "is_empty": days["first"] is None and not request.workshop.expenses.exists(),
-        "to_come": _to_come(days["to_come"]),
-        "quick": _quick_links(form, base, days, today),
+        "is_empty": books.days[0] is None and not workshop.expenses.exists(),
+        "to_come": _to_come(books.to_come(today)),
+        "quick": _quick_links(form, base, books, today),
         "span_name": span_name(spans),
         "figures": _figures(report, text),
         "chart": spend_chart(report, names, text, hrefs),
-        "key": chart_key(report, names, groups),
-        "parts": mark_closed(parts_table(report, names, text, hrefs), report, closings),
-        "periods": mark_closed(periods_table(report, text, hrefs), report, closings),
-        "groups": groups_table(report, names, text, groups),
-        "by_what": form.by_what,
-        "lines": reckoned_lines(report.reconciliation, text) if report.reconciliation else [],
-        **_everything(request, form, report, text, hrefs, closings),
-        "owners_href": _owners_href(workshop, spans) if _is_whole(form) else "",
-        **(_now(workshop, today, text) if _is_whole(form) else {}),
+        "key": chart_key(report, names, group_hrefs(form, base, report)),
+        "parts": mark_closed(parts_table(report, names, text, hrefs), report, Closings(workshop)),
+        "groups_heading": f"By {form.by_what}",
+        "more": _part_hrefs(form, workshop, spans),
+        **(_now(form, books, report, today) if form.is_whole else {}),
     }
     return render(request, "pricing/spending/spending.html", context)
 
 
-def _owners_href(workshop: Workshop, spans: Sequence[Period]) -> str:
-    """Return the address of what orders and fairs cost in the months shown."""
-    first, last = spans[0].first, spans[-1].last
-    months = urlencode({"first": f"{first:%Y-%m}", "last": f"{last:%Y-%m}"})
-    return f"{reverse('pricing:spending_owners', args=[workshop.slug])}?{months}"
+def month_hrefs(form: SpendFilter, base: str, report: SpendReport) -> list[str]:
+    """Return where each month or year of a report leads."""
+    query = urlencode(form.kept("first", "last", "each"))
+    return [month_href(base, row.period, query) for row in report.rows]
 
 
-@require_GET
-@may_see
-def spending_owners(request: WorkshopRequest) -> HttpResponse:
-    """Show what each order and fair cost in some months; in part where the spending page asks."""
-    workshop, text = request.workshop, Text(request.workshop)
-    spans = _spans(_filter_form(request), workshop)
-    span = spans[0].first, last_day(spans[-1].last)
-    orders, fairs = spent_by_order(workshop, *span), spent_by_fair(workshop, *span)
-    context = {
-        "span_name": span_name(spans),
-        "by_order": orders_table(orders, text) if orders else None,
-        "by_fair": fairs_table(fairs, text) if fairs else None,
-    }
-    return part_or_page(
-        request, "pricing/spending/_owners.html", "pricing/spending/owners.html", context
-    )
-
-
-def _now(workshop: Workshop, today: datetime.date, text: Text) -> dict[str, Any]:
-    """Return the month that runs and what supplies cost beside a year ago."""
+def group_hrefs(form: SpendFilter, base: str, report: SpendReport) -> dict[str, str]:
+    """Return where each group of a report leads: into itself."""
+    kept = form.kept("by", form.by_what)
     return {
-        "now": this_month_text(this_month(workshop, today), text),
-        "index": price_change_text(supplies_price_change(workshop, today), text),
+        row.key: f"{base}?{urlencode({**kept, **_narrower(form, row.key)})}"
+        for row in report.groups
     }
 
 
-def _everything(
-    request: WorkshopRequest,
-    form: SpendFilter,
-    report: Any,
-    text: Text,
-    hrefs: list[str],
-    closings: Closings,
+def _part_hrefs(form: SpendFilter, workshop: Workshop, spans: Sequence[Period]) -> dict[str, str]:
+    """Return the addresses of what opens on a tap, about the months shown."""
+    months = {"first": f"{spans[0].first:%Y-%m}", "last": f"{spans[-1].last:%Y-%m}"}
+    query = urlencode({**form.kept(), **months})
+    names = ["stock", "groups", *(["everything", "owners"] if form.is_whole else [])]
+    found = {name: f"{_part(workshop, name)}?{query}" for name in names}
+    # the months stay as they were asked for
+    return found | {"filter": f"{_part(workshop, 'filter')}?{urlencode(form.kept())}"}
+
+
+def _part(workshop: Workshop, name: str) -> str:
+    return reverse(f"pricing:spending_{name}", args=[workshop.slug])
+
+
+def _now(
+    form: SpendFilter, books: Books, report: SpendReport, today: datetime.date
 ) -> dict[str, Any]:
-    """Return what was spent besides supplies; nothing where the page looks at a part of these."""
-    first, last = form.spans[0].first, form.spans[-1].last
-    if not _is_whole(form):
-        return {}
-    other = other_spending(request.workshop, first, last)
-    months = list(months_from(first, last))
-    apart = _apart(request, text, first, last)
-    if not other.categories(months):
-        return apart
-    return apart | {
-        "everything": mark_closed(everything_table(report, other, text, hrefs), report, closings),
-        "everything_total": text.money(report.spent + other.total(months)),
-        "expense_categories": expense_categories_table(
-            other, months, text, _expenses_href(request, first, last)
-        ),
+    """Return the total with expenses, the month that runs, and where prices are compared."""
+    text, known = Text(books.workshop), None if form.asks_for_months else report.spending
+    has_prices = has_two_years(books, today)
+    first, last = report.rows[0].period.first, report.rows[-1].period.last
+    other = other_spending(books.workshop, first, last).total(months_from(first, last))
+    return {
+        "with_expenses": f"{text.money(report.spent + other)} with expenses",
+        "now": this_month_text(this_month(books, today, known), text),
+        "prices_href": _part(books.workshop, "prices") if has_prices else "",
     }
-
-
-def _apart(
-    request: WorkshopRequest, text: Text, first: datetime.date, last: datetime.date
-) -> dict[str, Any]:
-    """Write what is shown apart from what was spent; what is nothing is left out."""
-    apart = shown_apart(request.workshop, first, last)
-    amounts = (
-        ("Refunded by suppliers", apart.refunds, text.money),
-        ("Exchange differences", apart.exchange, text.signed),
-    )
-    return {"apart": [(words, write(amount)) for words, amount, write in amounts if amount]}
-
-
-def _is_whole(form: SpendFilter) -> bool:
-    asked = form.narrowed
-    return not (asked.category or asked.supplier_id or asked.material_id)
-
-
-def _expenses_href(request: WorkshopRequest, first: datetime.date, last: datetime.date) -> str:
-    """Return the address of the expenses of some months."""
-    span = urlencode({"first": first.isoformat(), "last": last_day(last).isoformat()})
-    return f"{reverse('catalogue:expense_list', args=[request.workshop.slug])}?{span}"
 
 
 def _to_come(count: int) -> str:
@@ -246,17 +172,17 @@ def _narrower(form: SpendFilter, key: str) -> dict[str, str]:
 
 
 def _quick_links(
-    form: SpendFilter, base: str, days: Mapping[str, Any], today: datetime.date
+    form: SpendFilter, base: str, books: Books, today: datetime.date
 ) -> list[tuple[str, str, bool]]:
     """Return (words, address, is it shown): the last twelve months, two months, each year."""
-    kept = _kept(form, "first", "last", "each")
+    kept = form.kept("first", "last", "each")
     shown = form.spans[0].first, form.spans[-1].last
     this = month_of(today)
     links = [("Last 12 months", f"{base}?{urlencode(kept)}", (months_later(this, -11), this))]
     for month in (this, months_later(this, -1)):
         href = month_href(base, Period(month, month), urlencode(kept))
         links.append((f"{month:%B}", href, (month, month)))
-    first, last = days["first"] or today, max(days["last"] or today, today)
+    first, last = books.days[0] or today, max(books.days[1] or today, today)
     for year in range(last.year, max(first.year, last.year - YEARS_OFFERED + 1) - 1, -1):
         span = datetime.date(year, 1, 1), datetime.date(year, 12, 1)
         asked = {"first": f"{year}-01", "last": f"{year}-12", **kept}
@@ -272,7 +198,7 @@ def _quick_links(
     ]
 
 
-def _figures(report: Any, text: Text) -> list[dict[str, Any]]:
+def _figures(report: SpendReport, text: Text) -> list[dict[str, Any]]:
     """Return the figures at the head of the page."""
     more = report.spent - report.before
     before = f"{text.signed(more)} vs last year" if report.before else ""
@@ -290,12 +216,6 @@ def _figures(report: Any, text: Text) -> list[dict[str, Any]]:
         figures.append(
             {"label": "Against budget", "value_text": text.against(report.over), "note": note}
         )
-    if report.reconciliation:
-        used, shelf = text.money(report.moves.used), text.money(report.reconciliation.closing)
-        figures += [
-            {"label": "Used", "value_text": used, "note": "in what you made"},
-            {"label": "In stock", "value_text": shelf, "note": "at the end"},
-        ]
     return figures
 
 
@@ -306,13 +226,37 @@ def spending_month(request: WorkshopRequest, year: int, month: int) -> HttpRespo
     first = readable_month(year, month)
     if first is None:
         raise Http404("There is no such month.")
-    workshop, form = request.workshop, _filter_form(request)
+    workshop, form = request.workshop, spend_filter(request)
     span = (Period(first, first),)
-    report = spend_report(workshop=workshop, spans=span, by=form.by_what, narrowed=form.narrowed)
-    text, names = Text(workshop), _names(form)
-    base = reverse("pricing:spending", args=[workshop.slug])
-    query = urlencode(_kept(form))
-    around = {
+    report = spend_report(
+        workshop=workshop, spans=span, by=form.by_what, narrowed=form.narrowed, with_shelf=False
+    )
+    text, names = Text(workshop), group_names(workshop, form.by_what)
+    base, query = reverse("pricing:spending", args=[workshop.slug]), urlencode(form.kept())
+    groups = report.groups[:GROUPS_SHOWN]
+    receipts = show_list(request, receipts_table(workshop, first, form.narrowed))
+    context = {
+        "month": first,
+        "is_closed": is_closed(workshop, first),
+        "figures": _figures(report, text),
+        "receipts": receipts,
+        "count": count_text(receipts.paginator.count, "receipt"),
+        "is_narrowed": not form.is_whole,
+        "total": text.money(report.spent),
+        "groups": groups_table(report, groups, names, text, {}),
+        "groups_more": len(report.groups) - len(groups),
+        "by_what": form.by_what,
+        "more": _part_hrefs(form, workshop, span),
+        "back": f"{base}?{query}",
+        **_months_around(first, base, query),
+        **(_expenses_beside(workshop, first, report.spent) if form.is_whole else {}),
+    }
+    return render(request, "pricing/spending/month.html", context)
+
+
+def _months_around(first: datetime.date, base: str, query: str) -> dict[str, tuple[str, str]]:
+    """Return the month before and after: its name and address."""
+    return {
         name: (period_name(Period(other, other)), month_href(base, Period(other, other), query))
         for name, other in (
             ("earlier", months_later(first, -1)),
@@ -320,35 +264,16 @@ def spending_month(request: WorkshopRequest, year: int, month: int) -> HttpRespo
         )
         if readable_month(other.year, other.month)
     }
-    receipts = [
-        (purchase, text.money(amount), count_text(lines, "line"))
-        for purchase, amount, lines in receipts_of(workshop, first, form.narrowed)
-    ]
-    is_whole = _is_whole(form)
-    expenses = list(expenses_of(workshop, first)) if is_whole else []
-    cost = sum((one.cost for one in expenses), Decimal(0))
-    context = {
-        "filter_form": form,
-        "month": first,
-        "is_closed": is_closed(workshop, first),
-        "report": report,
-        "figures": _figures(report, text),
-        "receipts": receipts,
-        "count": count_text(len(receipts), "receipt"),
-        "is_narrowed": not is_whole,
-        "total": text.money(report.spent),
-        "expenses": [(one, text.money(one.cost)) for one in expenses],
-        "expense_count": count_text(len(expenses), "expense"),
-        "expense_total": text.money(cost),
-        "everything_total": text.money(report.spent + cost),
-        **(_apart(request, text, first, first) if is_whole else {}),
-        "groups": groups_table(report, names, text, {}),
-        "by_what": form.by_what,
-        "lines": reckoned_lines(report.reconciliation, text) if report.reconciliation else [],
-        "back": f"{base}?{query}",
-        **around,
+
+
+def _expenses_beside(workshop: Workshop, month: datetime.date, spent: Decimal) -> dict[str, Any]:
+    """Return the expenses of a month, what they come to with supplies, and what is apart."""
+    text, other = Text(workshop), other_spending(workshop, month, month)
+    return {
+        "expenses": expense_categories_table(other, month, month, text),
+        "everything_total": text.money(spent + other.total([month])),
+        "apart": apart_lines(workshop, month, month, text),
     }
-    return render(request, "pricing/spending/month.html", context)
 
 
 @require_http_methods(["GET", "POST"])

@@ -264,7 +264,10 @@ def test_refunds_and_exchange_differences_stand_apart_from_what_was_spent(
         workshop, supplier, bought_on=day(8, 30), currency="GBP", rate=D("1.2"), charged=D("11"),
         lines=[ReceiptLineInput(board, D(10), D("10"))],
     )  # fmt: skip
-    for address in ("/w/marlow/spending/2026/8/", "/w/marlow/spending/?first=2026-01&last=2026-12"):
+    for address in (
+        "/w/marlow/spending/2026/8/",
+        "/w/marlow/spending/everything/?first=2026-01&last=2026-12",
+    ):
         page = text_of(client.get(address))
         # 60.86 of R10 and 12.00; the bank took 1.00 less
         for words in ("€72.86", "Refunded by suppliers", "€6.46", "−€1.00"):

@@ -5,7 +5,16 @@ from typing import Any
 import pytest
 from django.test import Client
 
-PAGES = ("work/", "to-buy/slow/", "spending/orders-and-fairs/")
+PAGES = (
+    "work/",
+    "to-buy/slow/",
+    "spending/stock/",
+    "spending/groups/",
+    "spending/everything/",
+    "spending/orders-and-fairs/",
+    "spending/prices/",
+    "spending/filter/",
+)
 
 
 @pytest.mark.parametrize("page", PAGES)
