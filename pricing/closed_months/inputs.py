@@ -6,14 +6,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from django.db.models import Exists, OuterRef
+
 from catalogue.calc.supplies.booked import Booked, Entry, as_booked
+from catalogue.closed_months.models import ClosedMonth
 from catalogue.closed_months.services import Closings
 from catalogue.expenses.models import Expense
-from catalogue.stock.models import StockEntry
+from catalogue.stock.models import StockEntry, StockEntryQuerySet
+from maker.exact_sums import MonthOf
 from maker.workshop.models import Workshop
 from pricing.calc.spending.closing import MonthFigures
-from pricing.calc.spending.spend import Moves, month_of, months_from, moves_from
-from pricing.spending.inputs import Moved, Narrowed, moved_in, moves_by_month
+from pricing.calc.spending.spend import Moves, last_day, month_of, months_from, moves_from
+from pricing.spending.expenses import other_spending
+from pricing.spending.inputs import Moved, Narrowed, moved_between, moves_by_month
 
 ZERO = Decimal(0)
 Sums = dict[datetime.date, Moves]
@@ -49,48 +54,58 @@ class _Months:
         return found
 
 
-def late_entries(workshop: Workshop, closings: Closings) -> list[StockEntry]:
-    """Return entries whose month was closed when they were entered, as entered (one query)."""
+def late_entries(workshop: Workshop, closings: Closings) -> StockEntryQuerySet:
+    """Return entries whose month was closed when they were entered, as entered."""
+    entries = StockEntry.objects.of(workshop).order_by("pk")
     if not closings.rows:
-        return []
-    rows = (
-        StockEntry.objects.of(workshop)
-        .filter(made_at__gt=min(row.closed_at for row in closings.rows))
-        .select_related("material", "purchase_line__purchase", "takes_back")
-        .order_by("pk")
+        return entries.none()
+    before_it = (
+        ClosedMonth.objects.of(workshop)
+        .standing()
+        .filter(month__gte=MonthOf(OuterRef("moved_on")), closed_at__lt=OuterRef("made_at"))
     )
-    return [row for row in rows if closings.is_late(row.moved_on, row.made_at)]
+    return entries.filter(
+        Exists(before_it.order_by()),
+        made_at__gt=min(row.closed_at for row in closings.rows),
+        moved_on__lte=last_day(closings.rows[-1].month),
+    )
 
 
 def as_known(
-    workshop: Workshop, first: datetime.date, last: datetime.date
+    workshop: Workshop, first: datetime.date, last: datetime.date, moved: Iterable[Moved]
 ) -> dict[datetime.date, MonthFigures]:
-    """Return what months come to with everything on its own date (two queries).
+    """Return what months come to with everything on its own date (one query).
 
-    `first` is the month of the first movement: stock begins with nothing.
+    `first` is the month of the first movement: stock begins with nothing. `moved` is what moved.
     """
-    months = _Months(moves=moves_by_month(moved_in(workshop, first, last, Narrowed())))
-    for row in Expense.objects.of(workshop).counted().only("paid_on", "cost"):
-        months.expenses[month_of(row.paid_on)] += row.cost
+    months = _Months(moves=moves_by_month(moved))
+    for month, sums in other_spending(workshop, first, last).by_month.items():
+        months.expenses[month] += sum(sums.values(), ZERO)
     return months.figures(first, last)
 
 
 def as_first_booked(
-    workshop: Workshop, closings: Closings, first: datetime.date, last: datetime.date
+    workshop: Workshop,
+    closings: Closings,
+    first: datetime.date,
+    last: datetime.date,
+    moved: Iterable[Moved],
 ) -> dict[datetime.date, MonthFigures]:
-    """Return what months come to with late entries in the month they were entered.
+    """Return what months come to with late entries in the month they were entered (four queries).
 
-    Only materials with late entries are replayed; `first` as in `as_known`.
+    Only materials with late entries are replayed; `first` and `moved` as in `as_known`.
     """
-    late = sorted({entry.material_id for entry in late_entries(workshop, closings)})
-    moved: list[Moved] = moved_in(workshop, first, last, Narrowed())
+    late = sorted({*late_entries(workshop, closings).values_list("material", flat=True)})
     months = _Months(moves=moves_by_month(moved))
-    for material in late:
-        for month, moves in moves_by_month(
-            moved_in(workshop, first, last, Narrowed(material_id=material))
-        ).items():
+    if late:
+        known = moved_between(workshop, first, last_day(last), Narrowed(), only=late)
+        for month, moves in moves_by_month(known).items():
             months.moves[month] = months.moves.get(month, Moves()) + _negative(moves)
-        _add_booked(months, workshop, material, closings)
+        entries: dict[int, list[StockEntry]] = defaultdict(list)
+        for row in StockEntry.objects.filter(material__in=late).order_by("pk"):
+            entries[row.material_id].append(row)
+        for ledger in entries.values():
+            _add_booked(months, workshop, as_booked_ledger(workshop, ledger, closings))
     _add_expenses(months, workshop, closings)
     return months.figures(first, last)
 
@@ -99,11 +114,12 @@ def _negative(moves: Moves) -> Moves:
     return Moves(*(-getattr(moves, name) for name in Moves.__dataclass_fields__))
 
 
-def booked_ledger(workshop: Workshop, material: int, closings: Closings) -> tuple[Booked, ...]:
-    """Return a material's ledger as booked (one query)."""
-    rows = StockEntry.objects.filter(material=material).order_by("pk")
+def as_booked_ledger(
+    workshop: Workshop, entries: Iterable[StockEntry], closings: Closings
+) -> tuple[Booked, ...]:
+    """Return a material's ledger, in the order it was entered, as booked."""
     return as_booked(
-        [_entry(row, closings) for row in rows],
+        [_entry(row, closings) for row in entries],
         by_lots=workshop.valuation == Workshop.Valuation.FIFO,
     )
 
@@ -125,12 +141,12 @@ def _entry(row: StockEntry, closings: Closings) -> Entry:
     )
 
 
-def _add_booked(months: _Months, workshop: Workshop, material: int, closings: Closings) -> None:
+def _add_booked(months: _Months, workshop: Workshop, ledger: Iterable[Booked]) -> None:
     """Add what a material moved as booked; late entries apart."""
     by_lots = workshop.valuation == Workshop.Valuation.FIFO
     found: dict[tuple[bool, datetime.date], list[tuple[str, Decimal, Decimal | None]]] = {}
     before = ZERO
-    for one in booked_ledger(workshop, material, closings):
+    for one in ledger:
         after = one.valued.fifo_balance_value if by_lots else one.valued.balance_value
         change, before = after - before, after
         cost = one.cost_in
@@ -145,7 +161,7 @@ def _add_booked(months: _Months, workshop: Workshop, material: int, closings: Cl
 
 def _add_expenses(months: _Months, workshop: Workshop, closings: Closings) -> None:
     """Add expenses as booked: late ones, and those deleted late, in the month that happened."""
-    for row in _entered_expenses(workshop):
+    for row in Expense.objects.of(workshop).select_related("purchase").order_by("pk"):
         entered = row.added_at
         if row.purchase is not None:
             if row.purchase.recorded_at is None:
@@ -160,7 +176,3 @@ def _add_expenses(months: _Months, workshop: Workshop, closings: Closings) -> No
             months.late_expenses[month_of(closings.booked_on(row.paid_on, row.deleted_at))] -= (
                 row.cost
             )
-
-
-def _entered_expenses(workshop: Workshop) -> Iterable[Expense]:
-    return Expense.objects.of(workshop).select_related("purchase").order_by("pk")

@@ -24,7 +24,8 @@ from pricing.calc.spending.closing import (
 )
 from pricing.calc.spending.spend import month_of, months_from
 from pricing.closed_months.inputs import as_first_booked, as_known, late_entries
-from pricing.spending.inputs import first_month
+from pricing.spending.inputs import Narrowed, first_month, moved_in
+from pricing.spending.kept import moved_in_all
 
 ZERO = Decimal(0)
 
@@ -62,7 +63,8 @@ def close_through(
     first = first_month(workshop)
     if first is None or month < first:
         raise CannotClose("There is nothing in that month to close.", where="month")
-    booked = as_first_booked(workshop, Closings(workshop), first, month)
+    moved = moved_in(workshop, first, month, Narrowed())
+    booked = as_first_booked(workshop, Closings(workshop), first, month, moved)
     return close_months(
         workshop=workshop,
         months=list(months_from(first, month)),
@@ -85,7 +87,8 @@ def close_as_of(
         for one in months_from(first, month)
         if one not in standing
     )
-    booked = as_first_booked(workshop, Closings(workshop), first, month)
+    moved = moved_in(workshop, first, month, Narrowed())
+    booked = as_first_booked(workshop, Closings(workshop), first, month, moved)
     for row in rows:
         row.figures = to_json(booked[row.month])
     ClosedMonth.objects.bulk_update(rows, ["figures"])
@@ -99,8 +102,9 @@ def month_rows(workshop: Workshop, today: datetime.date) -> list[MonthRow]:
         return []
     last = max(month_of(today), first)
     closings = Closings(workshop)
-    known = as_known(workshop, first, last)
-    booked = as_first_booked(workshop, closings, first, last) if closings.rows else known
+    moved = moved_in_all(workshop, first, last)
+    known = as_known(workshop, first, last, moved)
+    booked = as_first_booked(workshop, closings, first, last, moved) if closings.rows else known
     standing = closings.standing
     return [
         MonthRow(
@@ -162,7 +166,9 @@ class LateRow:
 def late_rows(workshop: Workshop) -> list[LateRow]:
     """Return everything entered or deleted for closed months, the last entered first."""
     closings = Closings(workshop)
-    late = late_entries(workshop, closings)
+    late = late_entries(workshop, closings).select_related(
+        "material", "purchase_line__purchase", "takes_back"
+    )
     rows = [LateRow(entry.moved_on, entry.made_at, entry=entry) for entry in late]
     for one in Expense.objects.of(workshop).select_related("purchase") if closings.rows else ():
         entered = one.added_at if one.purchase is None else one.purchase.recorded_at

@@ -39,8 +39,9 @@ from catalogue.purchases.services import (
 from catalogue.stock.services import count_stock, move_stock, put_on_shelf, reverse_entry
 from catalogue.supplier_returns.services import send_back
 from maker.workshop.models import Workshop
-from pricing.closed_months.inputs import as_first_booked, booked_ledger
+from pricing.closed_months.inputs import as_booked_ledger, as_first_booked
 from pricing.closed_months.services import close_through, month_rows, year_of
+from pricing.spending.inputs import Narrowed, moved_in
 from pricing.workshop_file.services import export_workshop, import_workshop
 from tests import factories
 from tests.at_once import at_once
@@ -462,9 +463,15 @@ def test_random_histories_reconcile_and_closed_months_never_change(
     assert rows[-1].now.closing == card.stock_value
     with at(day.isoformat()):
         closings = Closings(workshop)
-        booked = booked_ledger(workshop, card.pk, closings)
+        booked = as_booked_ledger(workshop, card.stock_entries.order_by("pk"), closings)
         # goods are the same in both, whatever they are worth
         assert booked[-1].valued.balance == card.on_hand
-        again = as_first_booked(workshop, closings, rows[0].month, rows[-1].month)
+        again = as_first_booked(
+            workshop,
+            closings,
+            rows[0].month,
+            rows[-1].month,
+            moved_in(workshop, rows[0].month, rows[-1].month, Narrowed()),
+        )
         for month, first in kept.items():
             assert again[month] == first
