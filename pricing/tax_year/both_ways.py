@@ -32,13 +32,24 @@ class BothWays:
     is_by_whole_months: bool
 
 
+def has_closed(workshop: Workshop, year: TaxYear) -> bool:
+    """Return whether one of the months of a year is closed (one query)."""
+    first, last = _months(year)
+    closed = ClosedMonth.objects.of(workshop).standing()
+    return closed.filter(month__gte=first, month__lte=last).exists()
+
+
+def _months(year: TaxYear) -> tuple[datetime.date, datetime.date]:
+    """Return the first and the last month of a year."""
+    first = month_of(year.first)
+    return first, months_later(first, MONTHS - 1)
+
+
 def months_of(workshop: Workshop, year: TaxYear, today: datetime.date) -> list[MonthRow]:
     """Return the months of a year; none when not one of them was closed."""
-    first = month_of(year.first)
-    last = months_later(first, MONTHS - 1)
-    closed = ClosedMonth.objects.of(workshop).standing().filter(month__gte=first, month__lte=last)
-    if not closed.exists():
+    if not has_closed(workshop, year):
         return []
+    first, last = _months(year)
     return [row for row in month_rows(workshop, today) if first <= row.month <= last]
 
 

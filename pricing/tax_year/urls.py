@@ -8,5 +8,6 @@ urlpatterns = [
     path("tax-year/", views.tax_year_now, name="tax_year_now"),
     path("tax-year/<int:year>/", views.tax_year, name="tax_year"),
     path("tax-year/<int:year>/stock/", views.tax_year_stock, name="tax_year_stock"),
+    path("tax-year/<int:year>/both-ways/", views.tax_year_both, name="tax_year_both"),
     path("tax-year/<int:year>/pack/", views.tax_year_pack, name="tax_year_pack"),
 ]

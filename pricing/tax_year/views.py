@@ -13,10 +13,11 @@ from catalogue.materials.models import Material
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change, may_see
 from maker.web.lists import PER_PAGE, address_of_page, count_text
+from maker.web.parts import part_or_page
 from pricing.calc.spending.tax_year import TaxYear
 from pricing.spending.drawing import Text
 from pricing.spending.forms import EARLIEST, LATEST
-from pricing.tax_year.both_ways import both_ways
+from pricing.tax_year.both_ways import both_ways, has_closed
 from pricing.tax_year.drawing import made_text, stock_parts, stock_text, year_text
 from pricing.tax_year.forms import StockFilter, WouldFetchForm
 from pricing.tax_year.inputs import (
@@ -59,8 +60,22 @@ def _page(request: WorkshopRequest, year: int) -> HttpResponse:
     books = books_of(request.workshop, shown)
     context = year_text(request.workshop, shown, books, stock, timezone.localdate())
     context |= {"earlier": year - 1, "later": year + 1}
-    context["both"] = both_ways(request.workshop, shown, timezone.localdate())
+    context["has_closed"] = has_closed(request.workshop, shown)
     return render(request, "pricing/tax_year/tax_year.html", context)
+
+
+@require_GET
+@may_see
+def tax_year_both(request: WorkshopRequest, year: int) -> HttpResponse:
+    """Show a year as first closed beside what is known now; in part where the year asks."""
+    shown = year_or_404(request, year)
+    both = both_ways(request.workshop, shown, timezone.localdate())
+    return part_or_page(
+        request,
+        "pricing/tax_year/_both.html",
+        "pricing/tax_year/both.html",
+        {"year": shown, "both": both},
+    )
 
 
 @require_http_methods(["GET", "POST"])

@@ -93,7 +93,9 @@ GROUPS = (
             Entry("Expenses", "catalogue:expense_list", ("catalogue:expense",)),
             Entry("Suppliers", "catalogue:supplier_list", ("catalogue:supplier",)),
             Entry("Spending", "pricing:spending", ("pricing:spending", "pricing:closed_month")),
-            Entry("Tax year", "pricing:tax_year_now", ("pricing:tax_year",)),
+            Entry(
+                "Tax year", "pricing:tax_year_now", ("pricing:tax_year", "pricing:tax_year_both")
+            ),
         ),
     ),
     Group(
