@@ -32,7 +32,7 @@ DECADE = f"first={LAST.year - 10}-12&last={LAST:%Y-%m}"
 
 
 def run() -> Iterable[Row]:
-    """Measure a month, a year, and ten years by year and by month; then how they grow."""
+    """Measure a month, a year and its stock, ten years by year and by month; then how they grow."""
     logging.getLogger("maker.requests").propagate = False
     few_receipts, many_receipts = (10, 20) if tests.benchmarks.is_once else (FEW, MANY)
     with site_with_bare_table():
@@ -66,6 +66,7 @@ def _rows(receipts: int) -> Iterator[Row]:
         for name, address in (
             ("one month", reverse("pricing:spending_month", args=[workshop.slug, 2026, 10])),
             ("12 months", base),
+            ("12 months, in stock", reverse("pricing:spending_stock", args=[workshop.slug])),
             ("10 years, by year", f"{base}?{DECADE}&each=year"),
             ("10 years, by month", f"{base}?{DECADE}"),
         ):
