@@ -116,14 +116,16 @@ def budget_over(
     steps: Sequence[BudgetStep], months: Iterable[datetime.date], categories: Iterable[str]
 ) -> Decimal | None:
     """Add up the budgets of some categories over months; None when none had one."""
-    wanted = set(categories)
-    amounts = [
-        amount
-        for month in months
-        for category, amount in budgets_in(steps, month).items()
-        if category in wanted
-    ]
+    own = _of_categories(steps, categories)
+    if not own:
+        return None
+    amounts = [amount for month in months for amount in budgets_in(own, month).values()]
     return sum(amounts, ZERO) if amounts else None
+
+
+def _of_categories(steps: Iterable[BudgetStep], categories: Iterable[str]) -> list[BudgetStep]:
+    wanted = set(categories)
+    return [step for step in steps if step.category in wanted]
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,12 +295,13 @@ def over_budget(
 
     Only months and categories that had a budget count; None when none had one.
     """
-    wanted = set(categories)
+    own = _of_categories(steps, categories)
+    if not own:
+        return None
     found = [
         spending.total([month], category=category) - amount
         for month in months
-        for category, amount in budgets_in(steps, month).items()
-        if category in wanted
+        for category, amount in budgets_in(own, month).items()
     ]
     return sum(found, ZERO) if found else None
 
