@@ -27,6 +27,8 @@ from maker.web.fields import LengthField, MinutesField, OneLineField, WholeNumbe
 from maker.web.rows import ChosenRowField, rows_by_key
 from maker.workshop.models import Workshop
 
+# what is asked of a material here: there may be thousands
+_OF_MATERIAL = ("name", "kind", "width_mm", "height_mm", "trim_mm")
 _SIMPLE = ("name", "material", "form", "width", "height", "count", "glue", "minutes", "set_up")
 
 
@@ -87,7 +89,7 @@ class QuickStartForm(FoldedFields):
         super().__init__(*args, **options)
         usable = Material.objects.of(self.workshop).in_use().by_name()
         wanted = (Material.Kind.SHEET, Material.Kind.VOLUME)
-        materials = list(usable.filter(kind__in=wanted))
+        materials = list(usable.filter(kind__in=wanted).only(*_OF_MATERIAL))
         self.sheets = rows_by_key(one for one in materials if one.kind == Material.Kind.SHEET)
         material = cast(ChosenRowField, self.fields["material"])
         material.use_rows(self.sheets)

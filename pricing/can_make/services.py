@@ -81,7 +81,7 @@ def tonight(workshop: Workshop, designs: Sequence[Design]) -> list[Tonight]:
 
     From what its usual batch takes. Designs without a recipe are left out.
     """
-    versions = list(DesignVersion.objects.newest_of(designs).with_recipe())
+    versions = list(DesignVersion.objects.newest_of(designs).with_recipe_values())
     by_design = {version.design_id: version for version in versions}
     stock = stock_of(workshop, versions)
     try:
