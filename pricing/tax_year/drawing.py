@@ -162,9 +162,7 @@ def year_text(
         "year": year,
         "is_running": year.holds(today),
         "figures": figures,
-        "by_category": share_table(
-            spent_by(workshop, year, "material__category"), categories, text
-        ),
+        "by_category": share_table(books.by_category, categories, text),
         "by_supplier": share_table(
             by_supplier, _names(Supplier.objects.of(workshop), by_supplier), text
         ),

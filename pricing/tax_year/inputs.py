@@ -1,7 +1,7 @@
 """Receipts, ledgers, invoices and fairs of exact days -> the sums a tax year is told in."""
 
 import datetime
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -86,10 +86,15 @@ def expenses_by_category(workshop: Workshop, year: TaxYear) -> dict[str, Decimal
 class YearBooks:
     """Spent, moved and in stock of a year to the day, and whether it adds up."""
 
-    spent: Decimal
+    by_category: Mapping[str, Decimal]
     moves: Moves
     reconciliation: Reconciliation
     below_nothing: tuple[str, ...]
+
+    @property
+    def spent(self) -> Decimal:
+        """What receipts cost."""
+        return sum(self.by_category.values(), ZERO)
 
 
 # of workshops and years
@@ -110,16 +115,16 @@ def _moved_in(workshop: Workshop, year: TaxYear) -> tuple[Moves, Shelf]:
 
 def books_of(workshop: Workshop, year: TaxYear) -> YearBooks:
     """Read receipts, ledger and values kept with materials apart, so that they can disagree."""
-    spent = sum(spent_by(workshop, year, "material__category").values(), ZERO)
+    by_category = spent_by(workshop, year, "material__category")
     moves, shelf = _MOVED.result_of(
         lambda: _moved_content(workshop, year), lambda: _moved_in(workshop, year)
     )
     return YearBooks(
-        spent=spent,
+        by_category=by_category,
         moves=moves,
         reconciliation=reconcile(
             opening=shelf.opening,
-            spent=spent,
+            spent=sum(by_category.values(), ZERO),
             moves=moves,
             closing=shelf.closing,
             digits=minor_digits(workshop.currency),
