@@ -46,4 +46,4 @@ class QuantityForm(forms.Form):
 def others_to_make(order: Order) -> list[Order]:
     """Return other orders whose items are still to be made, by date (one query)."""
     rows = Order.objects.of(order.workshop).to_make().exclude(pk=order.pk)
-    return list(rows.for_list().most_urgent_first()[:MOST_ORDERS])
+    return list(rows.in_short().most_urgent_first()[:MOST_ORDERS])
