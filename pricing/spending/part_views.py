@@ -46,6 +46,19 @@ def _answer(
     return part_or_page(request, part, "pricing/spending/part.html", whole | context)
 
 
+def shelf_figures(report: SpendReport, text: Text) -> list[dict[str, Any]]:
+    """Return what was used and is left; nothing where stock isn't kept by what is looked at."""
+    if report.moves is None or report.reconciliation is None:
+        return []
+    unexplained = report.reconciliation.unexplained
+    note = "at the end" if unexplained else "at the end, and it adds up"
+    used, left = text.money(report.moves.used), text.money(report.reconciliation.closing)
+    return [
+        {"label": "Used", "value_text": used, "note": "in what you made"},
+        {"label": "In stock", "value_text": left, "note": note},
+    ]
+
+
 def _report(
     request: WorkshopRequest, form: SpendFilter, *, by: str = "category", with_shelf: bool = False
 ) -> SpendReport:
@@ -76,6 +89,20 @@ def spending_stock(request: WorkshopRequest) -> HttpResponse:
         "lines": reckoned_lines(reckoned, text) if reckoned else [],
     }
     return _answer(request, form, "stock", "Bought, used, in stock", context)
+
+
+@require_GET
+@may_see
+def spending_shelf(request: WorkshopRequest) -> HttpResponse:
+    """Show what was used and is in stock, beside what was spent, once that is on the page."""
+    form, text = spend_filter(request), Text(request.workshop)
+    report = _report(request, form, with_shelf=True)
+    context = {
+        "report": report,
+        "figures": shelf_figures(report, text),
+        "span_name": span_name([row.period for row in report.rows]),
+    }
+    return _answer(request, form, "shelf", "Used and in stock", context)
 
 
 @require_GET

@@ -7,6 +7,7 @@ from pricing.spending import part_views, views
 urlpatterns = [
     path("spending/", views.spending, name="spending"),
     path("spending/stock/", part_views.spending_stock, name="spending_stock"),
+    path("spending/shelf/", part_views.spending_shelf, name="spending_shelf"),
     path("spending/groups/", part_views.spending_groups, name="spending_groups"),
     path("spending/everything/", part_views.spending_everything, name="spending_everything"),
     path("spending/orders-and-fairs/", part_views.spending_owners, name="spending_owners"),

@@ -132,7 +132,7 @@ def _part_hrefs(form: SpendFilter, workshop: Workshop, spans: Sequence[Period]) 
     """Return the addresses of what opens on a tap, about the months shown."""
     months = {"first": f"{spans[0].first:%Y-%m}", "last": f"{spans[-1].last:%Y-%m}"}
     query = urlencode({**form.kept(), **months})
-    names = ["stock", "groups", *(["everything", "owners"] if form.is_whole else [])]
+    names = ["shelf", "stock", "groups", *(["everything", "owners"] if form.is_whole else [])]
     found = {name: f"{_part(workshop, name)}?{query}" for name in names}
     # the months stay as they were asked for
     return found | {"filter": f"{_part(workshop, 'filter')}?{urlencode(form.kept())}"}

@@ -5,6 +5,7 @@ import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
 from decimal import Decimal
+from html import unescape
 from typing import Any
 
 import pytest
@@ -103,6 +104,23 @@ def test_the_quarter_worked_by_hand_stands_on_the_page(client: Client, quarter: 
     assert "−€1.68" in page
 
 
+def test_used_and_in_stock_are_read_beside_what_was_spent(
+    client: Client, quarter: Material
+) -> None:
+    page = client.get(SPEND + QUARTER).content.decode()
+    shelf = re.search(r'class="spend-shelf" hx-get="([^"]+)" hx-trigger="load"', page)
+    assert shelf is not None
+    told = text_of(client.get(unescape(shelf[1]), headers={"HX-Request": "true"}))
+    for words in ("<dd>€56.33</dd>", "<dd>€22.30</dd>", "at the end, and it adds up"):
+        assert words in told
+    assert "Stock below zero" not in told
+    move_stock(material=quarter, kind="used", amount=Decimal(500), moved_on=day(3, 26), today=TODAY)
+    assert "Stock below zero" in text_of(client.get(f"{SPEND}shelf/{QUARTER}"))
+    supplier = quarter.workshop.suppliers.get()
+    told = text_of(client.get(f"{SPEND}shelf/{QUARTER}&supplier={supplier.pk}"))
+    assert "Stock isn’t kept by supplier" in told.replace("'", "’")
+
+
 def test_the_chart_has_its_words_and_its_table(client: Client, quarter: Material) -> None:
     page = client.get(SPEND + QUARTER).content.decode()
     chart = re.search(r'<svg class="chart".*?</svg>', page, re.S)
@@ -185,6 +203,7 @@ def test_whatever_the_address_says_there_is_a_page(
     for part in (
         "",
         "2026/3/",
+        "shelf/",
         "groups/",
         "everything/",
         "orders-and-fairs/",
