@@ -124,9 +124,7 @@ def _refuse_more(
     for charge in charges_left(invoice):
         if charges.get(charge.key, ZERO) > charge.left:
             most = format_money(charge.left, document["currency"], document["locale"])
-            raise BadCredit(
-                f"{charge.reason}: at most {most} can still be credited.", where=charge.key
-            )
+            raise BadCredit(f"At most {most} can still be credited.", where=charge.key)
     wanted = [*map(Decimal, counts.values()), *charges.values()]
     if not any(wanted) or min(wanted) < 0:
         raise BadCredit("Enter what to credit.")
