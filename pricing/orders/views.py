@@ -238,6 +238,7 @@ def order(request: WorkshopRequest, pk: int) -> HttpResponse:
         "paid_text": money(account.paid),
         "owed": owed,
         "owed_text": money(abs(owed)),
+        "cancel_text": "" if row.cancel_owed is None else money(row.cancel_owed),
         "deposit_text": money(deposit) if deposit else "",
         "next_stage": NEXT_STAGE.get(Order.State(row.state)),
         "next_page": next_page(row, deliveries),

@@ -91,8 +91,10 @@ def test_declined_reopened_archived(client, workshop):
     answer = client.post(page, {"reason": "no time", "on": today() + DAY})
     assert answer.status_code == 422
     assert "in the future" in answer.content.decode()
-    client.post(page, {"reason": "no time", "on": today()})
+    client.post(page, {"reason": "No time.", "on": today()})
     assert again(enquiry).state == "declined"
+    shown = client.get(address("enquiry", workshop, enquiry.pk)).content.decode()
+    assert "“<bdi>No time.</bdi>”</p>" in shown
     with pytest.raises(NotOpen):
         decline_enquiry(enquiry=enquiry, reason="", on=today())
     client.post(address("enquiry_reopen", workshop, enquiry.pk))

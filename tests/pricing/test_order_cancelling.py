@@ -101,10 +101,11 @@ def test_cancelling_on_its_page_takes_the_terms_or_another_amount(client, owner,
     assert held.cancel_stage == "bought"
     assert owed_on(held) == held.cancel_owed == round(held.total * Decimal("0.3"), 2)
     assert held.changes.get().state == "withdrawn"
-    assert (
-        "after materials were bought"
-        in client.get(reverse("pricing:order", args=[workshop.slug, order.pk])).content.decode()
-    )
+    shown = client.get(reverse("pricing:order", args=[workshop.slug, order.pk])).content.decode()
+    assert "after materials were bought" in shown
+    assert f"Owed in all: €{held.cancel_owed:.2f}." in shown
+    assert "not delivered" in shown
+    assert "to deliver" not in shown
 
 
 def test_an_amount_of_her_own_goes_before_the_terms(client, owner, workshop, order):
