@@ -38,6 +38,11 @@ class FigureText:
     now: str
     more: str
 
+    @property
+    def differs(self) -> bool:
+        """Say whether the two read differently; on a phone one of two alike is enough."""
+        return self.first != self.now
+
 
 @dataclass(frozen=True, slots=True)
 class MonthText:
