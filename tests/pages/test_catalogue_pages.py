@@ -164,7 +164,7 @@ def test_everything_works_without_scripts(new_context, base_url, owner, workshop
     page.get_by_label("Price", exact=True).fill("5.50")
     page.get_by_role("button", name="Save material").click()
     page.goto("/w/marlow/receipts/new/")
-    page.get_by_label("new supplier").fill("Knot")
+    page.get_by_label("Supplier", exact=True).fill("Knot")
     page.get_by_label("Date", exact=True).fill(timezone.localdate().isoformat())
     page.get_by_label("Item", exact=True).first.fill("clear glue · 250 ml")
     page.get_by_label("How many", exact=True).first.fill("2")
