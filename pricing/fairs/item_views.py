@@ -13,6 +13,7 @@ from catalogue.designs.models import Design
 from maker.calc.refusal import Refusal
 from maker.web.access import WorkshopRequest, may_change
 from maker.web.lists import PER_PAGE, count_text
+from maker.web.parts import part_or_page
 from maker.web.refusals import refusal_told, show_refusal
 from pricing.channels.models import Channel
 from pricing.fairs.drawing import FairWords, item_name
@@ -61,8 +62,7 @@ def fair_items(request: WorkshopRequest, pk: int) -> HttpResponse:
         "forms": [
             (item_name(item), words.money(item.price), item.planned, form) for item, form in forms
         ],
-        **_to_add(request, row, items),
-        **_leads_on(request, row),
+        **({} if items else _to_add(request, row)),
         "has_errors": is_sent,
         "more_errors": list(turn.non_field_errors()) if is_sent else [],
     }
@@ -78,12 +78,13 @@ def _form_of(request: WorkshopRequest, item: FairDesign) -> ItemForm:
     )
 
 
-def _to_add(request: WorkshopRequest, row: Fair, items: list[FairDesign]) -> dict[str, Any]:
+def _to_add(request: WorkshopRequest, row: Fair) -> dict[str, Any]:
     """Return prices of the fair's channel for one whose items are not on the table, by pages.
 
     Which they are is read of all, what they are called of one page alone.
     """
-    there = {(item.version_id, item.colourway_id, str(item.choices)) for item in items}
+    on_table = row.designs.values_list("version_id", "colourway_id", "choices")
+    there = {(version, colourway, str(choices)) for version, colourway, choices in on_table}
     search = ItemSearch(request.GET)
     listed = search.narrow(_prices_of(request, row))
     keys = [
@@ -105,6 +106,7 @@ def _to_add(request: WorkshopRequest, row: Fair, items: list[FairDesign]) -> dic
         "is_long": is_long,
         "search": search if is_long or search.has_changed() else None,
         "count_text": f"{count_text(len(keys), 'item')} to add",
+        **_leads_on(request, row),
     }
 
 
@@ -128,11 +130,16 @@ def _prices_of(request: WorkshopRequest, row: Fair) -> Any:
     )
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 @may_change
 def fair_items_add(request: WorkshopRequest, pk: int) -> HttpResponse:
-    """Put ticked items of the price list on the table."""
+    """Show what of the price list can be put on the table; put there what is ticked."""
     row = fair_or_404(request, pk)
+    if request.method == "GET":
+        context = {"fair": row, **_to_add(request, row)}
+        return part_or_page(
+            request, "pricing/fairs/_to_add.html", "pricing/fairs/to_add.html", context
+        )
     keys = {key for key in request.POST.getlist("price") if key.isdecimal() and len(key) < 19}
     chosen = [entry for entry in _prices_of(request, row) if str(entry.pk) in keys]
     if not chosen:

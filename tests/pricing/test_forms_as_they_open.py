@@ -76,7 +76,8 @@ ADDS = {
     "pricing:shop_settle",
     "pricing:fair_new",
     "pricing:fair_bundle_new",
-    "pricing:fair_items",  # its second form adds ticked items
+    "pricing:fair_items",  # of an empty table, whose form adds ticked items
+    "pricing:fair_items_add",
     "pricing:fair_plan",  # keeps what was worked out to take
     "pricing:fair_counts",  # suggests what was planned as taken
     "pricing:quote_new",
