@@ -72,6 +72,23 @@ def _names(rows: QuerySet[Any], sums: Mapping[str, Decimal]) -> dict[str, str]:
     return {str(key): name for key, name in shown.values_list("pk", "name")}
 
 
+def supplier_table(workshop: Workshop, year: TaxYear) -> TableText:
+    """Write what was paid to each supplier for supplies."""
+    sums = spent_by(workshop, year, "purchase__supplier")
+    return share_table(sums, _names(Supplier.objects.of(workshop), sums), Text(workshop))
+
+
+def material_table(workshop: Workshop, year: TaxYear) -> TableText:
+    """Write what was paid for each material."""
+    sums = spent_by(workshop, year, "material")
+    return share_table(sums, _names(Material.objects.of(workshop), sums), Text(workshop))
+
+
+def order_table(workshop: Workshop, year: TaxYear) -> TableText:
+    """Write what was used for each order, at cost."""
+    return share_table(used_by_order(workshop, year.first, year.last), {}, Text(workshop))
+
+
 def stock_text(row: RawStock, material: Material, text: Text) -> StockText:
     """Write a material at the year's end."""
     return StockText(
@@ -143,8 +160,6 @@ def year_text(
     text = Text(workshop)
     other = expenses_by_category(workshop, year)
     total = stock_total(stock, half_made(workshop, year.last), finished_stock(workshop, year.last))
-    by_supplier = spent_by(workshop, year, "purchase__supplier")
-    by_material = spent_by(workshop, year, "material")
     categories = {key: str(label) for key, label in Material.Category.choices}
     kinds = {key: str(label) for key, label in Expense.Category.choices}
     figures = [
@@ -157,19 +172,11 @@ def year_text(
             "note": "materials, half-made and finished",
         },
     ]
-    used = used_by_order(workshop, year.first, year.last)
     return {
         "year": year,
         "is_running": year.holds(today),
         "figures": figures,
         "by_category": share_table(books.by_category, categories, text),
-        "by_supplier": share_table(
-            by_supplier, _names(Supplier.objects.of(workshop), by_supplier), text
-        ),
-        "by_material": share_table(
-            by_material, _names(Material.objects.of(workshop), by_material), text
-        ),
-        "by_order": share_table(used, {}, text) if used else None,
         "other": share_table(other, kinds, text) if other else None,
         "report": books,
         "lines": reckoned_lines(books.reconciliation, text),

@@ -75,10 +75,15 @@ def spent_by(workshop: Workshop, year: TaxYear, column: str) -> dict[str, Decima
 
 def expenses_by_category(workshop: Workshop, year: TaxYear) -> dict[str, Decimal]:
     """Return what was spent besides supplies, by category (one query)."""
-    sums: dict[str, Decimal] = {}
-    rows = Expense.objects.of(workshop).counted().between(year.first, year.last)
-    for category, cost in rows.values_list("category", "cost"):
-        sums[category] = sums.get(category, ZERO) + cost
+    rows = (
+        Expense.objects.of(workshop)
+        .counted()
+        .between(year.first, year.last)
+        .values_list("category")
+        .annotate(sum=models.Sum(Millionths("cost")))
+        .order_by()
+    )
+    sums = {category: from_millionths(sum_) for category, sum_ in rows}
     return dict(sorted(sums.items(), key=lambda each: (-each[1], each[0])))
 
 

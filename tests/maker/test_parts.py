@@ -14,6 +14,9 @@ PAGES = (
     "spending/orders-and-fairs/",
     "spending/prices/",
     "spending/filter/",
+    "tax-year/2026/suppliers/",
+    "tax-year/2026/materials/",
+    "tax-year/2026/orders/",
 )
 
 

@@ -82,8 +82,30 @@ def books(workshop):
 def test_the_border_is_the_day_not_the_month(client, books):
     page = text_of(client.get("/w/marlow/tax-year/2025/"))
     # 20.00 bought; 4 of 20 at 1.50 used; 10.00 there before: 24.00 left
-    for told in ("Tax year 2025/26", "€20.00", "€6.00", "€24.00", "€50.00", "it adds up", "O-1"):
+    for told in ("Tax year 2025/26", "€20.00", "€6.00", "€24.00", "€50.00", "it adds up"):
         assert told in page
+
+
+@pytest.mark.parametrize(
+    ("part", "told"),
+    [
+        ("suppliers", "Supplier"),
+        ("materials", "Card &lt;one&gt;"),
+        ("orders", "O-1"),
+    ],
+)
+def test_sums_by_name_are_read_when_they_are_opened(client, books, part, told):
+    year, href = "/w/marlow/tax-year/2025/", f"/w/marlow/tax-year/2025/{part}/"
+    page = text_of(client.get(year))
+    assert f'hx-get="{href}" hx-trigger="toggle once"' in page
+    assert f'<a href="{href}">' in page
+    for shown in (client.get(href), client.get(href, headers={"HX-Request": "true"})):
+        assert told in text_of(shown)
+    # the day is the border here too: 20.00 bought, 6.00 used
+    assert ("€6.00" if part == "orders" else "€20.00") in text_of(shown)
+    assert "<html" not in text_of(shown)
+    assert "Nothing in this year." in text_of(client.get(href.replace("2025", "2019")))
+    assert client.get(href.replace("2025", "1066")).status_code == 404
 
 
 def test_the_year_that_runs_is_one_tap_away(client, books):
