@@ -229,6 +229,8 @@ def half_made(workshop: Workshop, on: datetime.date) -> list[HalfMade]:
         .filter(under_way, kind=FinishedBatch.Kind.MADE, started_on__lte=on)
         .order_by("started_on", "pk")
     )
+    if not batches:
+        return []
     under_way_items = FinishedItem.objects.of(workshop).with_names()
     items = under_way_items.in_bulk({one.item_id for one in batches})
     fetch = _WouldFetch(workshop, items.values())
